@@ -1,0 +1,1 @@
+"""Pure numpy: hypotheses, likelihood, posterior, information. Knows nothing of YAML or of engines."""

@@ -1,0 +1,96 @@
+"""What can go wrong, as a tree.
+
+CarbdiagError
+├── KnowledgeError      a knowledge file is broken; carries every mistake found
+├── CaseError           a case says something the knowledge cannot take; carries every problem found
+└── OutOfRangeError     a physical quantity is outside the range its formula holds for
+
+Every error keeps the offending values as attributes, so the service and other programs can use them.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class CarbdiagError(Exception):
+    """Base of everything this library raises on purpose."""
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """One mistake in a knowledge file: where, which rule, what was found, what would be right."""
+
+    file: str
+    field: str
+    rule: str
+    found: str = ""
+    nearest: str = ""
+    line: int | None = None
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}" if self.line else self.file
+        text = f"{place}: {self.field}: {self.rule}"
+        if self.found:
+            text += f"; found {self.found}"
+        if self.nearest:
+            text += f"; did you mean {self.nearest}?"
+        return text
+
+
+class KnowledgeError(CarbdiagError):
+    """The knowledge cannot be used; `mistakes` lists all that is wrong with it."""
+
+    def __init__(self, mistakes: Iterable[Mistake]) -> None:
+        self.mistakes = tuple(mistakes)
+        super().__init__("\n".join(str(m) for m in self.mistakes))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One problem in a case: the field, the value, what is allowed, the nearest match."""
+
+    field: str
+    message: str
+    value: str = ""
+    allowed: tuple[str, ...] = ()
+    nearest: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.field}: {self.message}"
+        if self.nearest:
+            text += f"; did you mean {self.nearest}?"
+        if self.allowed:
+            shown = ", ".join(self.allowed[:12])
+            more = f" and {len(self.allowed) - 12} more" if len(self.allowed) > 12 else ""
+            text += f" Allowed: {shown}{more}."
+        return text
+
+
+class CaseError(CarbdiagError):
+    """A case cannot be diagnosed as it stands; `problems` lists all that is wrong with it."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+class OutOfRangeError(CarbdiagError, ValueError):
+    """A quantity lies outside the range a formula holds for."""
+
+    def __init__(self, quantity: str, value: float, low: float, high: float, unit: str) -> None:
+        self.quantity, self.value, self.low, self.high, self.unit = quantity, value, low, high, unit
+        space = f" {unit}" if unit else ""
+        super().__init__(f"{quantity} must be from {low:g} to {high:g}{space}, got {value:g}{space}")
+
+
+def nearest(value: str, allowed: Iterable[str]) -> str:
+    """Return the allowed word most like `value`, or an empty string when none is near.
+
+    >>> nearest("pilot_jet_bloked", ["pilot_jet_blocked", "intake_leak"])
+    'pilot_jet_blocked'
+    """
+    close = difflib.get_close_matches(value[:200], list(allowed), n=1, cutoff=0.6)
+    return close[0] if close else ""

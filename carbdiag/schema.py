@@ -1,0 +1,845 @@
+"""One frozen model per kind of knowledge record, and for everything public that goes in or comes out.
+
+Knowledge records say how the YAML must look; a field unknown here is refused. Units are in the names.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    model_validator,
+)
+
+from carbdiag.terms import (
+    UNKNOWN_FAMILY,
+    Certainty,
+    Change,
+    ContextWord,
+    Direction,
+    Effect,
+    Level,
+    PriorWord,
+    ProbabilityWord,
+    ShiftWord,
+    SizeWord,
+    Status,
+)
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{1,59}$")]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=2000, strip_whitespace=True)]
+
+
+def _refuse_bool_and_text(value: object) -> object:
+    if isinstance(value, bool | str):
+        raise ValueError("must be a number")
+    return value
+
+
+def _refuse_not_finite(value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError("must be a finite number")
+    return value
+
+
+Number = Annotated[float, BeforeValidator(_refuse_bool_and_text), AfterValidator(_refuse_not_finite)]
+Whole = Annotated[int, BeforeValidator(_refuse_bool_and_text)]
+Probability = Annotated[float, Field(ge=0, le=1)]
+
+
+class Frozen(BaseModel):
+    """Base of all records: immutable, unknown fields refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, allow_inf_nan=False)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Knowledge records
+
+
+class Citation(Frozen):
+    """Where a record, or the named part of it, comes from."""
+
+    source: Id
+    supports: Text
+
+
+class Source(Frozen):
+    """A published source, or one of the two honest forms for what has none."""
+
+    id: Id
+    kind: Literal["published", "common_practice", "from_memory"]
+    title: Text
+    url: Text | None = None
+
+
+class KnowledgeInfo(Frozen):
+    """Schema number and edition of a set of knowledge."""
+
+    schema_number: int = Field(alias="schema")
+    edition: Text
+    title: Text
+
+
+class LambdaSigma(Frozen):
+    """Spread of a measured lambda about the true one, in ln(lambda), by protocol."""
+
+    steady_load: Number
+    no_load: Number
+
+
+class MixtureScale(Frozen):
+    """Numbers of the mixture axis x = ln(lambda / lambda wanted)."""
+
+    right_within: Number
+    lean_within: Number
+    residual_sigma: Number
+    lattice_step: Number
+    lattice_limit: Number
+    lambda_sigma: LambdaSigma
+    lambda_misread: Probability
+
+
+class ReportingScale(Frozen):
+    """What an unprompted complaint leaves out."""
+
+    false_mention: Probability
+    silence_weight: Probability
+
+
+class UnlistedScale(Frozen):
+    """Odds kept for faults nobody wrote down."""
+
+    share_of_circuits: Probability
+    share_of_background: Probability
+    background_rate: Probability
+    background_mix: Probability
+
+
+class PairScale(Frozen):
+    """Odds of two causes together."""
+
+    compensation: Number
+
+
+class SeveralScale(Frozen):
+    """How a fault of one cylinder, or of all, shows on a machine with several."""
+
+    own_shows_on_one: Probability
+    shared_shows_on_one: Probability
+
+
+class TrialScale(Frozen):
+    """How changes already made are read."""
+
+    noticeable: Number
+    effect_noise: Probability
+    spontaneous_cure: Probability
+    made_worse: Probability
+
+
+class DecisionScale(Frozen):
+    """Costs and limits of advice."""
+
+    lean_cost: Number
+    lean_is_possible: Probability
+    explained_ratio: Number
+    known_air_odds: Number = 8.0
+    hazard_minutes: dict[Id, Number]
+
+
+class Scales(Frozen):
+    """The one file in which words become numbers."""
+
+    probability: dict[ProbabilityWord, Probability]
+    prior: dict[PriorWord, Number]
+    context: dict[ContextWord, Number]
+    shift: dict[ShiftWord, Number]
+    size: dict[SizeWord, Number]
+    certainty: dict[Certainty, Probability]
+    mixture: MixtureScale
+    reporting: ReportingScale
+    floor: Probability
+    unlisted: UnlistedScale
+    pairs: PairScale
+    unknown_fact: Probability
+    several: SeveralScale
+    trials: TrialScale
+    decision: DecisionScale
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        for name, words in (
+            ("probability", ProbabilityWord),
+            ("prior", PriorWord),
+            ("context", ContextWord),
+            ("shift", ShiftWord),
+            ("size", SizeWord),
+            ("certainty", Certainty),
+        ):
+            missing = [w.value for w in words if w not in getattr(self, name)]
+            if missing:
+                raise ValueError(f"{name} lacks {', '.join(missing)}")
+        return self
+
+
+class Place(Frozen):
+    """A steady throttle opening (band) or a situation that is not one (state)."""
+
+    id: Id
+    kind: Literal["band", "state"]
+    name: Text
+    opening: tuple[Probability, Probability, Probability] | None = None
+    drivers: dict[Id, Probability] = {}
+    implies_visited: tuple[Id, ...] = ()
+
+    @model_validator(mode="after")
+    def _kind_fits(self) -> Self:
+        if (self.kind == "band") != (self.opening is not None):
+            raise ValueError("a band has an opening, a state has drivers")
+        return self
+
+
+class Group(Frozen):
+    """A group of causes; every cause has exactly one."""
+
+    id: Id
+    name: Text
+    what: Text
+
+
+class Caution(Frozen):
+    """A safety caution, shown beside every step that names it."""
+
+    id: Id
+    name: Text
+    text: Text
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class Applies(Frozen):
+    """On which machines a record makes sense; a key left out does not restrict."""
+
+    families: tuple[Id, ...] = ()
+    strokes: tuple[Literal[2, 4], ...] = ()
+    cylinders: Literal["several"] | None = None
+    carburetors: Literal["several"] | None = None
+    cooling: tuple[Literal["air", "liquid"], ...] = ()
+    fuel_feed: tuple[Literal["gravity", "vacuum_tap", "pump"], ...] = ()
+    oiling: tuple[Literal["premix", "injection", "sump"], ...] = ()
+
+
+class Setting(Frozen):
+    """One way to move a circuit's setting by one practical step."""
+
+    do: Text
+    action: Id
+
+
+class Circuit(Frozen):
+    """A metering circuit and how its setting is moved."""
+
+    id: Id
+    name: Text
+    what: Text
+    strongest_at: tuple[Id, ...]
+    rank: int = Field(ge=1, le=9)
+    step: Text
+    richer: Setting
+    leaner: Setting
+    verify: Text
+    put_back: Text
+    cautions: tuple[Id, ...] = ()
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class StrokeWeights(Frozen):
+    """A weight for each stroke."""
+
+    two_stroke: Probability
+    four_stroke: Probability
+
+
+class MixtureScrew(Frozen):
+    """Which kind of idle mixture screw a family has, and the turns it works over."""
+
+    two_stroke: Literal["air_screw", "fuel_screw"]
+    four_stroke: Literal["air_screw", "fuel_screw"]
+    usable_turns: tuple[Number, Number]
+
+
+class PublishedBand(Frozen):
+    """The throttle range a source gives for a circuit; the shares are checked against it."""
+
+    circuit: Id
+    from_: Probability = Field(alias="from")
+    to: Probability
+    source: Id
+
+
+class Family(Frozen):
+    """A kind of carburetor."""
+
+    id: Id
+    name: Text
+    what: Text
+    strokes: tuple[Literal[2, 4], ...] = Field(min_length=1)
+    circuits: tuple[Id, ...] = Field(min_length=1)
+    weight_when_unknown: StrokeWeights
+    mixture_screw: MixtureScrew
+    grooves: int = Field(ge=1)
+    shares: dict[Id, dict[Id, Number]]
+    steps: dict[Id, dict[Id, Number]]
+    air_exponent: dict[Id, Number]
+    published_bands: tuple[PublishedBand, ...] = ()
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+_AMOUNT = re.compile(r"^(?P<size>[+-]\d+(?:\.\d+)?) (?P<unit>%|steps?)$")
+
+
+class Amount(Frozen):
+    """How far a circuit is off: percent of its flow, or practical steps of its setting; + is richer."""
+
+    size: Number
+    unit: Literal["percent", "steps"]
+
+    @classmethod
+    def parse(cls, text: str) -> Amount:
+        """Read an amount as knowledge files write it.
+
+        >>> Amount.parse("-25 %")
+        Amount(size=-25.0, unit='percent')
+        """
+        match = _AMOUNT.match(text)
+        if match is None:
+            raise ValueError(f"an amount is like '-25 %' or '+1 step', not {text!r}")
+        return cls(size=float(match["size"]), unit="percent" if match["unit"] == "%" else "steps")
+
+
+class Shift(Frozen):
+    """A mixture shift past the metering, by place."""
+
+    any: dict[Id, ShiftWord] | None = None
+    two_stroke: dict[Id, ShiftWord] | None = None
+    four_stroke: dict[Id, ShiftWord] | None = None
+
+
+class MixtureEffect(Frozen):
+    """How a cause moves the mixture: through a circuit by amounts, or past the metering by a shift."""
+
+    circuit: Id | None = None
+    amounts: dict[str, ProbabilityWord] = {}
+    shift: Shift | None = None
+    sizes: dict[SizeWord, ProbabilityWord] = {}
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        if (self.circuit is None) == (self.shift is None):
+            raise ValueError("give either circuit with amounts, or shift with sizes")
+        if self.circuit is not None and (not self.amounts or self.sizes):
+            raise ValueError("a circuit needs amounts, and no sizes")
+        if self.shift is not None and (not self.sizes or self.amounts):
+            raise ValueError("a shift needs sizes, and no amounts")
+        for text in self.amounts:
+            Amount.parse(text)
+        return self
+
+
+class Shows(Frozen):
+    """A sign that a cause shows directly; without `at`, at every place of the finding."""
+
+    finding: Id
+    at: tuple[Id, ...] = ()
+    often: ProbabilityWord
+
+
+class ShowsInCheck(Frozen):
+    """What a check gives when this is the cause."""
+
+    check: Id
+    outcome: Id
+    often: ProbabilityWord
+
+
+class FixedBy(Frozen):
+    """An action that cures a cause, and how reliably."""
+
+    do: Id
+    works: ProbabilityWord
+
+
+class MistakenFor(Frozen):
+    """A near rival and what separates the two."""
+
+    cause: Id
+    told_apart_by: Id
+
+
+class Cause(Frozen):
+    """A setting that is off, or a fault."""
+
+    id: Id
+    name: Text
+    group: Id
+    summary: Text
+    applies: Applies = Applies()
+    mixture: MixtureEffect | None = None
+    prior: PriorWord
+    contexts: dict[Id, ContextWord] = {}
+    shows: tuple[Shows, ...] = ()
+    checks: tuple[ShowsInCheck, ...] = Field(min_length=1)
+    fixed_by: tuple[FixedBy, ...] = Field(min_length=1)
+    workshop: Text | None = None
+    reach: Literal["own", "shared", "either"]
+    compensates: tuple[Id, ...] = ()
+    mistaken_for: tuple[MistakenFor, ...] = Field(min_length=1)
+    verify: Text
+    cautions: tuple[Id, ...] = ()
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class Finding(Frozen):
+    """Something a rider can observe, at one or several places."""
+
+    id: Id
+    name: Text
+    ask: Text
+    at: tuple[Id, ...] = Field(min_length=1)
+    mixture: dict[Level, ProbabilityWord] | None = None
+    everyday: ProbabilityWord
+    noticed_unasked: ProbabilityWord
+    cluster: Id | None = None
+    applies: Applies = Applies()
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _all_levels(self) -> Self:
+        if self.mixture is not None and set(self.mixture) != set(Level):
+            missing = [level.value for level in Level if level not in self.mixture]
+            raise ValueError(f"mixture lacks {', '.join(missing)}")
+        return self
+
+
+class Outcome(Frozen):
+    """One outcome of a check and what it means."""
+
+    means: Text
+    mixture: dict[Level, ProbabilityWord] | None = None
+    otherwise: ProbabilityWord | None = None
+
+
+class Check(Frozen):
+    """Something a person does, or a question, to learn more."""
+
+    id: Id
+    name: Text
+    kind: Literal["check", "question"]
+    do: Text
+    minutes: Annotated[Number, Field(gt=0)]
+    tools: tuple[Text, ...] = ()
+    cautions: tuple[Id, ...] = ()
+    applies: Applies = Applies()
+    at: tuple[Id, ...] = ()
+    weak_at: tuple[Id, ...] = ()
+    reads: Literal["mixture", "causes"]
+    held_back_while: tuple[Id, ...] = ()
+    outcomes: dict[Id, Outcome] = Field(min_length=2)
+    groups: dict[Id, dict[Id, ProbabilityWord]] = {}
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _outcomes_fit(self) -> Self:
+        for name, outcome in self.outcomes.items():
+            if self.reads == "mixture" and (outcome.mixture is None or set(outcome.mixture) != set(Level)):
+                raise ValueError(f"outcomes.{name}.mixture must give all five levels")
+            if self.reads == "causes" and outcome.otherwise is None:
+                raise ValueError(f"outcomes.{name}.otherwise is missing")
+        if (self.reads == "mixture") != bool(self.at):
+            raise ValueError("a check that reads the mixture, and only such a one, says at which places")
+        return self
+
+
+class HoldCondition(Frozen):
+    """When a hold is on: any of the keys given."""
+
+    lean_at: tuple[Id, ...] = ()
+    findings: tuple[Id, ...] = ()
+    causes: tuple[Id, ...] = ()
+    more_than: Probability = 0.1
+
+
+class Hold(Frozen):
+    """A state of belief in which a check must not be proposed."""
+
+    id: Id
+    name: Text
+    why: Text
+    when: HoldCondition
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class Action(Frozen):
+    """A repair, a cleaning or a change of setting."""
+
+    id: Id
+    name: Text
+    steps: tuple[Text, ...] = Field(min_length=1)
+    minutes: Annotated[Number, Field(gt=0)]
+    tools: tuple[Text, ...] = ()
+    cautions: tuple[Id, ...] = ()
+    verify: Text
+    put_back: Text
+    reversible: bool
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class Context(Frozen):
+    """A circumstance that moves priors."""
+
+    id: Id
+    name: Text
+    ask: Text
+    often: ProbabilityWord
+    groups: dict[Id, ContextWord] = {}
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class TuningStage(Frozen):
+    """One stage of the tuning order."""
+
+    rank: int
+    id: Id
+    name: Text
+    circuits: tuple[Id, ...]
+    why: Text
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The case: what goes in
+
+
+def _one_or_many(value: object) -> object:
+    return (value,) if isinstance(value, str) else value
+
+
+Places = Annotated[tuple[Id, ...], BeforeValidator(_one_or_many)]
+ShortText = Annotated[str, StringConstraints(max_length=4000)]
+
+
+class Machine(Frozen):
+    """What is known of the machine; leave out what is not."""
+
+    family: Id = Field(default=UNKNOWN_FAMILY, description="Kind of carburetor, or `unknown`.")
+    strokes: Literal[2, 4] | None = None
+    cylinders: Annotated[Whole, Field(ge=1, le=12)] | None = None
+    carburetors: Annotated[Whole, Field(ge=1, le=12)] | None = None
+    cooling: Literal["air", "liquid"] | None = None
+    fuel_feed: Literal["gravity", "vacuum_tap", "pump"] | None = None
+    oiling: Literal["premix", "injection", "sump"] | None = None
+    mixture_screw: Literal["air_screw", "fuel_screw"] | None = None
+
+
+class Air(Frozen):
+    """The air at one place and time, from elevation and temperature."""
+
+    elevation_m: Annotated[Number, Field(ge=-500, le=6000)] = 0.0
+    temperature_c: Annotated[Number, Field(ge=-45, le=55)]
+
+
+class AirChange(Frozen):
+    """The air the carburetor was set for, and the air now."""
+
+    set: Air
+    now: Air
+
+
+class FindingReport(Frozen):
+    """A finding as reported; `at` left out means nobody said where, several places mean somewhere there."""
+
+    finding: Id
+    at: Places = ()
+    status: Status = Status.PRESENT
+    certainty: Certainty = Certainty.SURE
+    cylinders: Literal["one", "all"] | None = None
+
+
+class CheckResult(Frozen):
+    """What a check gave."""
+
+    check: Id
+    outcome: Id
+    at: Id | None = None
+    certainty: Certainty = Certainty.SURE
+
+
+class Trial(Frozen):
+    """A change already made and its effect: a repair (`do`), or a setting moved (`change`, `direction`)."""
+
+    do: Id | None = None
+    change: Id | None = None
+    direction: Change | None = None
+    steps: Annotated[Number, Field(gt=0, le=20)] = 1.0
+    at: Id | None = None
+    effect: Effect
+    put_back: bool = False
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        if (self.do is None) == (self.change is None):
+            raise ValueError("give either do (a repair) or change (a setting)")
+        if self.change is not None and self.direction is None:
+            raise ValueError("a change of setting needs its direction: richer or leaner")
+        if self.do is not None and (self.direction is not None or self.at is not None):
+            raise ValueError("direction and at belong to a change of setting, not to a repair")
+        return self
+
+
+class Reading(Frozen):
+    """A measured lambda (air-fuel ratio divided by the chemical one) at a place."""
+
+    lambda_: Annotated[Number, Field(alias="lambda", ge=0.5, le=1.8)]
+    at: Id
+    protocol: Literal["steady_load", "no_load"] = "steady_load"
+
+
+class ContextReport(Frozen):
+    """A circumstance as told."""
+
+    context: Id
+    status: Status = Status.PRESENT
+
+
+def _context_short(value: object) -> object:
+    return {"context": value} if isinstance(value, str) else value
+
+
+class Epoch(Frozen):
+    """What was observed, and the changes then made."""
+
+    note: ShortText = ""
+    engine: Literal["cold", "hot"] | None = None
+    findings: Annotated[tuple[FindingReport, ...], Field(max_length=200)] = ()
+    checks: Annotated[tuple[CheckResult, ...], Field(max_length=100)] = ()
+    readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()
+    trials: Annotated[tuple[Trial, ...], Field(max_length=50)] = ()
+
+
+class Case(Frozen):
+    """All that is known of one machine: the input of a diagnosis.
+
+    `findings`, `checks`, `readings` and `trials` are one epoch: observed, then changed. A longer history goes
+    into `epochs`, oldest first, instead.
+    """
+
+    id: Annotated[str, StringConstraints(max_length=80)] = "case"
+    title: ShortText = ""
+    source: ShortText = ""
+    note: ShortText = ""
+    machine: Machine = Machine()
+    air: AirChange | None = None
+    contexts: Annotated[
+        tuple[Annotated[ContextReport, BeforeValidator(_context_short)], ...], Field(max_length=60)
+    ] = ()
+    reporting: Literal["volunteered", "interview"] = "volunteered"
+    visited: Places = ()
+    findings: Annotated[tuple[FindingReport, ...], Field(max_length=200)] = ()
+    checks: Annotated[tuple[CheckResult, ...], Field(max_length=100)] = ()
+    readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()
+    trials: Annotated[tuple[Trial, ...], Field(max_length=50)] = ()
+    epochs: Annotated[tuple[Epoch, ...], Field(max_length=20)] = ()
+
+    @model_validator(mode="after")
+    def _flat_or_epochs(self) -> Self:
+        if self.epochs and (self.findings or self.checks or self.readings or self.trials):
+            raise ValueError("give findings, checks, readings and trials either here or in epochs, not both")
+        return self
+
+    def history(self) -> tuple[Epoch, ...]:
+        """The case as epochs, oldest first."""
+        if self.epochs:
+            return self.epochs
+        flat = Epoch(
+            findings=self.findings, checks=self.checks, readings=self.readings, trials=self.trials
+        )
+        return (flat,)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The diagnosis: what comes out
+
+
+class CautionText(Frozen):
+    """A caution with its text, so that no renderer has to look it up."""
+
+    id: Id
+    text: Text
+
+
+class Reason(Frozen):
+    """How one observation speaks for or against a cause."""
+
+    observation: Text
+    text: Text
+    weight: Number = Field(description="Natural-log likelihood ratio against the strongest rival.")
+
+
+class Correction(Frozen):
+    """What to change, which way, how much, how to verify and how to put it back."""
+
+    action: Id
+    name: Text
+    part: Text
+    direction: Change | None = None
+    size: Text | None = None
+    steps: tuple[Text, ...]
+    minutes: Number
+    tools: tuple[Text, ...] = ()
+    verify: Text
+    put_back: Text
+    held_back: Text | None = Field(default=None, description="Why this must not be done yet, if so.")
+    cautions: tuple[CautionText, ...] = ()
+
+
+class CauseBelief(Frozen):
+    """A likely cause with reasons and correction."""
+
+    id: Id
+    group: Id
+    name: Text
+    summary: Text
+    probability: Probability
+    words: Text
+    circuit: Id | None = None
+    direction: Direction | None = None
+    because: tuple[Reason, ...] = ()
+    against: tuple[Reason, ...] = ()
+    rival: Id | None = None
+    told_apart_by: Text | None = None
+    correction: Correction
+    verify: Text
+    workshop: Text | None = None
+    sources: tuple[Citation, ...]
+    cautions: tuple[CautionText, ...] = ()
+
+
+class GroupBelief(Frozen):
+    """Probability that at least one cause of a group is at work."""
+
+    group: Id
+    name: Text
+    probability: Probability
+
+
+class BandMixture(Frozen):
+    """What the mixture is doing at one band."""
+
+    place: Id
+    name: Text
+    levels: dict[Level, Probability]
+    verdict: Text
+    circuits: tuple[Id, ...]
+
+
+class OutcomeMeaning(Frozen):
+    """One possible outcome of a step, how likely it is now, and what it would mean."""
+
+    outcome: Text
+    means: Text
+    probability: Probability
+
+
+class NextStep(Frozen):
+    """A check or question worth doing next."""
+
+    kind: Literal["check", "question", "finding", "context"]
+    id: Id
+    at: Id | None = None
+    name: Text
+    do: Text
+    minutes: Number
+    tools: tuple[Text, ...] = ()
+    outcomes: tuple[OutcomeMeaning, ...]
+    gain_bits: Number
+    gain_per_minute: Number
+    why: Text
+    cautions: tuple[CautionText, ...] = ()
+
+
+class UnlistedBelief(Frozen):
+    """Chance that the cause is one nobody wrote down, and where it would sit."""
+
+    probability: Probability
+    circuit: Id | None = None
+    direction: Direction | None = None
+
+
+class Unexplained(Frozen):
+    """Whether anything known explains the case at all."""
+
+    flag: bool
+    ratio: Number = Field(description="Best listed hypothesis against the background, as odds.")
+    findings: tuple[Text, ...] = ()
+    text: Text
+
+
+class Diagnosis(Frozen):
+    """The answer to a case."""
+
+    edition: Text
+    case_id: str
+    answer: Literal["likely", "open", "ask_first", "unexplained"]
+    summary: Text
+    understood: tuple[Text, ...]
+    causes: tuple[CauseBelief, ...]
+    groups: tuple[GroupBelief, ...]
+    nothing_wrong: Probability
+    unlisted: UnlistedBelief
+    mixture: tuple[BandMixture, ...]
+    next_steps: tuple[NextStep, ...]
+    unexplained: Unexplained
+    left_out: Number = Field(description="Bound on the odds of three or more causes, against all counted.")
+    notes: tuple[Text, ...] = ()
+    cautions: tuple[CautionText, ...] = ()
+    meaning: Text
+
+
+class BandRow(Frozen):
+    """For one place and sign: the circuit in control, rich or lean, and the correction."""
+
+    place: Id
+    finding: Id
+    sign: Text
+    direction: Direction
+    circuit: Id
+    share: Number
+    others: tuple[Id, ...]
+    part: Text
+    correction: Text
+    verify: Text
+    put_back: Text
+    cautions: tuple[CautionText, ...] = ()
+    sources: tuple[Id, ...] = ()
+
+
+class BandTable(Frozen):
+    """The explicit view of one family: throttle band and sign to circuit, direction and correction."""
+
+    edition: Text
+    family: Id
+    strokes: Literal[2, 4]
+    name: Text
+    rows: tuple[BandRow, ...]
+    note: Text
+
+
+Json = dict[str, Any]

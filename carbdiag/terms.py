@@ -1,0 +1,117 @@
+"""The words of the trade that code depends on. All other words (causes, signs, checks) are knowledge."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final
+
+
+class Level(StrEnum):
+    """Mixture deviation in words, from rich to lean."""
+
+    VERY_RICH = "very_rich"
+    RICH = "rich"
+    RIGHT = "right"
+    LEAN = "lean"
+    VERY_LEAN = "very_lean"
+
+
+LEVELS: Final = tuple(Level)
+
+
+class Direction(StrEnum):
+    """Which way a mixture is off."""
+
+    RICH = "rich"
+    LEAN = "lean"
+
+
+class Change(StrEnum):
+    """Which way a setting is moved."""
+
+    RICHER = "richer"
+    LEANER = "leaner"
+
+
+class Status(StrEnum):
+    """What was said of a finding. Only `present` and `denied` are evidence."""
+
+    PRESENT = "present"
+    DENIED = "denied"
+    UNKNOWN = "unknown"
+
+
+class Certainty(StrEnum):
+    """How sure the observer is."""
+
+    SURE = "sure"
+    PROBABLY = "probably"
+    MAYBE = "maybe"
+
+
+class Effect(StrEnum):
+    """What a change already made did."""
+
+    CURED = "cured"
+    BETTER = "better"
+    NO_CHANGE = "no_change"
+    WORSE = "worse"
+
+
+class ProbabilityWord(StrEnum):
+    """How often something shows; scales.yaml holds the numbers."""
+
+    ALMOST_ALWAYS = "almost_always"
+    USUALLY = "usually"
+    OFTEN = "often"
+    SOMETIMES = "sometimes"
+    SELDOM = "seldom"
+    RARELY = "rarely"
+    ALMOST_NEVER = "almost_never"
+
+
+class PriorWord(StrEnum):
+    """How common a cause is among all complaints; scales.yaml holds the numbers."""
+
+    VERY_COMMON = "very_common"
+    COMMON = "common"
+    UNCOMMON = "uncommon"
+    RARE = "rare"
+    VERY_RARE = "very_rare"
+
+
+class ContextWord(StrEnum):
+    """What a circumstance does to the odds of a cause; scales.yaml holds the numbers."""
+
+    FAR_MORE_LIKELY = "far_more_likely"
+    MUCH_MORE_LIKELY = "much_more_likely"
+    MORE_LIKELY = "more_likely"
+    LESS_LIKELY = "less_likely"
+    MUCH_LESS_LIKELY = "much_less_likely"
+    FAR_LESS_LIKELY = "far_less_likely"
+
+
+class ShiftWord(StrEnum):
+    """How far a cause moves the mixture past the metering; scales.yaml holds the numbers."""
+
+    SLIGHTLY_LEAN = "slightly_lean"
+    LEAN = "lean"
+    CLEARLY_LEAN = "clearly_lean"
+    STRONGLY_LEAN = "strongly_lean"
+    EXTREMELY_LEAN = "extremely_lean"
+    SLIGHTLY_RICH = "slightly_rich"
+    RICH = "rich"
+    CLEARLY_RICH = "clearly_rich"
+    STRONGLY_RICH = "strongly_rich"
+    EXTREMELY_RICH = "extremely_rich"
+
+
+class SizeWord(StrEnum):
+    """How severe a shift is; scales.yaml holds the numbers."""
+
+    MILD = "mild"
+    MODERATE = "moderate"
+    SEVERE = "severe"
+
+
+UNKNOWN_FAMILY: Final = "unknown"
