@@ -106,6 +106,7 @@ class MixtureScale(Frozen):
     lattice_limit: Number
     lambda_sigma: LambdaSigma
     lambda_misread: Probability
+    weak_power: Probability
 
 
 class ReportingScale(Frozen):
@@ -137,13 +138,20 @@ class SeveralScale(Frozen):
     shared_shows_on_one: Probability
 
 
+class RepairScale(Frozen):
+    """What is reported after a repair that fixed all, some or none of what is wrong."""
+
+    fixed: dict[Effect, Probability]
+    partly: dict[Effect, Probability]
+    not_fixed: dict[Effect, Probability]
+
+
 class TrialScale(Frozen):
     """How changes already made are read."""
 
     noticeable: Number
     effect_noise: Probability
-    spontaneous_cure: Probability
-    made_worse: Probability
+    repair: RepairScale
 
 
 class DecisionScale(Frozen):
@@ -152,7 +160,7 @@ class DecisionScale(Frozen):
     lean_cost: Number
     lean_is_possible: Probability
     explained_ratio: Number
-    known_air_odds: Number = 8.0
+    known_air_odds: Number
     hazard_minutes: dict[Id, Number]
 
 
@@ -161,7 +169,9 @@ class Scales(Frozen):
 
     probability: dict[ProbabilityWord, Probability]
     prior: dict[PriorWord, Number]
+    nothing_wrong: Number
     context: dict[ContextWord, Number]
+    context_limit: Number
     shift: dict[ShiftWord, Number]
     size: dict[SizeWord, Number]
     certainty: dict[Certainty, Probability]
@@ -198,13 +208,14 @@ class Place(Frozen):
     kind: Literal["band", "state"]
     name: Text
     opening: tuple[Probability, Probability, Probability] | None = None
+    lambda_wanted: Number | None = None
     drivers: dict[Id, Probability] = {}
     implies_visited: tuple[Id, ...] = ()
 
     @model_validator(mode="after")
     def _kind_fits(self) -> Self:
-        if (self.kind == "band") != (self.opening is not None):
-            raise ValueError("a band has an opening, a state has drivers")
+        if (self.kind == "band") != (self.opening is not None and self.lambda_wanted is not None):
+            raise ValueError("a band has an opening and a lambda_wanted, a state has drivers")
         return self
 
 

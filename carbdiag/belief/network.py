@@ -31,7 +31,7 @@ class Network:
     lattice: Lattice
     cause: Ints  # (S,) cause of each state, -1 for nothing and for unlisted faults
     group: Ints  # (S,) group of each state, -1 likewise
-    odds: Floats  # (S,) prior odds without context; 1 for state 0
+    odds: Floats  # (S,) prior odds without context; state 0: nothing wrong
     x: Ints  # (P, S) shift of each state at each place, in lattice steps
     signs: Signs
     first: Ints  # (H,)

@@ -15,7 +15,7 @@ from carbdiag.belief.network import Network
 class Evidence:
     """All that is known of one case, as factors.
 
-    odds: (S,) prior odds of each state in this case's circumstances (state 0: 1).
+    odds: (S,) prior odds of each state in this case's circumstances; state 0 holds those of nothing wrong.
     state_factor: (S,) likelihoods that speak of each state on its own (silence of signs); a pair takes the product.
     by_place: statements about each place, integrated together.
     columns: (H,) factors given outright.
@@ -46,9 +46,11 @@ class Posterior:
 
 def prior_odds(network: Network, evidence: Evidence) -> Floats:
     """Prior odds of every hypothesis, shape (H,)."""
-    return np.asarray(
-        evidence.odds.take(network.first) * evidence.odds.take(network.second) * network.pair_factor
-    )
+    odds = evidence.odds.copy()
+    odds[0] = 1.0
+    prior = odds.take(network.first) * odds.take(network.second) * network.pair_factor
+    prior[0] = evidence.odds[0]
+    return np.asarray(prior)
 
 
 def posterior(network: Network, evidence: Evidence) -> Posterior:

@@ -1,0 +1,1 @@
+"""FastAPI service over carbdiag."""

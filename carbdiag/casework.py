@@ -1,0 +1,622 @@
+"""From a case to belief: what was said becomes evidence, evidence becomes a posterior over hypotheses.
+
+Modeling choices beyond `belief`:
+
+* A sign told without a place shows *somewhere*; told with several places, somewhere among them.
+* Paraphrases (one `cluster`, one place, one status) are one statement: the rider said one of these words.
+* A change of setting shifts the mixture by its step; what was seen later, without putting it back, is read
+  under that shift. A repair removes its cause with the chance that its effect implies, and later observations
+  are read as a mix of repaired and not.
+* A known change of air makes the matching air cause as large as computed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal, cast
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.evidence import (
+    PlaceTerm,
+    SignPart,
+    place_factor,
+    said_absent,
+    said_present,
+    single_term,
+    somewhere_silent,
+)
+from carbdiag.belief.lattice import Floats, shifted
+from carbdiag.belief.network import Network
+from carbdiag.belief.posterior import Evidence, Posterior, posterior
+from carbdiag.case_check import check_case
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import AIR_CAUSES, CheckOutcome, Model, Strokes, compile_model, lattice_of, machine_fit, probability
+from carbdiag.terms import UNKNOWN_FAMILY, Change, Effect, Status
+
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """One statement, in words and as a likelihood over single states."""
+
+    text: str
+    likelihood: Floats  # (S,)
+    background: float  # its likelihood when the cause is something unknown
+    kind: Literal["finding", "check", "trial", "reading", "context"]
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """One kind of machine the case may be about, with its posterior."""
+
+    model: Model
+    network: Network  # the model's, adapted to the air of the case
+    weight: float  # P(this kind of machine | case); sums to 1 over an assessment
+    evidence: Evidence
+    posterior: Posterior
+    observations: tuple[Observation, ...]
+    background: float  # P(something unknown), on the scale of the posterior's weights
+    background_ratio: float  # how many times better the listed hypotheses explain the case
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """A case and what it makes us believe, per kind of machine."""
+
+    knowledge: Knowledge
+    case: schema.Case
+    beliefs: tuple[Belief, ...]
+
+
+def assess(k: Knowledge, case: schema.Case) -> Assessment:
+    """Check a case and weigh every hypothesis.
+
+    Raises:
+        CaseError: listing every problem of the case.
+    """
+    check_case(k, case)
+    kinds = machine_kinds(k, case.machine)
+    beliefs = [_believe(compile_model(k, family, strokes), case) for family, strokes, _ in kinds]
+    logs = [
+        math.log(weight) + belief.posterior.scale_log
+        for (_, _, weight), belief in zip(kinds, beliefs, strict=True)
+    ]
+    largest = max(logs)
+    raw = [math.exp(v - largest) for v in logs]
+    total = sum(raw)
+    return Assessment(
+        k, case, tuple(replace(b, weight=w / total) for b, w in zip(beliefs, raw, strict=True) if w / total > 1e-6)
+    )
+
+
+def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Strokes, float], ...]:
+    """The kinds of machine a case may be about: (family, strokes, prior weight), weights summing to 1."""
+    families = [machine.family] if machine.family != UNKNOWN_FAMILY else list(k.families)
+    strokes: tuple[Strokes, ...] = (machine.strokes,) if machine.strokes else (2, 4)
+    kinds: list[tuple[str, Strokes, float]] = []
+    for s in strokes:
+        for f in families:
+            record = k.families[f]
+            weights = record.weight_when_unknown
+            weight = weights.two_stroke if s == 2 else weights.four_stroke
+            if s in record.strokes and (weight > 0 or len(families) == 1):
+                kinds.append((f, s, weight if len(families) > 1 else 1.0))
+    total = sum(w for _, _, w in kinds)
+    return tuple((f, s, w / total) for f, s, w in kinds)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Air
+
+
+def density_from_elevation_kg_m3(elevation_m: float, temperature_c: float) -> float:
+    h = 6356766.0 * elevation_m / (6356766.0 + elevation_m)
+    p = 101325 * (1 - 0.0065 * h / 288.15) ** 5.25588
+    return p / (287.05 * (temperature_c + 273.15))
+
+
+def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dict[str, float]:
+    """Mixture shift by place when the air has changed since the carburetor was set; thinner air is richer.
+
+    x = exponent(band) * ln(density now / density set), dry air (the family's exponent is weaker near idle).
+    """
+    ratio = density_from_elevation_kg_m3(air.now.elevation_m, air.now.temperature_c) / (
+        density_from_elevation_kg_m3(air.set.elevation_m, air.set.temperature_c)
+    )
+    by_band = {band: exponent * math.log(ratio) for band, exponent in family.air_exponent.items()}
+    return {
+        p.id: by_band.get(p.id, sum(w * by_band.get(b, 0.0) for b, w in p.drivers.items()))
+        for p in k.places.values()
+    }
+
+
+def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Floats) -> Network:
+    """Make the matching air cause as large as computed, and the other impossible; changes `odds` in place."""
+    k = model.knowledge
+    largest = max(shift.values(), key=abs)
+    x = network.x.copy()
+    for cause, sign in AIR_CAUSES.items():
+        states = [n for n, s in enumerate(model.states) if s.cause == cause]
+        matches = abs(largest) >= k.scales.mixture.lattice_step and math.copysign(1, largest) == sign
+        for n in states:
+            odds[n] = k.scales.decision.known_air_odds / len(states) if matches else 0.0
+            if matches:
+                x[:, n] = network.lattice.steps(np.array([shift[p] for p in model.places]))
+    index = network.lattice.clip(x[:, network.first] + x[:, network.second] + network.lattice.center)
+    return replace(network, x=x, x_index=np.ascontiguousarray(index))
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Belief in one kind of machine
+
+
+def _believe(model: Model, case: schema.Case) -> Belief:
+    k, network = model.knowledge, model.network
+    odds = network.odds * machine_fit(model, case.machine)
+    observations: list[Observation] = []
+    for told in case.contexts:
+        factor = context_factor(model, told.context, told.status)
+        if factor is not None:
+            odds = odds * factor
+            words = k.contexts[told.context].name
+            text = words if told.status is Status.PRESENT else f"Not so: {words.lower()}"
+            observations.append(Observation(text, factor, _mean(network, factor), "context"))
+    limit = k.scales.context_limit
+    fitted = network.odds * machine_fit(model, case.machine)
+    odds = np.clip(odds, fitted / limit, fitted * limit)
+    moved = case.air is not None
+    if case.air is not None:
+        network = _with_air(model, network, air_shift(k, model.family, case.air), odds)
+
+    reader = _Reader(model, network, case, moved)
+    reader.read()
+    observations += reader.observations
+    evidence = Evidence(
+        odds=odds,
+        state_factor=reader.silence(),
+        by_place=tuple(sorted((p, tuple(terms)) for p, terms in reader.by_place.items())),
+        columns=tuple(reader.columns),
+    )
+    found = posterior(network, evidence)
+
+    unlisted = k.scales.unlisted
+    listed = float(network.odds[1:].sum())
+    log_background = math.log(unlisted.share_of_background * listed) + float(
+        np.log(np.maximum(odds @ evidence.state_factor / odds.sum(), 1e-300))
+    )
+    log_background += sum(math.log(max(o.background, 1e-300)) for o in observations if o.kind != "context")
+    background = math.exp(min(log_background - found.scale_log, 600.0))
+    prior_mass = float(found.prior[1:].sum())
+    ratio = (1 - found.weights[0]) / prior_mass / (background / (unlisted.share_of_background * listed))
+    share = background / (1 + background)
+    return Belief(
+        model=model,
+        network=network,
+        weight=1.0,
+        evidence=evidence,
+        posterior=replace(
+            found,
+            weights=found.weights * (1 - share),
+            scale_log=found.scale_log + math.log1p(background),
+        ),
+        observations=tuple(observations),
+        background=share,
+        background_ratio=float(ratio),
+    )
+
+
+def _mean(network: Network, likelihood: Floats) -> float:
+    return float(network.odds[1:] @ likelihood[1:] / network.odds[1:].sum())
+
+
+def context_factor(model: Model, context: str, status: Status) -> Floats | None:
+    """Factor of a circumstance on the odds of every state, shape (S,); None when it was not answered.
+
+    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above 0.95; a yes is the multiplier
+    itself, a no is what is left.
+    """
+    if status is Status.UNKNOWN:
+        return None
+    k = model.knowledge
+    record = k.contexts[context]
+    factor = np.ones(len(model.states))
+    by_cause: dict[str, float] = {}
+    for cause in model.cause_ids:
+        c = k.causes[cause]
+        word = c.contexts.get(context) or record.groups.get(c.group)
+        by_cause[cause] = k.scales.context[word] if word else 1.0
+    for n, state in enumerate(model.states):
+        if state.cause is not None:
+            factor[n] = by_cause[state.cause]
+    if status is Status.PRESENT:
+        return factor
+    chance = min(probability(k, record.often), 0.95 / max(by_cause.values()))
+    return (1 - chance * factor) / (1 - chance)
+
+
+class _Reader:
+    """Turns the statements of a case into evidence for one model; lives only while one case is read."""
+
+    def __init__(self, model: Model, network: Network, case: schema.Case, moved: bool) -> None:
+        self.model, self.network, self.case, self.moved = model, network, case, moved
+        self.k = model.knowledge
+        self.by_place: dict[int, list[PlaceTerm]] = {}
+        self.columns: list[Floats] = []
+        self.observations: list[Observation] = []
+        self.mentioned: set[int] = set()
+        self.visited: set[str] = set(case.visited)
+        self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts so far, lattice steps
+        self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
+        self.reach: set[str] = set()
+
+    def read(self) -> None:
+        """Read every epoch in order."""
+        for epoch in self.case.history():
+            self._epoch(epoch)
+        if len(self.reach) == 1:
+            self._reach(next(iter(self.reach)))
+
+    def _epoch(self, epoch: schema.Epoch) -> None:
+        before = len(self.columns)
+        outer = self.by_place
+        if self.repaired is not None:
+            # after a repair this epoch is its own integral, so that it can be read with and without the cause
+            self.by_place = {}
+        self._findings(epoch)
+        for result in epoch.checks:
+            self._check(result, epoch)
+        for reading in epoch.readings:
+            self._reading(reading)
+        if self.repaired is not None:
+            new = self.columns[before:]
+            del self.columns[before:]
+            for place, terms in sorted(self.by_place.items()):
+                new.append(place_factor(self.network, place, tuple(terms)))
+            self.by_place = outer
+            if new:
+                self.columns.append(self._with_repair(cast(Floats, np.prod(new, axis=0))))
+        for trial in epoch.trials:
+            if trial.do is not None:
+                self._repair(trial)
+            else:
+                self._setting(trial)
+
+    # -- findings
+
+    def _findings(self, epoch: schema.Epoch) -> None:
+        model, k = self.model, self.k
+        placed: dict[tuple[str, Status, str], list[tuple[schema.FindingReport, int]]] = {}
+        loose: dict[tuple[str, Status], list[schema.FindingReport]] = {}
+        for report in epoch.findings:
+            finding = k.findings[report.finding]
+            places = [p for p in (report.at or finding.at) if (report.finding, p) in model.rows]
+            self._mention(report, places)
+            if report.status is Status.UNKNOWN or not places:
+                continue
+            cluster = finding.cluster or finding.id
+            if report.cylinders and report.status is Status.PRESENT:
+                self.reach.add(report.cylinders)
+            if len(places) == 1:
+                row = model.rows[report.finding, places[0]]
+                placed.setdefault((cluster, report.status, places[0]), []).append((report, row))
+            else:
+                loose.setdefault((cluster, report.status), []).append(report)
+        said = {(cluster, status) for cluster, status, _ in placed}
+        for (_, status, place), reports in placed.items():
+            self._placed(status, place, reports)
+        for key, loose_reports in loose.items():
+            if key not in said:
+                self._loose(key[1], loose_reports)
+
+    def _mention(self, report: schema.FindingReport, places: list[str]) -> None:
+        k, rows = self.k, self.model.rows
+        cluster = k.findings[report.finding].cluster
+        for (finding, place), row in rows.items():
+            if place in places and (
+                finding == report.finding or (cluster is not None and k.findings[finding].cluster == cluster)
+            ):
+                self.mentioned.add(row)
+        if report.at:
+            for place in places:
+                self.visited.add(place)
+                self.visited.update(k.places[place].implies_visited)
+
+    def _line(self, report: schema.FindingReport, place: str = "") -> tuple[float, float]:
+        error = self.k.scales.certainty[report.certainty]
+        return said_present(error) if report.status is Status.PRESENT else said_absent(error)
+
+    def _placed(self, status: Status, place: str, reports: list[tuple[schema.FindingReport, int]]) -> None:
+        network = self.network
+        index = self.model.place(place)
+        n = len(reports)
+        lines = [self._line(report) for report, _ in reports]
+        step = int(self.steps[index])
+        term = PlaceTerm(
+            constant=sum(c for c, _ in lines) / n,
+            parts=tuple(SignPart(row, w / n, step) for (_, row), (_, w) in zip(reports, lines, strict=True)),
+        )
+        if any(network.signs.has_mixture[row] for _, row in reports):
+            self.by_place.setdefault(index, []).append(term)
+        else:
+            column = np.full(len(network.first), term.constant)
+            for part in term.parts:
+                everyday = float(network.base_mean[part.row, 0])
+                column += part.weight * everyday * (
+                    network.links(part.row) if network.signs.has_links[part.row] else 1.0
+                )
+            self.columns.append(column)
+        names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
+        self._note(
+            _finding_text(names, self.k.places[place].name, status, [r.certainty for r, _ in reports]),
+            single_term(network, index, term),
+            term.constant + sum(p.weight * (1 - self._rate(p.row)) for p in term.parts),
+            "finding",
+        )
+
+    def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
+        network, model = self.network, self.model
+        n = len(reports)
+        column = np.zeros(len(network.first))
+        single = np.zeros(network.singles)
+        background = 0.0
+        for report in reports:
+            constant, weight = self._line(report)
+            silent = self._silent_somewhere(report)
+            column += (constant + weight * silent) / n
+            single += (constant + weight * silent[: network.singles]) / n
+            rows = self._rows(report)
+            rate = 1 - (1 - float(np.mean([self._rate(r) for r in rows]))) ** min(len(rows), 2)
+            background += (constant + weight * (1 - rate)) / n
+        self.columns.append(column)
+        names = " / ".join(self.k.findings[r.finding].name for r in reports)
+        where = sorted({p for r in reports for p in r.at}, key=model.places.index)
+        place = " or ".join(self.k.places[p].name for p in where)
+        self._note(
+            _finding_text(names, place, status, [r.certainty for r in reports]), single, background, "finding"
+        )
+
+    def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:
+        at = report.at or self.k.findings[report.finding].at
+        return tuple(self.model.rows[report.finding, p] for p in at if (report.finding, p) in self.model.rows)
+
+    def _silent_somewhere(self, report: schema.FindingReport) -> Floats:
+        if not report.at and not self.moved and not self.steps.any():
+            return self.model.somewhere[report.finding]
+        rows = self._rows(report)
+        places = self.network.signs.place
+        return somewhere_silent(
+            self.network,
+            rows,
+            self.model.everyday_silent[report.finding],
+            tuple(int(self.steps[int(places[r])]) for r in rows),
+        )
+
+    def _rate(self, row: int) -> float:
+        """How often a sign shows when the cause is something unknown."""
+        network, unlisted = self.network, self.k.scales.unlisted
+        place = int(network.signs.place[row])
+        shown = 1 - network.base_mean[row].take(network.x_index[place, : network.singles]) * (
+            network.signs.silent_links[row]
+        )
+        mean = _mean(network, shown)
+        return (1 - unlisted.background_mix) * mean + unlisted.background_mix * unlisted.background_rate
+
+    # -- checks and readings
+
+    def _check(self, result: schema.CheckResult, epoch: schema.Epoch) -> None:
+        model, network = self.model, self.network
+        record = self.k.checks[result.check]
+        error = self.k.scales.certainty[result.certainty]
+        others = len(record.outcomes) - 1
+        outcome = model.outcomes[result.check, result.outcome]
+        meaning = result.outcome.replace("_", " ")
+        if outcome.table is None:
+            values = check_column(network, outcome)
+            values = (1 - error) * values + error * (1 - values) / others
+            self.columns.append(values)
+            self._note(
+                f"{record.name}: {meaning}",
+                values[: network.singles],
+                _mean(network, values[: network.singles]),
+                "check",
+            )
+            return
+        places = [result.at] if result.at else self._trouble_spots(record, epoch)
+        tables = {p: self._check_table(record, outcome.table, p, error, others) for p in places}
+        if len(places) == 1:
+            index = model.place(places[0])
+            term = PlaceTerm(1.0, table=tables[places[0]])
+            self.by_place.setdefault(index, []).append(term)
+            single = single_term(network, index, term)
+        else:
+            column = np.zeros(len(network.first))
+            for p, table in tables.items():
+                averaged = network.weights @ np.stack([shifted(table, int(o)) for o in network.offsets])
+                column += averaged.take(network.x_index[model.place(p)]) / len(places)
+            self.columns.append(column)
+            single = column[: network.singles]
+        where = " or ".join(self.k.places[p].name for p in places) if len(places) < 3 else "the trouble spot"
+        self._note(f"{record.name} at {where}: {meaning}", single, _mean(network, single), "check")
+
+    def _check_table(
+        self, record: schema.Check, table: Floats, place: str, error: float, others: int
+    ) -> Floats:
+        if place in record.weak_at:
+            power = self.k.scales.mixture.weak_power
+            all_outcomes = [self.model.outcomes[record.id, o].table for o in record.outcomes]
+            table = table**power / np.sum([t**power for t in all_outcomes if t is not None], axis=0)
+        table = (1 - error) * table + error * (1 - table) / others
+        return shifted(table, int(self.steps[self.model.place(place)]))
+
+    def _trouble_spots(self, record: schema.Check, epoch: schema.Epoch) -> list[str]:
+        told = {p for f in epoch.findings if f.status is Status.PRESENT for p in f.at}
+        return [p for p in record.at if p in told] or list(record.at)
+
+    def _reading(self, reading: schema.Reading) -> None:
+        network, scale = self.network, self.k.scales.mixture
+        place = self.k.places[reading.at]
+        assert place.lambda_wanted is not None
+        sigma = getattr(scale.lambda_sigma, reading.protocol)
+        x = math.log(reading.lambda_ / place.lambda_wanted)
+        index = self.model.place(reading.at)
+        fit = np.exp(-0.5 * ((network.lattice.points() - x) / sigma) ** 2)
+        table = (1 - scale.lambda_misread) * fit + scale.lambda_misread * 0.2
+        term = PlaceTerm(1.0, table=shifted(table, int(self.steps[index])))
+        self.by_place.setdefault(index, []).append(term)
+        single = single_term(network, index, term)
+        self._note(
+            f"Measured lambda {reading.lambda_:.2f} at {place.name}", single, _mean(network, single), "reading"
+        )
+
+    # -- trials
+
+    def _setting(self, trial: schema.Trial) -> None:
+        assert trial.change is not None
+        assert trial.direction is not None
+        model, network = self.model, self.network
+        circuit = self.k.circuits[trial.change]
+        if trial.change not in model.step_x:
+            return
+        sign = 1 if trial.direction is Change.RICHER else -1
+        moved = network.lattice.steps(model.step_x[trial.change] * trial.steps * sign)
+        place = trial.at or circuit.strongest_at[0]
+        index = model.place(place)
+        now = int(self.steps[index])
+        table = shifted(effect_table(self.k, network, int(moved[index]))[trial.effect], now)
+        term = PlaceTerm(1.0, table=table)
+        self.by_place.setdefault(index, []).append(term)
+        single = single_term(network, index, term)
+        effect = trial.effect.value.replace("_", " ")
+        self._note(
+            f"{circuit.name} {trial.steps:g} step{'s' if trial.steps != 1 else ''} {trial.direction}, "
+            f"felt at {self.k.places[place].name}: {effect}",
+            single,
+            _mean(network, single),
+            "trial",
+        )
+        if not trial.put_back:
+            self.steps = self.steps + moved
+
+    def _repair(self, trial: schema.Trial) -> None:
+        assert trial.do is not None
+        network, tables = self.network, self.k.scales.trials.repair
+        works = self.model.works[trial.do]
+        fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
+        a, b = works[network.first], works[network.second]
+        pair = network.second > 0
+        column = np.where(
+            pair,
+            a * b * fixed + (a * (1 - b) + b * (1 - a)) * partly + (1 - a) * (1 - b) * not_fixed,
+            a * fixed + (1 - a) * not_fixed,
+        )
+        self.columns.append(column)
+        single = column[: network.singles]
+        action = self.k.actions[trial.do]
+        self._note(
+            f"{action.name}: {trial.effect.value.replace('_', ' ')}", single, _mean(network, single), "trial"
+        )
+        done = works * fixed / np.maximum(works * fixed + (1 - works) * not_fixed, 1e-12)
+        before = self.repaired if self.repaired is not None else np.zeros_like(done)
+        self.repaired = 1 - (1 - before) * (1 - done)
+
+    def _with_repair(self, column: Floats) -> Floats:
+        """Read later observations as a mix of repaired and not repaired causes."""
+        assert self.repaired is not None
+        n = self.network
+        a, b = self.repaired[n.first], self.repaired[n.second]
+        return np.asarray(
+            (1 - a) * (1 - b) * column
+            + a * (1 - b) * column[n.second]
+            + (1 - a) * b * column[n.first]
+            + a * b * column[0]
+        )
+
+    # -- the rest
+
+    def _reach(self, said: str) -> None:
+        network, on_one = self.network, self.model.on_one
+        mean = on_one[network.first]
+        pair = network.second > 0
+        mean = np.where(pair, (mean + on_one[network.second]) / 2, mean)
+        column = mean if said == "one" else 1 - mean
+        self.columns.append(column)
+        text = "Only one of several cylinders" if said == "one" else "All cylinders alike"
+        self._note(text, column[: network.singles], 0.5, "finding")
+
+    def silence(self) -> Floats:
+        """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
+        if self.case.reporting != "volunteered" or not self.visited:
+            return np.ones(self.network.states)
+        quiet = [
+            row
+            for (_, place), row in self.model.rows.items()
+            if place in self.visited and row not in self.mentioned
+        ]
+        return np.exp(self.model.silence[quiet].sum(axis=0))
+
+    def _note(
+        self,
+        text: str,
+        likelihood: Floats,
+        background: float,
+        kind: Literal["finding", "check", "trial", "reading"],
+    ) -> None:
+        self.observations.append(Observation(text, likelihood, background, kind))
+
+
+def check_column(network: Network, outcome: CheckOutcome) -> Floats:
+    """Chance of a cause-reading outcome for every hypothesis: the mean over the members that decide it."""
+    speaks = outcome.speaks[network.first] + outcome.speaks[network.second]
+    values = outcome.values[network.first] + outcome.values[network.second]
+    return np.where(speaks > 0, values / np.maximum(speaks, 1.0), outcome.otherwise)
+
+
+def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
+    """P(effect | x before) on the lattice for a step that moves x by `moved` lattice steps.
+
+    Badness is how far x lies outside `right`; a change of badness beyond `noticeable` is felt.
+    """
+    scale, trials = k.scales.mixture, k.scales.trials
+    x = network.lattice.points()
+    after = x + moved * network.lattice.step
+    bad = np.maximum(np.abs(x) - scale.right_within, 0)
+    bad_after = np.maximum(np.abs(after) - scale.right_within, 0)
+    gain = (bad - bad_after) / trials.noticeable
+    better = 1 / (1 + np.exp(-4 * (gain - 1)))
+    worse = 1 / (1 + np.exp(-4 * (-gain - 1)))
+    same = np.maximum(1 - better - worse, 0)
+    healed = better * np.exp(-bad_after / trials.noticeable) * 0.5
+    noise = trials.effect_noise / 4
+    keep = 1 - trials.effect_noise
+    return {
+        Effect.CURED: noise + keep * healed,
+        Effect.BETTER: noise + keep * (better - healed),
+        Effect.NO_CHANGE: noise + keep * same,
+        Effect.WORSE: noise + keep * worse,
+    }
+
+
+def _finding_text(names: str, place: str, status: Status, certainty: Iterable[str]) -> str:
+    head = names if status is Status.PRESENT else f"Denied: {names[0].lower()}{names[1:]}"
+    where = f" ({place})" if place else ""
+    unsure = [str(c) for c in certainty if c != "sure"]
+    return f"{head}{where}" + (f", {unsure[0]}" if unsure else "")
+
+
+def mixture_levels(belief: Belief) -> Floats:
+    """P(level) at every band, shape (bands, 5), the residual of a place included as it was before evidence."""
+    network = belief.network
+    lattice = lattice_of(belief.model.knowledge)
+    weights = lattice.level_weights()
+    blurred = np.tensordot(
+        network.weights, np.stack([shifted(weights, int(o)) for o in network.offsets]), axes=(0, 0)
+    )
+    bands = [n for n, p in enumerate(belief.model.places) if belief.model.knowledge.places[p].kind == "band"]
+    out = np.empty((len(bands), 5))
+    for row, place in enumerate(bands):
+        by_cell = np.bincount(network.x_index[place], belief.posterior.weights, lattice.size)
+        out[row] = blurred @ by_cell
+    return out

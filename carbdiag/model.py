@@ -1,0 +1,451 @@
+"""Knowledge compiled for one kind of machine (family and strokes) into the arrays that belief works on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.evidence import somewhere_silent
+from carbdiag.belief.lattice import Floats, Lattice
+from carbdiag.belief.network import Network, Signs, build
+from carbdiag.knowledge import Knowledge
+from carbdiag.terms import LEVELS, Direction, ProbabilityWord
+
+Strokes = Literal[2, 4]
+
+#: Causes that a known change of air decides, and the sign of x they stand for.
+AIR_CAUSES = {"air_thinner": -1, "air_denser": 1}
+
+
+@dataclass(frozen=True)
+class State:
+    """A cause at one severity, or a fault nobody wrote down (`cause` is None)."""
+
+    cause: str | None
+    severity: str
+    circuit: str | None
+    direction: Direction | None
+
+
+@dataclass(frozen=True, eq=False)
+class CheckOutcome:
+    """How likely one outcome of a check is: by state for checks that read causes, on the lattice otherwise."""
+
+    speaks: Floats  # (S,) 1 where the state decides the outcome
+    values: Floats  # (S,) its chance there, 0 elsewhere
+    otherwise: float
+    table: Floats | None  # (N,)
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """Everything a diagnosis needs for one kind of machine."""
+
+    knowledge: Knowledge
+    family: schema.Family
+    strokes: Strokes
+    places: tuple[str, ...]
+    states: tuple[State, ...]
+    cause_ids: tuple[str, ...]
+    group_ids: tuple[str, ...]
+    network: Network
+    rows: Mapping[tuple[str, str], int]
+    row_keys: tuple[tuple[str, str], ...]
+    everyday_silent: Mapping[str, float]
+    somewhere: Mapping[str, Floats]  # finding -> (H,) chance that it shows nowhere
+    silence: Floats  # (R, S) log-likelihood of not mentioning
+    outcomes: Mapping[tuple[str, str], CheckOutcome]
+    works: Mapping[str, Floats]  # action -> (S,)
+    step_x: Mapping[str, Floats]  # circuit -> (P,) shift of one step richer
+    on_one: Floats  # (S,) chance that it shows on one cylinder of several
+
+    def place(self, name: str) -> int:
+        """Index of a place."""
+        return self.places.index(name)
+
+
+def probability(k: Knowledge, word: ProbabilityWord) -> float:
+    """A likelihood word as a number, held off 0 and 1 by the floor."""
+    floor = k.scales.floor
+    return min(max(k.scales.probability[word], floor), 1 - floor)
+
+
+def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
+    """Compile, or return what was compiled before (it depends on the knowledge alone)."""
+    key = (family, strokes)
+    found = k.memo.get(key)
+    if not isinstance(found, Model):
+        found = _compile(k, k.families[family], strokes)
+        k.memo[key] = found
+    return found
+
+
+def lattice_of(k: Knowledge) -> Lattice:
+    """The mixture axis that the scales ask for."""
+    m = k.scales.mixture
+    return Lattice(m.lattice_step, m.lattice_limit, m.right_within, m.lean_within, m.residual_sigma)
+
+
+def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
+    """Whether a record applies to a family and stroke at all."""
+    return (not applies.families or family in applies.families) and (
+        not applies.strokes or strokes in applies.strokes
+    )
+
+
+def _through_drivers(k: Knowledge, by_place: Mapping[str, float]) -> dict[str, float]:
+    """Complete shifts given for some places: states that are not named inherit from their bands."""
+    out = {}
+    for place in k.places.values():
+        if place.id in by_place:
+            out[place.id] = by_place[place.id]
+        else:
+            out[place.id] = sum(weight * by_place.get(band, 0.0) for band, weight in place.drivers.items())
+    return out
+
+
+def flow_shift(family: schema.Family, circuit: str, place: str, lost: float) -> float:
+    """Mixture shift at a place when a circuit's area changes by the share `lost` (negative: lost).
+
+    Main jet and needle lie in series, the pilot beside them: fuel = pilot + rest / sqrt(s / r^2 + 1 - s) with r the
+    remaining area and s the circuit's share of what is not pilot. Other circuits act in parallel: 1 + share * lost.
+    """
+    share = family.shares.get(circuit, {}).get(place, 0.0)
+    if share == 0.0:
+        return 0.0
+    if circuit in ("main_jet", "needle"):
+        pilot = family.shares.get("pilot", {}).get(place, 0.0)
+        s = min(share / max(1 - pilot, 1e-6), 1.0)
+        remaining = max(1 + lost, 0.02)
+        fuel = pilot + (1 - pilot) / math.sqrt(s / remaining**2 + 1 - s)
+    else:
+        fuel = max(1 + share * lost, 0.02)
+    return -math.log(fuel)
+
+
+def step_shift(family: schema.Family, circuit: str, place: str) -> float:
+    """Mixture shift at a place for one practical step richer (negative: richer)."""
+    return -math.log1p(family.steps.get(circuit, {}).get(place, 0.0) / 100)
+
+
+def _severities(
+    k: Knowledge, family: schema.Family, strokes: int, effect: schema.MixtureEffect
+) -> list[tuple[str, float, dict[str, float]]]:
+    """(label, how often, shift by place) of each severity."""
+    out: list[tuple[str, float, dict[str, float]]] = []
+    if effect.circuit is not None:
+        for text, word in effect.amounts.items():
+            amount = schema.Amount.parse(text)
+            named = {*family.shares.get(effect.circuit, {}), *family.steps.get(effect.circuit, {})}
+            if amount.unit == "percent":
+                x = {p: flow_shift(family, effect.circuit, p, amount.size / 100) for p in named}
+            else:
+                x = {p: amount.size * step_shift(family, effect.circuit, p) for p in named}
+            out.append((text, probability(k, word), _through_drivers(k, x)))
+    else:
+        assert effect.shift is not None
+        words = {
+            **(effect.shift.any or {}),
+            **((effect.shift.two_stroke if strokes == 2 else effect.shift.four_stroke) or {}),
+        }
+        base = _through_drivers(k, {p: k.scales.shift[w] for p, w in words.items()})
+        for size, word in effect.sizes.items():
+            factor = k.scales.size[size]
+            out.append((size.value, probability(k, word), {p: factor * x for p, x in base.items()}))
+    total = sum(often for _, often, _ in out)
+    return [(label, often / total, x) for label, often, x in out]
+
+
+def _direction(
+    effect: schema.MixtureEffect, shifts: list[dict[str, float]], bands: list[str]
+) -> Direction | None:
+    if effect.circuit is not None:
+        signs = {math.copysign(1, schema.Amount.parse(t).size) for t in effect.amounts}
+        if len(signs) > 1:
+            return None
+        return Direction.RICH if signs == {1.0} else Direction.LEAN
+    strongest = max((v for x in shifts for p, v in x.items() if p in bands), key=abs, default=0.0)
+    if strongest == 0.0:
+        strongest = max((v for x in shifts for v in x.values()), key=abs, default=0.0)
+    if strongest == 0.0:
+        return None
+    return Direction.LEAN if strongest > 0 else Direction.RICH
+
+
+def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
+    lattice = lattice_of(k)
+    places = tuple(k.places)
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    causes = [
+        c
+        for c in k.causes.values()
+        if fits(c.applies, family.id, strokes)
+        and not (c.mixture and c.mixture.circuit and c.mixture.circuit not in family.circuits)
+    ]
+    cause_ids = tuple(c.id for c in causes)
+    group_ids = tuple(k.groups)
+
+    states = [State(None, "", None, None)]
+    odds = [k.scales.nothing_wrong]
+    shifts: list[dict[str, float]] = [{}]
+    number = [-1]
+    for n, cause in enumerate(causes):
+        prior = k.scales.prior[cause.prior]
+        severities = (
+            _severities(k, family, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float]())]
+        )
+        direction = _direction(cause.mixture, [s[2] for s in severities], bands) if cause.mixture else None
+        for label, often, x in severities:
+            circuit = cause.mixture.circuit if cause.mixture else None
+            states.append(State(cause.id, label, circuit, direction))
+            odds.append(prior * often)
+            shifts.append(x)
+            number.append(n)
+    _add_unlisted(k, family, states, odds, shifts, number)
+
+    cause_number = np.array(number, dtype=np.intp)
+    group_number = np.array(
+        [group_ids.index(causes[n].group) if n >= 0 else -1 for n in number], dtype=np.intp
+    )
+    x = lattice.steps(np.array([[s.get(p, 0.0) for s in shifts] for p in places]))
+    signs, row_keys, rows = _signs(k, family, strokes, lattice, places, causes, cause_number)
+    index = {c: n for n, c in enumerate(cause_ids)}
+    network = build(
+        lattice,
+        cause_number,
+        group_number,
+        np.array(odds),
+        x,
+        signs,
+        frozenset(
+            (index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index
+        ),
+        k.scales.pairs.compensation,
+    )
+    everyday_silent = {f.id: 1 - probability(k, f.everyday) for f in k.findings.values()}
+    somewhere = {
+        f: somewhere_silent(
+            network,
+            tuple(r for (finding, _), r in rows.items() if finding == f),
+            everyday_silent[f],
+            (0,) * sum(finding == f for finding, _ in rows),
+        )
+        for f in dict.fromkeys(f for f, _ in row_keys)
+    }
+    return Model(
+        knowledge=k,
+        family=family,
+        strokes=strokes,
+        places=places,
+        states=tuple(states),
+        cause_ids=cause_ids,
+        group_ids=group_ids,
+        network=network,
+        rows=rows,
+        row_keys=row_keys,
+        everyday_silent=everyday_silent,
+        somewhere=somewhere,
+        silence=_silence(k, network, row_keys),
+        outcomes=_outcomes(k, lattice, causes, cause_number),
+        works=_works(k, causes, cause_number),
+        step_x={
+            c: np.array(
+                [
+                    _through_drivers(k, {p: step_shift(family, c, p) for p in family.steps.get(c, {})})[p]
+                    for p in places
+                ]
+            )
+            for c in family.circuits
+            if c in family.steps
+        },
+        on_one=_on_one(k, causes, cause_number),
+    )
+
+
+def _add_unlisted(
+    k: Knowledge,
+    family: schema.Family,
+    states: list[State],
+    odds: list[float],
+    shifts: list[dict[str, float]],
+    number: list[int],
+) -> None:
+    """A fault nobody wrote down in every circuit and direction, as strong as a clear shift of that circuit."""
+    typical = k.scales.shift
+    moving = [c for c in family.circuits if family.shares.get(c)]
+    each = k.scales.unlisted.share_of_circuits * sum(odds[1:]) / (2 * len(moving))
+    for circuit in moving:
+        largest = max(family.shares[circuit].values())
+        for direction in Direction:
+            size = max(v for v in typical.values()) / 2 * (1 if direction is Direction.LEAN else -1)
+            x = {p: size * s / largest for p, s in family.shares[circuit].items()}
+            states.append(State(None, "unlisted", circuit, direction))
+            odds.append(each)
+            shifts.append(_through_drivers(k, x))
+            number.append(-1)
+
+
+def _signs(
+    k: Knowledge,
+    family: schema.Family,
+    strokes: int,
+    lattice: Lattice,
+    places: tuple[str, ...],
+    causes: list[schema.Cause],
+    cause_number: np.ndarray,
+) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int]]:
+    keys = [
+        (f.id, at) for f in k.findings.values() if fits(f.applies, family.id, strokes) for at in f.at
+    ]
+    rows = {key: n for n, key in enumerate(keys)}
+    base = np.empty((len(keys), lattice.size))
+    links = np.ones((len(keys), len(cause_number)))
+    for row, (finding_id, at) in enumerate(keys):
+        finding = k.findings[finding_id]
+        everyday = probability(k, finding.everyday)
+        shown = np.full(lattice.size, everyday)
+        if finding.mixture is not None and at != "parked":
+            by_level = np.array([probability(k, finding.mixture[level]) for level in LEVELS])
+            shown = np.maximum(lattice.response(by_level), everyday)
+        base[row] = 1 - shown
+    of_cause = [np.flatnonzero(cause_number == n) for n in range(len(causes))]
+    for n, cause in enumerate(causes):
+        for shows in cause.shows:
+            silent = 1 - probability(k, shows.often)
+            for at in shows.at or k.findings[shows.finding].at:
+                found_row = rows.get((shows.finding, at))
+                if found_row is not None:
+                    links[found_row, of_cause[n]] = np.minimum(links[found_row, of_cause[n]], silent)
+    signs = Signs(
+        place=np.array([places.index(at) for _, at in keys], dtype=np.intp),
+        silent_base=base,
+        silent_links=links,
+        has_mixture=tuple(bool(np.ptp(base[r]) > 0) for r in range(len(keys))),
+        has_links=tuple(bool(links[r].min() < 1) for r in range(len(keys))),
+    )
+    return signs, tuple(keys), rows
+
+
+def _silence(k: Knowledge, network: Network, row_keys: tuple[tuple[str, str], ...]) -> Floats:
+    """log P(not mentioned | state) for every sign, at the power of the scales; shape (R, S).
+
+    Silence speaks about each cause on its own: a pair takes the sum, and "nothing" is the zero of the scale.
+    """
+    mentioned_if_absent = k.scales.reporting.false_mention
+    out = np.empty((len(row_keys), network.states))
+    for row, (finding, _) in enumerate(row_keys):
+        mentioned = probability(k, k.findings[finding].noticed_unasked)
+        place = int(network.signs.place[row])
+        silent = network.base_mean[row].take(network.x_index[place, : network.singles])
+        silent = silent * network.signs.silent_links[row]
+        out[row] = np.log((1 - silent) * (1 - mentioned) + silent * (1 - mentioned_if_absent))
+    out -= out[:, :1]
+    return out * k.scales.reporting.silence_weight
+
+
+def _spread(lines: Mapping[str, float], otherwise: Mapping[str, float]) -> dict[str, float]:
+    """Complete a distribution over outcomes: what the lines leave is shared out as `otherwise` is."""
+    given = sum(lines.values())
+    rest = {o: p for o, p in otherwise.items() if o not in lines}
+    if not rest or given >= 1:
+        return {o: lines.get(o, 0.0) / given for o in otherwise}
+    scale = (1 - given) / sum(rest.values())
+    return {o: lines.get(o, rest.get(o, 0.0) * scale) for o in otherwise}
+
+
+def _outcomes(
+    k: Knowledge, lattice: Lattice, causes: list[schema.Cause], cause_number: np.ndarray
+) -> dict[tuple[str, str], CheckOutcome]:
+    out: dict[tuple[str, str], CheckOutcome] = {}
+    size = len(cause_number)
+    floor = k.scales.floor
+    for check in k.checks.values():
+        if check.reads == "mixture":
+            levels = np.array(
+                [
+                    [probability(k, o.mixture[level]) for level in LEVELS]
+                    for o in check.outcomes.values()
+                    if o.mixture is not None
+                ]
+            )
+            levels /= levels.sum(axis=0)
+            for name, row in zip(check.outcomes, levels, strict=True):
+                out[check.id, name] = CheckOutcome(
+                    np.zeros(size), np.zeros(size), 0.0, lattice.response(np.clip(row, floor, 1 - floor))
+                )
+            continue
+        base = {o: probability(k, v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
+        total = sum(base.values())
+        base = {o: p / total for o, p in base.items()}
+        speaks = np.zeros(size)
+        values = {o: np.zeros(size) for o in base}
+        for n, cause in enumerate(causes):
+            lines = {s.outcome: probability(k, s.often) for s in cause.checks if s.check == check.id}
+            if not lines and cause.group in check.groups:
+                lines = {o: probability(k, w) for o, w in check.groups[cause.group].items()}
+            if lines:
+                mine = cause_number == n
+                speaks[mine] = 1.0
+                for o, p in _spread(lines, base).items():
+                    values[o][mine] = min(max(p, floor), 1 - floor)
+        for o in base:
+            out[check.id, o] = CheckOutcome(speaks, values[o], base[o], None)
+    return out
+
+
+def _works(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) -> dict[str, Floats]:
+    out = {a: np.zeros(len(cause_number)) for a in k.actions}
+    for n, cause in enumerate(causes):
+        for fix in cause.fixed_by:
+            out[fix.do][cause_number == n] = probability(k, fix.works)
+    return out
+
+
+def _on_one(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) -> Floats:
+    s = k.scales.several
+    by_reach = {
+        "own": s.own_shows_on_one,
+        "shared": s.shared_shows_on_one,
+        "either": (s.own_shows_on_one + s.shared_shows_on_one) / 2,
+    }
+    return np.array([by_reach[causes[n].reach] if n >= 0 else by_reach["either"] for n in cause_number])
+
+
+def machine_fit(model: Model, machine: schema.Machine) -> Floats:
+    """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
+    k = model.knowledge
+    out = np.ones(len(model.states))
+    by_cause = {c: fit_weight(k.causes[c].applies, machine, k.scales.unknown_fact) for c in model.cause_ids}
+    for n, state in enumerate(model.states):
+        if state.cause is not None:
+            out[n] = by_cause[state.cause]
+    return out
+
+
+def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:
+    """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave."""
+    weight = 1.0
+    facts: tuple[tuple[object, bool | None], ...] = (
+        (applies.cylinders, None if machine.cylinders is None else machine.cylinders > 1),
+        (applies.carburetors, _several_carburetors(machine)),
+        (applies.cooling, None if machine.cooling is None else machine.cooling in applies.cooling),
+        (applies.fuel_feed, None if machine.fuel_feed is None else machine.fuel_feed in applies.fuel_feed),
+        (applies.oiling, None if machine.oiling is None else machine.oiling in applies.oiling),
+    )
+    for wanted, holds in facts:
+        if wanted:
+            weight *= unknown if holds is None else float(holds)
+    return weight
+
+
+def _several_carburetors(machine: schema.Machine) -> bool | None:
+    if machine.carburetors is not None:
+        return machine.carburetors > 1
+    if machine.cylinders == 1:
+        return False
+    return None
