@@ -607,7 +607,10 @@ def _finding_text(names: str, place: str, status: Status, certainty: Iterable[st
 
 
 def mixture_levels(belief: Belief) -> Floats:
-    """P(level) at every band, shape (bands, 5), the residual of a place included as it was before evidence."""
+    """P(level) at every band, shape (bands, 5).
+
+    The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
+    """
     network = belief.network
     lattice = lattice_of(belief.model.knowledge)
     weights = lattice.level_weights()

@@ -812,6 +812,7 @@ class Diagnosis(Frozen):
     summary: Text
     understood: tuple[Text, ...]
     causes: tuple[CauseBelief, ...]
+    order: tuple[Id, ...] = Field(description="The causes in the order in which to put things right.")
     groups: tuple[GroupBelief, ...]
     nothing_wrong: Probability
     unlisted: UnlistedBelief

@@ -67,7 +67,7 @@ class Geometry:
     fuel_density_kg_m3: float = 740.0
     screw: str = "air_screw"
     screw_turns: float = 1.5
-    screw_exponent: float = 0.5
+    screw_exponent: float = 0.38
     """How the screw's area grows with turns, area ~ turns^exponent (fitted: half a turn is about 11 % at idle)."""
     discharge: float = 0.72
     annulus_discharge: float = 0.72

@@ -43,8 +43,8 @@ from carbdiag.metering.fuel_path import GRAVITY_M_S2
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
 from carbdiag.metering.openings import (
-    CLOSED_ANGLE_DEG,
     butterfly_open_fraction,
+    butterfly_opening_for,
     flat_slide_open_fraction,
     vacuum_slide_demand,
     vacuum_slide_lift,
@@ -88,143 +88,194 @@ class CircuitShares(NamedTuple):
     mixture_screw: float
 
 
-class _Flow(NamedTuple):
-    """Main and pilot flow in common units, their drives (Pa), and the numbers the shares are made of."""
-
-    main: float
-    pilot: float
-    main_drive: float
-    main_head: float
-    pilot_drive: float
-    pilot_head: float
-    jet: float
-    annulus: float
-    air: float
-    pilot_jet: float
-    pilot_bleed: float
-    pilot_exit: float
-    pilot_air: float
-    pilot_outlet: float
-    cutaway_slope: float
-    air_flow: float
-    discharge_pa: float
+_Throttle = Callable[[float], tuple[float, float, float, float, float]]
+"""Opening -> engine-side depression (Pa), discharge depression (Pa), cutaway slope, uncovered bypass, air flow."""
 
 
-def _throttle(g: Geometry) -> Callable[[float], tuple[float, float, float, float, float]]:
-    """Per kind: opening -> (engine-side depression Pa, discharge Pa, cutaway slope, uncovered bypass, air flow)."""
-    p0, cap, k = STANDARD_PRESSURE_PA, g.capacity, g.suction_limit
-    idle, span, gain = g.idle_stop, g.bypass_span, g.signal_gain
-    sqrt, acos, cos, pi = math.sqrt, math.acos, math.cos, math.pi
+def _vacuum_throttle(g: Geometry) -> _Throttle:
+    p0, cap, k, idle, gain = STANDARD_PRESSURE_PA, g.capacity, g.suction_limit, g.idle_stop, g.signal_gain
+    reach, start, rise, speed, span = (
+        g.slide_capacity, g.spring_start_pa, g.spring_rise, g.speed_fraction, g.bypass_span
+    )  # fmt: skip
 
-    if g.kind == "vacuum_slide":
-        reach, start, rise, speed = g.slide_capacity, g.spring_start_pa, g.spring_rise, g.speed_fraction
-        closed_cos = cos(math.radians(CLOSED_ANGLE_DEG))
-        closed = math.radians(CLOSED_ANGLE_DEG)
-
-        def vacuum(opening: float) -> tuple[float, float, float, float, float]:
-            lift = idle + (1.0 - idle) * opening
-            q = reach * vacuum_slide_demand(lift, rise)
-            y = max((1.0 - q / speed) / k, 0.002)
-            share = min(q / sqrt(y) / cap, 1.0)
-            plate = (acos((1.0 - share) * closed_cos) - closed) / (pi / 2.0 - closed)
-            return y * p0, gain * start * (1.0 + rise * lift), 0.0, min(1.0, plate / span), q
-
-        return vacuum
-
-    if g.kind in {"butterfly", "diaphragm"}:
-
-        def plate_kind(opening: float) -> tuple[float, float, float, float, float]:
-            area = butterfly_open_fraction(opening)
-            a = cap * (idle + (1.0 - idle) * area)
-            u = (sqrt(a * a + 4.0 * k) - a) / (2.0 * k)
-            q = a * u
-            return u * u * p0, gain * 1000.0 * q * q, 0.0, min(1.0, opening / span), q
-
-        return plate_kind
-
-    c = g.cutaway_mm / g.bore_mm
-    turn_c, turn = g.turning_cutaway * c, g.turning_cutaway * c + g.turning_bore
-    reach = g.wake * c
-    ratio = g.throat_height_over_width
-    round_throat = g.kind == "round_slide" or ratio == 1.0
-
-    def segment(x: float) -> float:
-        if x >= 1.0:
-            return 1.0
-        z = 1.0 - 2.0 * x
-        return (acos(z) - z * 2.0 * sqrt(x * (1.0 - x))) / pi
-
-    area_of: Callable[[float], float] = (
-        segment if round_throat else lambda x: flat_slide_open_fraction(min(x, 1.0), ratio)
-    )
-
-    def slide(opening: float) -> tuple[float, float, float, float, float]:
+    def vacuum(opening: float) -> tuple[float, float, float, float, float]:
         lift = idle + (1.0 - idle) * opening
-        area = area_of(lift)
-        a = cap * area
-        u = (sqrt(a * a + 4.0 * k) - a) / (2.0 * k)
-        y = u * u * p0
-        far = lift + reach
-        w = turn / lift
-        w2 = w * w
-        if far < 1.0:
-            wide = area_of(far)
-            r = area / wide
-            edge = 8.0 / pi * sqrt(far * (1.0 - far)) / wide * reach
-        else:
-            r, edge = area, 0.0
-        # d ln D / d ln cutaway, sign turned; halved because fuel goes as the root of D
-        slope = (w2 / (1.0 + w2) * turn_c / turn if turn else 0.0) + edge
-        return y, gain * y * r * r / (1.0 + w2), slope, min(1.0, opening / span), a * u
+        q = reach * vacuum_slide_demand(lift, rise)
+        y = max((1.0 - q / speed) / k, 0.002)
+        plate = butterfly_opening_for(min(q / math.sqrt(y) / cap, 1.0))
+        return y * p0, gain * start * (1.0 + rise * lift), 0.0, min(1.0, plate / span), q
 
-    return slide
+    return vacuum
+
+
+def _plate_throttle(g: Geometry) -> _Throttle:
+    p0, cap, k, idle, gain = STANDARD_PRESSURE_PA, g.capacity, g.suction_limit, g.idle_stop, g.signal_gain
+    span = g.bypass_span
+
+    def plate(opening: float) -> tuple[float, float, float, float, float]:
+        a = cap * (idle + (1.0 - idle) * butterfly_open_fraction(opening))
+        u = (math.sqrt(a * a + 4.0 * k) - a) / (2.0 * k)
+        q = a * u
+        return u * u * p0, gain * 1000.0 * q * q, 0.0, min(1.0, opening / span), q
+
+    return plate
+
+
+def _slide_throttle(g: Geometry) -> _Throttle:
+    acos, sqrt, pi = math.acos, math.sqrt, math.pi
+    cap, idle, live, per_span = g.capacity, g.idle_stop, 1.0 - g.idle_stop, 1.0 / g.bypass_span
+    four_k, per_2k = 4.0 * g.suction_limit, 0.5 / g.suction_limit
+    p0, gain = STANDARD_PRESSURE_PA, g.signal_gain * STANDARD_PRESSURE_PA
+    c = g.cutaway_mm / g.bore_mm
+    turn_2 = (g.turning_cutaway * c + g.turning_bore) ** 2
+    cut_share = g.turning_cutaway * c / (g.turning_cutaway * c + g.turning_bore) if turn_2 else 0.0
+    reach = g.wake * c
+    edge_factor = 4.0 * reach / pi
+    ratio = g.throat_height_over_width
+
+    def straight_sided(opening: float) -> tuple[float, float, float, float, float]:
+        lift = idle + live * opening
+        area, far = flat_slide_open_fraction(min(lift, 1.0), ratio), min(lift + reach, 1.0)
+        wide = flat_slide_open_fraction(far, ratio)
+        step = 1e-4
+        edge = (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
+        a = cap * area
+        u = (sqrt(a * a + four_k) - a) * per_2k
+        w2 = turn_2 / (lift * lift)
+        f = opening * per_span
+        drop = gain * u * u * (area / wide) ** 2 / (1.0 + w2)
+        return u * u * p0, drop, w2 / (1.0 + w2) * cut_share + edge, min(f, 1.0), a * u
+
+    def round_bore(opening: float) -> tuple[float, float, float, float, float]:
+        lift = idle + live * opening
+        if lift < 1.0:
+            z = 1.0 - 2.0 * lift
+            area = (acos(z) - z * sqrt(1.0 - z * z)) / pi
+        else:
+            area = 1.0
+        far = lift + reach
+        if far < 1.0:
+            z = 1.0 - 2.0 * far
+            half_chord = sqrt(1.0 - z * z)
+            wide = (acos(z) - z * half_chord) / pi
+            edge = edge_factor * half_chord / wide
+            r = area / wide
+        else:
+            edge, r = 0.0, area
+        a = cap * area
+        u = (sqrt(a * a + four_k) - a) * per_2k
+        y = u * u
+        w2 = turn_2 / (lift * lift)
+        part = 1.0 / (1.0 + w2)
+        f = opening * per_span
+        return y * p0, gain * y * r * r * part, w2 * part * cut_share + edge, f if f < 1.0 else 1.0, a * u
+
+    return round_bore if ratio == 1.0 or g.kind == "round_slide" else straight_sided
+
+
+class _Compiled(NamedTuple):
+    """A geometry turned into two functions of the opening: (fuel, air) in own units, and the shares."""
+
+    flows: Callable[[float], tuple[float, float]]
+    shares: Callable[[float], CircuitShares]
 
 
 @lru_cache(maxsize=4096)
-def _flow_of(g: Geometry) -> Callable[[float], _Flow]:
-    throttle = _throttle(g)
-    cd, quarter_pi, sqrt = g.discharge, math.pi / 4.0, math.sqrt
-    jet = cd * quarter_pi * g.main_jet_mm**2
-    air = cd * quarter_pi * g.main_air_mm**2
+def _compiled(g: Geometry) -> _Compiled:
+    throttle = {
+        "vacuum_slide": _vacuum_throttle, "butterfly": _plate_throttle, "diaphragm": _plate_throttle
+    }.get(g.kind, _slide_throttle)(g)  # fmt: skip
+    sqrt, circle = math.sqrt, g.discharge * math.pi / 4.0
+    jet, air = circle * g.main_jet_mm**2, circle * g.main_air_mm**2
     s = jet + air
-    nj2, n_cd = g.needle_jet_mm**2, g.annulus_discharge * quarter_pi
-    head = g.head_pa
-    pj = cd * quarter_pi * g.pilot_jet_mm**2
-    factor = g.screw_factor
-    pa = cd * quarter_pi * g.pilot_air_mm**2 * (factor if g.screw == "air_screw" else 1.0)
-    po = cd * quarter_pi * g.pilot_outlet_mm**2 * (factor if g.screw == "fuel_screw" else 1.0)
-    by = cd * quarter_pi * g.bypass_mm**2
-    has_needle, idle = g.has_needle, g.idle_stop
-    clip = (g.groove - (g.grooves + 1) / 2) * g.clip_step_mm / g.bore_mm
+    s2, jet_s, air_s, air2 = s * s, jet * s, air * s, air * air
+    nj2, n_cd, head = g.needle_jet_mm**2, g.annulus_discharge * math.pi / 4.0, g.head_pa
+    air_screw = g.screw == "air_screw"
+    pj, by = circle * g.pilot_jet_mm**2, circle * g.bypass_mm**2
+    pa = circle * g.pilot_air_mm**2 * (g.screw_factor if air_screw else 1.0)
+    po = circle * g.pilot_outlet_mm**2 * (1.0 if air_screw else g.screw_factor)
+    has_needle = g.has_needle
+    base = g.idle_stop + (g.groove - (g.grooves + 1) / 2) * g.clip_step_mm / g.bore_mm
+    live = 1.0 - g.idle_stop
     d0, t1, t2 = g.needle_straight_mm, g.taper_start, g.second_taper_start
     slope1 = 2.0 * math.tan(math.radians(g.taper_deg / 2.0)) * g.bore_mm
     slope2 = 2.0 * math.tan(math.radians(g.second_taper_deg / 2.0)) * g.bore_mm
+    per_mm = 0.0 if g.kind == "diaphragm" else 0.0005 * g.fuel_density_kg_m3 * GRAVITY_M_S2
+    make = tuple.__new__
 
-    def flow(opening: float) -> _Flow:
-        y, d_pa, cut, f, q = throttle(opening)
+    def annulus2(opening: float) -> float:
+        x = base + live * opening
+        d = d0
+        if x > t1:
+            d -= slope1 * ((x if x < t2 else t2) - t1)
+            if x > t2:
+                d -= slope2 * (x - t2)
+        n = n_cd * (nj2 - d * d)
+        return n * n
+
+    def flows(opening: float) -> tuple[float, float]:
+        y, d_pa, _, f, q = throttle(opening)
         if has_needle:
-            x = idle + (1.0 - idle) * opening + clip
-            d = d0
-            if x > t1:
-                d -= slope1 * ((x if x < t2 else t2) - t1)
-                if x > t2:
-                    d -= slope2 * (x - t2)
-            n = n_cd * (nj2 - d * d)
-            h = head * (1.0 + (air / n) ** 2)
-            through = jet * n / sqrt(n * n + s * s)
+            n2 = annulus2(opening)
+            drive, through = d_pa - head * (1.0 + air2 / n2), jet * sqrt(n2 / (n2 + s2))
         else:
-            n, h, through = 0.0, head, jet
-        drive = d_pa - h
-        main = through * sqrt(drive) if drive > 0.0 else 0.0
+            drive, through = d_pa - head, jet
+        fuel = through * sqrt(drive) if drive > 0.0 else 0.0
         e = po + f * by
-        bleed = pa + (1.0 - f) * by
-        ps = pj + bleed
-        ph = head * (1.0 + (bleed / e) ** 2)
-        pdrive = y - ph
-        pilot = pj * e / sqrt(e * e + ps * ps) * sqrt(pdrive) if pdrive > 0.0 else 0.0
-        return _Flow(main, pilot, drive, h, pdrive, ph, jet, n, air, pj, bleed, e, pa, po, cut, q, d_pa)
+        bleed = pa + by - f * by
+        drive = y - head * (1.0 + (bleed / e) ** 2)
+        if drive > 0.0:
+            fuel += pj * e * sqrt(drive / (e * e + (pj + bleed) ** 2))
+        return fuel, q
 
-    return flow
+    def shares(opening: float) -> CircuitShares:
+        y, d_pa, slope, f, _ = throttle(opening)
+        e = po + f * by
+        bleed = pa + by - f * by
+        ps = pj + bleed
+        e2 = e * e
+        lift = bleed * bleed / e2
+        pdrive = y - head * (1.0 + lift)
+        pboth = e2 + ps * ps
+        pilot = pj * e * sqrt(pdrive / pboth) if pdrive > 0.0 else 0.0
+        needle = bled = cut = level = 0.0
+        if has_needle:
+            n2 = annulus2(opening)
+            ring = air2 / n2
+            drive = d_pa - head * (1.0 + ring)
+            if drive > 0.0:
+                both = n2 + s2
+                main = jet * sqrt(drive * n2 / both)
+                w = main / (main + pilot)
+                back = head * ring / drive
+                needle = w * (s2 / both + back)
+                jet_share = w * (1.0 - jet_s / both)
+                bled = -w * (air_s / both + back)
+                cut = w * slope * d_pa / drive
+                level = w * per_mm * (1.0 + ring) / drive
+            else:
+                main = w = jet_share = 0.0
+        else:
+            drive = d_pa - head
+            main = jet * sqrt(drive) if drive > 0.0 else 0.0
+            w = jet_share = main / (main + pilot) if drive > 0.0 else 0.0
+            level = w * per_mm / drive if drive > 0.0 else 0.0
+        if pilot > 0.0:
+            p = 1.0 - w
+            pilot_jet = p * (1.0 - pj * ps / pboth)
+            level += p * per_mm * (1.0 + lift) / pdrive
+            up = head * lift / pdrive
+            if air_screw:
+                screw = p * pa * (ps / pboth + up / bleed) if bleed else 0.0
+            else:
+                screw = p * po / e * (ps * ps / pboth + up)
+        else:
+            p = pilot_jet = screw = 0.0
+            if main <= 0.0:
+                raise refuse("geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet")
+        return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw))
+
+    return _Compiled(flows, shares)
 
 
 def shares_at(geometry: Geometry, opening: float) -> CircuitShares:
@@ -238,41 +289,7 @@ def shares_at(geometry: Geometry, opening: float) -> CircuitShares:
     """
     if not 0.0 <= opening <= 1.0:
         within("throttle opening", opening, 0.0, 1.0, "")
-    m = _flow_of(geometry)(opening)
-    total = m.main + m.pilot
-    if total <= 0.0:
-        raise refuse("geometry", f"no fuel flows at opening {opening:g}; check float head and pilot outlet")
-    p = m.pilot / total
-    w = 1.0 - p
-    per_mm = 0.0005 * geometry.fuel_density_kg_m3 * GRAVITY_M_S2
-    level = 0.0
-    if w > 0.0 and m.annulus:
-        s, n2 = m.jet + m.air, m.annulus * m.annulus
-        both = n2 + s * s
-        back = geometry.head_pa * (m.air * m.air / n2) / m.main_drive
-        needle = w * (s * s / both + back)
-        jet = w * (1.0 - m.jet * s / both)
-        air = -w * (m.air * s / both + back)
-        cut = w * m.cutaway_slope * m.discharge_pa / m.main_drive
-    else:
-        needle = air = cut = 0.0
-        jet = w
-    if w > 0.0:
-        level = w * per_mm * m.main_head / geometry.head_pa / m.main_drive
-    if p > 0.0:
-        e, bled, ps = m.pilot_exit, m.pilot_bleed, m.pilot_jet + m.pilot_bleed
-        both = e * e + ps * ps
-        lift = geometry.head_pa * (bled / e) ** 2 / m.pilot_drive
-        pilot_jet = p * (1.0 - m.pilot_jet * ps / both)
-        if geometry.screw == "air_screw":
-            share = m.pilot_air / bled if bled else 0.0
-            screw = p * share * (bled * ps / both + lift)
-        else:
-            screw = p * m.pilot_outlet / e * (ps * ps / both + lift)
-        level += p * per_mm * m.pilot_head / geometry.head_pa / m.pilot_drive
-    else:
-        pilot_jet = screw = 0.0
-    return CircuitShares(p, needle, jet, cut, air, level, pilot_jet, screw)
+    return _compiled(geometry).shares(opening)
 
 
 def log_fuel(geometry: Geometry, opening: float) -> float:
@@ -284,8 +301,7 @@ def log_fuel(geometry: Geometry, opening: float) -> float:
     0.043
     """
     within("throttle opening", opening, 0.0, 1.0, "")
-    m = _flow_of(geometry)(opening)
-    return math.log(max(m.main + m.pilot, 1e-12))
+    return math.log(max(_compiled(geometry).flows(opening)[0], 1e-12))
 
 
 def relative_mixture(geometry: Geometry, opening: float) -> float:
@@ -297,8 +313,8 @@ def relative_mixture(geometry: Geometry, opening: float) -> float:
     True
     """
     within("throttle opening", opening, 0.0, 1.0, "")
-    m = _flow_of(geometry)(opening)
-    return math.log(max(m.main + m.pilot, 1e-12) / m.air_flow)
+    fuel, air = _compiled(geometry).flows(opening)
+    return math.log(max(fuel, 1e-12) / air)
 
 
 _SPREAD: Final = (
@@ -315,6 +331,7 @@ _SPREAD: Final = (
     ("capacity", 0.8, 1.25),
     ("bypass_span", 0.75, 1.5),
     ("idle_stop", 0.6, 1.4),
+    ("suction_limit", 0.5, 1.0),
 )
 VARIANT_COUNT: Final = 24
 

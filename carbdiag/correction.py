@@ -1,0 +1,89 @@
+"""What to change for a cause: part, direction, one step, how to verify, how to put it back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from carbdiag import schema
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import probability
+from carbdiag.terms import Change, Direction
+
+WIDE_OPEN = ("three_quarter", "full")
+
+
+@dataclass(frozen=True)
+class LeanRisk:
+    """P(lean) at the places where leaning is dangerous, for the rule that nothing is made leaner there."""
+
+    by_place: dict[str, float]
+
+    def at_wide_open(self) -> float:
+        """Largest chance of lean at three-quarter or full throttle."""
+        return max((self.by_place.get(p, 0.0) for p in WIDE_OPEN), default=0.0)
+
+
+def correct(
+    k: Knowledge, cause: schema.Cause, family: schema.Family, direction: Direction | None, risk: LeanRisk
+) -> schema.Correction:
+    """The correction of one cause on one family, held back where it would make a lean engine leaner."""
+    effect = cause.mixture
+    if effect is not None and effect.circuit is not None and any("step" in a for a in effect.amounts) and direction:
+        return _setting(k, k.circuits[effect.circuit], family, direction, risk)
+    fix = max(cause.fixed_by, key=lambda f: probability(k, f.works))
+    action = k.actions[fix.do]
+    return schema.Correction.model_construct(
+        action=action.id,
+        name=action.name,
+        part=cause.name,
+        direction=None,
+        size=None,
+        steps=action.steps,
+        minutes=action.minutes,
+        tools=action.tools,
+        verify=cause.verify,
+        put_back=action.put_back,
+        held_back=None,
+        cautions=k.cautions_for((*action.cautions, *cause.cautions)),
+    )
+
+
+def _setting(
+    k: Knowledge, circuit: schema.Circuit, family: schema.Family, direction: Direction, risk: LeanRisk
+) -> schema.Correction:
+    way = Change.RICHER if direction is Direction.LEAN else Change.LEANER
+    setting = circuit.richer if way is Change.RICHER else circuit.leaner
+    action = k.actions[setting.action]
+    limit = k.scales.decision.lean_is_possible
+    reaches = any(family.steps.get(circuit.id, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+    held = None
+    if way is Change.LEANER and reaches and risk.at_wide_open() > limit:
+        held = (
+            f"Not yet: a lean mixture at wide throttle is still possible ({risk.at_wide_open():.0%}). "
+            "Settle that first; a leaner step there can seize the engine."
+        )
+    return schema.Correction.model_construct(
+        action=action.id,
+        name=action.name,
+        part=circuit.name,
+        direction=way,
+        size=f"{circuit.step} {way.value}, then feel it again",
+        steps=(setting.do, *action.steps),
+        minutes=action.minutes,
+        tools=action.tools,
+        verify=circuit.verify,
+        put_back=circuit.put_back,
+        held_back=held,
+        cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
+    )
+
+
+def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
+    """Place of a cause in the tuning order: mimics and dirt first, then settings circuit by circuit."""
+    effect = cause.mixture
+    if effect is None or effect.circuit is None or not any("step" in a for a in effect.amounts):
+        return 1
+    for stage in k.tuning_order.values():
+        if effect.circuit in stage.circuits:
+            return stage.rank
+    return 1

@@ -1,0 +1,337 @@
+"""From a case to a diagnosis: likely causes with reasons, mixture by band, next steps, corrections."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.posterior import left_out_odds
+from carbdiag.casework import Assessment, Belief, assess, mixture_levels
+from carbdiag.correction import LeanRisk, correct, tuning_rank
+from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
+from carbdiag.knowledge import Knowledge
+from carbdiag.next_step import rank_steps
+from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
+
+_MOST_CAUSES = 6
+_LEAST_SHOWN = 0.02
+
+MEANING = (
+    "Percentages are degrees of belief under this knowledge, not measured success rates. They share out what the"
+    " statements leave open among known causes; follow the machine's manual, local law and a workshop's eyes first."
+)
+
+
+def diagnose(case: schema.Case, knowledge: Knowledge | None = None, steps: int = 5) -> schema.Diagnosis:
+    """Rank the likely causes of a case, with reasons, corrections and the next best checks.
+
+    Args:
+        case: everything known of one machine.
+        knowledge: the records to reason with; without it, the shipped ones (loaded once).
+        steps: how many next steps to rank, 0 to 20.
+
+    Raises:
+        CaseError: listing every problem of the case.
+        KnowledgeError: the shipped knowledge cannot be read.
+    """
+    k = knowledge or shipped_knowledge()
+    return _answer(assess(k, case), min(max(steps, 0), 20))
+
+
+_shipped: list[Knowledge] = []
+
+
+def shipped_knowledge() -> Knowledge:
+    """The knowledge that carbdiag ships, read once in a process; it never changes after that."""
+    if not _shipped:
+        _shipped.append(Knowledge.load())
+    return _shipped[0]
+
+
+@dataclass(frozen=True, eq=False)
+class _Totals:
+    """Beliefs of all machine kinds added up."""
+
+    causes: dict[str, float]
+    groups: dict[str, float]
+    nothing: float
+    unlisted: float
+    unlisted_where: dict[tuple[str, Direction], float]
+    levels: np.ndarray  # (bands, 5)
+
+
+def _add_up(a: Assessment) -> _Totals:
+    causes: dict[str, float] = {}
+    groups: dict[str, float] = {}
+    where: dict[tuple[str, Direction], float] = {}
+    nothing = unlisted = 0.0
+    levels = 0.0
+    for b in a.beliefs:
+        network, weights = b.network, b.posterior.weights
+        by_state = b.posterior.by_state(network)
+        listed = network.cause >= 0
+        per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
+        for cause, p in zip(b.model.cause_ids, per_cause, strict=True):
+            causes[cause] = causes.get(cause, 0.0) + b.weight * float(p)
+        per_group = np.bincount(network.group[listed], by_state[listed], len(b.model.group_ids))
+        first, second = network.group[network.first], network.group[network.second]
+        twice = (first == second) & (first >= 0) & (network.second > 0)
+        per_group = per_group - np.bincount(first[twice], weights[twice], len(b.model.group_ids))
+        for group, p in zip(b.model.group_ids, per_group, strict=True):
+            groups[group] = groups.get(group, 0.0) + b.weight * float(p)
+        nothing += b.weight * float(by_state[0])
+        unlisted += b.weight * b.background
+        for n in np.flatnonzero(network.cause < 0)[1:]:
+            state = b.model.states[int(n)]
+            assert state.circuit is not None
+            assert state.direction is not None
+            p = b.weight * float(by_state[n])
+            unlisted += p
+            key = (state.circuit, state.direction)
+            where[key] = where.get(key, 0.0) + p
+        levels = levels + b.weight * mixture_levels(b)
+    return _Totals(causes, groups, nothing, unlisted, where, np.asarray(levels))
+
+
+def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
+    k, case = a.knowledge, a.case
+    totals = _add_up(a)
+    main = max(a.beliefs, key=lambda b: b.weight)
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    total_levels = totals.levels.sum(axis=1, keepdims=True)
+    levels = totals.levels / np.where(total_levels > 0, total_levels, 1.0)
+    lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
+    told = bool(main.observations)
+    risk = LeanRisk(lean)
+    next_steps = rank_steps(main, case, lean, totals.causes, steps) if steps else ()
+    unexplained = _unexplained(a, told)
+    causes = _causes(a, main, totals, risk) if told else ()
+    answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
+    notes = _notes(a, causes)
+    return schema.Diagnosis.model_construct(
+        edition=k.edition,
+        case_id=case.id,
+        answer=answer,
+        summary=summary,
+        understood=_understood(k, case, main),
+        causes=causes,
+        order=tuple(
+            c.id
+            for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability))
+        ),
+        groups=tuple(
+            schema.GroupBelief.model_construct(group=g, name=k.groups[g].name, probability=_p(p))
+            for g, p in sorted(totals.groups.items(), key=lambda i: (-i[1], i[0]))
+            if p >= _LEAST_SHOWN / 2
+        )
+        if told
+        else (),
+        nothing_wrong=_p(totals.nothing) if told else 0.0,
+        unlisted=_unlisted(totals) if told else schema.UnlistedBelief.model_construct(probability=0.0),
+        mixture=_mixture(k, main, levels, bands) if told else (),
+        next_steps=next_steps,
+        unexplained=unexplained,
+        left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
+        notes=notes,
+        cautions=_cautions(causes, next_steps),
+        meaning=MEANING,
+    )
+
+
+def _p(p: float) -> float:
+    return round(min(max(p, 0.0), 1.0), 4)
+
+
+def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tuple[schema.CauseBelief, ...]:
+    k = a.knowledge
+    ranked = [
+        c
+        for c, p in sorted(totals.causes.items(), key=lambda i: (-i[1], i[0]))
+        if p >= _LEAST_SHOWN or c == max(totals.causes, key=lambda x: totals.causes[x])
+    ][:_MOST_CAUSES]
+    known = [c for c in ranked if c in main.model.cause_ids]
+    ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
+    found = likelihoods(main, ids, main.posterior.by_state(main.network))
+    direction = {s.cause: s.direction for s in main.model.states if s.cause}
+    out = []
+    for cause_id in ranked:
+        cause = k.causes[cause_id]
+        rival = next((c for c in ids if c != cause_id), cause_id)
+        because, against = _reasons(k, main, found, cause_id, rival)
+        way = direction.get(cause_id)
+        correction = correct(k, cause, main.model.family, way, risk)
+        separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
+        out.append(
+            schema.CauseBelief.model_construct(
+                id=cause_id,
+                group=cause.group,
+                name=cause.name,
+                summary=cause.summary,
+                probability=_p(totals.causes[cause_id]),
+                words=in_words(totals.causes[cause_id]),
+                circuit=cause.mixture.circuit if cause.mixture else None,
+                direction=way,
+                because=because,
+                against=against,
+                rival=rival if rival != cause_id else None,
+                told_apart_by=_name_of(k, separating) if separating else None,
+                correction=correction,
+                verify=cause.verify,
+                workshop=cause.workshop,
+                sources=cause.sources,
+                cautions=k.cautions_for(
+                    dict.fromkeys([*cause.cautions, *(c.id for c in correction.cautions)])
+                ),
+            )
+        )
+    return tuple(out)
+
+
+def _reasons(
+    k: Knowledge, main: Belief, found: CauseLikelihoods, cause: str, rival: str
+) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
+    if cause not in found.causes or rival == cause:
+        return (), ()
+    return reasons(main, found, cause, rival, k.causes[rival].name.lower())
+
+
+def _name_of(k: Knowledge, record: str) -> str:
+    return k.checks[record].name if record in k.checks else k.findings[record].name
+
+
+def _unlisted(totals: _Totals) -> schema.UnlistedBelief:
+    where, p = max(totals.unlisted_where.items(), key=lambda i: i[1], default=(None, 0.0))
+    named = where is not None and p > totals.unlisted / 2
+    return schema.UnlistedBelief.model_construct(
+        probability=_p(totals.unlisted),
+        circuit=where[0] if named and where else None,
+        direction=where[1] if named and where else None,
+    )
+
+
+def _mixture(
+    k: Knowledge, main: Belief, levels: np.ndarray, bands: list[str]
+) -> tuple[schema.BandMixture, ...]:
+    out = []
+    for n, place in enumerate(bands):
+        shares = {c: s.get(place, 0.0) for c, s in main.model.family.shares.items()}
+        largest = max(shares.values())
+        circuits = [c for c, s in sorted(shares.items(), key=lambda i: -i[1]) if s >= largest / 3 and s > 0]
+        p = dict(zip(LEVELS, (float(v) for v in levels[n]), strict=True))
+        out.append(
+            schema.BandMixture.model_construct(
+                place=place,
+                name=k.places[place].name,
+                levels={level: _p(v) for level, v in p.items()},
+                verdict=_verdict(p),
+                circuits=tuple(circuits),
+            )
+        )
+    return tuple(out)
+
+
+def _verdict(p: dict[Level, float]) -> str:
+    lean = p[Level.LEAN] + p[Level.VERY_LEAN]
+    rich = p[Level.RICH] + p[Level.VERY_RICH]
+    name, size = ("lean", lean) if lean >= rich else ("rich", rich)
+    if size >= 0.7:
+        return f"probably {name} ({size:.0%})"
+    if size >= 0.45:
+        return f"perhaps {name} ({size:.0%})"
+    if p[Level.RIGHT] >= 0.6:
+        return f"probably right ({p[Level.RIGHT]:.0%})"
+    return "cannot tell yet"
+
+
+def _unexplained(a: Assessment, told: bool) -> schema.Unexplained:
+    k = a.knowledge
+    ratio = sum(b.weight * b.background_ratio for b in a.beliefs)
+    main = max(a.beliefs, key=lambda b: b.weight)
+    flag = told and ratio < k.scales.decision.explained_ratio
+    out: list[str] = []
+    if flag:
+        by_state = main.posterior.by_state(main.network)[1:]
+        fit = [
+            (float(by_state @ o.likelihood[1:] / max(by_state.sum(), 1e-12)) / max(o.background, 1e-9), o.text)
+            for o in main.observations
+            if o.kind != "context"
+        ]
+        out = [text for r, text in sorted(fit, key=lambda i: i[0]) if r < 1][:3]
+    text = (
+        "Nothing known here explains all of this well; take the list below with care."
+        if flag
+        else "Known causes explain this better than chance does."
+        if told
+        else "Nothing was told yet."
+    )
+    return schema.Unexplained.model_construct(
+        flag=flag, ratio=float(f"{ratio:.3g}"), findings=tuple(out), text=text
+    )
+
+
+def _summary(
+    k: Knowledge,
+    causes: tuple[schema.CauseBelief, ...],
+    totals: _Totals,
+    unexplained: schema.Unexplained,
+    steps: tuple[schema.NextStep, ...],
+    told: bool,
+) -> tuple[str, str]:
+    first = f" Check this first: {steps[0].name}." if steps else ""
+    if not told:
+        return "ask_first", f"Nothing was observed yet, so nothing is claimed.{first}"
+    top = causes[0]
+    if unexplained.flag:
+        return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
+    if top.probability >= 0.5:
+        return "likely", f"{top.name} is {top.words} ({top.probability:.0%}).{first}"
+    group, p = max(totals.groups.items(), key=lambda i: i[1])
+    if p >= 0.6:
+        return "likely", f"{k.groups[group].name} is {in_words(p)} ({p:.0%}); which part of it is open.{first}"
+    few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
+    return "open", f"I can't tell yet. Most likely so far: {few}.{first}"
+
+
+def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...]:
+    machine = case.machine
+    family = "unknown carburetor" if machine.family == UNKNOWN_FAMILY else k.families[machine.family].name
+    stroke = {2: "two-stroke", 4: "four-stroke", None: "strokes not said"}[machine.strokes]
+    cylinders = f", {machine.cylinders} cylinder{'s' if machine.cylinders != 1 else ''}" if machine.cylinders else ""
+    lines = [f"{family}, {stroke}{cylinders}"]
+    if case.air is not None:
+        was, now = case.air.set, case.air.now
+        lines.append(
+            f"Set at {was.elevation_m:.0f} m and {was.temperature_c:.0f} °C, now at {now.elevation_m:.0f} m and"
+            f" {now.temperature_c:.0f} °C"
+        )
+    return (*lines, *(o.text for o in main.observations))
+
+
+def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ...]:
+    k, machine = a.knowledge, a.case.machine
+    out = []
+    if machine.family == UNKNOWN_FAMILY:
+        weights: dict[str, float] = {}
+        for b in a.beliefs:
+            weights[b.model.family.name] = weights.get(b.model.family.name, 0.0) + b.weight
+        mix = ", ".join(f"{n.lower()} {w:.0%}" for n, w in sorted(weights.items(), key=lambda i: -i[1]))
+        out.append(f"The kind of carburetor is not known; the answer mixes {mix}. Say which it is if you can.")
+    if machine.strokes is None:
+        out.append("Two-stroke or four-stroke was not said; both were considered.")
+    if any(c.correction.direction for c in causes):
+        stages = " → ".join(s.name.lower() for s in k.tuning_order.values())
+        out.append(f"Put things right in this order, one change at a time: {stages}.")
+    return tuple(out)
+
+
+def _cautions(
+    causes: tuple[schema.CauseBelief, ...], steps: tuple[schema.NextStep, ...]
+) -> tuple[schema.CautionText, ...]:
+    seen: dict[str, schema.CautionText] = {}
+    for holder in (*steps[:1], *causes[:1]):
+        for caution in holder.cautions:
+            seen.setdefault(caution.id, caution)
+    return tuple(seen.values())

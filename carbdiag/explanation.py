@@ -1,0 +1,88 @@
+"""Why a cause: each observation's likelihood ratio against the strongest rival, in words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.lattice import Floats
+from carbdiag.casework import Belief
+
+#: Reasons weaker than this (natural-log ratio) are not worth a rider's minute.
+_LEAST = 0.25
+_MOST_REASONS = 3
+
+
+@dataclass(frozen=True, eq=False)
+class CauseLikelihoods:
+    """log P(observation | cause) for the causes that matter, shape (causes, observations)."""
+
+    causes: tuple[str, ...]
+    log: Floats
+
+
+def likelihoods(belief: Belief, causes: tuple[str, ...], by_state: Floats) -> CauseLikelihoods:
+    """Average each observation over a cause's severities, weighted as believed now."""
+    model = belief.model
+    if not belief.observations:
+        return CauseLikelihoods(causes, np.zeros((len(causes), 0)))
+    table = np.stack([o.likelihood for o in belief.observations])  # (O, S)
+    weights = np.zeros((len(causes), len(model.states)))
+    for n, cause in enumerate(causes):
+        mine = belief.network.cause == model.cause_ids.index(cause)
+        w = np.where(mine, by_state, 0.0)
+        if w.sum() <= 0:
+            w = np.where(mine, belief.network.odds, 0.0)
+        weights[n] = w / w.sum()
+    return CauseLikelihoods(causes, np.log(np.maximum(weights @ table.T, 1e-9)))
+
+
+def reasons(
+    belief: Belief, found: CauseLikelihoods, cause: str, rival: str, rival_name: str
+) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
+    """The observations that speak most for a cause, and most against it, beside its rival."""
+    weights = found.log[found.causes.index(cause)] - found.log[found.causes.index(rival)]
+    order = np.argsort(-np.abs(weights), kind="stable")
+    because: list[schema.Reason] = []
+    against: list[schema.Reason] = []
+    for n in order:
+        w = float(weights[n])
+        if abs(w) < _LEAST:
+            break
+        side, word = (because, "for") if w > 0 else (against, "against")
+        if len(side) < _MOST_REASONS:
+            text = belief.observations[n].text
+            side.append(
+                schema.Reason.model_construct(
+                    observation=text,
+                    text=f"{text}: speaks {_strength(abs(w))} {word} it, compared with {rival_name}",
+                    weight=round(w, 3),
+                )
+            )
+    return tuple(because), tuple(against)
+
+
+def _strength(weight: float) -> str:
+    if weight > math.log(10):
+        return "strongly"
+    if weight > math.log(3):
+        return "clearly"
+    return "slightly"
+
+
+def in_words(p: float) -> str:
+    """A probability as a rider would say it."""
+    for least, word in (
+        (0.9, "almost certain"),
+        (0.7, "very likely"),
+        (0.5, "likely"),
+        (0.25, "quite possible"),
+        (0.1, "possible"),
+        (0.03, "less likely"),
+    ):
+        if p >= least:
+            return word
+    return "unlikely"
