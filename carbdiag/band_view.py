@@ -57,7 +57,7 @@ def band_table(
                 rows += [
                     _row(k, place.id, finding, direction, ranked) for direction in _directions(k, finding)
                 ]
-    return schema.BandTable.model_construct(
+    return schema.BandTable.trusted(
         edition=k.edition,
         family=family,
         strokes=strokes or record.strokes[0],
@@ -105,7 +105,7 @@ def _row(
     circuit_id, share = ranked[0]
     circuit = k.circuits[circuit_id]
     way = circuit.leaner if direction is Direction.RICH else circuit.richer
-    return schema.BandRow.model_construct(
+    return schema.BandRow.trusted(
         place=place,
         finding=finding.id,
         sign=finding.name,

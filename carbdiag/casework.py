@@ -34,7 +34,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Evidence, Posterior, posterior
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import AIR_CAUSES, CheckOutcome, Model, Strokes, compile_model, lattice_of, machine_fit, probability
+from carbdiag.model import AIR_CAUSES, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
 from carbdiag.terms import UNKNOWN_FAMILY, Change, Effect, Status
 
 
@@ -155,18 +155,18 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
 
 def _believe(model: Model, case: schema.Case) -> Belief:
     k, network = model.knowledge, model.network
-    odds = network.odds * machine_fit(model, case.machine)
+    fitted = network.odds * machine_fit(model, case.machine)
+    odds = fitted.copy()
     observations: list[Observation] = []
     for told in case.contexts:
-        factor = context_factor(model, told.context, told.status)
-        if factor is not None:
-            odds = odds * factor
+        if told.status is not Status.UNKNOWN:
+            factor = (model.told if told.status is Status.PRESENT else model.denied)[told.context]
+            odds *= factor
             words = k.contexts[told.context].name
             text = words if told.status is Status.PRESENT else f"Not so: {words.lower()}"
             observations.append(Observation(text, factor, _mean(network, factor), "context"))
     limit = k.scales.context_limit
-    fitted = network.odds * machine_fit(model, case.machine)
-    odds = np.clip(odds, fitted / limit, fitted * limit)
+    odds = np.minimum(np.maximum(odds, fitted / limit), fitted * limit)
     moved = case.air is not None
     if case.air is not None:
         network = _with_air(model, network, air_shift(k, model.family, case.air), odds)
@@ -189,8 +189,11 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     )
     log_background += sum(math.log(max(o.background, 1e-300)) for o in observations if o.kind != "context")
     background = math.exp(min(log_background - found.scale_log, 600.0))
-    prior_mass = float(found.prior[1:].sum())
-    ratio = (1 - found.weights[0]) / prior_mass / (background / (unlisted.share_of_background * listed))
+    # how well the listed causes, weighed as before the evidence, foretold it; the background did `background`
+    singles = float(odds[1:].sum())
+    ratio = (1 - found.weights[0]) / (singles + singles**2 / 2) / (
+        background / (unlisted.share_of_background * listed)
+    )
     share = background / (1 + background)
     return Belief(
         model=model,
@@ -210,31 +213,6 @@ def _believe(model: Model, case: schema.Case) -> Belief:
 
 def _mean(network: Network, likelihood: Floats) -> float:
     return float(network.odds[1:] @ likelihood[1:] / network.odds[1:].sum())
-
-
-def context_factor(model: Model, context: str, status: Status) -> Floats | None:
-    """Factor of a circumstance on the odds of every state, shape (S,); None when it was not answered.
-
-    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above 0.95; a yes is the multiplier
-    itself, a no is what is left.
-    """
-    if status is Status.UNKNOWN:
-        return None
-    k = model.knowledge
-    record = k.contexts[context]
-    factor = np.ones(len(model.states))
-    by_cause: dict[str, float] = {}
-    for cause in model.cause_ids:
-        c = k.causes[cause]
-        word = c.contexts.get(context) or record.groups.get(c.group)
-        by_cause[cause] = k.scales.context[word] if word else 1.0
-    for n, state in enumerate(model.states):
-        if state.cause is not None:
-            factor[n] = by_cause[state.cause]
-    if status is Status.PRESENT:
-        return factor
-    chance = min(probability(k, record.often), 0.95 / max(by_cause.values()))
-    return (1 - chance * factor) / (1 - chance)
 
 
 class _Reader:
@@ -312,17 +290,11 @@ class _Reader:
                 self._loose(key[1], loose_reports)
 
     def _mention(self, report: schema.FindingReport, places: list[str]) -> None:
-        k, rows = self.k, self.model.rows
-        cluster = k.findings[report.finding].cluster
-        for (finding, place), row in rows.items():
-            if place in places and (
-                finding == report.finding or (cluster is not None and k.findings[finding].cluster == cluster)
-            ):
-                self.mentioned.add(row)
-        if report.at:
-            for place in places:
+        for place in places:
+            self.mentioned.update(self.model.kin[report.finding, place])
+            if report.at:
                 self.visited.add(place)
-                self.visited.update(k.places[place].implies_visited)
+                self.visited.update(self.k.places[place].implies_visited)
 
     def _line(self, report: schema.FindingReport, place: str = "") -> tuple[float, float]:
         error = self.k.scales.certainty[report.certainty]
@@ -352,7 +324,7 @@ class _Reader:
         self._note(
             _finding_text(names, self.k.places[place].name, status, [r.certainty for r, _ in reports]),
             single_term(network, index, term),
-            term.constant + sum(p.weight * (1 - self._rate(p.row)) for p in term.parts),
+            term.constant + sum(p.weight * (1 - float(self.model.unknown_rate[p.row])) for p in term.parts),
             "finding",
         )
 
@@ -368,7 +340,7 @@ class _Reader:
             column += (constant + weight * silent) / n
             single += (constant + weight * silent[: network.singles]) / n
             rows = self._rows(report)
-            rate = 1 - (1 - float(np.mean([self._rate(r) for r in rows]))) ** min(len(rows), 2)
+            rate = 1 - (1 - float(self.model.unknown_rate[list(rows)].mean())) ** min(len(rows), 2)
             background += (constant + weight * (1 - rate)) / n
         self.columns.append(column)
         names = " / ".join(self.k.findings[r.finding].name for r in reports)
@@ -393,16 +365,6 @@ class _Reader:
             self.model.everyday_silent[report.finding],
             tuple(int(self.steps[int(places[r])]) for r in rows),
         )
-
-    def _rate(self, row: int) -> float:
-        """How often a sign shows when the cause is something unknown."""
-        network, unlisted = self.network, self.k.scales.unlisted
-        place = int(network.signs.place[row])
-        shown = 1 - network.base_mean[row].take(network.x_index[place, : network.singles]) * (
-            network.signs.silent_links[row]
-        )
-        mean = _mean(network, shown)
-        return (1 - unlisted.background_mix) * mean + unlisted.background_mix * unlisted.background_rate
 
     # -- checks and readings
 
@@ -434,8 +396,7 @@ class _Reader:
         else:
             column = np.zeros(len(network.first))
             for p, table in tables.items():
-                averaged = network.weights @ np.stack([shifted(table, int(o)) for o in network.offsets])
-                column += averaged.take(network.x_index[model.place(p)]) / len(places)
+                column += network.blur(table).take(network.x_index[model.place(p)]) / len(places)
             self.columns.append(column)
             single = column[: network.singles]
         where = " or ".join(self.k.places[p].name for p in places) if len(places) < 3 else "the trouble spot"
@@ -505,13 +466,11 @@ class _Reader:
         network, tables = self.network, self.k.scales.trials.repair
         works = self.model.works[trial.do]
         fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
-        a, b = works[network.first], works[network.second]
-        pair = network.second > 0
-        column = np.where(
-            pair,
-            a * b * fixed + (a * (1 - b) + b * (1 - a)) * partly + (1 - a) * (1 - b) * not_fixed,
-            a * fixed + (1 - a) * not_fixed,
-        )
+        a, b = works.take(network.first), works.take(network.second)
+        both, none = a * b, (1 - a) * (1 - b)
+        column = both * fixed + none * not_fixed + (1 - both - none) * partly
+        # a single cause is either fixed or not: there is no second one to be left over
+        column[: network.singles] = works * fixed + (1 - works) * not_fixed
         self.columns.append(column)
         single = column[: network.singles]
         action = self.k.actions[trial.do]
@@ -548,14 +507,18 @@ class _Reader:
 
     def silence(self) -> Floats:
         """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
+        model = self.model
         if self.case.reporting != "volunteered" or not self.visited:
             return np.ones(self.network.states)
-        quiet = [
-            row
-            for (_, place), row in self.model.rows.items()
-            if place in self.visited and row not in self.mentioned
-        ]
-        return np.exp(self.model.silence[quiet].sum(axis=0))
+        spoken_of = {model.row_keys[r][1] for r in self.mentioned} & self.visited
+        elsewhere = sorted(model.place(p) for p in self.visited - spoken_of)
+        log = model.place_silence[elsewhere].sum(axis=0)
+        if spoken_of:
+            # one or two words stand for all that is wrong at a place: what else is silent there says less
+            here = model.place_silence[sorted(model.place(p) for p in spoken_of)].sum(axis=0)
+            here = here - model.silence[sorted(r for r in self.mentioned if model.row_keys[r][1] in spoken_of)].sum(axis=0)
+            log = log + here * self.k.scales.reporting.silence_where_spoken
+        return np.exp(log)
 
     def _note(
         self,
@@ -569,9 +532,12 @@ class _Reader:
 
 def check_column(network: Network, outcome: CheckOutcome) -> Floats:
     """Chance of a cause-reading outcome for every hypothesis: the mean over the members that decide it."""
-    speaks = outcome.speaks[network.first] + outcome.speaks[network.second]
-    values = outcome.values[network.first] + outcome.values[network.second]
-    return np.where(speaks > 0, values / np.maximum(speaks, 1.0), outcome.otherwise)
+    speaks = network.total(outcome.speaks)
+    values = network.total(outcome.values)
+    # none speaks: the ordinary outcome; two speak: their mean
+    values += (speaks == 0) * outcome.otherwise
+    values[speaks == 2] *= 0.5
+    return values
 
 
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
@@ -611,15 +577,6 @@ def mixture_levels(belief: Belief) -> Floats:
 
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
-    network = belief.network
-    lattice = lattice_of(belief.model.knowledge)
-    weights = lattice.level_weights()
-    blurred = np.tensordot(
-        network.weights, np.stack([shifted(weights, int(o)) for o in network.offsets]), axes=(0, 0)
-    )
-    bands = [n for n, p in enumerate(belief.model.places) if belief.model.knowledge.places[p].kind == "band"]
-    out = np.empty((len(bands), 5))
-    for row, place in enumerate(bands):
-        by_cell = np.bincount(network.x_index[place], belief.posterior.weights, lattice.size)
-        out[row] = blurred @ by_cell
-    return out
+    model, network = belief.model, belief.network
+    table = model.level_table if network is model.network else level_table(model.knowledge, network)
+    return np.asarray(table @ belief.posterior.weights.astype(np.float32), dtype=float).reshape(-1, 5)

@@ -30,9 +30,18 @@ def correct(
     effect = cause.mixture
     if effect is not None and effect.circuit is not None and any("step" in a for a in effect.amounts) and direction:
         return _setting(k, k.circuits[effect.circuit], family, direction, risk)
+    key = ("repair", cause.id)
+    found = k.memo.get(key)
+    if not isinstance(found, schema.Correction):
+        found = _repair(k, cause)
+        k.memo[key] = found
+    return found
+
+
+def _repair(k: Knowledge, cause: schema.Cause) -> schema.Correction:
     fix = max(cause.fixed_by, key=lambda f: probability(k, f.works))
     action = k.actions[fix.do]
-    return schema.Correction.model_construct(
+    return schema.Correction.trusted(
         action=action.id,
         name=action.name,
         part=cause.name,
@@ -62,7 +71,7 @@ def _setting(
             f"Not yet: a lean mixture at wide throttle is still possible ({risk.at_wide_open():.0%}). "
             "Settle that first; a leaner step there can seize the engine."
         )
-    return schema.Correction.model_construct(
+    return schema.Correction.trusted(
         action=action.id,
         name=action.name,
         part=circuit.name,

@@ -61,6 +61,7 @@ class _Totals:
     unlisted: float
     unlisted_where: dict[tuple[str, Direction], float]
     levels: np.ndarray  # (bands, 5)
+    main_by_state: np.ndarray  # (S,) of the likeliest kind of machine
 
 
 def _add_up(a: Assessment) -> _Totals:
@@ -69,17 +70,22 @@ def _add_up(a: Assessment) -> _Totals:
     where: dict[tuple[str, Direction], float] = {}
     nothing = unlisted = 0.0
     levels = 0.0
+    main = max(a.beliefs, key=lambda b: b.weight)
+    main_by_state = np.zeros(0)
     for b in a.beliefs:
         network, weights = b.network, b.posterior.weights
         by_state = b.posterior.by_state(network)
+        if b is main:
+            main_by_state = by_state
         listed = network.cause >= 0
         per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
         for cause, p in zip(b.model.cause_ids, per_cause, strict=True):
             causes[cause] = causes.get(cause, 0.0) + b.weight * float(p)
         per_group = np.bincount(network.group[listed], by_state[listed], len(b.model.group_ids))
-        first, second = network.group[network.first], network.group[network.second]
-        twice = (first == second) & (first >= 0) & (network.second > 0)
-        per_group = per_group - np.bincount(first[twice], weights[twice], len(b.model.group_ids))
+        twice = network.same_group
+        per_group -= np.bincount(
+            network.group[network.first[twice]], weights[twice], len(b.model.group_ids)
+        )
         for group, p in zip(b.model.group_ids, per_group, strict=True):
             groups[group] = groups.get(group, 0.0) + b.weight * float(p)
         nothing += b.weight * float(by_state[0])
@@ -93,7 +99,7 @@ def _add_up(a: Assessment) -> _Totals:
             key = (state.circuit, state.direction)
             where[key] = where.get(key, 0.0) + p
         levels = levels + b.weight * mixture_levels(b)
-    return _Totals(causes, groups, nothing, unlisted, where, np.asarray(levels))
+    return _Totals(causes, groups, nothing, unlisted, where, np.asarray(levels), main_by_state)
 
 
 def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
@@ -107,11 +113,11 @@ def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
     told = bool(main.observations)
     risk = LeanRisk(lean)
     next_steps = rank_steps(main, case, lean, totals.causes, steps) if steps else ()
-    unexplained = _unexplained(a, told)
+    unexplained = _unexplained(a, totals, told)
     causes = _causes(a, main, totals, risk) if told else ()
     answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
     notes = _notes(a, causes)
-    return schema.Diagnosis.model_construct(
+    return schema.Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
         answer=answer,
@@ -123,14 +129,14 @@ def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
             for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability))
         ),
         groups=tuple(
-            schema.GroupBelief.model_construct(group=g, name=k.groups[g].name, probability=_p(p))
+            schema.GroupBelief.trusted(group=g, name=k.groups[g].name, probability=_p(p))
             for g, p in sorted(totals.groups.items(), key=lambda i: (-i[1], i[0]))
             if p >= _LEAST_SHOWN / 2
         )
         if told
         else (),
         nothing_wrong=_p(totals.nothing) if told else 0.0,
-        unlisted=_unlisted(totals) if told else schema.UnlistedBelief.model_construct(probability=0.0),
+        unlisted=_unlisted(totals) if told else schema.UnlistedBelief.trusted(probability=0.0),
         mixture=_mixture(k, main, levels, bands) if told else (),
         next_steps=next_steps,
         unexplained=unexplained,
@@ -147,25 +153,21 @@ def _p(p: float) -> float:
 
 def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tuple[schema.CauseBelief, ...]:
     k = a.knowledge
-    ranked = [
-        c
-        for c, p in sorted(totals.causes.items(), key=lambda i: (-i[1], i[0]))
-        if p >= _LEAST_SHOWN or c == max(totals.causes, key=lambda x: totals.causes[x])
-    ][:_MOST_CAUSES]
+    by_probability = sorted(totals.causes.items(), key=lambda i: (-i[1], i[0]))[:_MOST_CAUSES]
+    ranked = [c for n, (c, p) in enumerate(by_probability) if p >= _LEAST_SHOWN or n == 0]
     known = [c for c in ranked if c in main.model.cause_ids]
     ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
-    found = likelihoods(main, ids, main.posterior.by_state(main.network))
-    direction = {s.cause: s.direction for s in main.model.states if s.cause}
+    found = likelihoods(main, ids, totals.main_by_state)
     out = []
     for cause_id in ranked:
         cause = k.causes[cause_id]
         rival = next((c for c in ids if c != cause_id), cause_id)
         because, against = _reasons(k, main, found, cause_id, rival)
-        way = direction.get(cause_id)
+        way = main.model.directions.get(cause_id)
         correction = correct(k, cause, main.model.family, way, risk)
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
         out.append(
-            schema.CauseBelief.model_construct(
+            schema.CauseBelief.trusted(
                 id=cause_id,
                 group=cause.group,
                 name=cause.name,
@@ -205,7 +207,7 @@ def _name_of(k: Knowledge, record: str) -> str:
 def _unlisted(totals: _Totals) -> schema.UnlistedBelief:
     where, p = max(totals.unlisted_where.items(), key=lambda i: i[1], default=(None, 0.0))
     named = where is not None and p > totals.unlisted / 2
-    return schema.UnlistedBelief.model_construct(
+    return schema.UnlistedBelief.trusted(
         probability=_p(totals.unlisted),
         circuit=where[0] if named and where else None,
         direction=where[1] if named and where else None,
@@ -222,7 +224,7 @@ def _mixture(
         circuits = [c for c, s in sorted(shares.items(), key=lambda i: -i[1]) if s >= largest / 3 and s > 0]
         p = dict(zip(LEVELS, (float(v) for v in levels[n]), strict=True))
         out.append(
-            schema.BandMixture.model_construct(
+            schema.BandMixture.trusted(
                 place=place,
                 name=k.places[place].name,
                 levels={level: _p(v) for level, v in p.items()},
@@ -246,14 +248,14 @@ def _verdict(p: dict[Level, float]) -> str:
     return "cannot tell yet"
 
 
-def _unexplained(a: Assessment, told: bool) -> schema.Unexplained:
+def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplained:
     k = a.knowledge
     ratio = sum(b.weight * b.background_ratio for b in a.beliefs)
     main = max(a.beliefs, key=lambda b: b.weight)
     flag = told and ratio < k.scales.decision.explained_ratio
     out: list[str] = []
     if flag:
-        by_state = main.posterior.by_state(main.network)[1:]
+        by_state = totals.main_by_state[1:]
         fit = [
             (float(by_state @ o.likelihood[1:] / max(by_state.sum(), 1e-12)) / max(o.background, 1e-9), o.text)
             for o in main.observations
@@ -267,7 +269,7 @@ def _unexplained(a: Assessment, told: bool) -> schema.Unexplained:
         if told
         else "Nothing was told yet."
     )
-    return schema.Unexplained.model_construct(
+    return schema.Unexplained.trusted(
         flag=flag, ratio=float(f"{ratio:.3g}"), findings=tuple(out), text=text
     )
 

@@ -44,19 +44,19 @@ def reasons(
     belief: Belief, found: CauseLikelihoods, cause: str, rival: str, rival_name: str
 ) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
     """The observations that speak most for a cause, and most against it, beside its rival."""
-    weights = found.log[found.causes.index(cause)] - found.log[found.causes.index(rival)]
-    order = np.argsort(-np.abs(weights), kind="stable")
+    weights = (found.log[found.causes.index(cause)] - found.log[found.causes.index(rival)]).tolist()
+    order = sorted(range(len(weights)), key=lambda n: -abs(weights[n]))
     because: list[schema.Reason] = []
     against: list[schema.Reason] = []
     for n in order:
-        w = float(weights[n])
+        w = weights[n]
         if abs(w) < _LEAST:
             break
         side, word = (because, "for") if w > 0 else (against, "against")
         if len(side) < _MOST_REASONS:
             text = belief.observations[n].text
             side.append(
-                schema.Reason.model_construct(
+                schema.Reason.trusted(
                     observation=text,
                     text=f"{text}: speaks {_strength(abs(w))} {word} it, compared with {rival_name}",
                     weight=round(w, 3),

@@ -158,6 +158,7 @@ class Knowledge:
     holds: Mapping[str, schema.Hold]
     sources: Mapping[str, schema.Source]
     tuning_order: Mapping[str, schema.TuningStage]
+    caution_texts: Mapping[str, schema.CautionText]
     memo: dict[object, object] = field(default_factory=dict, repr=False)
     """Compiled tables, filled on first use. They depend on the records alone, so no answer depends on it."""
 
@@ -188,9 +189,7 @@ class Knowledge:
 
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
-        return tuple(
-            schema.CautionText.model_construct(id=i, text=self.cautions[i].text) for i in dict.fromkeys(ids)
-        )
+        return tuple(self.caution_texts[i] for i in dict.fromkeys(ids))
 
 
 def default_folder() -> Path:
@@ -287,6 +286,9 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         holds=of("safety.yaml"),
         sources=of("sources.yaml"),
         tuning_order=of("tuning_order.yaml"),
+        caution_texts={
+            i: schema.CautionText.trusted(id=i, text=c.text) for i, c in of("cautions.yaml").items()
+        },
     )
     mistakes = list(_cross_check(knowledge, where))
     if mistakes:

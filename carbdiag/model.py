@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carbdiag import schema
 from carbdiag.belief.evidence import somewhere_silent
@@ -63,6 +64,13 @@ class Model:
     works: Mapping[str, Floats]  # action -> (S,)
     step_x: Mapping[str, Floats]  # circuit -> (P,) shift of one step richer
     on_one: Floats  # (S,) chance that it shows on one cylinder of several
+    told: Mapping[str, Floats]  # context -> (S,) factor on the odds when it holds
+    denied: Mapping[str, Floats]  # context -> (S,) factor when it does not
+    unknown_rate: Floats  # (R,) how often a sign shows when the cause is something unknown
+    kin: Mapping[tuple[str, str], tuple[int, ...]]  # (finding, place) -> rows of its paraphrases there
+    directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
+    level_table: NDArray[np.float32]  # (bands * 5, H) P(level) at every band
+    place_silence: Floats  # (P, S) silence of every sign of a place together
 
     def place(self, name: str) -> int:
         """Index of a place."""
@@ -237,6 +245,10 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         )
         for f in dict.fromkeys(f for f, _ in row_keys)
     }
+    silence = _silence(k, network, row_keys)
+    place_silence = np.zeros((len(places), len(states)))
+    np.add.at(place_silence, signs.place, silence)
+    told, denied = _contexts(k, causes, cause_number)
     return Model(
         knowledge=k,
         family=family,
@@ -250,7 +262,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         row_keys=row_keys,
         everyday_silent=everyday_silent,
         somewhere=somewhere,
-        silence=_silence(k, network, row_keys),
+        silence=silence,
         outcomes=_outcomes(k, lattice, causes, cause_number),
         works=_works(k, causes, cause_number),
         step_x={
@@ -264,6 +276,13 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
             if c in family.steps
         },
         on_one=_on_one(k, causes, cause_number),
+        told=told,
+        denied=denied,
+        unknown_rate=_unknown_rate(k, network),
+        kin=_kin(k, row_keys),
+        directions={s.cause: s.direction for s in states if s.cause},
+        level_table=level_table(k, network),
+        place_silence=place_silence,
     )
 
 
@@ -416,8 +435,71 @@ def _on_one(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) 
     return np.array([by_reach[causes[n].reach] if n >= 0 else by_reach["either"] for n in cause_number])
 
 
+def level_table(k: Knowledge, network: Network) -> NDArray[np.float32]:
+    """P(level) at every band for every hypothesis, shape (bands * 5, H), before evidence has moved the residual."""
+    blurred = network.blur(network.lattice.level_weights())
+    bands = [n for n, p in enumerate(k.places.values()) if p.kind == "band"]
+    return np.concatenate([blurred[:, network.x_index[n]] for n in bands]).astype(np.float32)
+
+
+def _contexts(
+    k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
+
+    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above 0.95; a yes is the multiplier
+    itself, a no is what is left.
+    """
+    told, denied = {}, {}
+    for context in k.contexts.values():
+        words = [c.contexts.get(context.id) or context.groups.get(c.group) for c in causes]
+        by_cause = np.array([k.scales.context[w] if w else 1.0 for w in words])
+        factor = np.where(cause_number >= 0, by_cause[cause_number], 1.0)
+        chance = yes_chance(k, context, float(by_cause.max()))
+        told[context.id] = factor
+        denied[context.id] = (1 - chance * factor) / (1 - chance)
+    return told, denied
+
+
+def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
+    """P(yes) for a cause that a circumstance does not touch."""
+    return min(probability(k, context.often), 0.95 / max(largest, 1.0))
+
+
+def _unknown_rate(k: Knowledge, network: Network) -> Floats:
+    unlisted, signs = k.scales.unlisted, network.signs
+    x = network.x_index[signs.place, : network.singles]
+    shown = 1 - np.take_along_axis(network.base_mean, x, axis=1) * signs.silent_links
+    odds = network.odds[1:] / network.odds[1:].sum()
+    mean = shown[:, 1:] @ odds
+    return np.asarray((1 - unlisted.background_mix) * mean + unlisted.background_mix * unlisted.background_rate)
+
+
+def _kin(
+    k: Knowledge, row_keys: tuple[tuple[str, str], ...]
+) -> dict[tuple[str, str], tuple[int, ...]]:
+    together: dict[tuple[str, str], list[int]] = {}
+    for row, (finding, place) in enumerate(row_keys):
+        together.setdefault((k.findings[finding].cluster or finding, place), []).append(row)
+    return {(f, p): tuple(together[k.findings[f].cluster or f, p]) for f, p in row_keys}
+
+
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
+    key = ("fit", model.family.id, model.strokes, machine.model_copy(update={"mixture_screw": None}))
+    found = model.knowledge.memo.get(key)
+    if not isinstance(found, np.ndarray):
+        found = _machine_fit(model, machine)
+        if len(model.knowledge.memo) < _MOST_MEMO:
+            model.knowledge.memo[key] = found
+    return found
+
+
+#: Machines remembered; the facts that matter allow a few hundred combinations, cylinder counts a few more.
+_MOST_MEMO = 2000
+
+
+def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
     k = model.knowledge
     out = np.ones(len(model.states))
     by_cause = {c: fit_weight(k.causes[c].applies, machine, k.scales.unknown_fact) for c in model.cause_ids}

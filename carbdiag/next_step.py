@@ -14,7 +14,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, fit_weight, probability
+from carbdiag.model import Model, fit_weight, yes_chance
 from carbdiag.terms import Certainty, Status
 
 #: How many leading hypotheses the ranking looks at; the rest changes the order of steps by less than its noise.
@@ -97,12 +97,13 @@ def _stack(model: Model) -> Candidates:
             for o in check.outcomes:
                 table = model.outcomes[check.id, o].table
                 assert table is not None
-                tables.append(_averaged(model, table))
+                tables.append(network.blur(table))
                 table_place.append(model.place(place))
     contexts = []
     for context in k.contexts.values():
         add("context", context.id, None, 2, _ASK_MINUTES, context.id)
-        contexts.append(_yes(model, context))
+        told = model.told[context.id]
+        contexts.append(yes_chance(k, context, float(told.max())) * told)
     rows = []
     for (finding, place), row in model.rows.items():
         add("finding", finding, place, 2, _ASK_MINUTES, k.findings[finding].cluster or finding)
@@ -122,26 +123,6 @@ def _stack(model: Model) -> Candidates:
         context_yes=np.array(contexts).reshape(len(contexts), len(model.states)),
         finding_rows=np.array(rows, dtype=np.intp),
     )
-
-
-def _averaged(model: Model, table: Floats) -> Floats:
-    network = model.network
-    size = network.lattice.size
-    reads = np.clip(np.arange(size) + network.offsets[:, None], 0, size - 1)
-    return np.asarray(network.weights @ table[reads])
-
-
-def _yes(model: Model, context: schema.Context) -> Floats:
-    """P(the circumstance holds | state), as `casework.context_factor` defines it."""
-    k = model.knowledge
-    factor = np.ones(len(model.states))
-    for n, state in enumerate(model.states):
-        if state.cause is not None:
-            cause = k.causes[state.cause]
-            word = cause.contexts.get(context.id) or context.groups.get(cause.group)
-            factor[n] = k.scales.context[word] if word else 1.0
-    chance = min(probability(k, context.often), 0.95 / float(factor.max()))
-    return chance * factor
 
 
 def _outcome_table(belief: Belief, c: Candidates, some: Ints) -> Floats:
@@ -336,7 +317,7 @@ def _step(
             do = f"{do} ({where[0].upper()}{where[1:]}.)"
     likely = max(rows, key=lambda r: marginal[r])
     split = [raised[n] for n, r in enumerate(rows) if r != likely][:1] + [raised[rows.index(likely)]]
-    return schema.NextStep.model_construct(
+    return schema.NextStep.trusted(
         kind=kind,
         id=record,
         at=place,
@@ -345,7 +326,7 @@ def _step(
         minutes=minutes,
         tools=tuple(x for x in tools if x != "none"),
         outcomes=tuple(
-            schema.OutcomeMeaning.model_construct(outcome=o, means=m, probability=round(float(marginal[r]), 4))
+            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(float(marginal[r]), 4))
             for o, m, r in zip(names, means, rows, strict=True)
         ),
         gain_bits=round(float(gain), 4),

@@ -60,6 +60,27 @@ class Frozen(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, allow_inf_nan=False)
 
+    @classmethod
+    def trusted(cls, **values: Any) -> Self:
+        """Build from values the library computed itself, without validating them again.
+
+        Ten times as fast as pydantic's own unvalidated constructor; a test validates whole answers afterwards.
+        """
+        defaults = cls.__dict__.get("_field_defaults")
+        if defaults is None:
+            defaults = {
+                name: field.get_default()
+                for name, field in cls.model_fields.items()
+                if not field.is_required()
+            }
+            type.__setattr__(cls, "_field_defaults", defaults)
+        self = cls.__new__(cls)
+        object.__setattr__(self, "__dict__", {**defaults, **values})
+        object.__setattr__(self, "__pydantic_fields_set__", set(values))
+        object.__setattr__(self, "__pydantic_extra__", None)
+        object.__setattr__(self, "__pydantic_private__", None)
+        return self
+
 
 # ---------------------------------------------------------------------------------------------------------
 # Knowledge records
@@ -114,6 +135,7 @@ class ReportingScale(Frozen):
 
     false_mention: Probability
     silence_weight: Probability
+    silence_where_spoken: Probability
 
 
 class UnlistedScale(Frozen):

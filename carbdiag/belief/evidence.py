@@ -38,13 +38,6 @@ class PlaceTerm:
     table: Floats | None = None  # (N,) multiplies the whole statement (checks, readings, trials)
 
 
-@dataclass(frozen=True, eq=False)
-class Column:
-    """A factor given outright for every hypothesis, and for the singles' explanation."""
-
-    values: Floats  # (H,)
-
-
 def said_present(error: float) -> tuple[float, float]:
     """Constant and weight of "it does this", said with a chance `error` of being wrong."""
     return 1 - error, -(1 - 2 * error)
@@ -84,7 +77,7 @@ def _branches(
     for table, rows in branches:
         full = np.broadcast_to(np.asarray(table, dtype=float), shape)
         for extra in tables:
-            full = full * np.stack([shifted(extra, int(o)) for o in network.offsets])
+            full = full * extra.take(network.reads)
         out.append((full, rows))
     return out
 
@@ -121,7 +114,7 @@ def _point_by_point(network: Network, index: np.ndarray, terms: tuple[PlaceTerm,
                     values *= links[part.row]
                 factor += values
             if term.table is not None:
-                factor *= shifted(term.table, int(network.offsets[q])).take(index)
+                factor *= term.table.take(network.reads[q]).take(index)
             product *= factor
         total += product
     return total
@@ -131,8 +124,7 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
     """Likelihood of one statement alone for every single state, shape (S,); used to explain."""
     index = network.x_index[place, : network.singles]
     if term.table is not None:
-        table = network.weights @ np.stack([shifted(term.table, int(o)) for o in network.offsets])
-        return np.asarray(table.take(index) * term.constant)
+        return np.asarray(network.blur(term.table).take(index) * term.constant)
     out = np.full(network.singles, term.constant)
     for part in term.parts:
         out += (

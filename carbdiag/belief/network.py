@@ -2,6 +2,8 @@
 
 A *state* is a cause at one severity; state 0 is "nothing". A *hypothesis* is an unordered pair of states of
 different causes, written (first, second): (0, 0) is nothing wrong, (s, 0) a single cause, (s, t) a pair.
+
+A pair takes each cause at its most usual severities only, whose odds then stand for all of the cause's.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag.belief.lattice import Floats, Ints, Lattice, shifted
+from carbdiag.belief.lattice import Floats, Ints, Lattice
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,11 +38,15 @@ class Network:
     signs: Signs
     first: Ints  # (H,)
     second: Ints  # (H,)
-    pair_factor: Floats  # (H,) what makes a pair likelier than chance
+    pair_scale: Floats  # (S,) what a state's odds are multiplied by inside a pair; 0: not in pairs
+    raised: Ints  # hypotheses that are likelier than chance: a setting with the fault it hides
+    raised_by: float
     x_index: Ints  # (P, H) lattice index of each hypothesis at each place
     singles: int  # hypotheses 0 .. singles-1 are (s, 0) with first = index
     offsets: Ints  # (Q,) residual quadrature
     weights: Floats  # (Q,)
+    reads: Ints  # (Q, N) lattice index read at each residual
+    same_group: Ints  # pairs whose members are of one group
     base_q: Floats  # (R, Q, N) silent_base read at each residual
     base_mean: Floats  # (R, N) silent_base averaged over the residual
 
@@ -49,14 +55,25 @@ class Network:
         """Number of states, nothing included."""
         return len(self.cause)
 
-    def of_single(self, state: Ints) -> Ints:
-        """Index of the hypothesis in which only `state` is at work (state 0: nothing)."""
-        return state
+    def product(self, by_state: Floats) -> Floats:
+        """The product over the members of every hypothesis, shape (H,)."""
+        out = by_state.take(self.first)
+        out *= by_state.take(self.second)
+        return out
+
+    def total(self, by_state: Floats) -> Floats:
+        """The sum over the members of every hypothesis, shape (H,); state 0 must count 0."""
+        out = by_state.take(self.first)
+        out += by_state.take(self.second)
+        return out
 
     def links(self, row: int) -> Floats:
         """D of one sign for every hypothesis, shape (H,)."""
-        by_state = self.signs.silent_links[row]
-        return np.asarray(by_state[self.first] * by_state[self.second])
+        return self.product(self.signs.silent_links[row])
+
+    def blur(self, table: Floats) -> Floats:
+        """A table on the lattice averaged over the residual, along its last axis."""
+        return np.asarray(np.tensordot(table.take(self.reads, axis=-1), self.weights, axes=(-2, 0)))
 
 
 def build(
@@ -68,6 +85,7 @@ def build(
     signs: Signs,
     compensates: frozenset[tuple[int, int]],
     compensation: float,
+    severities_in_pairs: int = 2,
 ) -> Network:
     """Enumerate nothing, every single state and every pair of states of different listed causes.
 
@@ -75,22 +93,23 @@ def build(
     Unlisted states (cause -1) stand alone.
     """
     states = len(cause)
-    listed = np.flatnonzero(cause >= 0)
+    pair_scale = _pair_scale(cause, odds, severities_in_pairs)
+    listed = np.flatnonzero(pair_scale > 0)
     i, j = np.triu_indices(len(listed), k=1)
     a, b = listed[i], listed[j]
     different = cause[a] != cause[b]
     a, b = a[different], b[different]
     first = np.concatenate([np.arange(states), a]).astype(np.intp)
     second = np.concatenate([np.zeros(states, dtype=np.intp), b]).astype(np.intp)
-    pair_factor = np.ones(len(first))
+    raised = np.zeros(len(first), dtype=bool)
     for setting, fault in sorted(compensates):
-        hit = ((cause[first] == setting) & (cause[second] == fault)) | (
+        raised |= ((cause[first] == setting) & (cause[second] == fault)) | (
             (cause[first] == fault) & (cause[second] == setting)
         )
-        pair_factor[hit] = compensation
     x_index = np.ascontiguousarray(lattice.clip(x[:, first] + x[:, second] + lattice.center))
     offsets, weights = lattice.quadrature()
-    base_q = np.ascontiguousarray(np.stack([shifted(signs.silent_base, int(o)) for o in offsets], axis=1))
+    reads = lattice.clip(np.arange(lattice.size) + offsets[:, None])
+    base_q = np.ascontiguousarray(signs.silent_base[:, reads])
     return Network(
         lattice=lattice,
         cause=cause,
@@ -100,11 +119,24 @@ def build(
         signs=signs,
         first=first,
         second=second,
-        pair_factor=pair_factor,
+        pair_scale=pair_scale,
+        raised=np.flatnonzero(raised),
+        raised_by=compensation,
         x_index=x_index,
         singles=states,
         offsets=offsets,
         weights=weights,
+        reads=reads,
+        same_group=np.flatnonzero((group[first] == group[second]) & (group[first] >= 0) & (second > 0)),
         base_q=base_q,
         base_mean=np.tensordot(weights, base_q, axes=(0, 1)),
     )
+
+
+def _pair_scale(cause: Ints, odds: Floats, most: int) -> Floats:
+    scale = np.zeros(len(cause))
+    for c in range(int(cause.max()) + 1):
+        mine = np.flatnonzero(cause == c)
+        kept = mine[np.argsort(-odds[mine], kind="stable")[:most]]
+        scale[kept] = odds[mine].sum() / odds[kept].sum()
+    return scale

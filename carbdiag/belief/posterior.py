@@ -32,49 +32,49 @@ class Posterior:
     """Weights of all hypotheses, scaled so that they and the reserved weight sum to 1."""
 
     weights: Floats  # (H,)
-    prior: Floats  # (H,) prior odds
     scale_log: float  # log of what the weights were divided by
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
-        out = np.bincount(network.first, self.weights, network.states) + np.bincount(
-            network.second, self.weights, network.states
-        )
+        size = network.states
+        out = np.bincount(network.first, self.weights, size) + np.bincount(network.second, self.weights, size)
         out[0] = self.weights[0]
         return out
 
 
 def prior_odds(network: Network, evidence: Evidence) -> Floats:
     """Prior odds of every hypothesis, shape (H,)."""
-    odds = evidence.odds.copy()
-    odds[0] = 1.0
-    prior = odds.take(network.first) * odds.take(network.second) * network.pair_factor
-    prior[0] = evidence.odds[0]
-    return np.asarray(prior)
+    return _per_hypothesis(network, evidence.odds, evidence.odds[0])
+
+
+def _per_hypothesis(network: Network, by_state: Floats, nothing: float) -> Floats:
+    in_pair = by_state * network.pair_scale
+    in_pair[0] = 1.0
+    out = network.product(in_pair)
+    out[network.raised] *= network.raised_by
+    out[: network.singles] = by_state
+    out[0] = nothing
+    return out
 
 
 def posterior(network: Network, evidence: Evidence) -> Posterior:
     """Weigh every hypothesis by prior odds and evidence.
 
-    Works with scaled products: each place's factor is divided by its largest value, so that no number of
-    observations can underflow, and the logarithm of the divisors is kept.
+    Works with products, rescaled so that no number of observations can underflow; the logarithm of what was divided
+    out is kept.
     """
-    prior = prior_odds(network, evidence)
-    factor = evidence.state_factor
-    by_state = factor / factor[0]
-    weights = prior * by_state.take(network.first)
-    weights *= by_state.take(network.second)
-    log = float(np.log(factor[0]))
+    factor = evidence.state_factor / evidence.state_factor[0]
+    weights = _per_hypothesis(network, evidence.odds * factor, evidence.odds[0])
+    log = float(np.log(evidence.state_factor[0]))
     for place, terms in evidence.by_place:
-        values = place_factor(network, place, terms)
-        weights *= values
+        weights *= place_factor(network, place, terms)
         log += _rescale(weights)
     for column in evidence.columns:
         weights *= column
-    log += _rescale(weights)
+        log += _rescale(weights)
     total = float(weights.sum())
     weights /= total
-    return Posterior(weights, prior, log + float(np.log(total)))
+    return Posterior(weights, log + float(np.log(total)))
 
 
 def _rescale(weights: Floats) -> float:
@@ -94,8 +94,8 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     per_cause = np.bincount(network.cause[listed], evidence.odds[listed])
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        likelihood = np.where(found.prior > 0, found.weights / found.prior, 0.0)
+    prior = prior_odds(network, evidence)
+    likelihood = np.divide(found.weights, prior, out=np.zeros_like(prior), where=prior > 0)
     return max(more, 0.0) * float(likelihood.max())
 
 

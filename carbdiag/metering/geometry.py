@@ -186,13 +186,28 @@ _LIMITS: Final = (
     ("pump_spring_pa", 50.0, 1500.0, "Pa"),
 )
 
+# fmt: off
 TYPICAL: Final[dict[str, Geometry]] = {
     "round_slide": Geometry(),
     "flat_slide": Geometry(kind="flat_slide"),
-    "vacuum_slide": Geometry(kind="vacuum_slide"),
-    "butterfly": Geometry(kind="butterfly"),
-    "diaphragm": Geometry(kind="diaphragm"),
+    "vacuum_slide": Geometry(
+        kind="vacuum_slide", main_jet_mm=1.30, main_air_mm=0.30, needle_jet_mm=2.60, needle_straight_mm=2.56,
+        taper_start=0.20, taper_deg=0.77, second_taper_start=0.59, second_taper_deg=3.4, pilot_jet_mm=0.40,
+        pilot_air_mm=1.10, pilot_outlet_mm=0.36, bypass_mm=1.10, bypass_span=0.30, screw="fuel_screw",
+        signal_gain=1.5, capacity=15.0, suction_limit=1.6, idle_stop=0.02,
+    ),
+    "butterfly": Geometry(
+        kind="butterfly", main_jet_mm=1.64, main_air_mm=0.0, pilot_jet_mm=0.30, pilot_air_mm=0.20,
+        pilot_outlet_mm=0.81, bypass_mm=1.19, bypass_span=0.118, screw="fuel_screw", signal_gain=3.58,
+        capacity=14.7, suction_limit=1.6, idle_stop=0.004,
+    ),
+    "diaphragm": Geometry(
+        kind="diaphragm", bore_mm=16.0, main_jet_mm=2.0, main_air_mm=0.0, pilot_jet_mm=0.95, pilot_air_mm=0.20,
+        pilot_outlet_mm=0.30, bypass_mm=0.71, bypass_span=0.209, screw="fuel_screw", signal_gain=3.17,
+        capacity=7.54, idle_stop=0.004,
+    ),
 }
+# fmt: on
 
 
 def typical(kind: str) -> Geometry:

@@ -101,9 +101,10 @@ def _vacuum_throttle(g: Geometry) -> _Throttle:
     def vacuum(opening: float) -> tuple[float, float, float, float, float]:
         lift = idle + (1.0 - idle) * opening
         q = reach * vacuum_slide_demand(lift, rise)
-        y = max((1.0 - q / speed) / k, 0.002)
+        y = max((1.0 - q / speed) / k, (q / cap) ** 2)
         plate = butterfly_opening_for(min(q / math.sqrt(y) / cap, 1.0))
-        return y * p0, gain * start * (1.0 + rise * lift), 0.0, min(1.0, plate / span), q
+        on_stop = min(1.0, 0.1 + opening / 0.06)  # below this lift the slide rests on its stop
+        return y * p0, gain * start * on_stop * (1.0 + rise * lift), 0.0, min(1.0, plate / span), q
 
     return vacuum
 

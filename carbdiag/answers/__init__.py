@@ -1,0 +1,5 @@
+"""Renderers: a diagnosis or a band table as a page for a person. None of them may drop a caution."""
+
+from carbdiag.answers.text import printable, to_text
+
+__all__ = ["printable", "to_text"]
