@@ -447,7 +447,7 @@ def _contexts(
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
 
-    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above 0.95; a yes is the multiplier
+    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is the multiplier
     itself, a no is what is left.
     """
     told, denied = {}, {}
@@ -463,7 +463,7 @@ def _contexts(
 
 def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
     """P(yes) for a cause that a circumstance does not touch."""
-    return min(probability(k, context.often), 0.95 / max(largest, 1.0))
+    return min(probability(k, context.often), k.scales.context_most / max(largest, 1.0))
 
 
 def _unknown_rate(k: Knowledge, network: Network) -> Floats:

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.belief.information import merge
+from carbdiag.belief.information import Grouped, Shares, outcome_gain_bits, yes_gain_bits
 from carbdiag.belief.lattice import Floats, Ints
-from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief
 from carbdiag.knowledge import Knowledge
@@ -30,17 +30,21 @@ class Candidates:
 
     kind: tuple[Literal["check", "question", "finding", "context"], ...]  # (T,)
     ids: tuple[tuple[str, str | None], ...]  # (T,) record, place
-    start: Ints  # (T,) first outcome row of each candidate
+    start: Ints  # first outcome row of each check
     minutes: Floats  # (T,) with hazards
     cluster: tuple[str, ...]  # (T,) of near-duplicates only one is proposed
-    # outcome rows
-    speaks: Floats  # (C, S) for checks that read causes
-    values: Floats  # (C, S)
-    otherwise: Floats  # (C,)
-    tables: Floats  # (M, N) for checks that read the mixture
+    # checks that read causes, then checks that read the mixture: one row an outcome
+    speaks: NDArray[np.int8]  # (C, S)
+    values: Shares  # (C, S)
+    otherwise: Shares  # (C,)
+    tables: Shares  # (M, N)
     table_place: Ints  # (M,)
-    context_yes: Floats  # (X, S)
-    finding_rows: Ints  # (F,)
+    # then contexts and findings: one row of yes each
+    context_yes: Shares  # (X, S)
+    silent: Shares  # (R, N)
+    links: Shares  # (R, S)
+    most_told: float
+    error: float
 
 
 def candidates(model: Model) -> Candidates:
@@ -66,6 +70,7 @@ def _stack(model: Model) -> Candidates:
     minutes: list[float] = []
     cluster: list[str] = []
     speaks, values, otherwise, tables, table_place = [], [], [], [], []
+    size = network.lattice.size
 
     def add(
         what: Literal["check", "question", "finding", "context"],
@@ -99,56 +104,53 @@ def _stack(model: Model) -> Candidates:
                 assert table is not None
                 tables.append(network.blur(table))
                 table_place.append(model.place(place))
+    start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
     contexts = []
     for context in k.contexts.values():
         add("context", context.id, None, 2, _ASK_MINUTES, context.id)
         told = model.told[context.id]
         contexts.append(yes_chance(k, context, float(told.max())) * told)
-    rows = []
-    for (finding, place), row in model.rows.items():
+    for finding, place in model.row_keys:
         add("finding", finding, place, 2, _ASK_MINUTES, k.findings[finding].cluster or finding)
-        rows.append(row)
-    start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
     return Candidates(
         kind=tuple(kind),
         ids=tuple(ids),
         start=start,
         minutes=np.array(minutes),
         cluster=tuple(cluster),
-        speaks=np.array(speaks),
-        values=np.array(values),
-        otherwise=np.array(otherwise),
-        tables=np.array(tables).reshape(len(tables), network.lattice.size),
+        speaks=np.array(speaks, dtype=np.int8),
+        values=np.array(values, dtype=np.float32),
+        otherwise=np.array(otherwise, dtype=np.float32),
+        tables=np.array(tables, dtype=np.float32).reshape(len(tables), size),
         table_place=np.array(table_place, dtype=np.intp),
-        context_yes=np.array(contexts).reshape(len(contexts), len(model.states)),
-        finding_rows=np.array(rows, dtype=np.intp),
+        context_yes=np.array(contexts, dtype=np.float32).reshape(len(contexts), len(model.states)),
+        silent=network.base_mean.astype(np.float32),
+        links=network.signs.silent_links.astype(np.float32),
+        most_told=k.scales.context_most,
+        error=k.scales.certainty[Certainty.SURE],
     )
 
 
-def _outcome_table(belief: Belief, c: Candidates, some: Ints) -> Floats:
-    """P(outcome | hypothesis) for every outcome row, shape (rows, K)."""
+def _outcome_tables(belief: Belief, c: Candidates, some: Ints) -> tuple[Shares, Shares]:
+    """P(outcome | hypothesis) for every outcome row of the checks, and P(yes | hypothesis) for the rest.
+
+    Shapes (rows of checks, K) and (contexts + findings, K).
+    """
     network = belief.network
     first, second = network.first[some], network.second[some]
     spoken = c.speaks[:, first] + c.speaks[:, second]
-    by_cause = np.where(
-        spoken > 0,
-        (c.values[:, first] + c.values[:, second]) / np.maximum(spoken, 1.0),
-        c.otherwise[:, None],
-    )
+    by_cause = c.values[:, first] + c.values[:, second]
+    by_cause /= np.maximum(spoken, 1)
+    by_cause += (spoken == 0) * c.otherwise[:, None]
     x = network.x_index[:, some]
-    by_mixture = np.take_along_axis(c.tables, x[c.table_place], axis=1)
-    yes = np.minimum(c.context_yes[:, first] * c.context_yes[:, second] / c.context_yes[:, :1], 0.95)
-    rows = c.finding_rows
-    silent = np.take_along_axis(network.base_mean[rows], x[network.signs.place[rows]], axis=1)
-    silent = silent * network.signs.silent_links[rows][:, first] * network.signs.silent_links[rows][:, second]
-    error = belief.model.knowledge.scales.certainty[Certainty.SURE]
-    said = error + (1 - 2 * error) * (1 - silent)
-    return np.concatenate([by_cause, by_mixture, _paired(yes), _paired(said)])
-
-
-def _paired(yes: Floats) -> Floats:
-    """Rows yes, no, yes, no, ... from rows of yes."""
-    return np.stack([yes, 1 - yes], axis=1).reshape(2 * len(yes), yes.shape[1])
+    lines = np.arange(len(c.tables))[:, None]
+    by_mixture = c.tables[lines, x[c.table_place]]
+    told = np.minimum(c.context_yes[:, first] * c.context_yes[:, second] / c.context_yes[:, :1], c.most_told)
+    silent = c.silent[np.arange(len(c.silent))[:, None], x[network.signs.place]]
+    silent *= c.links[:, first]
+    silent *= c.links[:, second]
+    shown = (1 - c.error) - (1 - 2 * c.error) * silent
+    return np.concatenate([by_cause, by_mixture]), np.concatenate([told, shown])
 
 
 @dataclass(frozen=True)
@@ -214,35 +216,53 @@ def rank_steps(
     some = leading(belief.posterior, _HYPOTHESES)
     weights = belief.posterior.weights[some]
     weights = weights / weights.sum()
-    a, b = network.cause[network.first[some]], network.cause[network.second[some]]
-    b = np.where(network.second[some] > 0, b, -1)
+    first, second = network.first[some], network.second[some]
+    a = network.cause[first]
+    b = np.where(second > 0, network.cause[second], -1)
     # unlisted faults are told apart by their state, so that learning where they sit counts
-    a = np.where(a < 0, -1 - network.first[some], a)
-    keys = a * 100_000 + b
-    table = _outcome_table(belief, c, some)
-    merged, given = merge(weights, keys, table)
-    marginal = given @ merged
-    with np.errstate(divide="ignore", invalid="ignore"):
-        inner = np.where(given > 0, given * np.log2(given), 0.0) @ merged
-        outer = np.where(marginal > 0, marginal * np.log2(marginal), 0.0)
-    gain = np.maximum(np.add.reduceat(inner - outer, c.start), 0.0)
+    keys = np.where(a < 0, -1 - first, a) * 100_000 + b
+    by_outcome, by_yes = _outcome_tables(belief, c, some)
+    groups = Grouped.of(weights.astype(np.float32), keys)
+    outcomes, yes = groups.average(by_outcome), groups.average(by_yes)
+    gain = np.concatenate(
+        [
+            outcome_gain_bits(groups.weights, outcomes, c.start),
+            yes_gain_bits(groups.weights, yes),
+        ]
+    )
     rate = gain / c.minutes
     asked = Asked.of(case)
     on = holds_on(k, case, lean, cause_probability)
     chosen: list[int] = []
     clusters: set[str] = set()
+    kinds: dict[str, int] = {}
+    limits = k.scales.decision.most_of_kind
     for t in np.argsort(-rate, kind="stable"):
         record, place = c.ids[t]
         if len(chosen) == most or rate[t] <= 1e-4:
             break
+        if kinds.get(c.kind[t], 0) >= limits.get(c.kind[t], most):
+            continue
         if c.cluster[t] in clusters or asked.covers(c.kind[t], record, place):
             continue
         if not _possible(k, model, case.machine, c.kind[t], record, on):
             continue
         clusters.add(c.cluster[t])
+        kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
         chosen.append(int(t))
-    index = _Named(model, network, some, keys)
-    return tuple(_step(k, c, t, gain[t], rate[t], marginal, given, merged, index) for t in chosen)
+    named = _Named(model, first[groups.representative], groups.weights)
+    return tuple(
+        _step(k, c, t, float(gain[t]), float(rate[t]), _given(c, t, outcomes, yes), named) for t in chosen
+    )
+
+
+def _given(c: Candidates, t: int, outcomes: Shares, yes: Shares) -> Shares:
+    """P(outcome | merged hypothesis) of one candidate, shape (outcomes, M)."""
+    if t >= len(c.start):
+        p = yes[t - len(c.start)]
+        return np.stack([p, 1 - p])
+    end = int(c.start[t + 1]) if t + 1 < len(c.start) else len(outcomes)
+    return outcomes[int(c.start[t]) : end]
 
 
 def _possible(
@@ -251,7 +271,8 @@ def _possible(
     if kind == "context":
         return True
     if kind == "finding":
-        return fit_weight(k.findings[record].applies, machine, 1.0) > 0
+        finding = k.findings[record]
+        return finding.worth_asking and fit_weight(finding.applies, machine, 1.0) > 0
     check = k.checks[record]
     applies = check.applies
     return (
@@ -265,10 +286,12 @@ def _possible(
 class _Named:
     """Names of the merged hypotheses, for the sentence that says what a step tells apart."""
 
-    def __init__(self, model: Model, network: Network, some: Ints, keys: Ints) -> None:
-        _, where = np.unique(keys, return_index=True)
-        self.model = model
-        self.first = network.first[some[where]]
+    def __init__(self, model: Model, first: Ints, weights: Shares) -> None:
+        self.model, self.first, self.weights = model, first, weights
+
+    def most_raised(self, given: Shares, marginal: float) -> str:
+        """The hypothesis whose probability an outcome raises most."""
+        return self.name(int(np.argmax(self.weights * (given / max(marginal, 1e-12) - 1))))
 
     def name(self, m: int) -> str:
         state = self.model.states[int(self.first[m])]
@@ -279,25 +302,12 @@ class _Named:
         return "nothing wrong"
 
 
-def _rows(c: Candidates, t: int, total: int) -> range:
-    end = int(c.start[t + 1]) if t + 1 < len(c.start) else total
-    return range(int(c.start[t]), end)
-
-
 def _step(
-    k: Knowledge,
-    c: Candidates,
-    t: int,
-    gain: float,
-    rate: float,
-    marginal: Floats,
-    given: Floats,
-    merged: Floats,
-    named: _Named,
+    k: Knowledge, c: Candidates, t: int, gain: float, rate: float, given: Shares, named: _Named
 ) -> schema.NextStep:
     record, place = c.ids[t]
-    rows = _rows(c, t, len(marginal))
-    raised = [_most_raised(given[r], marginal[r], merged, named) for r in rows]
+    marginal = [float(p) for p in given @ named.weights]
+    raised = [named.most_raised(row, p) for row, p in zip(given, marginal, strict=True)]
     kind = c.kind[t]
     if kind in ("check", "question"):
         check = k.checks[record]
@@ -315,8 +325,8 @@ def _step(
         name = f"{name} ({where})"
         if kind == "finding" and k.places[place].kind == "band":
             do = f"{do} ({where[0].upper()}{where[1:]}.)"
-    likely = max(rows, key=lambda r: marginal[r])
-    split = [raised[n] for n, r in enumerate(rows) if r != likely][:1] + [raised[rows.index(likely)]]
+    likely = marginal.index(max(marginal))
+    split = [name for n, name in enumerate(raised) if n != likely and name != raised[likely]]
     return schema.NextStep.trusted(
         kind=kind,
         id=record,
@@ -326,17 +336,12 @@ def _step(
         minutes=minutes,
         tools=tuple(x for x in tools if x != "none"),
         outcomes=tuple(
-            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(float(marginal[r]), 4))
-            for o, m, r in zip(names, means, rows, strict=True)
+            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4))
+            for o, m, p in zip(names, means, marginal, strict=True)
         ),
-        gain_bits=round(float(gain), 4),
-        gain_per_minute=round(float(rate), 4),
-        why=f"It helps to tell {split[0]} from {split[-1]}." if split[0] != split[-1] else "It narrows the field.",
+        gain_bits=round(gain, 4),
+        gain_per_minute=round(rate, 4),
+        why=f"It helps to tell {split[0]} from {raised[likely]}." if split else "It narrows the field.",
         cautions=k.cautions_for(cautions),
     )
-
-
-def _most_raised(given: Floats, marginal: float, merged: Floats, named: _Named) -> str:
-    """The hypothesis whose probability an outcome raises most."""
-    return named.name(int(np.argmax(merged * (given / max(marginal, 1e-12) - 1))))
 

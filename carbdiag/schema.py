@@ -184,6 +184,7 @@ class DecisionScale(Frozen):
     explained_ratio: Number
     known_air_odds: Number
     hazard_minutes: dict[Id, Number]
+    most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
 
 
 class Scales(Frozen):
@@ -194,6 +195,7 @@ class Scales(Frozen):
     nothing_wrong: Number
     context: dict[ContextWord, Number]
     context_limit: Number
+    context_most: Probability
     shift: dict[ShiftWord, Number]
     size: dict[SizeWord, Number]
     certainty: dict[Certainty, Probability]
@@ -450,6 +452,7 @@ class Finding(Frozen):
     mixture: dict[Level, ProbabilityWord] | None = None
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
+    worth_asking: bool = True
     cluster: Id | None = None
     applies: Applies = Applies()
     sources: tuple[Citation, ...] = Field(min_length=1)

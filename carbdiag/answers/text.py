@@ -1,7 +1,7 @@
 """A diagnosis or a band table as plain text, for a person with greasy hands and one minute.
 
-Words and spacing carry the meaning, no color does. Capitals are kept for danger: a line that starts with `!` is
-a caution, and stands with the step that needs it.
+Words and spacing carry the meaning, no color does. Capitals are kept for danger; a line that starts with
+`!` is a caution, and stands with the step that needs it.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from carbdiag.terms import Direction
 WIDTH = 88
 _MOST_CAUSES = 5
 _INDENT = "  "
+#: Between names that hold commas and semicolons themselves.
+_BETWEEN = " / "
 #: Odds of three or more causes, against all counted, from which a rider should hear of it.
 _WORTH_A_NOTE = 0.1
 #: Letters, marks, numbers, signs and the plain space are printed; everything that steers a terminal is not.
@@ -28,7 +30,7 @@ def to_text(answer: schema.Diagnosis | schema.BandTable, steps: int = 3) -> str:
 
     Args:
         answer: a diagnosis or a band table.
-        steps: how many of the next steps of a diagnosis to show: the first in full, the others in a line each.
+        steps: how many of the next steps to show: the first in full, the others in a line each.
     """
     lines = _diagnosis(answer, steps) if isinstance(answer, schema.Diagnosis) else _band_table(answer)
     return "\n".join(line.rstrip() for line in lines).rstrip("\n") + "\n"
@@ -41,16 +43,13 @@ def printable(text: str) -> str:
     'red\\\\x1b[31m and back\\\\u202e'
     """
     one_line = re.sub(r"[\t\n\r\f\v ]+", " ", text)
-    if one_line.isascii() and one_line.isprintable():
-        return one_line
-    return "".join(
-        c.encode("ascii", "backslashreplace").decode()
-        if unicodedata.category(c) in _STEERS and c.isascii() is False
-        else f"\\x{ord(c):02x}"
-        if unicodedata.category(c) == "Cc"
-        else c
-        for c in one_line
-    )
+    return "".join(_spelled_out(c) if unicodedata.category(c) in _STEERS else c for c in one_line)
+
+
+def _spelled_out(character: str) -> str:
+    if character.isascii():
+        return f"\\x{ord(character):02x}"
+    return character.encode("ascii", "backslashreplace").decode()
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -80,9 +79,9 @@ def _causes(d: schema.Diagnosis, causes: Sequence[schema.CauseBelief]) -> Iterat
         yield ""
     for cause in causes:
         yield from _percent_line(cause.probability, f"{cause.name}: {cause.words}")
-        for label, reasons in (("for", cause.because), ("against", cause.against)):
+        for label, reasons in (("fits better", cause.because), ("fits worse", cause.against)):
             if reasons:
-                said = "; ".join(r.observation for r in reasons)
+                said = _BETWEEN.join(r.observation for r in reasons)
                 yield from _wrap(f"{label}: {said}", _INDENT * 4, _INDENT * 5)
         if cause.told_apart_by and cause.rival:
             yield from _wrap(
@@ -95,7 +94,7 @@ def _causes(d: schema.Diagnosis, causes: Sequence[schema.CauseBelief]) -> Iterat
             yield from _percent_line(d.nothing_wrong, "Nothing is wrong: this is how it normally runs")
     if any(c.because or c.against for c in causes):
         yield ""
-        yield from _wrap('"For" and "against" compare a cause with the likeliest other one.')
+        yield from _wrap('"Fits better" and "fits worse" are beside the likeliest other cause.')
 
 
 def _percent_line(p: float, text: str) -> Iterator[str]:
@@ -145,7 +144,7 @@ def _correction(d: schema.Diagnosis, cause: schema.CauseBelief) -> Iterator[str]
     yield from _wrap(cause.summary)
     before = [c.name for i in d.order[: d.order.index(cause.id)] for c in d.causes if c.id == i]
     if before:
-        yield from _wrap(f"Rule out first: {'; '.join(_small(name) for name in before)}.")
+        yield from _wrap(f"Rule out first: {_BETWEEN.join(_small(name) for name in before)}.")
     yield ""
     if fix.held_back:
         yield f"{_INDENT}DO NOT DO THIS YET"
@@ -158,6 +157,7 @@ def _correction(d: schema.Diagnosis, cause: schema.CauseBelief) -> Iterator[str]
     if fix.tools:
         yield from _wrap(f"You need: {', '.join(fix.tools)}", _INDENT * 2)
     yield from _cautions(dict.fromkeys((*fix.cautions, *cause.cautions)))
+    yield ""
     for n, step in enumerate(fix.steps, 1):
         yield from _wrap(step, f"{_INDENT * 2}{n}. ", _INDENT * 2 + "   ")
     yield ""
@@ -184,13 +184,13 @@ def _other_cautions(
             if caution.id not in told:
                 needed.setdefault(caution, []).append(_small(cause.name))
     for caution, names in needed.items():
-        who = f" ({'; '.join(names)})" if names else ""
+        who = f" [{_BETWEEN.join(names)}]" if names else ""
         yield from _wrap(f"! {caution.text}{who}", _INDENT, _INDENT * 2)
 
 
 def _mixture(bands: Sequence[schema.BandMixture]) -> Iterator[str]:
     rows = [
-        (printable(b.name), printable(b.verdict), " and ".join(_words(c) for c in b.circuits)) for b in bands
+        (printable(b.name), printable(b.verdict), ", ".join(_words(c) for c in b.circuits)) for b in bands
     ]
     if rows:
         yield from _columns([("throttle", "mixture", "fed by"), *rows])
@@ -205,13 +205,13 @@ def _columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
 
 def _notes(d: schema.Diagnosis) -> Iterator[str]:
     if d.unexplained.flag and d.unexplained.findings:
-        yield from _item(f"What fits least: {'; '.join(d.unexplained.findings)}.")
+        yield from _item(f"What fits least: {_BETWEEN.join(d.unexplained.findings)}.")
     for note in d.notes:
         yield from _item(note)
     if d.left_out >= _WORTH_A_NOTE:
         yield from _item(
             "I weigh one fault or two together. Three at once are not counted; they could be up to"
-            f" {_percent(d.left_out)} as likely as all that is."
+            f" {_percent(d.left_out)} as likely as everything counted."
         )
 
 
@@ -233,23 +233,22 @@ def _band_table(table: schema.BandTable) -> Iterator[str]:
 
 def _band(rows: Sequence[schema.BandRow]) -> Iterator[str]:
     first = rows[0]
-    also = f"; also {' and '.join(_words(c) for c in first.others)}" if first.others else ""
-    yield from _wrap(f"Fed by: {_small(first.part)} ({_percent(first.share)}{also})")
+    also = f"; also {', '.join(_words(c) for c in first.others)}" if first.others else ""
+    yield from _wrap(f"Fed by: {_small(first.part)}, {_percent(first.share)}{also}")
     both = {r.finding for r in rows if r.direction is Direction.LEAN} & {
         r.finding for r in rows if r.direction is Direction.RICH
     }
     for title, signs in (
-        ("lean", [r for r in rows if r.direction is Direction.LEAN and r.finding not in both]),
-        ("rich", [r for r in rows if r.direction is Direction.RICH and r.finding not in both]),
-        ("either", [r for r in rows if r.direction is Direction.RICH and r.finding in both]),
+        ("lean:", [r for r in rows if r.direction is Direction.LEAN and r.finding not in both]),
+        ("rich:", [r for r in rows if r.direction is Direction.RICH and r.finding not in both]),
+        ("lean or rich:", [r for r in rows if r.direction is Direction.RICH and r.finding in both]),
     ):
         if signs:
-            yield from _wrap(f"{title:<8}{', '.join(_small(r.sign) for r in signs)}", _INDENT, _INDENT * 5)
-    by_fix: dict[tuple[str, str, str, str], list[schema.BandRow]] = {}
-    for row in rows:
-        by_fix.setdefault((row.direction, row.correction, row.verify, row.put_back), []).append(row)
+            yield from _wrap(
+                _BETWEEN.join(_small(r.sign) for r in signs), f"{_INDENT}{title:<14}", _INDENT + " " * 14
+            )
     yield ""
-    for (direction, correction, _, _), _ in sorted(by_fix.items()):
+    for direction, correction in sorted(dict.fromkeys((r.direction, r.correction) for r in rows)):
         yield from _wrap(f"If {direction}: {correction}", _INDENT, _INDENT * 2)
     for verify, put_back in dict.fromkeys((r.verify, r.put_back) for r in rows):
         yield from _wrap(f"It worked if: {verify}", _INDENT, _INDENT * 2)

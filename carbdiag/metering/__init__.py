@@ -1,4 +1,5 @@
-"""Pure numbers: air, openings, fuel path, shares, sizes, relocation, sweep. Knows nothing of YAML or of cases.
+"""Pure numbers: air, openings, fuel path, shares, sizes, relocation, sweep. Knows nothing of YAML or of
+cases.
 
 SI inside; every argument carries its unit in its name. What may be promised is written in `shares`.
 """

@@ -1,13 +1,14 @@
-"""The air an engine breathes: pressure, humidity, the two densities that matter, and what they do to the mixture.
+"""The air an engine breathes: pressure, humidity, the two densities that matter, and what they do to the
+mixture.
 
-Two densities, not one: **moist** density sets the depression at the jets (how much fuel is drawn), **dry-air**
-density is proportional to the oxygen (how much fuel is wanted). In dry weather they are the same.
+Two densities, not one: **moist** density sets the depression at the jets (how much fuel is drawn),
+**dry-air** density is proportional to the oxygen (how much fuel is wanted). In dry weather they are the same.
 
 Accuracy measured against outside references (tests/metering/test_air.py): standard pressure 1e-6, saturation
 pressure 5e-4, moist density 1e-3. A thermometer that is 1 C off costs 3e-3, so nothing finer is worth having.
 
-Never take the pressure of a weather forecast for station pressure: forecasts print it reduced to sea level. At
-1000 m that makes the density about 13 % too high, more than any other mistake made here.
+Never take the pressure of a weather forecast for station pressure: forecasts print it reduced to sea level.
+At 1000 m that makes the density about 13 % too high, more than any other mistake made here.
 """
 
 from __future__ import annotations
@@ -197,9 +198,9 @@ def air_state(
 ) -> AirState:
     """Build an AirState from what a person has: a barometer here, or QNH and elevation, or elevation alone.
 
-    Units: C, Pa, m, humidity 0 to 1. Valid range: see each argument's own function; give one pressure route and
-    at most one of humidity and dew point. With elevation alone the standard atmosphere's pressure is taken and
-    noted. Source: the functions above.
+    Units: C, Pa, m, humidity 0 to 1. Valid range: see each argument's own function; give one pressure route
+    and at most one of humidity and dew point. With elevation alone the standard atmosphere's pressure is
+    taken and noted. Source: the functions above.
 
     >>> air_state(elevation_m=1500.0, temperature_c=25.0, relative_humidity=0.3).pressure_pa
     84559.7
@@ -271,8 +272,9 @@ def density_altitude_m(air: AirState) -> float:
 def mixture_ratio(air_set: AirState, air_now: AirState) -> float:
     """Fuel-air ratio now over fuel-air ratio when set, phi2/phi1 (unitless), carburetor untouched.
 
-    Above 1 is richer. Equal volume flow, float head ignored: sqrt(moist ratio) over dry ratio. Valid range: any
-    two AirStates. Source: square-root law of textbooks on simple carburetors, with oxygen told from moisture.
+    Above 1 is richer. Equal volume flow, float head ignored: sqrt(moist ratio) over dry ratio. Valid range:
+    any two AirStates. Source: square-root law of textbooks on simple carburetors, with oxygen told from
+    moisture.
 
     >>> mixture_ratio(AirState(101_325.0, 20.0, 0.0), AirState(75_000.0, 20.0, 0.0))
     1.1623
@@ -284,8 +286,8 @@ def mixture_ratio(air_set: AirState, air_now: AirState) -> float:
 def metering_density_ratio(air_set: AirState, air_now: AirState) -> float:
     """The density ratio now/set (unitless) that a jet rule should use: mixture_ratio to the power -2.
 
-    Equals the plain density ratio in dry weather and counts moisture as lost oxygen otherwise. Valid range: any
-    two AirStates. Source: own rearrangement of `mixture_ratio`.
+    Equals the plain density ratio in dry weather and counts moisture as lost oxygen otherwise. Valid range:
+    any two AirStates. Source: own rearrangement of `mixture_ratio`.
 
     >>> metering_density_ratio(AirState(101_325.0, 20.0, 0.0), AirState(75_000.0, 20.0, 0.0))
     0.7402
@@ -311,9 +313,9 @@ class Span:
 def mixture_exponent(opening: float) -> Span:
     """How strongly air density moves the mixture at a steady `opening` (0 to 1): x = exponent * ln(ratio).
 
-    Below 1/16 the value at 1/16 is held: idle mixture is not predictable. Valid range: opening 0 to 1. Source:
-    own metering model of three engines (two-stroke, four-stroke, small two-stroke): 0.35/0.22/0.21 at 1/16,
-    0.46/0.38/0.44 at 1/4, 0.48/0.44/0.48 at full; the upper end at full is the textbook 0.5.
+    Below 1/16 the value at 1/16 is held: idle mixture is not predictable. Valid range: opening 0 to 1.
+    Source: own metering model of three engines (two-stroke, four-stroke, small two-stroke): 0.35/0.22/0.21
+    at 1/16, 0.46/0.38/0.44 at 1/4, 0.48/0.44/0.48 at full; the upper end at full is the textbook 0.5.
 
     >>> mixture_exponent(1.0)
     Span(low=0.44, middle=0.48, high=0.5)
@@ -324,9 +326,7 @@ def mixture_exponent(opening: float) -> Span:
         return Span(EXPONENT_LOW[0], EXPONENT_MIDDLE[0], EXPONENT_HIGH[0])
     i = 0 if opening < points[1] else 1
     w = math.log(opening / points[i]) / math.log(points[i + 1] / points[i])
-    low, middle, high = (
-        t[i] + w * (t[i + 1] - t[i]) for t in (EXPONENT_LOW, EXPONENT_MIDDLE, EXPONENT_HIGH)
-    )
+    low, middle, high = (t[i] + w * (t[i + 1] - t[i]) for t in (EXPONENT_LOW, EXPONENT_MIDDLE, EXPONENT_HIGH))
     return Span(low, middle, high)
 
 

@@ -1,7 +1,8 @@
-"""Fuels: density, stoichiometry, oil in the mix, temperature, and the fuel-area factor a change of fuel asks for.
+"""Fuels: density, stoichiometry, oil in the mix, temperature, and the fuel-area factor a change of fuel
+asks for.
 
-Densities, expansion coefficients and the oil density are from memory; the air-fuel ratios agree with published
-figures to their rounding (14.6 to 14.7 petrol, 9.0 ethanol, 6.4 methanol; E10 about 14.1).
+Densities, expansion coefficients and the oil density are from memory; the air-fuel ratios agree with
+published figures to their rounding (14.6 to 14.7 petrol, 9.0 ethanol, 6.4 methanol; E10 about 14.1).
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ FUEL_TEMPERATURE_RANGE_C: Final = (-30.0, 60.0)
 
 @dataclass(frozen=True)
 class Fuel:
-    """A fuel: density at 15 C (kg/m3), stoichiometric air-fuel mass ratio, expansion (1/K), burnable mass share.
+    """A fuel: density at 15 C (kg/m3), stoichiometric air-fuel mass ratio, expansion (1/K), burnable mass
+    share.
 
     Valid range: density 600 to 1000 kg/m3, ratio 5 to 16, expansion 0 to 0.002 1/K, share 0.8 to 1. Source:
     see the module text.
@@ -124,6 +126,7 @@ def area_factor(
     >>> area_factor(PETROL, METHANOL)
     2.20
     """
+
     def burnable_per_area(f: Fuel, t: float) -> float:
         return math.sqrt(f.density_kg_m3(t)) * f.burnable_mass_share * f.stoichiometric_ratio
 

@@ -1,8 +1,8 @@
 """The fuel path: jets, air bleed, needle annulus and pilot circuit in series, in closed form.
 
 Areas are **effective** areas (discharge coefficient times geometric area). Through a restriction that carries
-fuel and air together the two flows add in root-of-pressure units (separated two-phase orifice rule), which gives
-one equation without a mixture density:
+fuel and air together the two flows add in root-of-pressure units (separated two-phase orifice rule), which
+gives one equation without a mixture density:
 
     N sqrt(D - a) = J sqrt(a - H) + A sqrt(a)
 
@@ -11,8 +11,9 @@ A (air jet), N (annulus or exit). For H = 0 it is closed form. For H > 0 this li
 
     fuel = J N / sqrt(N^2 + s^2) * sqrt(D - H'),   s = J + A,   H' = H (1 + (A/N)^2)
 
-which is exact for H = 0, exact for A = 0, and has the exact depression at which fuel starts to flow. Against a
-bisection of the full equation it is within 3 % when D is over four times H' (tests/metering/test_fuel_path.py).
+which is exact for H = 0, exact for A = 0, and has the exact depression at which fuel starts to flow.
+Against a bisection of the full equation it is within 3 % when D is over four times H'
+(tests/metering/test_fuel_path.py).
 
 Not in here: laminar flow in small pilot jets, pulsation, transients. See `shares` for what may be promised.
 """
@@ -74,7 +75,8 @@ def float_head_pa(head_mm: float, fuel_density_kg_m3: float = 740.0) -> float:
 def orifice_flow_kg_s(area_mm2: float, density_kg_m3: float, pressure_drop_pa: float) -> float:
     """Mass flow (kg/s) through an effective area (mm2), incompressible.
 
-    Valid range: area 0 to 5000 mm2, density 0.3 to 1000 kg/m3, drop 0 to 50 000 Pa. Source: textbook orifice law.
+    Valid range: area 0 to 5000 mm2, density 0.3 to 1000 kg/m3, drop 0 to 50 000 Pa. Source: textbook
+    orifice law.
 
     >>> orifice_flow_kg_s(1.448, 740.0, 2000.0)
     0.00249
@@ -107,8 +109,8 @@ class SeriesPath:
 def series_path(jet_mm2: float, exit_mm2: float, air_mm2: float, head_pa: float = 0.0) -> SeriesPath:
     """Series law of fuel jet J, exit N (needle annulus or pilot outlet) and air bleed A (effective mm2).
 
-    S_J = 1 - J s/(N^2 + s^2), S_N = s^2/(N^2 + s^2), S_A = -A s/(N^2 + s^2), s = J + A. Valid range: each area
-    above 0 (air may be 0) to 30 mm2, head 0 to 2000 Pa. Source: module text.
+    S_J = 1 - J s/(N^2 + s^2), S_N = s^2/(N^2 + s^2), S_A = -A s/(N^2 + s^2), s = J + A. Valid range: each
+    area above 0 (air may be 0) to 30 mm2, head 0 to 2000 Pa. Source: module text.
 
     >>> p = series_path(1.45, 2.9, 0.2)
     >>> round(p.s_jet, 3), round(p.s_exit, 3), round(p.s_air, 3)
@@ -125,8 +127,13 @@ def series_path(jet_mm2: float, exit_mm2: float, air_mm2: float, head_pa: float 
     )
 
 
-def pilot_path(
-    jet_mm2: float, outlet_mm2: float, bypass_mm2: float, air_mm2: float, uncovered: float, head_pa: float = 0.0
+def pilot_path(  # noqa: PLR0917
+    jet_mm2: float,
+    outlet_mm2: float,
+    bypass_mm2: float,
+    air_mm2: float,
+    uncovered: float,
+    head_pa: float = 0.0,
 ) -> SeriesPath:
     """Series law of the pilot: jet, air jet, screw outlet, and bypass holes `uncovered` (0 to 1) by the edge.
 
@@ -134,7 +141,8 @@ def pilot_path(
     A fuel screw acts on the outlet, an air screw on the air jet. Valid range: areas up to 30 mm2 (effective),
     head 0 to 2000 Pa. Source: own closed form of a pilot with two exits.
 
-    >>> pilot_path(0.11, 0.10, 0.25, 0.51, 0.0).conductance_mm2 < pilot_path(0.11, 0.10, 0.25, 0.51, 1.0).conductance_mm2
+    >>> covered, open_ = (pilot_path(0.11, 0.10, 0.25, 0.51, f) for f in (0.0, 1.0))
+    >>> covered.conductance_mm2 < open_.conductance_mm2
     True
     """
     f = within("uncovered share of the bypass", uncovered, 0.0, 1.0, "")
@@ -152,7 +160,9 @@ def fuel_through(path: SeriesPath, depression_pa: float, fuel_density_kg_m3: flo
     """
     within("depression", depression_pa, 0.0, 50_000.0, "Pa")
     within("fuel density", fuel_density_kg_m3, 600.0, 1000.0, "kg/m3")
-    return orifice_flow_kg_s(path.conductance_mm2, fuel_density_kg_m3, max(0.0, depression_pa - path.start_pa))
+    return orifice_flow_kg_s(
+        path.conductance_mm2, fuel_density_kg_m3, max(0.0, depression_pa - path.start_pa)
+    )
 
 
 def equal_influence_ratio(air_over_jet: float = 0.0) -> float:

@@ -1,13 +1,13 @@
 """The measures of a carburetor, by kind, with typical values: what the closed form needs and nothing more.
 
-Kinds: `round_slide`, `flat_slide` (with or without accelerator pump: the pump only acts while the throttle moves),
-`vacuum_slide`, `butterfly`, `diaphragm`. The opening axis is slide lift for the slides, **slide lift and not grip**
-for the vacuum slide, plate travel for the last two.
+Kinds: `round_slide`, `flat_slide` (with or without accelerator pump: the pump only acts while the throttle
+moves), `vacuum_slide`, `butterfly`, `diaphragm`. The opening axis is slide lift for the slides, **slide
+lift and not grip** for the vacuum slide, plate travel for the last two.
 
-Jet, needle-jet and air-jet bores of the typical slide are sourced sizes rounded (two-stroke, 36 mm class); needle
-diameters, tapers, clip pitch, discharge coefficients, head are from memory; the numbers marked `fitted` were
-chosen so that the mixture of the default is flat and its shares fall inside the 10-90 % table kept in
-`shares`. A user's own bores and needle replace the typical ones; the fitted ones stay.
+Jet, needle-jet and air-jet bores of the typical slide are sourced sizes rounded (two-stroke, 36 mm class);
+needle diameters, tapers, clip pitch, discharge coefficients, head are from memory; the numbers marked
+`fitted` were chosen so that the mixture of the default is flat and its shares fall inside the 10-90 % table
+kept in `shares`. A user's own bores and needle replace the typical ones; the fitted ones stay.
 """
 
 from __future__ import annotations
@@ -68,18 +68,21 @@ class Geometry:
     screw: str = "air_screw"
     screw_turns: float = 1.5
     screw_exponent: float = 0.38
-    """How the screw's area grows with turns, area ~ turns^exponent (fitted: half a turn is about 11 % at idle)."""
+    """How the screw's area grows with turns, area ~ turns^exponent (fitted: half a turn is about 11 % at
+    idle)."""
     discharge: float = 0.72
     annulus_discharge: float = 0.72
     signal_gain: float = 1.74
-    """Depression at the discharge over the mean pressure loss at the slide (fitted: nozzle shape and pulsation)."""
+    """Depression at the discharge over the mean pressure loss at the slide (fitted: nozzle shape and
+    pulsation)."""
     turning_cutaway: float = 1.5
     turning_bore: float = 0.15
     wake: float = 0.53
     capacity: float = 10.0
     """What the wide-open bore would pass into a vacuum over what the engine can swallow."""
     suction_limit: float = 3.3
-    """1 / greatest depression the engine makes (in atmospheres): 3.3 two-stroke crankcase, 1.6 four-stroke."""
+    """1 / greatest depression the engine makes (in atmospheres): 3.3 two-stroke crankcase, 1.6
+    four-stroke."""
     idle_stop: float = 0.025
     """Opening at which the idle stop holds the slide or plate when the grip is closed."""
     slide_capacity: float = 1.062
@@ -98,10 +101,14 @@ class Geometry:
         for field, low, high, unit in _LIMITS:
             within(field.replace("_", " ").removesuffix(" mm"), getattr(self, field), low, high, unit)
         if self.has_needle and not self.needle_straight_mm < self.needle_jet_mm:
-            raise OutOfRangeError("needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm")
+            raise OutOfRangeError(
+                "needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm"
+            )
         within("clip groove", self.groove, 1, self.grooves, "")
         if self.has_needle and self.needle_mm(1.0) <= 0.0:
-            raise OutOfRangeError("needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends")
+            raise OutOfRangeError(
+                "needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends"
+            )
 
     @cached_property
     def _key(self) -> int:
@@ -192,8 +199,8 @@ TYPICAL: Final[dict[str, Geometry]] = {
     "flat_slide": Geometry(kind="flat_slide"),
     "vacuum_slide": Geometry(
         kind="vacuum_slide", main_jet_mm=1.30, main_air_mm=0.30, needle_jet_mm=2.60, needle_straight_mm=2.56,
-        taper_start=0.20, taper_deg=0.77, second_taper_start=0.59, second_taper_deg=3.4, pilot_jet_mm=0.40,
-        pilot_air_mm=1.10, pilot_outlet_mm=0.36, bypass_mm=1.10, bypass_span=0.30, screw="fuel_screw",
+        taper_start=0.20, taper_deg=0.77, second_taper_start=0.59, second_taper_deg=3.4, pilot_jet_mm=0.28,
+        pilot_air_mm=1.10, pilot_outlet_mm=0.33, bypass_mm=1.10, bypass_span=0.30, screw="fuel_screw",
         signal_gain=1.5, capacity=15.0, suction_limit=1.6, idle_stop=0.02,
     ),
     "butterfly": Geometry(

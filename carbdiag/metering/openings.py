@@ -1,6 +1,8 @@
-"""Open area of the throttle, by kind: round-bore slide, flat slide, butterfly, and the vacuum slide by air demand.
+"""Open area of the throttle, by kind: round-bore slide, flat slide, butterfly, and the vacuum slide by air
+demand.
 
-A quarter throttle is 20 % of the area on a round slide and 11 % on a butterfly: bands are not interchangeable.
+A quarter throttle is 20 % of the area on a round slide and 11 % on a butterfly: bands are not
+interchangeable.
 """
 
 from __future__ import annotations
@@ -42,8 +44,8 @@ def round_slide_area_m2(lift_m: float, bore_m: float) -> float:
 def flat_slide_open_fraction(lift_fraction: float, height_over_width: float = 1.0) -> float:
     """Open share (0 to 1) of a flat slide's throat: half-circles above and below, straight sides between.
 
-    `lift_fraction` is of the throat's height; at `height_over_width` 1 the throat is round. Valid range: lift 0
-    to 1, ratio 1 to 2. Source: own geometry (throat shape from memory).
+    `lift_fraction` is of the throat's height; at `height_over_width` 1 the throat is round. Valid range:
+    lift 0 to 1, ratio 1 to 2. Source: own geometry (throat shape from memory).
 
     >>> flat_slide_open_fraction(0.5, 1.3)
     0.5
@@ -60,7 +62,8 @@ def flat_slide_open_fraction(lift_fraction: float, height_over_width: float = 1.
 
 
 def butterfly_open_fraction(plate_opening: float, closed_angle_deg: float = CLOSED_ANGLE_DEG) -> float:
-    """Open share of the bore (0 to 1) past a butterfly at `plate_opening` (0 to 1 of its travel to 90 degrees).
+    """Open share of the bore (0 to 1) past a butterfly at `plate_opening` (0 to 1 of its travel to 90
+    degrees).
 
     Valid range: opening 0 to 1, closed angle 0 to 30 degrees. Source: projected area of a tilted plate; shaft
     thickness ignored.
@@ -104,7 +107,8 @@ def vacuum_slide_demand(lift_fraction: float, spring_rise: float = 1.05) -> floa
 
 
 def vacuum_slide_lift(air_demand: float, spring_rise: float = 1.05) -> float:
-    """Lift (0 to 1 of the bore) of a vacuum slide for an `air_demand` (0 to 1 of what it passes fully lifted).
+    """Lift (0 to 1 of the bore) of a vacuum slide for an `air_demand` (0 to 1 of what it passes fully
+    lifted).
 
     Bisection to 1e-6. Valid range: demand 0 to 1, rise 0 to 10. Source: inverse of `vacuum_slide_demand`.
 

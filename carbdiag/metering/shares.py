@@ -1,33 +1,37 @@
 """Who meters the fuel at an opening: circuit shares in closed form, and what one practical step does.
 
-S_k(opening) = d ln(fuel) / d ln(effective area of circuit k). Pilot, needle and main jet add up to about 1 (the
-air bleed is the small negative rest); cutaway and float level act on top.
+S_k(opening) = d ln(fuel) / d ln(effective area of circuit k). Pilot, needle and main jet add up to about 1
+(the air bleed is the small negative rest); cutaway and float level act on top.
 
 **The chain**, each link closed form: engine and throttle area give the depression behind the throttle (one
-quadratic); a gain, a small-lift loss and a wake factor give the depression at the discharge; the series law of
-`fuel_path` gives main and pilot flow and the elasticities.
+quadratic); a gain, a small-lift loss and a wake factor give the depression at the discharge; the series law
+of `fuel_path` gives main and pilot flow and the elasticities.
 
-**What this may be used for.** Ranking circuits and giving the direction at an opening; main jet to the nearest size
-plus or minus one; clip to plus or minus half a groove and never over two; screw: direction only, near closed
-throttle only. Idle mixture, transients and absolute mixture: nothing is promised.
+**What this may be used for.** Ranking circuits and giving the direction at an opening; main jet to the
+nearest size plus or minus one; clip to plus or minus half a groove and never over two; screw: direction
+only, near closed throttle only. Idle mixture, transients and absolute mixture: nothing is promised.
 
-**How much the agreement means.** The default's constants were *chosen* so that its shares fall inside the table
-below and its mixture is flat to about 4 %; agreement with that table is by construction. The table itself comes from an
-own metering model whose form was changed with the published bands in view, so the bands are a consistency check, not
-independent proof. Many sets of constants give an equally flat mixture and different shares: hence the intervals. They
-are spread over a fixed set of 24 variants of what an owner cannot measure, and are still too narrow, because the
-form of the equations is never varied. No published chart of overlapping percentages was found to test against.
+**How much the agreement means.** The default's constants were *chosen* so that its shares fall inside the
+table below and its mixture is flat to about 4 %; agreement with that table is by construction. The table
+itself comes from an own metering model whose form was changed with the published bands in view, so the
+bands are a consistency check, not independent proof. Many sets of constants give an equally flat mixture
+and different shares: hence the intervals. They are spread over a fixed set of 24 variants of what an owner
+cannot measure, and are still too narrow, because the form of the equations is never varied. No published
+chart of overlapping percentages was found to test against.
 
 **Disagreements with published bands (slides), kept on purpose:**
 - cutaway: published strongest at 1/8 to 1/4; here its share peaks near 1/16 and still has about 0.3 at 1/4;
 - taper: published to start at 1/4; a flat mixture needs it near 1/8, otherwise 1/8 is rich;
-- needle: published from 1/4; the annulus leads from about 1/16 on, but the *clip* acts only from the taper's start;
-- end of the pilot band: published 1/8, 15-20 %, 1/4 and 3/8, which cannot all be right; here its share passes one
+- needle: published from 1/4; the annulus leads from about 1/16 on, but the *clip* acts only from the
+taper's start;
+- end of the pilot band: published 1/8, 15-20 %, 1/4 and 3/8, which cannot all be right; here its share
+passes one
   quarter near 0.18 and one tenth near 0.37;
-- one groove at 1/8 gives about 12 % here against 8 % in the table of steps, because the taper starts just there.
+- one groove at 1/8 gives about 12 % here against 8 % in the table of steps, because the taper starts just
+there.
 
-**Vacuum slide:** fixed in slide lift, not in plate opening; see `vacuum_slide_lift_at`. **Butterfly:** shape only; an
-air corrector is not sized. **Diaphragm:** its 350 Pa spring is assumed.
+**Vacuum slide:** fixed in slide lift, not in plate opening; see `vacuum_slide_lift_at`. **Butterfly:**
+shape only; an air corrector is not sized. **Diaphragm:** its 350 Pa spring is assumed.
 """
 
 from __future__ import annotations
@@ -54,13 +58,17 @@ GRID: Final = (0.0, 1 / 16, 1 / 8, 1 / 4, 1 / 2, 3 / 4, 1.0)
 """Openings of the tables."""
 
 MODEL_TABLE: Final[dict[str, tuple[tuple[float, float, float], ...]]] = {
-    "pilot": ((.80, 1., 1.), (.27, .36, .95), (.25, .35, .72), (.11, .17, .41), (.04, .07, .17), (.03, .04, .11),
+    "pilot": ((.80, 1., 1.), (.27, .36, .95), (.25, .35, .72), (.11, .17, .41), (.04, .07, .17), (.03, .04,
+    .11),
               (.02, .04, .09)),
-    "cutaway": ((0., 0., 1.), (.18, .53, .70), (.14, .35, .46), (.11, .25, .35), (.07, .14, .27), (.04, .08, .18),
+    "cutaway": ((0., 0., 1.), (.18, .53, .70), (.14, .35, .46), (.11, .25, .35), (.07, .14, .27), (.04, .08,
+    .18),
                 (.02, .03, .08)),
-    "needle": ((0., 0., 0.), (.30, .67, .92), (.43, .65, .83), (.58, .75, .86), (.49, .64, .76), (.26, .42, .55),
+    "needle": ((0., 0., 0.), (.30, .67, .92), (.43, .65, .83), (.58, .75, .86), (.49, .64, .76), (.26, .42,
+    .55),
                (.16, .29, .41)),
-    "main_jet": ((0., 0., 0.), (0., .03, .13), (.02, .05, .16), (.07, .18, .27), (.27, .41, .46), (.52, .61, .70),
+    "main_jet": ((0., 0., 0.), (0., .03, .13), (.02, .05, .16), (.07, .18, .27), (.27, .41, .46), (.52, .61,
+    .70),
                  (.64, .72, .81)),
 }  # fmt: skip
 """10 %, 50 %, 90 % of 28 re-calibrated slide models at GRID (cutaway at closed: not stated, so unbounded)."""
@@ -69,10 +77,10 @@ MODEL_TABLE: Final[dict[str, tuple[tuple[float, float, float], ...]]] = {
 class CircuitShares(NamedTuple):
     """Elasticities d ln(fuel)/d ln(area) at one opening, unitless; `float_level` per mm of higher level.
 
-    `pilot` is the share of the fuel that the whole pilot circuit carries, `pilot_jet` and `mixture_screw` (richer
-    counted positive) what their own areas command; `cutaway` is per ln of a *lower* cutaway; `air_correction` is
-    negative. An immutable tuple, because it is made a million times. Valid range: as `shares_at` returns it.
-    Source: module text.
+    `pilot` is the share of the fuel that the whole pilot circuit carries, `pilot_jet` and `mixture_screw`
+    (richer counted positive) what their own areas command; `cutaway` is per ln of a *lower* cutaway;
+    `air_correction` is negative. An immutable tuple, because it is made a million times. Valid range: as
+    `shares_at` returns it. Source: module text.
 
     >>> shares_at(Geometry(), 1.0).main_jet > 0.6
     True
@@ -89,7 +97,8 @@ class CircuitShares(NamedTuple):
 
 
 _Throttle = Callable[[float], tuple[float, float, float, float, float]]
-"""Opening -> engine-side depression (Pa), discharge depression (Pa), cutaway slope, uncovered bypass, air flow."""
+"""Opening -> engine-side depression (Pa), discharge depression (Pa), cutaway slope, uncovered bypass, air
+flow."""
 
 
 def _vacuum_throttle(g: Geometry) -> _Throttle:
@@ -139,7 +148,9 @@ def _slide_throttle(g: Geometry) -> _Throttle:
         area, far = flat_slide_open_fraction(min(lift, 1.0), ratio), min(lift + reach, 1.0)
         wide = flat_slide_open_fraction(far, ratio)
         step = 1e-4
-        edge = (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
+        edge = (
+            (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
+        )
         a = cap * area
         u = (sqrt(a * a + four_k) - a) * per_2k
         w2 = turn_2 / (lift * lift)
@@ -273,7 +284,9 @@ def _compiled(g: Geometry) -> _Compiled:
         else:
             p = pilot_jet = screw = 0.0
             if main <= 0.0:
-                raise refuse("geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet")
+                raise refuse(
+                    "geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet"
+                )
         return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw))
 
     return _Compiled(flows, shares)
@@ -306,9 +319,11 @@ def log_fuel(geometry: Geometry, opening: float) -> float:
 
 
 def relative_mixture(geometry: Geometry, opening: float) -> float:
-    """ln of fuel per air at an opening (0 to 1), in units that only make sense as a difference between openings.
+    """ln of fuel per air at an opening (0 to 1), in units that only make sense as a difference between
+    openings.
 
-    Says how flat a geometry is over the opening, nothing absolute. Valid range: opening 0 to 1. Source: module text.
+    Says how flat a geometry is over the opening, nothing absolute. Valid range: opening 0 to 1. Source:
+    module text.
 
     >>> abs(relative_mixture(Geometry(), 0.5) - relative_mixture(Geometry(), 0.75)) < 0.08
     True
@@ -363,9 +378,9 @@ def _varied(geometry: Geometry, point: list[float]) -> Geometry:
 def variants(geometry: Geometry) -> tuple[Geometry, ...]:
     """The 24 plausible geometries around `geometry` (unitless multipliers on what cannot be measured).
 
-    Annulus over main jet 1.4 to 2.7, bypass area about 0.7 to 1.3, small-lift loss 0.55 to 1.3, and so on. The
-    owner's own bores, needle and clip are never varied. Valid range: any Geometry. Source: judgment, wider than
-    the spread of the model table in the small-lift terms.
+    Annulus over main jet 1.4 to 2.7, bypass area about 0.7 to 1.3, small-lift loss 0.55 to 1.3, and so on.
+    The owner's own bores, needle and clip are never varied. Valid range: any Geometry. Source: judgment,
+    wider than the spread of the model table in the small-lift terms.
 
     >>> len(variants(Geometry()))
     24
@@ -379,6 +394,18 @@ def _percentile(ordered: list[float], share: float) -> float:
     return ordered[i] + (place - i) * (ordered[i + 1] - ordered[i])
 
 
+def interval_of(values: list[float], middle: float) -> Span:
+    """10 % and 90 % of `values` around a `middle` that always lies inside; unit of the values.
+
+    Valid range: at least two values. Source: linear interpolation between ordered values.
+
+    >>> interval_of([0.0, 1.0, 2.0, 3.0, 4.0], 2.0)
+    Span(low=0.4, middle=2.0, high=3.6)
+    """
+    ordered = sorted(values)
+    return Span(min(_percentile(ordered, 0.1), middle), middle, max(_percentile(ordered, 0.9), middle))
+
+
 def spread_of(geometry: Geometry, quantity: Callable[[Geometry], float]) -> Span:
     """10 %, own value and 90 % of `quantity` over the variants of a geometry; unit of the quantity.
 
@@ -388,9 +415,7 @@ def spread_of(geometry: Geometry, quantity: Callable[[Geometry], float]) -> Span
     >>> s.low < s.middle < s.high
     True
     """
-    middle = quantity(geometry)
-    values = sorted(quantity(v) for v in variants(geometry))
-    return Span(min(_percentile(values, 0.1), middle), middle, max(_percentile(values, 0.9), middle))
+    return interval_of([quantity(v) for v in variants(geometry)], quantity(geometry))
 
 
 @dataclass(frozen=True)
@@ -425,19 +450,20 @@ def share_spans(geometry: Geometry, opening: float) -> ShareSpan:
     True
     """
     own = shares_at(geometry, opening)
-    columns = [sorted(c) for c in zip(*(shares_at(v, opening) for v in variants(geometry)), strict=True)]
+    columns = [list(c) for c in zip(*(shares_at(v, opening) for v in variants(geometry)), strict=True)]
     spans = tuple(
-        (name, Span(min(_percentile(c, 0.1), value), value, max(_percentile(c, 0.9), value)))
+        (name, interval_of(c, value))
         for name, value, c in zip(CircuitShares._fields, own, columns, strict=True)
     )
     return ShareSpan(opening, spans)
 
 
 STEPS: Final = (
-    "mixture_screw", "pilot", "cutaway", "needle", "main_jet", "needle_diameter", "float_level", "air_correction",
+    "mixture_screw", "pilot", "cutaway", "needle", "main_jet", "needle_diameter", "float_level",
+    "air_correction",
 )  # fmt: skip
-"""One practical step richer: half a turn, pilot +0.025 mm, cutaway -0.5, one groove up, main +0.025 mm, needle
--0.01 mm, level +1 mm, main air jet -0.05 mm."""
+"""One practical step richer: half a turn, pilot +0.025 mm, cutaway -0.5, one groove up, main +0.025 mm,
+needle -0.01 mm, level +1 mm, main air jet -0.05 mm."""
 
 
 def changed_by_steps(geometry: Geometry, circuit: str, steps: float) -> Geometry:
@@ -460,7 +486,9 @@ def changed_by_steps(geometry: Geometry, circuit: str, steps: float) -> Geometry
         # hanging the needle one step higher equals starting its tapers one step lower
         up = geometry.clip_step_mm / geometry.bore_mm * steps
         return replace(
-            geometry, taper_start=geometry.taper_start - up, second_taper_start=geometry.second_taper_start - up
+            geometry,
+            taper_start=geometry.taper_start - up,
+            second_taper_start=geometry.second_taper_start - up,
         )
     if circuit == "main_jet":
         return replace(geometry, main_jet_mm=geometry.main_jet_mm + 0.025 * steps)
@@ -498,10 +526,12 @@ def step_percent_span(geometry: Geometry, circuit: str, opening: float) -> Span:
 
 
 def vacuum_slide_lift_at(geometry: Geometry, plate_opening: float, speed_fraction: float) -> float:
-    """Slide lift (0 to 1) of a vacuum slide at a plate opening (0 to 1) and a share of rated speed (0.1 to 1.2).
+    """Slide lift (0 to 1) of a vacuum slide at a plate opening (0 to 1) and a share of rated speed (0.1 to
+    1.2).
 
     The same grip holds the needle at different heights at different speeds: bands are fixed in lift. Valid
-    range: kind `vacuum_slide`. Source: own model; full plate lifts 0.33, 0.52, 0.70, 0.89 at 25, 50, 75, 100 %.
+    range: kind `vacuum_slide`. Source: own model; full plate lifts 0.33, 0.52, 0.70, 0.89 at 25, 50, 75,
+    100 %.
 
     >>> vacuum_slide_lift_at(Geometry(kind="vacuum_slide"), 1.0, 0.5)
     0.52

@@ -1,0 +1,416 @@
+"""The command `carbdiag`: answers go to standard output, messages to standard error; no color is ever used.
+
+Exit status: 0 fine, 2 bad input (every problem on a line of its own), 1 a fault of carbdiag.
+"""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import importlib
+import json
+import os
+import re
+import sys
+import traceback
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import Any, NoReturn, cast
+
+from pydantic import BaseModel, ValidationError
+
+from carbdiag import __version__, schema
+from carbdiag.answers import printable, to_text
+from carbdiag.band_view import band_table
+from carbdiag.diagnosis import diagnose
+from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
+from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, load_case
+
+FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
+_STOPPED = 130
+_MOST_BYTES = 64 * 1024
+_MOST_STEPS = 20
+_STANDARD_INPUT = "-"
+_LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families")
+
+
+class BadInputError(CarbdiagError):
+    """What was given cannot be used; one problem a line."""
+
+    def __init__(self, problems: Iterable[object]) -> None:
+        self.problems = tuple(str(p) for p in problems)
+        super().__init__("\n".join(self.problems))
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        chosen = _parser().parse_args(arguments)
+        status = cast(Callable[[argparse.Namespace], int], chosen.run)(chosen)
+        sys.stdout.flush()
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else BAD_INPUT
+    except (BadInputError, CaseError) as error:
+        return _refuse(str(p) for p in error.problems)
+    except BrokenPipeError:
+        # Whoever read us has seen enough; nothing is left to flush at exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except KeyboardInterrupt:
+        return _STOPPED
+    except Exception as error:
+        for line in traceback.format_exc().splitlines():
+            _tell(line)
+        _tell(f"carbdiag failed, and the fault is ours, not yours ({type(error).__name__}).")
+        return OUR_FAULT
+    return status
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The commands
+
+
+def _diagnose(chosen: argparse.Namespace) -> int:
+    if chosen.case == _STANDARD_INPUT and sys.stdin.isatty():
+        chosen.parser.print_help(sys.stderr)
+        return BAD_INPUT
+    case = _case(_read(chosen.case))
+    _answer(diagnose(case, steps=chosen.steps), chosen)
+    return FINE
+
+
+def _demo(chosen: argparse.Namespace) -> int:
+    text = (default_folder() / "cases" / "demo.yaml").read_text(encoding="utf-8")
+    if chosen.case:
+        sys.stdout.write(text)
+        return FINE
+    case = load_case(text)
+    if not chosen.json:
+        print(f"{printable(case.title)}.\n")
+    _answer(diagnose(case, steps=chosen.steps), chosen)
+    _tell("To start your own case from this one: carbdiag demo --case > mine.yaml")
+    return FINE
+
+
+def _bands(chosen: argparse.Namespace) -> int:
+    _answer(band_table(Knowledge.load(), chosen.family, chosen.strokes), chosen)
+    return FINE
+
+
+def _lint(chosen: argparse.Namespace) -> int:
+    if chosen.folder is not None and not chosen.folder.is_dir():
+        raise BadInputError([f"{chosen.folder}: is not a folder"])
+    report = importlib.import_module("carbdiag.lint").lint(chosen.folder)
+    if chosen.json:
+        _json(
+            {
+                "mistakes": [dataclasses.asdict(m) for m in report.mistakes],
+                "warnings": [_plain(w) for w in report.warnings],
+            }
+        )
+    else:
+        for line in str(report).splitlines():
+            print(printable(line))
+    return BAD_INPUT if report.mistakes else FINE
+
+
+def _list(chosen: argparse.Namespace) -> int:
+    records = _records(Knowledge.load(), chosen.what)
+    if chosen.word:
+        word = chosen.word.casefold()
+        records = [r for r in records if any(word in str(v).casefold() for v in r.values())]
+        if not records:
+            raise BadInputError([f"nothing among the {chosen.what} says {chosen.word!r}"])
+    if chosen.json:
+        _json(records)
+        return FINE
+    widest = max(len(str(r["id"])) for r in records)
+    for record in records:
+        print(f"{record['id']:<{widest}}  {printable(str(record['name']))}")
+        for key, value in record.items():
+            if key not in ("id", "name"):
+                said = ", ".join(str(v) for v in value) if isinstance(value, list) else str(value)
+                print(f"{'':<{widest}}    {key}: {printable(said)}")
+    return FINE
+
+
+def _records(k: Knowledge, what: str) -> list[dict[str, Any]]:
+    """What a person needs to write a case: id, name, and the words that go with it."""
+    more: dict[str, Callable[[Any], dict[str, Any]]] = {
+        "findings": lambda r: {"at": list(r.at)},
+        "checks": lambda r: {"outcome": list(r.outcomes)} | ({"at": [*r.at, *r.weak_at]} if r.at else {}),
+        "causes": lambda r: {"group": r.group},
+        "circuits": lambda r: {"step": r.step},
+        "families": lambda r: {"strokes": list(r.strokes), "circuits": list(r.circuits)},
+    }
+    say = more.get(what, lambda _: {})
+    return [{"id": r.id, "name": r.name, **say(r)} for r in getattr(k, what).values()]
+
+
+def _serve(chosen: argparse.Namespace) -> int:
+    try:
+        uvicorn = importlib.import_module("uvicorn")
+        importlib.import_module("fastapi")
+    except ModuleNotFoundError as missing:
+        raise BadInputError(
+            [f"the service needs {missing.name}; install it with: pip install 'carbdiag[service]'"]
+        ) from None
+    uvicorn.run("carbdiag_api.app:app", host=chosen.host, port=chosen.port)
+    return FINE
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What comes in
+
+
+def _read(name: str) -> str:
+    """The text of a case file, or of standard input."""
+    where = "standard input" if name == _STANDARD_INPUT else name
+    try:
+        if name == _STANDARD_INPUT:
+            raw = sys.stdin.buffer.read(_MOST_BYTES + 1)
+        else:
+            with Path(name).open("rb") as file:
+                raw = file.read(_MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise BadInputError([f"{where}: there is no such file"]) from None
+    except IsADirectoryError:
+        raise BadInputError([f"{where}: is a folder; give a case file"]) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise BadInputError([f"{where}: cannot be read ({why})"]) from None
+    if len(raw) > _MOST_BYTES:
+        raise BadInputError([f"{where}: is larger than 64 KiB, the most a case may have"])
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInputError([f"{where}: is not UTF-8 text (byte {error.start})"]) from None
+
+
+def _case(text: str) -> schema.Case:
+    try:
+        return load_case(text)
+    except YamlRefusedError as error:
+        line = f"line {error.line}: " if error.line else ""
+        found = f"; found {error.found}" if error.found else ""
+        raise BadInputError([f"{line}{error.rule}{found}"]) from None
+    except ValidationError as error:
+        raise CaseError(case_problems(error)) from None
+
+
+def case_problems(error: ValidationError) -> tuple[Problem, ...]:
+    """Every field of a case that is wrong: what was found, what is allowed, and the nearest good value."""
+    return tuple(_problem(cast(dict[str, Any], detail)) for detail in error.errors(include_url=False))
+
+
+def _problem(detail: dict[str, Any]) -> Problem:
+    loc, found = detail["loc"], detail["input"]
+    field = _field(loc) or "case"
+    value = str(found)[:60] if isinstance(found, str | int | float) else ""
+    said = f", got {value!r}" if value else ""
+    kind = detail["type"]
+    if kind == "extra_forbidden":
+        allowed = _fields(loc[:-1])
+        return Problem(field, "unknown field.", str(loc[-1]), allowed, nearest(str(loc[-1]), allowed))
+    if kind == "missing":
+        return Problem(field, "is missing.")
+    if kind in ("enum", "literal_error"):
+        allowed = tuple(re.findall(r"[\w.]+", detail["ctx"]["expected"].replace(" or ", " ")))
+        return Problem(
+            field, f"is not one of the words allowed{said}.", value, allowed, nearest(value, allowed)
+        )
+    if kind in ("model_type", "dict_type", "model_attributes_type"):
+        return Problem(field, f"must be a set of fields{said}.", value, _fields(loc))
+    if kind == "string_pattern_mismatch":
+        return Problem(field, f"must be an id: small letters, digits and _{said}", value)
+    message = detail["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
+    return Problem(field, message[:1].lower() + message[1:] + said, value)
+
+
+def _field(loc: Iterable[int | str]) -> str:
+    return "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in loc).strip(".")
+
+
+def _fields(loc: Iterable[int | str]) -> tuple[str, ...]:
+    """Names of the fields a case may have at a place."""
+    model: type[BaseModel] = schema.Case
+    for step in loc:
+        if isinstance(step, str) and step in model.model_fields:
+            inside = _models_in(model.model_fields[step].annotation)
+            if not inside:
+                return ()
+            model = inside[0]
+    return tuple(info.alias or name for name, info in model.model_fields.items())
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [m for a in getattr(annotation, "__args__", ()) for m in _models_in(a)]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What goes out
+
+
+def _answer(answer: schema.Diagnosis | schema.BandTable, chosen: argparse.Namespace) -> None:
+    if chosen.json:
+        _json(answer.model_dump(mode="json", by_alias=True))
+    else:
+        sys.stdout.write(to_text(answer, getattr(chosen, "steps", 0)))
+
+
+def _json(value: object) -> None:
+    # Plain ASCII: no text inside can steer a terminal, and no encoding can break it.
+    print(json.dumps(value, indent=2, ensure_ascii=True, default=str))
+
+
+def _plain(value: Any) -> object:
+    return dataclasses.asdict(value) if dataclasses.is_dataclass(value) else str(value)  # type: ignore[arg-type]
+
+
+def _tell(line: str) -> None:
+    print(printable(line), file=sys.stderr)
+
+
+def _refuse(problems: Iterable[str]) -> int:
+    for problem in problems:
+        _tell(problem)
+    return BAD_INPUT
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The command line
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose help begins with examples."""
+
+    examples: str = ""
+
+    def format_help(self) -> str:
+        return (
+            f"Examples:\n{self.examples}\n{super().format_help()}" if self.examples else super().format_help()
+        )
+
+    def error(self, message: str) -> NoReturn:
+        _tell(f"{message}. See: {self.prog} --help")
+        raise SystemExit(BAD_INPUT)
+
+
+_EXAMPLES = """\
+  carbdiag demo                       see an answer to an invented case
+  carbdiag demo --case > mine.yaml    take that case as a start, and edit it
+  carbdiag list findings bog          find the ids that a case needs
+  carbdiag diagnose mine.yaml         likely causes, what to check first, what to change
+  carbdiag bands round_slide          what each throttle opening tells you
+"""
+
+
+def _parser() -> _Parser:
+    parser = _Parser(
+        prog="carbdiag",
+        description="From what a carbureted engine does at each throttle opening to likely causes,"
+        " the next best check, and a sized correction.",
+        epilog="Exit status: 0 fine, 2 bad input, 1 a fault of carbdiag.",
+        allow_abbrev=False,
+    )
+    parser.examples = _EXAMPLES
+    parser.add_argument("--version", action="version", version=f"carbdiag {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], what: str, examples: str) -> _Parser:
+        sub = commands.add_parser(
+            name, help=what, description=what[:1].upper() + what[1:] + ".", allow_abbrev=False
+        )
+        sub.examples = examples
+        sub.set_defaults(run=run, parser=sub)
+        if run is not _serve:
+            sub.add_argument("--json", action="store_true", help="print JSON instead of text")
+        return sub
+
+    ask = command(
+        "diagnose",
+        _diagnose,
+        "say the likely causes of a case, what to check first, and what to change",
+        "  carbdiag diagnose mine.yaml\n  carbdiag diagnose mine.yaml --json --steps 5\n"
+        "  cat mine.yaml | carbdiag diagnose -\n",
+    )
+    ask.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; - reads standard input")
+    _add_steps(ask)
+
+    bands = command(
+        "bands",
+        _bands,
+        "show, for each throttle opening, the circuit in control, its signs and its correction",
+        "  carbdiag bands round_slide\n  carbdiag bands flat_slide --strokes 4\n",
+    )
+    bands.add_argument("family", metavar="FAMILY", help="kind of carburetor; see: carbdiag list families")
+    bands.add_argument("--strokes", type=int, choices=(2, 4), help="two-stroke or four-stroke")
+
+    show = command(
+        "list",
+        _list,
+        "list the ids a case is written with, with names, places and outcomes",
+        "  carbdiag list findings\n  carbdiag list checks fuel\n  carbdiag list families --json\n",
+    )
+    show.add_argument("what", metavar="WHAT", choices=_LISTS, help=", ".join(_LISTS))
+    show.add_argument("word", metavar="WORD", nargs="?", help="only records that say this word")
+
+    demo = command(
+        "demo",
+        _demo,
+        "diagnose an invented case",
+        "  carbdiag demo\n  carbdiag demo --case > mine.yaml\n",
+    )
+    demo.add_argument("--case", action="store_true", help="print the case itself, as a start for your own")
+    _add_steps(demo)
+
+    lint = command(
+        "lint",
+        _lint,
+        "check a folder of knowledge for mistakes",
+        "  carbdiag lint\n  carbdiag lint knowledge\n",
+    )
+    lint.add_argument(
+        "folder", metavar="FOLDER", nargs="?", type=Path, help="without it, the shipped knowledge"
+    )
+
+    serve = command(
+        "serve",
+        _serve,
+        "answer over HTTP",
+        "  carbdiag serve\n  carbdiag serve --port 8080\n",
+    )
+    serve.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on (default: this machine only)"
+    )
+    serve.add_argument("--port", type=_port, default=8000, help="port to listen on (default: 8000)")
+    return parser
+
+
+def _add_steps(parser: _Parser) -> None:
+    parser.add_argument(
+        "--steps", type=_steps, default=3, metavar="N", help="how many next steps to show, 0 to 20 (3)"
+    )
+
+
+def _whole(text: str, low: int, high: int) -> int:
+    if not (text.isascii() and text.isdecimal() and len(text) <= 6 and low <= int(text) <= high):
+        raise argparse.ArgumentTypeError(f"must be a whole number from {low} to {high}, got {text[:40]!r}")
+    return int(text)
+
+
+def _steps(text: str) -> int:
+    return _whole(text, 0, _MOST_STEPS)
+
+
+def _port(text: str) -> int:
+    return _whole(text, 1, 65535)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

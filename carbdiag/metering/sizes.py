@@ -1,0 +1,584 @@
+"""From a mixture deviation to a change of part with its size: jets, clip, needle, cutaway, float, screw
+direction.
+
+Jets are numbered in one of two ways that are never mixed: by **bore** (1/100 mm, area ~ n squared) or by
+**flow** (cc/min, area ~ n). A change is chosen among sizes that exist, by expected loss over the whole
+distribution of the deviation, with lean dearer than rich, and with the 10-90 % interval of the circuit's
+share counted in.
+
+Refused: over two grooves; main-jet changes of over 10 % fuel; anything that leans three-quarter or full
+while lean there is a live possibility (unknown counts as live). What is promised: main jet nearest size
+plus or minus one, clip plus or minus half a groove, screw direction only. A screw never gets a promised size.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from carbdiag.metering.air import Span
+from carbdiag.metering.geometry import Geometry
+from carbdiag.metering.limits import refuse, within
+from carbdiag.metering.shares import GRID, changed_by_steps, log_fuel, share_spans, shares_at
+
+NUMBERINGS: Final = ("bore", "flow")
+MAX_GROOVES: Final = 2
+MAX_MAIN_LN: Final = math.log(1.10)
+LEAN_COST: Final = 3.0
+LEAN_LIMIT: Final = 0.10
+NO_CHANGE: Final = Span(0.0, 0.0, 0.0)
+NEGLIGIBLE_LN: Final = 0.005
+"""A leaner side effect below 0.5 % at three-quarter or full (a pilot size) is under a third of any
+main-jet step."""
+
+
+@dataclass(frozen=True)
+class JetSize:
+    """A jet number in its numbering: `bore` in 1/100 mm or `flow` in cc/min.
+
+    Valid range: bore 10 to 400, flow 5 to 1500. Source: series descriptions, from memory.
+
+    >>> JetSize(165, "bore").area_over(JetSize(160, "bore"))
+    1.063
+    >>> JetSize(165, "flow").area_over(JetSize(160, "flow"))
+    1.031
+    """
+
+    number: float
+    numbering: str = "bore"
+
+    def __post_init__(self) -> None:
+        if self.numbering not in NUMBERINGS:
+            raise refuse("numbering", "a jet is numbered by bore or by flow", self.numbering, NUMBERINGS)
+        if self.numbering == "bore":
+            within("jet bore number", self.number, 10.0, 400.0, "1/100 mm")
+        else:
+            within("jet flow number", self.number, 5.0, 1500.0, "cc/min")
+
+    @property
+    def exponent(self) -> float:
+        """Area goes as the number to this power: 2 for bore, 1 for flow (unitless)."""
+        return 2.0 if self.numbering == "bore" else 1.0
+
+    def area_over(self, other: JetSize) -> float:
+        """Area of this jet over that of `other` (unitless); refuses mixed numberings."""
+        if self.numbering != other.numbering:
+            raise refuse(
+                "numbering", "bore numbers and flow numbers cannot be compared: no fixed conversion exists",
+                f"{self.number:g} {self.numbering} with {other.number:g} {other.numbering}", NUMBERINGS,
+            )  # fmt: skip
+        return float((self.number / other.number) ** self.exponent)
+
+    def scaled(self, area_ratio: float) -> JetSize:
+        """The (usually not existing) size with `area_ratio` times the area (unitless, 0.2 to 5)."""
+        within("area ratio", area_ratio, 0.2, 5.0, "")
+        return JetSize(self.number * area_ratio ** (1.0 / self.exponent), self.numbering)
+
+
+@dataclass(frozen=True)
+class JetSeries:
+    """The numbers one can buy, in one numbering, ascending.
+
+    Valid range: at least two numbers, ascending. Source: from memory unless the owner lists the jets in the
+    box.
+
+    >>> MAIN_BORE.nearest(JetSize(153.2, "bore")).number
+    152.0
+    """
+
+    numbering: str
+    numbers: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if self.numbering not in NUMBERINGS:
+            raise refuse("numbering", "a series is numbered by bore or by flow", self.numbering, NUMBERINGS)
+        if len(self.numbers) < 2 or any(b <= a for a, b in zip(self.numbers, self.numbers[1:], strict=False)):
+            raise refuse("jet series", "needs at least two ascending numbers", self.numbers)
+
+    def _same(self, size: JetSize) -> float:
+        if size.numbering != self.numbering:
+            raise refuse(
+                "numbering",
+                "jet and series are numbered differently",
+                f"{size.numbering} in {self.numbering}",
+            )
+        low, high = self.numbers[0], self.numbers[-1]
+        return within(
+            "jet number", size.number, low, high, "1/100 mm" if self.numbering == "bore" else "cc/min"
+        )
+
+    def nearest(self, size: JetSize) -> JetSize:
+        """The existing size nearest in number; the richer of two equals."""
+        n = self._same(size)
+        return JetSize(min(self.numbers, key=lambda m: (abs(m - n), -m)), self.numbering)
+
+    def at_least(self, size: JetSize) -> JetSize:
+        """The smallest existing size not leaner than `size`."""
+        n = self._same(size)
+        return JetSize(next(m for m in self.numbers if m >= n - 1e-9), self.numbering)
+
+    def at_most(self, size: JetSize) -> JetSize:
+        """The largest existing size not richer than `size`."""
+        n = self._same(size)
+        return JetSize(next(m for m in reversed(self.numbers) if m <= n + 1e-9), self.numbering)
+
+
+def round_toward(series: JetSeries, present: JetSize, wanted: JetSize) -> JetSize:
+    """Existing size nearest to `wanted` that does not cross `present`: richer stays richer, leaner stays
+    leaner.
+
+    Numbers in the series' numbering. Valid range: inside the series. Source: own rule.
+
+    >>> round_toward(MAIN_BORE, JetSize(160, "bore"), JetSize(160.4, "bore")).number
+    160.0
+    """
+    wanted.area_over(present)  # refuses mixed numbering
+    size = series.nearest(wanted)
+    if (size.number - present.number) * (wanted.number - present.number) < 0.0:
+        return present
+    return size
+
+
+MAIN_BORE: Final = JetSeries("bore", tuple(float(t + u) for t in range(50, 300, 10) for u in (0, 2, 5, 8)))
+MAIN_FLOW: Final = JetSeries(
+    "flow", (*(50.0 + 2.5 * i for i in range(60)), *(200.0 + 5.0 * i for i in range(61)))
+)
+PILOT_BORE: Final = JetSeries("bore", tuple(20.0 + 2.5 * i for i in range(41)))
+PILOT_FLOW: Final = JetSeries("flow", tuple(10.0 + 2.5 * i for i in range(49)))
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What is fitted: geometry plus jet sizes and the series they come from (None: owner did not say).
+
+    Valid range: each jet in the numbering of its series; a bore-numbered jet must equal the bore in
+    `geometry` (use `parts_of`). Source: the owner.
+
+    >>> parts_of(Geometry(), main=JetSize(165, "bore")).geometry.main_jet_mm
+    1.65
+    """
+
+    geometry: Geometry
+    main: JetSize | None = None
+    pilot: JetSize | None = None
+    main_series: JetSeries = MAIN_BORE
+    pilot_series: JetSeries = PILOT_BORE
+
+    def __post_init__(self) -> None:
+        for jet, series in ((self.main, self.main_series), (self.pilot, self.pilot_series)):
+            if jet is not None and jet.numbering != series.numbering:
+                raise refuse(
+                    "numbering",
+                    "jet and series are numbered differently",
+                    f"{jet.numbering} in {series.numbering}",
+                )
+
+
+def parts_of(
+    geometry: Geometry,
+    main: JetSize | None = None,
+    pilot: JetSize | None = None,
+    main_series: JetSeries | None = None,
+    pilot_series: JetSeries | None = None,
+) -> Parts:
+    """Parts with the geometry's bores set from bore-numbered jets and the usual series for each numbering.
+
+    Flow-numbered jets keep the typical bore, because no fixed conversion exists; their *ratios* are exact.
+    Valid range: as JetSize. Source: the owner; series from memory.
+
+    >>> parts_of(Geometry(), main=JetSize(300, "flow")).main_series is MAIN_FLOW
+    True
+    """
+    if main is not None and main.numbering == "bore":
+        geometry = replace(geometry, main_jet_mm=main.number / 100.0)
+    if pilot is not None and pilot.numbering == "bore":
+        geometry = replace(geometry, pilot_jet_mm=pilot.number / 100.0)
+    if main_series is None:
+        main_series = MAIN_FLOW if main is not None and main.numbering == "flow" else MAIN_BORE
+    if pilot_series is None:
+        pilot_series = PILOT_FLOW if pilot is not None and pilot.numbering == "flow" else PILOT_BORE
+    return Parts(geometry, main, pilot, main_series, pilot_series)
+
+
+@dataclass(frozen=True)
+class Deviation:
+    """Distribution of x = ln(lambda/lambda target) at an opening: points and weights (positive x is lean).
+
+    Valid range: x from -1 to 1; weights not negative, summing above 0. Source: the caller's posterior.
+
+    >>> deviation_normal(0.05, 0.02).mean
+    0.05
+    """
+
+    x: tuple[float, ...]
+    weight: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.x) != len(self.weight) or not self.x:
+            raise refuse("deviation", "needs as many weights as points, at least one")
+        for value in self.x:
+            within("mixture deviation", value, -1.0, 1.0, "")
+        for value in self.weight:
+            within("weight", value, 0.0, math.inf, "")
+        if sum(self.weight) <= 0.0:
+            raise refuse("deviation", "weights must sum above zero")
+
+    @property
+    def mean(self) -> float:
+        """Mean deviation (unitless; positive lean)."""
+        return sum(x * w for x, w in zip(self.x, self.weight, strict=True)) / sum(self.weight)
+
+
+_NORMAL_POINTS: Final = (-2.0, -1.33, -0.67, 0.0, 0.67, 1.33, 2.0)
+
+
+def deviation_normal(mean: float, standard_deviation: float) -> Deviation:
+    """A seven-point bell-shaped Deviation (unitless ln lambda).
+
+    Valid range: mean -0.6 to 0.6, standard deviation 0 to 0.2. Source: own discretization.
+
+    >>> len(deviation_normal(0.0, 0.03).x)
+    7
+    """
+    m = within("mean deviation", mean, -0.6, 0.6, "")
+    sd = within("standard deviation", standard_deviation, 0.0, 0.2, "")
+    return Deviation(
+        tuple(m + sd * z for z in _NORMAL_POINTS), tuple(math.exp(-0.5 * z * z) for z in _NORMAL_POINTS)
+    )
+
+
+def expected_loss(
+    deviation: Deviation, effects: Sequence[tuple[float, float]], lean_cost: float = LEAN_COST
+) -> float:
+    """Mean squared deviation left after a change, lean errors counted `lean_cost` times (unitless).
+
+    `effects` are (d ln fuel, weight) pairs of the change. Valid range: lean_cost 1 to 20. Source: quadratic
+    loss; the asymmetry is a judgment (the scales file may state another).
+
+    >>> expected_loss(Deviation((0.05,), (1.0,)), [(0.05, 1.0)])
+    0.0
+    """
+    within("lean cost", lean_cost, 1.0, 20.0, "")
+    total = weight = 0.0
+    for x, w in zip(deviation.x, deviation.weight, strict=True):
+        for effect, v in effects:
+            r = x - effect
+            total += w * v * r * r * (lean_cost if r > 0.0 else 1.0)
+            weight += w * v
+    return total / weight
+
+
+def best_fuel_change(deviation: Deviation, lean_cost: float = LEAN_COST) -> float:
+    """The d ln(fuel) with the least expected loss, before any rounding to parts (positive is richer).
+
+    Valid range: lean_cost 1 to 20. Source: expectile of the deviation, by bisection.
+
+    >>> best_fuel_change(Deviation((0.0, 0.1), (1.0, 1.0)), 3.0)
+    0.075
+    """
+    within("lean cost", lean_cost, 1.0, 20.0, "")
+    low, high = min(deviation.x), max(deviation.x)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        pull = sum(
+            w * (x - middle) * (lean_cost if x > middle else 1.0)
+            for x, w in zip(deviation.x, deviation.weight, strict=True)
+        )
+        if pull > 0.0:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+PARTS: Final = ("main_jet", "pilot", "needle", "needle_diameter", "cutaway", "float_level", "mixture_screw")
+_SHARE_FIELD: Final = {
+    "main_jet": "main_jet", "pilot": "pilot_jet", "needle": "needle", "needle_diameter": "needle",
+    "cutaway": "cutaway", "float_level": "float_level", "mixture_screw": "mixture_screw",
+}  # fmt: skip
+_UNIT: Final = {
+    "main_jet": "jet number", "pilot": "jet number", "needle": "groove", "needle_diameter": "mm",
+    "cutaway": "mm", "float_level": "mm of fuel level", "mixture_screw": "turns",
+}  # fmt: skip
+SCREW_MAX_OPENING: Final = 0.1
+_TOO_FAR: Final = {
+    "needle": "It would take more than two grooves, or more than the needle has: the clip is the wrong part here.",
+    "main_jet": "It would take more than 10 % fuel, or more than the series has: look for the fault first.",
+}
+
+
+def parts_for_opening(geometry: Geometry, opening: float) -> tuple[str, ...]:
+    """Which parts are right for an opening (0 to 1), most suitable first; unitless ids of PARTS.
+
+    Valid range: opening 0 to 1. Float level is never first: set it before any jet, for all openings at once.
+    Source: shares of `shares`, common practice.
+
+    >>> parts_for_opening(Geometry(), 0.5)
+    ('needle', 'needle_diameter', 'main_jet')
+    """
+    within("throttle opening", opening, 0.0, 1.0, "")
+    cut = ("cutaway",) if geometry.kind in {"round_slide", "flat_slide"} else ()
+    table: tuple[tuple[float, tuple[str, ...]], ...] = (
+        (0.03, ("mixture_screw", "pilot")),
+        (SCREW_MAX_OPENING, ("pilot", *cut, "needle_diameter")),
+        (0.19, ("needle_diameter", *cut, "pilot", "needle")),
+        (0.37, ("needle", "needle_diameter", *cut)),
+        (0.62, ("needle", "needle_diameter", "main_jet")),
+        (1.0, ("main_jet",)),
+    )
+    if not geometry.has_needle:
+        table = ((SCREW_MAX_OPENING, ("mixture_screw", "pilot")), (1.0, ("main_jet",)))
+    return next(parts for end, parts in table if opening <= end)
+
+
+@dataclass(frozen=True)
+class SideEffect:
+    """What a change does at another opening (0 to 1): percent more fuel; negative is leaner.
+
+    Valid range: as `size_correction` returns it. Source: `shares`.
+
+    >>> SideEffect(0.75, 2.0).percent
+    2.0
+    """
+
+    opening: float
+    percent: float
+
+
+@dataclass(frozen=True)
+class Correction:
+    """A change of one part at one opening, or the reason why there is none.
+
+    `present` and `proposed` are in `unit` (None: not stated, or screw); `percent` is fuel at the opening
+    with its interval; `steps` practical steps, positive richer. Putting it back is going from `proposed` to
+    `present`. Valid range: as `size_correction` returns it. Source: module text.
+
+    >>> c = size_correction(parts_of(Geometry(), main=JetSize(160)), "main_jet", 1.0, deviation_normal(0.05, 0.01))
+    >>> c.direction, c.proposed
+    ('richer', 165.0)
+    """
+
+    part: str
+    opening: float
+    direction: str
+    unit: str
+    present: float | None = None
+    proposed: float | None = None
+    steps: float = 0.0
+    wanted_percent: float = 0.0
+    percent: Span = NO_CHANGE
+    side_effects: tuple[SideEffect, ...] = ()
+    loss_before: float = 0.0
+    loss_after: float = 0.0
+    refused: str = ""
+    notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class _Option:
+    steps: float
+    present: float | None
+    proposed: float | None
+    geometry: Geometry
+
+
+def _jet_options(parts: Parts, part: str, limit: float) -> list[_Option]:
+    g = parts.geometry
+    jet, series, name = (
+        (parts.main, parts.main_series, "main_jet_mm")
+        if part == "main_jet"
+        else (parts.pilot, parts.pilot_series, "pilot_jet_mm")
+    )
+    mm = getattr(g, name)
+    if jet is None:  # sizes unknown: relative amounts in steps of 0.025 mm of the typical jet
+        steps = [s for s in range(-6, 7) if s and abs(2.0 * math.log((mm + 0.025 * s) / mm)) <= limit]
+        return [_Option(s, None, None, changed_by_steps(g, part, s)) for s in steps]
+    found = []
+    for n in series.numbers:
+        size = JetSize(n, series.numbering)
+        ratio = size.area_over(jet)
+        if n != jet.number and abs(math.log(ratio)) <= limit:
+            bore = mm * math.sqrt(ratio)
+            changed = replace(g, **{name: bore})
+            found.append(_Option((bore - mm) / 0.025, jet.number, n, changed))
+    return found
+
+
+def _options(parts: Parts, part: str) -> list[_Option]:  # noqa: PLR0911  (one return a part)
+    g = parts.geometry
+    if part == "main_jet":
+        return _jet_options(parts, part, 0.30)
+    if part == "pilot":
+        return _jet_options(parts, part, 0.35)
+    if part == "needle":
+        steps = [s for s in range(-MAX_GROOVES, MAX_GROOVES + 1) if s and 1 <= g.groove + s <= g.grooves]
+        return [_Option(s, g.groove, g.groove + s, replace(g, groove=g.groove + s)) for s in steps]
+    if part == "needle_diameter":
+        d = g.needle_straight_mm
+        steps = [s for s in range(-4, 5) if s and d - 0.01 * s < g.needle_jet_mm - 0.005]
+        return [_Option(s, d, round(d - 0.01 * s, 3), changed_by_steps(g, part, s)) for s in steps]
+    if part == "cutaway":
+        c = g.cutaway_mm
+        steps = [s for s in (-2, -1, 1, 2) if 0.5 <= c - 0.5 * s <= 8.0]
+        return [_Option(s, c, c - 0.5 * s, changed_by_steps(g, part, s)) for s in steps]
+    if part == "float_level":
+        levels = [s for s in (-2.0, -1.0, -0.5, 0.5, 1.0, 2.0) if g.float_head_mm - s >= 2.0]
+        return [_Option(s, 0.0, s, changed_by_steps(g, part, s)) for s in levels]
+    if part == "mixture_screw":
+        way = 1.0 if g.screw == "fuel_screw" else -1.0
+        turns = [s for s in (-0.5, 0.5) if 0.25 <= g.screw_turns + 0.5 * way * s <= 4.0]
+        return [_Option(s, None, None, changed_by_steps(g, part, s)) for s in turns]
+    raise refuse("part", "no correction is known for this part", part, PARTS)
+
+
+def _leans_full(
+    g: Geometry, after: Geometry, p_lean_three_quarter: float, p_lean_full: float, limit: float
+) -> bool:
+    watched = ((0.75, p_lean_three_quarter), (1.0, p_lean_full))
+    return any(p > limit and log_fuel(after, o) - log_fuel(g, o) < -NEGLIGIBLE_LN for o, p in watched)
+
+
+def _unsuitable(g: Geometry, part: str, opening: float) -> str:
+    """Why this part is no use here, or nothing."""
+    reason = ""
+    if part in {"needle", "needle_diameter"} and not g.has_needle:
+        reason = "This kind of carburetor has no needle."
+    elif part == "cutaway" and g.kind not in {"round_slide", "flat_slide"}:
+        reason = "This kind of carburetor has no cutaway to change."
+    elif part == "float_level" and g.kind == "diaphragm":
+        reason = "This kind of carburetor has no float."
+    elif part == "mixture_screw" and opening > SCREW_MAX_OPENING:
+        reason = "The mixture screw does nothing useful at this opening."
+    elif part != "float_level" and getattr(shares_at(g, opening), _SHARE_FIELD[part]) <= 0.02:
+        reason = "This part has next to no say at this opening."
+    return reason
+
+
+def _notes(part: str, blocked: bool) -> tuple[str, ...]:
+    said = {
+        "mixture_screw": "Direction only: start with a quarter turn and listen; no size is promised.",
+        "needle": "Good to half a groove either way.",
+        "main_jet": "Nearest size, plus or minus one.",
+    }
+    found = [said[part]] if part in said else []
+    if blocked:
+        found.append("A larger step was left out because three-quarter or full may be lean.")
+    return tuple(found)
+
+
+def size_correction(
+    parts: Parts,
+    part: str,
+    opening: float,
+    deviation: Deviation,
+    *,
+    p_lean_three_quarter: float = 1.0,
+    p_lean_full: float = 1.0,
+    lean_cost: float = LEAN_COST,
+    lean_limit: float = LEAN_LIMIT,
+) -> Correction:
+    """The existing size of `part` (id of PARTS) with the least expected loss at an `opening` (0 to 1).
+
+    `p_lean_*` are the probabilities (0 to 1) that three-quarter and full are lean now; not given counts as lean.
+    Valid range: probabilities 0 to 1, lean_cost 1 to 20. Source: module text.
+
+    >>> lean = deviation_normal(0.05, 0.02)
+    >>> c = size_correction(parts_of(Geometry()), "needle", 0.5, lean)
+    >>> c.direction, c.present, c.proposed
+    ('richer', 3, 4)
+    >>> rich = deviation_normal(-0.06, 0.01)
+    >>> size_correction(parts_of(Geometry()), "main_jet", 1.0, rich, p_lean_full=0.3).refused[:40]
+    'Not made leaner: three-quarter or full m'
+    """
+    within("throttle opening", opening, 0.0, 1.0, "")
+    for name, p in (("P(lean) at three-quarter", p_lean_three_quarter), ("P(lean) at full", p_lean_full)):
+        within(name, p, 0.0, 1.0, "")
+    within("lean limit", lean_limit, 0.0, 1.0, "")
+    g = parts.geometry
+    if part not in PARTS:
+        raise refuse("part", "no correction is known for this part", part, PARTS)
+    wanted = best_fuel_change(deviation, lean_cost)
+    way = 1.0 if wanted > 0.0 else -1.0
+    before = expected_loss(deviation, [(0.0, 1.0)], lean_cost)
+    base = Correction(
+        part, opening, "none", _UNIT[part], wanted_percent=100.0 * math.expm1(wanted),
+        loss_before=before, loss_after=before,
+    )  # fmt: skip
+    reason = _unsuitable(g, part, opening)
+    if reason:
+        return replace(base, refused=reason)
+    span = share_spans(g, opening).of(_SHARE_FIELD[part])
+    low, high = (span.low / span.middle, span.high / span.middle) if span.middle > 0.0 else (1.0, 1.0)
+    now = log_fuel(g, opening)
+    best: tuple[float, float, _Option] | None = None
+    blocked = False
+    reach = 0.0
+    for option in _options(parts, part):
+        if option.steps * way <= 0.0:
+            continue
+        effect = log_fuel(option.geometry, opening) - now
+        if part == "main_jet":
+            ends = max(abs(log_fuel(option.geometry, o) - log_fuel(g, o)) for o in (opening, 1.0))
+            if ends > MAX_MAIN_LN:
+                continue
+        reach = max(reach, abs(effect))
+        if way < 0.0 and _leans_full(g, option.geometry, p_lean_three_quarter, p_lean_full, lean_limit):
+            blocked = True
+            continue
+        loss = expected_loss(deviation, ((effect * low, 0.3), (effect, 0.4), (effect * high, 0.3)), lean_cost)
+        if best is None or loss < best[0]:
+            best = (loss, effect, option)
+    lean_text = "Not made leaner: three-quarter or full may be lean already."
+    if part in {"needle", "main_jet"} and abs(wanted) > max(1.25 * reach, 0.01):
+        return replace(base, refused=_TOO_FAR[part])
+    if best is None:
+        return replace(base, refused=lean_text if blocked else "No size of this part reaches that way.")
+    loss, effect, option = best
+    if loss >= before:
+        if blocked:
+            return replace(base, refused=lean_text)
+        return replace(base, notes=("The smallest step of this part would overshoot: leave it.",))
+    ends_percent = sorted(100.0 * math.expm1(effect * f) for f in (low, 1.0, high))
+    side = tuple(
+        SideEffect(o, 100.0 * math.expm1(log_fuel(option.geometry, o) - log_fuel(g, o)))
+        for o in GRID
+        if abs(o - opening) > 1e-9
+    )
+    return replace(
+        base, direction="richer" if way > 0 else "leaner", present=option.present, proposed=option.proposed,
+        steps=option.steps, percent=Span(ends_percent[0], 100.0 * math.expm1(effect), ends_percent[2]),
+        side_effects=side, loss_after=loss, notes=_notes(part, blocked),
+    )  # fmt: skip
+
+
+def suggest_correction(
+    parts: Parts,
+    opening: float,
+    deviation: Deviation,
+    *,
+    p_lean_three_quarter: float = 1.0,
+    p_lean_full: float = 1.0,
+    lean_cost: float = LEAN_COST,
+    lean_limit: float = LEAN_LIMIT,
+) -> Correction:
+    """The first part of `parts_for_opening` (opening 0 to 1) that a correction is not refused for.
+
+    When all are refused the first refusal is returned. One change only. Valid range: as `size_correction`.
+    Source: common practice for the order.
+
+    >>> suggest_correction(parts_of(Geometry()), 0.25, deviation_normal(0.06, 0.02)).part
+    'needle'
+    """
+    first: Correction | None = None
+    for part in parts_for_opening(parts.geometry, opening):
+        c = size_correction(
+            parts, part, opening, deviation, p_lean_three_quarter=p_lean_three_quarter, p_lean_full=p_lean_full,
+            lean_cost=lean_cost, lean_limit=lean_limit,
+        )  # fmt: skip
+        if not c.refused and c.direction != "none":
+            return c
+        first = first or c
+    assert first is not None  # parts_for_opening never returns an empty tuple
+    return first

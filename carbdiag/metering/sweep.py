@@ -1,0 +1,206 @@
+"""The mixture from closed to full, before and after a change, relative to the owner's own working set-up.
+
+x = ln(lambda / lambda of the working set-up): 0 everywhere for that set-up, negative richer. Never an
+absolute promise. The interval counts plausible geometries (24 variants) and the range of the air exponent.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from carbdiag.metering.air import STANDARD_AIR, AirState, Span, air_shift_x
+from carbdiag.metering.fuel import PETROL, Fuel, fuel_shift_x
+from carbdiag.metering.geometry import Geometry
+from carbdiag.metering.limits import refuse, within
+from carbdiag.metering.shares import CircuitShares, interval_of, log_fuel, shares_at, variants
+
+COARSE: Final = (0.0, 0.03, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2, 5 / 8, 3 / 4, 7 / 8, 1.0)
+HONESTY: Final = (
+   
+   
+   
+    "Relative to your own working set-up. Direction and order of size only; below 1/16 opening and while
+    the throttle " "moves nothing is promised."
+)
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """A geometry with the air and the fuel it runs in. Valid range: as its members. Source: the owner.
+
+    >>> SetUp(Geometry()).fuel.name
+    'petrol'
+    """
+
+    geometry: Geometry
+    air: AirState = STANDARD_AIR
+    fuel: Fuel = PETROL
+
+
+@dataclass(frozen=True)
+class SweepRow:
+    """One opening (0 to 1): mixture before and after as x with interval, and circuit shares after (unitless).
+
+    Valid range: as `sweep` returns it. Source: module text.
+
+    >>> sweep(SetUp(Geometry()), openings=(0.5,)).rows[0].before.middle
+    0.0
+    """
+
+    opening: float
+    before: Span
+    after: Span
+    shares: CircuitShares
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """Rows over the opening axis of a kind, with the sentence that says what it is worth.
+
+    Valid range: as `sweep` returns it. Source: module text.
+
+    >>> len(sweep(SetUp(Geometry())).rows)
+    50
+    """
+
+    kind: str
+    axis: str
+    rows: tuple[SweepRow, ...]
+    honesty: str = HONESTY
+
+
+_AXES: Final = {
+    "round_slide": "slide opening", "flat_slide": "slide opening", "vacuum_slide": "slide lift",
+    "butterfly": "plate opening", "diaphragm": "plate opening",
+}  # fmt: skip
+EVEN: Final = tuple(i / 49.0 for i in range(50))
+
+
+def _fuel_change(working: Geometry, other: Geometry) -> tuple[Span, ...]:
+    """d ln(fuel) from `working` to `other` at COARSE, with interval over variants."""
+    if working == other:
+        return (Span(0.0, 0.0, 0.0),) * len(COARSE)
+    pairs = tuple(zip(variants(working), variants(other), strict=True))
+    return tuple(
+        interval_of(
+            [log_fuel(b, o) - log_fuel(a, o) for a, b in pairs], log_fuel(other, o) - log_fuel(working, o)
+        )
+        for o in COARSE
+    )
+
+
+def _mixture(working: SetUp, other: SetUp, openings: Sequence[float]) -> list[Span]:
+    """x of `other` relative to `working` at each opening; the middle exact, the interval's width interpolated."""
+    coarse = _fuel_change(working.geometry, other.geometry)
+    fuel = fuel_shift_x(working.fuel, other.fuel)
+    still = working.air == other.air
+    found = []
+    for o in openings:
+        air = Span(0.0, 0.0, 0.0) if still else air_shift_x(working.air, other.air, o)
+        change = log_fuel(other.geometry, o) - log_fuel(working.geometry, o)
+        i = min(sum(c <= o for c in COARSE) - 1, len(COARSE) - 2)
+        w = (o - COARSE[i]) / (COARSE[i + 1] - COARSE[i])
+        a, b = coarse[i], coarse[i + 1]
+        more = (1.0 - w) * (a.high - a.middle) + w * (b.high - b.middle)
+        less = (1.0 - w) * (a.middle - a.low) + w * (b.middle - b.low)
+        middle = fuel + air.middle - change
+        # more fuel is a lower x; the two uncertainties are independent, so their squares add
+        down = math.hypot(more, air.middle - air.low)
+        up = math.hypot(less, air.high - air.middle)
+        found.append(Span(middle - down, middle, middle + up))
+    return found
+
+
+def sweep(
+    working: SetUp, before: SetUp | None = None, after: SetUp | None = None, openings: Sequence[float] = EVEN
+) -> Sweep:
+    """Mixture over the opening (each 0 to 1) of two set-ups, relative to the `working` one.
+
+    `working` is what ran right, `before` what is fitted now (default: the working one), `after` what is planned
+    (default: as before). Valid range: openings 0 to 1, one kind of carburetor. Source: `shares`, `air`, `fuel`.
+
+    >>> row = sweep(SetUp(Geometry()), after=SetUp(Geometry(main_jet_mm=1.65)), openings=(1.0,)).rows[0]
+    >>> round(row.after.middle, 3)
+    -0.044
+    """
+    before = before or working
+    after = after or before
+    kinds = {working.geometry.kind, before.geometry.kind, after.geometry.kind}
+    if len(kinds) != 1:
+        raise refuse("kind", "a sweep compares set-ups of one kind of carburetor", sorted(kinds))
+    for o in openings:
+        within("throttle opening", o, 0.0, 1.0, "")
+    first = _mixture(working, before, openings)
+    second = first if after == before else _mixture(working, after, openings)
+    rows = tuple(
+        SweepRow(o, a, b, shares_at(after.geometry, o))
+        for o, a, b in zip(openings, first, second, strict=True)
+    )
+    kind = working.geometry.kind
+    return Sweep(kind, _AXES[kind], rows)
+
+
+COLUMNS: Final = (
+    "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high", "pilot", "needle",
+    "main_jet", "cutaway",
+)  # fmt: skip
+
+
+def table_rows(result: Sweep) -> list[dict[str, float]]:
+    """The sweep as plain rows of numbers with COLUMNS as keys (x unitless, shares unitless).
+
+    Valid range: any Sweep. Source: `sweep`.
+
+    >>> table_rows(sweep(SetUp(Geometry()), openings=(1.0,)))[0]["before_x"]
+    0.0
+    """
+    return [
+        dict(
+            zip(
+                COLUMNS,
+                (
+                    r.opening, r.before.low, r.before.middle, r.before.high, r.after.low, r.after.middle,
+                    r.after.high, r.shares.pilot, r.shares.needle, r.shares.main_jet, r.shares.cutaway,
+                ),
+                strict=True,
+            )
+        )
+        for r in result.rows
+    ]  # fmt: skip
+
+
+def to_csv(result: Sweep) -> str:
+    """The sweep as CSV text with a header row (x and shares unitless, four decimals).
+
+    Valid range: any Sweep. Source: `table_rows`.
+
+    >>> to_csv(sweep(SetUp(Geometry()), openings=(1.0,))).splitlines()[0][:18]
+    'opening,before_low'
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for row in table_rows(result):
+        writer.writerow(f"{row[c]:.4f}" for c in COLUMNS)
+    return out.getvalue()
+
+
+def mixture_words(x: float) -> str:
+    """A deviation x = ln(lambda ratio) in words a rider reads, for a table (unitless in).
+
+    Valid range: -1 to 1. Source: level limits of the design (3 % right, 10 % rich or lean).
+
+    >>> mixture_words(-0.05), mixture_words(0.0), mixture_words(0.2)
+    ('5 % richer', 'unchanged', '22 % leaner, a lot')
+    """
+    within("mixture deviation", x, -1.0, 1.0, "")
+    percent = 100.0 * (math.expm1(x) if x > 0.0 else -math.expm1(-x))
+    if abs(percent) < 0.5:
+        return "unchanged"
+    word = "leaner" if x > 0.0 else "richer"
+    return f"{abs(percent):.0f} % {word}" + (", a lot" if abs(x) > 0.10 else "")

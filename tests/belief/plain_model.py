@@ -1,0 +1,435 @@
+"""The model of carbdiag written a second time, slowly and from the records: nothing here but loops and `math`.
+
+It shares no code with the library except the records themselves, so that agreement means something. Definitions:
+
+    x(H, place)      = sum of the shifts of the causes in H, in whole lattice steps, held inside the axis
+    P(sign | H)      = 1 - (1 - shown(x + residual)) * product of (1 - direct link)
+    said with error e: (1 - e) P + e (1 - P), or the other way round for a denial
+    one place        : all statements there share one residual, integrated on five points
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+from carbdiag import Knowledge, schema
+
+#: Nodes and weights of the five-point rule for the standard normal distribution, in closed form.
+_NEAR, _FAR = math.sqrt(5 - math.sqrt(10)), math.sqrt(5 + math.sqrt(10))
+_W_NEAR, _W_FAR = (7 + 2 * math.sqrt(10)) / 60, (7 - 2 * math.sqrt(10)) / 60
+FIVE_POINTS = ((-_FAR, _W_FAR), (-_NEAR, _W_NEAR), (0.0, 8 / 15), (_NEAR, _W_NEAR), (_FAR, _W_FAR))
+
+LEVELS = ("very_rich", "rich", "right", "lean", "very_lean")
+
+
+@dataclass(frozen=True)
+class PlainState:
+    """A cause at one severity; `cause` is None for a fault nobody wrote down."""
+
+    cause: str | None
+    severity: str
+    circuit: str | None
+    way: str | None
+    odds: float
+    x: dict[str, int]  # place -> lattice steps
+
+    @property
+    def key(self) -> tuple[str | None, str, str | None, str | None]:
+        """What names the state, however the library numbers it."""
+        return self.cause, self.severity, self.circuit, self.way
+
+
+Hypothesis = tuple[PlainState, ...]
+
+
+def interpolate(x: float, xs: list[float], ys: list[float]) -> float:
+    """Straight lines between points, flat outside."""
+    if x <= xs[0]:
+        return ys[0]
+    for (x0, y0), (x1, y1) in zip(zip(xs, ys, strict=True), zip(xs[1:], ys[1:], strict=True), strict=False):
+        if x <= x1:
+            return y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+    return ys[-1]
+
+
+class PlainModel:
+    """The knowledge for one family and stroke, read straight from the records."""
+
+    def __init__(self, k: Knowledge, family: str, strokes: int) -> None:
+        self.k, self.family, self.strokes = k, k.families[family], strokes
+        self.m = k.scales.mixture
+        self.bands = [p.id for p in k.places.values() if p.kind == "band"]
+        inner = (self.m.right_within + self.m.lean_within) / 2
+        outer = 2 * self.m.lean_within - inner + self.m.right_within
+        self.centers = [-outer, -inner, 0.0, inner, outer]
+        self.limit = round(self.m.lattice_limit / self.m.lattice_step)
+        self.causes = [c for c in k.causes.values() if self._applies(c)]
+        self.states = [*self._listed()]
+        self.states += self._unlisted(sum(s.odds for s in self.states))
+
+    def _applies(self, c: schema.Cause) -> bool:
+        a = c.applies
+        if (a.families and self.family.id not in a.families) or (a.strokes and self.strokes not in a.strokes):
+            return False
+        return not (c.mixture and c.mixture.circuit and c.mixture.circuit not in self.family.circuits)
+
+    def word(self, word: str) -> float:
+        """A likelihood word as a number, held off 0 and 1."""
+        return min(max(self.k.scales.probability[schema.ProbabilityWord(word)], self.k.scales.floor),
+                   1 - self.k.scales.floor)
+
+    def steps(self, x: float) -> int:
+        """x in whole steps."""
+        return round(x / self.m.lattice_step)
+
+    # -- states
+
+    def _everywhere(self, given: dict[str, float]) -> dict[str, float]:
+        return {
+            p.id: given[p.id] if p.id in given else sum(w * given.get(b, 0.0) for b, w in p.drivers.items())
+            for p in self.k.places.values()
+        }
+
+    def step_richer(self, circuit: str) -> dict[str, float]:
+        """Shift at every place for one step richer."""
+        percent = self.family.steps.get(circuit, {})
+        return self._everywhere({p: -math.log(1 + v / 100) for p, v in percent.items()})
+
+    def _flow(self, circuit: str, place: str, change: float) -> float:
+        share = self.family.shares.get(circuit, {}).get(place, 0.0)
+        if share == 0:
+            return 0.0
+        if circuit not in ("main_jet", "needle"):
+            return -math.log(max(1 + share * change, 0.02))
+        pilot = self.family.shares.get("pilot", {}).get(place, 0.0)
+        s = min(share / max(1 - pilot, 1e-6), 1.0)
+        area = max(1 + change, 0.02)
+        return -math.log(pilot + (1 - pilot) / math.sqrt(s / area**2 + 1 - s))
+
+    def _listed(self) -> Iterator[PlainState]:
+        for c in self.causes:
+            prior = self.k.scales.prior[c.prior]
+            if c.mixture is None:
+                yield PlainState(c.id, "", None, None, prior, dict.fromkeys(self.k.places, 0))
+                continue
+            sizes = [*self._sizes(c.mixture)]
+            total = sum(often for _, often, _ in sizes)
+            way = self._way(c.mixture, [x for _, _, x in sizes])
+            for label, often, x in sizes:
+                yield PlainState(
+                    c.id, label, c.mixture.circuit, way, prior * (often / total),
+                    {p: self.steps(v) for p, v in x.items()},
+                )
+
+    def _sizes(self, mixture: schema.MixtureEffect) -> Iterator[tuple[str, float, dict[str, float]]]:
+        circuit = mixture.circuit
+        if circuit is not None:
+            places = {*self.family.shares.get(circuit, {}), *self.family.steps.get(circuit, {})}
+            for text, word in mixture.amounts.items():
+                number, unit = text.split()
+                if unit == "%":
+                    x = self._everywhere({p: self._flow(circuit, p, float(number) / 100) for p in places})
+                else:
+                    x = self._everywhere({
+                        p: -float(number) * math.log(1 + self.family.steps.get(circuit, {}).get(p, 0.0) / 100)
+                        for p in places
+                    })
+                yield text, self.word(word), x
+            return
+        assert mixture.shift is not None
+        own = mixture.shift.two_stroke if self.strokes == 2 else mixture.shift.four_stroke
+        words = {**(mixture.shift.any or {}), **(own or {})}
+        base = self._everywhere({p: self.k.scales.shift[w] for p, w in words.items()})
+        for size, word in mixture.sizes.items():
+            factor = self.k.scales.size[size]
+            yield size.value, self.word(word), {p: factor * v for p, v in base.items()}
+
+    def _way(self, mixture: schema.MixtureEffect, shifts: list[dict[str, float]]) -> str | None:
+        if mixture.circuit is not None:
+            signs = {text[0] for text in mixture.amounts}
+            return None if len(signs) > 1 else ("rich" if signs == {"+"} else "lean")
+        for places in (self.bands, list(self.k.places)):
+            strongest = max((x[p] for x in shifts for p in places), key=abs, default=0.0)
+            if strongest:
+                return "lean" if strongest > 0 else "rich"
+        return None
+
+    def _unlisted(self, listed_odds: float) -> Iterator[PlainState]:
+        moving = [c for c in self.family.circuits if self.family.shares.get(c)]
+        each = self.k.scales.unlisted.share_of_circuits * listed_odds / (2 * len(moving))
+        size = max(self.k.scales.shift.values()) / 2
+        for circuit in moving:
+            shares = self.family.shares[circuit]
+            for way, sign in (("rich", -1), ("lean", 1)):
+                x = self._everywhere({p: sign * size * s / max(shares.values()) for p, s in shares.items()})
+                yield PlainState(None, "unlisted", circuit, way, each, {p: self.steps(v) for p, v in x.items()})
+
+    # -- hypotheses
+
+    def hypotheses(self) -> Iterator[Hypothesis]:
+        """Nothing, every single state, every pair of the usual sizes of two listed causes."""
+        yield ()
+        yield from ((s,) for s in self.states)
+        in_pairs = [s for s in self.states if s.cause and self.in_pair(s) > 0]
+        yield from (pair for pair in combinations(in_pairs, 2) if pair[0].cause != pair[1].cause)
+
+    def in_pair(self, state: PlainState) -> float:
+        """What the odds of a state are multiplied by in a pair: its two most usual sizes stand for all."""
+        mine = sorted((s for s in self.states if s.cause == state.cause), key=lambda s: -s.odds)
+        kept = mine[:2]
+        if all(s is not state for s in kept):
+            return 0.0
+        return sum(s.odds for s in mine) / sum(s.odds for s in kept)
+
+    def prior(self, h: Hypothesis, contexts: Iterable[schema.ContextReport] = ()) -> float:
+        """Prior odds, on the scale on which `nothing_wrong` is the odds of nothing."""
+        if not h:
+            return self.k.scales.nothing_wrong
+        odds = math.prod(s.odds * self._context(s, contexts) for s in h)
+        if len(h) == 2:
+            odds *= self.in_pair(h[0]) * self.in_pair(h[1])
+            a, b = (self.k.causes[s.cause] for s in h if s.cause)
+            if b.id in a.compensates or a.id in b.compensates:
+                odds *= self.k.scales.pairs.compensation
+        return odds
+
+    def _context(self, state: PlainState, contexts: Iterable[schema.ContextReport]) -> float:
+        factor = 1.0
+        for told in contexts:
+            if told.status == "unknown":
+                continue
+            multiplier = self._multiplier(state.cause, told.context)
+            if told.status == "present":
+                factor *= multiplier
+            else:
+                largest = max(1.0, *(self._multiplier(c.id, told.context) for c in self.causes))
+                chance = min(self.word(self.k.contexts[told.context].often), 0.95 / largest)
+                factor *= (1 - chance * multiplier) / (1 - chance)
+        limit = self.k.scales.context_limit
+        return min(max(factor, 1 / limit), limit)
+
+    def _multiplier(self, cause: str | None, context: str) -> float:
+        if cause is None:
+            return 1.0
+        c = self.k.causes[cause]
+        word = c.contexts.get(context) or self.k.contexts[context].groups.get(c.group)
+        return self.k.scales.context[word] if word else 1.0
+
+    # -- signs
+
+    def x(self, h: Hypothesis, place: str) -> int:
+        """Shift of a hypothesis in lattice steps."""
+        return min(max(sum(s.x[place] for s in h), -self.limit), self.limit)
+
+    def by_level(self, values: list[float], x_steps: int) -> float:
+        """Values of the five levels, interpolated."""
+        held = min(max(x_steps, -self.limit), self.limit)
+        return interpolate(held * self.m.lattice_step, self.centers, values)
+
+    def shown(self, finding: str, place: str, x_steps: int) -> float:
+        """Chance of the sign from the mixture, or from everyday life."""
+        record = self.k.findings[finding]
+        everyday = self.word(record.everyday)
+        if record.mixture is None or place == "parked":
+            return everyday
+        return max(
+            self.by_level([self.word(record.mixture[schema.Level(v)]) for v in LEVELS], x_steps), everyday
+        )
+
+    def unlinked(self, finding: str, place: str, h: Hypothesis) -> float:
+        """Chance that no cause shows the sign directly."""
+        out = 1.0
+        for s in h:
+            if s.cause is None:
+                continue
+            links = [
+                self.word(line.often) for line in self.k.causes[s.cause].shows
+                if line.finding == finding and place in (line.at or self.k.findings[finding].at)
+            ]
+            out *= 1 - max(links, default=0.0)
+        return out
+
+    def residuals(self) -> Iterator[tuple[int, float]]:
+        """Residual shifts in lattice steps, with their weights."""
+        for node, weight in FIVE_POINTS:
+            yield self.steps(node * self.m.residual_sigma), weight
+
+    def present(self, finding: str, place: str, h: Hypothesis, shift: int) -> float:
+        """P(sign | hypothesis, residual)."""
+        silent = 1 - self.shown(finding, place, self.x(h, place) + shift)
+        return 1 - silent * self.unlinked(finding, place, h)
+
+    def anywhere(self, finding: str, places: Iterable[str], h: Hypothesis) -> float:
+        """P(sign at one or more of several places): everyday life counts once, residuals are independent."""
+        everyday = self.word(self.k.findings[finding].everyday)
+        silent = 1 - everyday
+        for place in places:
+            mean = sum(w * (1 - self.shown(finding, place, self.x(h, place) + r)) for r, w in self.residuals())
+            silent *= mean / (1 - everyday) * self.unlinked(finding, place, h)
+        return 1 - silent
+
+    # -- cases
+
+    def likelihood(self, case: schema.Case, h: Hypothesis) -> float:
+        """P(everything said | hypothesis) of a case with one epoch, its trials of settings last."""
+        at_place: dict[str, list[Callable[[int], float]]] = {}
+        total = self._silence(case, h)
+        told: dict[tuple[str, str, tuple[str, ...]], list[schema.FindingReport]] = {}
+        for report in case.findings:
+            record = self.k.findings[report.finding]
+            places = report.at or record.at
+            if report.status != "unknown":
+                told.setdefault(
+                    (record.cluster or record.id, report.status.value, places if len(places) == 1 else ()), []
+                ).append(report)
+        for (cluster, status, places), reports in told.items():
+            if places:
+                at_place.setdefault(places[0], []).append(
+                    lambda r, said=reports, p=places[0]: sum(  # type: ignore[misc]
+                        self._said(f, self.present(f.finding, p, h, r)) for f in said
+                    ) / len(said)
+                )
+            elif not any(c == cluster and s == status and p for c, s, p in told):
+                total *= sum(
+                    self._said(f, self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h))
+                    for f in reports
+                ) / len(reports)
+        for result in case.checks:
+            record_ = self.k.checks[result.check]
+            error, others = self.k.scales.certainty[result.certainty], len(record_.outcomes) - 1
+            if record_.reads == "causes":
+                p = self._cause_check(result, h)
+                total *= (1 - error) * p + error * (1 - p) / others
+            else:
+                assert result.at is not None
+                at_place.setdefault(result.at, []).append(
+                    lambda r, c=result, e=error, n=others: (  # type: ignore[misc]
+                        lambda p: (1 - e) * p + e * (1 - p) / n
+                    )(self._mixture_check(c, h, r))
+                )
+        for reading in case.readings:
+            at_place.setdefault(reading.at, []).append(
+                lambda r, reading=reading: self._reading(reading, h, r)  # type: ignore[misc]
+            )
+        moved: dict[str, float] = {}
+        for trial in case.trials:
+            assert trial.change is not None
+            sign = 1 if trial.direction == "richer" else -1
+            shift = {p: self.steps(v * trial.steps * sign) for p, v in self.step_richer(trial.change).items()}
+            place = trial.at or self.k.circuits[trial.change].strongest_at[0]
+            at_place.setdefault(place, []).append(
+                lambda r, t=trial, before=int(moved.get(place, 0)), by=shift[place], p=place: self._felt(  # type: ignore[misc]
+                    t.effect, self.x(h, p) + r + before, by
+                )
+            )
+            if not trial.put_back:
+                moved = {p: moved.get(p, 0) + v for p, v in shift.items()}
+        for factors in at_place.values():
+            total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals())
+        return total
+
+    def _said(self, report: schema.FindingReport, p: float) -> float:
+        error = self.k.scales.certainty[report.certainty]
+        p = p if report.status == "present" else 1 - p
+        return (1 - error) * p + error * (1 - p)
+
+    def _cause_check(self, result: schema.CheckResult, h: Hypothesis) -> float:
+        check = self.k.checks[result.check]
+        base = {o: self.word(v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
+        base = {o: p / sum(base.values()) for o, p in base.items()}
+        spoken = []
+        for s in h:
+            if s.cause is None:
+                continue
+            c = self.k.causes[s.cause]
+            lines = {line.outcome: self.word(line.often) for line in c.checks if line.check == check.id}
+            if not lines and c.group in check.groups:
+                lines = {o: self.word(w) for o, w in check.groups[c.group].items()}
+            if lines:
+                spoken.append(self._spread(lines, base, result.outcome))
+        return sum(spoken) / len(spoken) if spoken else base[result.outcome]
+
+    def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str) -> float:
+        given = sum(lines.values())
+        rest = sum(p for o, p in base.items() if o not in lines)
+        if rest == 0 or given >= 1:
+            p = lines.get(outcome, 0.0) / given
+        else:
+            p = lines[outcome] if outcome in lines else base[outcome] * (1 - given) / rest
+        return min(max(p, self.k.scales.floor), 1 - self.k.scales.floor)
+
+    def _mixture_check(self, result: schema.CheckResult, h: Hypothesis, residual: int) -> float:
+        check, floor = self.k.checks[result.check], self.k.scales.floor
+        assert result.at is not None
+        x = self.x(h, result.at) + residual
+        p = {}
+        sums = [
+            sum(self.word(o.mixture[schema.Level(v)]) for o in check.outcomes.values() if o.mixture)
+            for v in LEVELS
+        ]
+        for name, o in check.outcomes.items():
+            assert o.mixture is not None
+            values = [self.word(o.mixture[schema.Level(v)]) / t for v, t in zip(LEVELS, sums, strict=True)]
+            p[name] = self.by_level([min(max(v, floor), 1 - floor) for v in values], x)
+        if result.at in check.weak_at:
+            p = {o: v**self.m.weak_power for o, v in p.items()}
+            p = {o: v / sum(p.values()) for o, v in p.items()}
+        return p[result.outcome]
+
+    def _reading(self, reading: schema.Reading, h: Hypothesis, residual: int) -> float:
+        wanted = self.k.places[reading.at].lambda_wanted
+        assert wanted is not None
+        x = min(max(self.x(h, reading.at) + residual, -self.limit), self.limit) * self.m.lattice_step
+        sigma = getattr(self.m.lambda_sigma, reading.protocol)
+        fit = math.exp(-0.5 * ((x - math.log(reading.lambda_ / wanted)) / sigma) ** 2)
+        return (1 - self.m.lambda_misread) * fit + self.m.lambda_misread * 0.2
+
+    def _felt(self, effect: str, x_steps: int, by: int) -> float:
+        trials, step = self.k.scales.trials, self.m.lattice_step
+        x_steps = min(max(x_steps, -self.limit), self.limit)
+        before = max(abs(x_steps * step) - self.m.right_within, 0)
+        after = max(abs((x_steps + by) * step) - self.m.right_within, 0)
+        gain = (before - after) / trials.noticeable
+        better, worse = 1 / (1 + math.exp(-4 * (gain - 1))), 1 / (1 + math.exp(-4 * (-gain - 1)))
+        cured = better * math.exp(-after / trials.noticeable) / 2
+        p = {"cured": cured, "better": better - cured, "worse": worse, "no_change": max(1 - better - worse, 0)}
+        return trials.effect_noise / 4 + (1 - trials.effect_noise) * p[effect]
+
+    def _silence(self, case: schema.Case, h: Hypothesis) -> float:
+        """What an unprompted complaint left out, at the power of the scales, relative to nothing wrong.
+
+        At a place of which something was said, the rest is silent at a lower power still.
+        """
+        if case.reporting != "volunteered":
+            return 1.0
+        visited = set(case.visited)
+        mentioned = set()
+        for report in case.findings:
+            record = self.k.findings[report.finding]
+            mentioned |= {
+                (f.id, p) for f in self.k.findings.values() for p in f.at
+                if p in (report.at or record.at)
+                and (f.id == record.id or (f.cluster is not None and f.cluster == record.cluster))
+            }
+            for place in report.at:
+                visited |= {place, *self.k.places[place].implies_visited}
+        total = 1.0
+        scale = self.k.scales.reporting
+        spoken_of = {p for _, p in mentioned}
+        for f in self.k.findings.values():
+            a = f.applies
+            if (a.families and self.family.id not in a.families) or (a.strokes and self.strokes not in a.strokes):
+                continue
+            for place in f.at:
+                if place in visited and (f.id, place) not in mentioned:
+                    power = scale.silence_weight * (scale.silence_where_spoken if place in spoken_of else 1.0)
+                    total *= math.prod(self._quiet(f, place, (s,)) / self._quiet(f, place, ()) for s in h) ** power
+        return total
+
+    def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
+        p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals())
+        said_if_absent = self.k.scales.reporting.false_mention
+        return p * (1 - self.word(f.noticed_unasked)) + (1 - p) * (1 - said_if_absent)
