@@ -2,8 +2,8 @@
 
     python benchmarks/reported_cases.py [--each] [--probable]
 
-A case counts by its group; `other` by its own causes. Cases of families that the knowledge does not cover
-yet are left out and counted. Nothing here is fitted to the cases.
+A case counts by its group; `other` by its own causes. Cases of families that the knowledge does not cover yet are
+left out and counted. Nothing here is fitted to the cases.
 """
 
 from __future__ import annotations
@@ -174,13 +174,8 @@ def main() -> None:
     k = Knowledge.load()
     ready, waiting = load_reported()
     counted = [r for r in ready if r.confirmed or options.probable]
-   
-   
-   
-   
-   
-    print(f"{len(ready)} cases of covered or unknown families,
-    {len(counted)} counted, {len(waiting)} waiting") for name, method in METHODS.items():
+    print(f"{len(ready)} cases of covered or unknown families, {len(counted)} counted, {len(waiting)} waiting")
+    for name, method in METHODS.items():
         found = [(r, *rank_of(r, method(k, r.case))) for r in counted]
         line = f"{name:13}"
         for top in (1, 3, 5):

@@ -8,10 +8,12 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import importlib
+import io
 import json
 import os
 import re
 import sys
+import textwrap
 import traceback
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -21,8 +23,9 @@ from pydantic import BaseModel, ValidationError
 
 from carbdiag import __version__, schema
 from carbdiag.answers import printable, to_text
+from carbdiag.answers.text import WIDTH
 from carbdiag.band_view import band_table
-from carbdiag.diagnosis import diagnose
+from carbdiag.diagnosis import diagnose, shipped_knowledge
 from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, load_case
 
@@ -45,27 +48,38 @@ class BadInputError(CarbdiagError):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit status."""
     for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
+        if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        chosen = _parser().parse_args(arguments)
-        status = cast(Callable[[argparse.Namespace], int], chosen.run)(chosen)
-        sys.stdout.flush()
+        status = _run(sys.argv[1:] if arguments is None else arguments)
     except SystemExit as end:
-        return end.code if isinstance(end.code, int) else BAD_INPUT
+        status = end.code if isinstance(end.code, int) else FINE
     except (BadInputError, CaseError) as error:
-        return _refuse(str(p) for p in error.problems)
+        for problem in error.problems:
+            _tell(f"{problem}{_where_to_look(problem)}")
+        status = BAD_INPUT
     except BrokenPipeError:
         # Whoever read us has seen enough; nothing is left to flush at exit either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
+        status = FINE
     except KeyboardInterrupt:
-        return _STOPPED
+        status = _STOPPED
     except Exception as error:
         for line in traceback.format_exc().splitlines():
             _tell(line)
         _tell(f"carbdiag failed, and the fault is ours, not yours ({type(error).__name__}).")
-        return OUR_FAULT
+        status = OUR_FAULT
+    return status
+
+
+def _run(arguments: Sequence[str]) -> int:
+    parser = _parser()
+    if not arguments:
+        parser.print_help(sys.stderr)
+        return BAD_INPUT
+    chosen = parser.parse_args(arguments)
+    status = cast(Callable[[argparse.Namespace], int], chosen.run)(chosen)
+    sys.stdout.flush()
     return status
 
 
@@ -96,7 +110,7 @@ def _demo(chosen: argparse.Namespace) -> int:
 
 
 def _bands(chosen: argparse.Namespace) -> int:
-    _answer(band_table(Knowledge.load(), chosen.family, chosen.strokes), chosen)
+    _answer(band_table(shipped_knowledge(), chosen.family, chosen.strokes), chosen)
     return FINE
 
 
@@ -118,7 +132,7 @@ def _lint(chosen: argparse.Namespace) -> int:
 
 
 def _list(chosen: argparse.Namespace) -> int:
-    records = _records(Knowledge.load(), chosen.what)
+    records = _records(shipped_knowledge(), chosen.what)
     if chosen.word:
         word = chosen.word.casefold()
         records = [r for r in records if any(word in str(v).casefold() for v in r.values())]
@@ -133,14 +147,23 @@ def _list(chosen: argparse.Namespace) -> int:
         for key, value in record.items():
             if key not in ("id", "name"):
                 said = ", ".join(str(v) for v in value) if isinstance(value, list) else str(value)
-                print(f"{'':<{widest}}    {key}: {printable(said)}")
+                indent = " " * (widest + 4)
+                print(
+                    textwrap.fill(
+                        printable(f"{key}: {said}"),
+                        WIDTH,
+                        initial_indent=indent,
+                        subsequent_indent=indent + "  ",
+                    )
+                )
     return FINE
 
 
 def _records(k: Knowledge, what: str) -> list[dict[str, Any]]:
     """What a person needs to write a case: id, name, and the words that go with it."""
     more: dict[str, Callable[[Any], dict[str, Any]]] = {
-        "findings": lambda r: {"at": list(r.at)},
+        "findings": lambda r: {"ask": r.ask, "at": list(r.at)},
+        "contexts": lambda r: {"ask": r.ask},
         "checks": lambda r: {"outcome": list(r.outcomes)} | ({"at": [*r.at, *r.weak_at]} if r.at else {}),
         "causes": lambda r: {"group": r.group},
         "circuits": lambda r: {"step": r.step},
@@ -208,26 +231,28 @@ def case_problems(error: ValidationError) -> tuple[Problem, ...]:
 
 def _problem(detail: dict[str, Any]) -> Problem:
     loc, found = detail["loc"], detail["input"]
-    field = _field(loc) or "case"
+    field = _field(loc)[:200] or "case"
     value = str(found)[:60] if isinstance(found, str | int | float) else ""
-    said = f", got {value!r}" if value else ""
+    got = f", got {value!r}" if value else ""
     kind = detail["type"]
+    allowed: tuple[str, ...] = ()
     if kind == "extra_forbidden":
-        allowed = _fields(loc[:-1])
-        return Problem(field, "unknown field.", str(loc[-1]), allowed, nearest(str(loc[-1]), allowed))
-    if kind == "missing":
-        return Problem(field, "is missing.")
-    if kind in ("enum", "literal_error"):
+        value, allowed, message = str(loc[-1]), _fields(loc[:-1]), "unknown field"
+    elif kind == "missing":
+        value, message = "", "is missing"
+    elif kind in ("enum", "literal_error"):
         allowed = tuple(re.findall(r"[\w.]+", detail["ctx"]["expected"].replace(" or ", " ")))
-        return Problem(
-            field, f"is not one of the words allowed{said}.", value, allowed, nearest(value, allowed)
-        )
-    if kind in ("model_type", "dict_type", "model_attributes_type"):
-        return Problem(field, f"must be a set of fields{said}.", value, _fields(loc))
-    if kind == "string_pattern_mismatch":
-        return Problem(field, f"must be an id: small letters, digits and _{said}", value)
-    message = detail["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
-    return Problem(field, message[:1].lower() + message[1:] + said, value)
+        message = f"unknown value {value!r}"
+    elif kind in ("model_type", "dict_type"):
+        allowed, message = _fields(loc), f"must be a set of fields{got}"
+    elif kind == "tuple_type":
+        message = f"must be a list{got}"
+    elif kind == "string_pattern_mismatch":
+        message = f"must be an id of small letters, digits and _{got}"
+    else:
+        message = detail["msg"].removeprefix("Value error, ").replace("Input should be", "must be") + got
+        message = message[:1].lower() + message[1:]
+    return Problem(field, message, value, allowed, nearest(value, allowed) if value else "")
 
 
 def _field(loc: Iterable[int | str]) -> str:
@@ -276,10 +301,10 @@ def _tell(line: str) -> None:
     print(printable(line), file=sys.stderr)
 
 
-def _refuse(problems: Iterable[str]) -> int:
-    for problem in problems:
-        _tell(problem)
-    return BAD_INPUT
+def _where_to_look(problem: object) -> str:
+    """The command that lists all the ids of a kind, where a problem can show only some."""
+    unknown = re.match(r"unknown (finding|check|context|action|circuit)\b", getattr(problem, "message", ""))
+    return f" See: carbdiag list {unknown[1]}s" if unknown and not getattr(problem, "nearest", "") else ""
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -1,34 +1,34 @@
 """Check a folder of knowledge beyond what loading it checks: twins, gaps, counts, words.
 
 Loading refuses what is broken. This module finds what is whole and still wrong: two causes that nothing
-tells apart, a check said to separate two causes that does not, a sign nobody shows, a setting that can only be
-off one way. Every mistake is listed at once, each with its file and line.
+tells apart, a check said to separate two causes that does not, a sign nobody shows, a setting that can only
+be off one way. Every mistake is listed at once, each with its file and line.
 """
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.lattice import Floats, shifted
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge, default_folder, record_kinds
-from carbdiag.model import Model, compile_model, fits, probability
+from carbdiag.model import compile_model, probability
+from carbdiag.separation import APART, ENOUGH, Machine, Rival, best_apart, log_apart, nearest_rivals, tabulate
 from carbdiag.terms import Level
+from carbdiag.wording import check_words
 
 #: The least a usable set of knowledge holds.
 MINIMUMS: Final = {"causes": 80, "findings at places": 120, "checks": 45, "contexts": 15}
 
 #: Groups of causes that the families shipped here cannot have.
 GROUPS_OF_OTHER_FAMILIES: Final = frozenset({"cv_diaphragm", "governor", "diaphragm_pumper"})
+
 
 @dataclass(frozen=True)
 class LintReport:
@@ -48,8 +48,7 @@ class LintReport:
         """Whether there is no mistake."""
         return not self.mistakes
 
-    def text(self) -> str:
-        """The report for people."""
+    def __str__(self) -> str:
         lines = [f"error: {m}" for m in self.mistakes] + [f"warning: {m}" for m in self.warnings]
         lines += [f"{name}: {count}" for name, count in self.counts]
         lines += [
@@ -72,7 +71,8 @@ def lint(folder: Path | None = None) -> LintReport:
         str(file.relative_to(where)): file.read_bytes().decode("utf-8", "replace")
         for file in sorted(where.rglob("*.yaml"))
     }
-    warnings = [m for file, text in texts.items() for m in check_words(file, text)] + list(_modelines(texts))
+    warnings = [m for file, text in texts.items() for m in check_words(file, text)]
+    warnings += _modelines(texts)
     try:
         k = Knowledge.load(where)
     except KnowledgeError as error:
@@ -156,8 +156,8 @@ def _twins(machines: Iterable[Machine], spot: _Spots) -> Iterator[Mistake]:
                     "causes",
                     cause,
                     "checks",
-                    f"nothing tells it from {pair[1]} on {machine.name}: no finding or check outcome shifts their odds "
-                    f"{APART:g}-fold",
+                    f"nothing tells it from {pair[1]} on {machine.name}: "
+                    f"no finding or check outcome shifts their odds {APART:g}-fold",
                     f"{machine.observations[which[m]]} with {np.exp(best[m]):.2f}-fold",
                     words="checks:",
                 )
@@ -204,7 +204,8 @@ def _strongest(machines: list[Machine], cause: str, rival: str) -> str:
             best, which = best_apart(machine, machine.causes.index(cause))
             m = machine.causes.index(rival)
             if best[m] >= ENOUGH:
-                return f"{machine.record[which[m]]} ({machine.observations[which[m]]}, {np.exp(best[m]):.1f}-fold)"
+                observation = machine.observations[which[m]]
+                return f"{machine.record[which[m]]} ({observation}, {np.exp(best[m]):.1f}-fold)"
     return ""
 
 

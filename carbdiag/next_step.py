@@ -175,11 +175,14 @@ class Asked:
         )
 
     def covers(self, kind: str, record: str, place: str | None) -> bool:
-        """Whether this was answered already."""
+        """Whether this was answered already; a sign once told is not asked again place by place."""
         if kind == "context":
             return record in self.contexts
-        said = self.findings if kind == "finding" else self.checks
-        return (record, place) in said or (record, None) in said or (place is None and any(r == record for r, _ in said))
+        if kind == "finding":
+            return any(r == record for r, _ in self.findings)
+        return (record, place) in self.checks or (record, None) in self.checks or (
+            place is None and any(r == record for r, _ in self.checks)
+        )
 
 
 def holds_on(k: Knowledge, case: schema.Case, lean: dict[str, float], causes: dict[str, float]) -> dict[str, str]:
@@ -232,9 +235,9 @@ def rank_steps(
     )
     rate = gain / c.minutes
     asked = Asked.of(case)
+    clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
     on = holds_on(k, case, lean, cause_probability)
     chosen: list[int] = []
-    clusters: set[str] = set()
     kinds: dict[str, int] = {}
     limits = k.scales.decision.most_of_kind
     for t in np.argsort(-rate, kind="stable"):

@@ -18,8 +18,8 @@ APART: Final = 3.0
 #: What comes less often than this, whichever of the two it is, tells nobody apart.
 COMES: Final = 0.1
 
+#: The same as a natural logarithm, rounding allowed for.
 ENOUGH: Final = float(np.log(APART)) - 1e-9
-
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,7 @@ class Machine:
 
 
 def tabulate(model: Model) -> Machine:
+    """Every observation and its chance under every cause; checks count where they say much."""
     k, network = model.knowledge, model.network
     number = {c: n for n, c in enumerate(model.cause_ids)}
     average = np.zeros((network.states, len(number) + 1))
@@ -120,6 +121,7 @@ def best_apart(machine: Machine, cause: int) -> tuple[Floats, np.ndarray]:
 
 
 def nearest_rivals(machines: Iterable[Machine]) -> list[Rival]:
+    """The nearest rival of every cause, the hardest to tell apart first."""
     out: dict[str, Rival] = {}
     for machine in machines:
         for n, cause in enumerate(machine.causes):
@@ -132,5 +134,3 @@ def nearest_rivals(machines: Iterable[Machine]) -> list[Rival]:
                     cause, machine.causes[rival], machine.observations[which[rival]], ratio, machine.name
                 )
     return sorted(out.values(), key=lambda r: (r.ratio, r.cause))
-
-

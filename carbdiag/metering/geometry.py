@@ -209,8 +209,8 @@ TYPICAL: Final[dict[str, Geometry]] = {
         capacity=14.7, suction_limit=1.6, idle_stop=0.004,
     ),
     "diaphragm": Geometry(
-        kind="diaphragm", bore_mm=16.0, main_jet_mm=2.0, main_air_mm=0.0, pilot_jet_mm=0.95, pilot_air_mm=0.20,
-        pilot_outlet_mm=0.30, bypass_mm=0.71, bypass_span=0.209, screw="fuel_screw", signal_gain=3.17,
+        kind="diaphragm", bore_mm=16.0, main_jet_mm=2.0, main_air_mm=0.0, pilot_jet_mm=0.95,
+        pilot_air_mm=0.20, pilot_outlet_mm=0.30, bypass_mm=0.71, bypass_span=0.209, screw="fuel_screw", signal_gain=3.17,
         capacity=7.54, idle_stop=0.004,
     ),
 }
@@ -218,9 +218,9 @@ TYPICAL: Final[dict[str, Geometry]] = {
 
 
 def typical(kind: str) -> Geometry:
-    """The typical Geometry of a kind (id, unitless): round_slide, flat_slide, vacuum_slide, butterfly, diaphragm.
+    """The typical Geometry of a kind (id, unitless).
 
-    Valid range: those five. Source: module text.
+    Valid range: round_slide, flat_slide, vacuum_slide, butterfly, diaphragm. Source: module text.
 
     >>> typical("butterfly").has_needle
     False

@@ -175,16 +175,14 @@ def _warnings(log_ratio: float, main: JetMove | None) -> tuple[str, ...]:
     ]
     if log_ratio < 0.0:
         found.append(
-           
-           
-            f"On the
-            way back to denser air the leaner set-up runs about {percent:.0f} % lean at full throttle: put " "the old jets back before riding there."
+            f"On the way back to denser air the leaner set-up runs up to about {percent:.0f} % lean at "
+            "full throttle: put the old jets back before riding there."
         )
         found.append("Take away the least first, and only if the machine shows it is rich.")
     else:
         found.append(
-            f"Unchanged, full throttle runs about {percent:.0f} % lean in this denser air: fit the richest end before "
-            "any hard riding, then come down one size at a time."
+            f"Unchanged, full throttle runs about {percent:.0f} % lean in this denser air: fit the "
+            "richest end before any hard riding, then come down one size at a time."
         )
     if main is not None and main.start_with == main.present:
         found.append("The nearest existing main jet is the one fitted.")

@@ -193,7 +193,7 @@ class _Compiled(NamedTuple):
 
 
 @lru_cache(maxsize=4096)
-def _compiled(g: Geometry) -> _Compiled:
+def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: function calls cost more than the physics)
     throttle = {
         "vacuum_slide": _vacuum_throttle, "butterfly": _plate_throttle, "diaphragm": _plate_throttle
     }.get(g.kind, _slide_throttle)(g)  # fmt: skip
@@ -466,7 +466,9 @@ STEPS: Final = (
 needle -0.01 mm, level +1 mm, main air jet -0.05 mm."""
 
 
-def changed_by_steps(geometry: Geometry, circuit: str, steps: float) -> Geometry:
+def changed_by_steps(  # noqa: PLR0911  (one return a circuit)
+    geometry: Geometry, circuit: str, steps: float
+) -> Geometry:
     """`geometry` after `steps` practical steps on one circuit (see STEPS); positive is richer.
 
     The clip may land between grooves (the physics does not mind); a whole-groove limit is the business of

@@ -304,7 +304,7 @@ _UNIT: Final = {
 }  # fmt: skip
 SCREW_MAX_OPENING: Final = 0.1
 _TOO_FAR: Final = {
-    "needle": "It would take more than two grooves, or more than the needle has: the clip is the wrong part here.",
+    "needle": "It would take more than two grooves, or more than the needle has: the wrong part here.",
     "main_jet": "It would take more than 10 % fuel, or more than the series has: look for the fault first.",
 }
 
@@ -355,7 +355,8 @@ class Correction:
     with its interval; `steps` practical steps, positive richer. Putting it back is going from `proposed` to
     `present`. Valid range: as `size_correction` returns it. Source: module text.
 
-    >>> c = size_correction(parts_of(Geometry(), main=JetSize(160)), "main_jet", 1.0, deviation_normal(0.05, 0.01))
+    >>> fitted = parts_of(Geometry(), main=JetSize(160))
+    >>> c = size_correction(fitted, "main_jet", 1.0, deviation_normal(0.05, 0.01))
     >>> c.direction, c.proposed
     ('richer', 165.0)
     """
@@ -440,6 +441,10 @@ def _leans_full(
     return any(p > limit and log_fuel(after, o) - log_fuel(g, o) < -NEGLIGIBLE_LN for o, p in watched)
 
 
+def _over_main_limit(g: Geometry, after: Geometry, opening: float) -> bool:
+    return max(abs(log_fuel(after, o) - log_fuel(g, o)) for o in (opening, 1.0)) > MAX_MAIN_LN
+
+
 def _unsuitable(g: Geometry, part: str, opening: float) -> str:
     """Why this part is no use here, or nothing."""
     reason = ""
@@ -481,8 +486,8 @@ def size_correction(
 ) -> Correction:
     """The existing size of `part` (id of PARTS) with the least expected loss at an `opening` (0 to 1).
 
-    `p_lean_*` are the probabilities (0 to 1) that three-quarter and full are lean now; not given counts as lean.
-    Valid range: probabilities 0 to 1, lean_cost 1 to 20. Source: module text.
+    `p_lean_*` are the probabilities (0 to 1) that three-quarter and full are lean now; not given counts
+    as lean. Valid range: probabilities 0 to 1, lean_cost 1 to 20. Source: module text.
 
     >>> lean = deviation_normal(0.05, 0.02)
     >>> c = size_correction(parts_of(Geometry()), "needle", 0.5, lean)
@@ -516,13 +521,11 @@ def size_correction(
     blocked = False
     reach = 0.0
     for option in _options(parts, part):
-        if option.steps * way <= 0.0:
+        if option.steps * way <= 0.0 or (
+            part == "main_jet" and _over_main_limit(g, option.geometry, opening)
+        ):
             continue
         effect = log_fuel(option.geometry, opening) - now
-        if part == "main_jet":
-            ends = max(abs(log_fuel(option.geometry, o) - log_fuel(g, o)) for o in (opening, 1.0))
-            if ends > MAX_MAIN_LN:
-                continue
         reach = max(reach, abs(effect))
         if way < 0.0 and _leans_full(g, option.geometry, p_lean_three_quarter, p_lean_full, lean_limit):
             blocked = True
@@ -574,8 +577,8 @@ def suggest_correction(
     first: Correction | None = None
     for part in parts_for_opening(parts.geometry, opening):
         c = size_correction(
-            parts, part, opening, deviation, p_lean_three_quarter=p_lean_three_quarter, p_lean_full=p_lean_full,
-            lean_cost=lean_cost, lean_limit=lean_limit,
+            parts, part, opening, deviation, p_lean_three_quarter=p_lean_three_quarter,
+            p_lean_full=p_lean_full, lean_cost=lean_cost, lean_limit=lean_limit,
         )  # fmt: skip
         if not c.refused and c.direction != "none":
             return c

@@ -21,11 +21,8 @@ from carbdiag.metering.shares import CircuitShares, interval_of, log_fuel, share
 
 COARSE: Final = (0.0, 0.03, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2, 5 / 8, 3 / 4, 7 / 8, 1.0)
 HONESTY: Final = (
-   
-   
-   
-    "Relative to your own working set-up. Direction and order of size only; below 1/16 opening and while
-    the throttle " "moves nothing is promised."
+    "Relative to your own working set-up. Direction and order of size only; below 1/16 opening and "
+    "while the throttle moves nothing is promised."
 )
 
 
@@ -95,7 +92,8 @@ def _fuel_change(working: Geometry, other: Geometry) -> tuple[Span, ...]:
 
 
 def _mixture(working: SetUp, other: SetUp, openings: Sequence[float]) -> list[Span]:
-    """x of `other` relative to `working` at each opening; the middle exact, the interval's width interpolated."""
+    """x of `other` relative to `working` at each opening; the middle exact, the interval's width
+    interpolated."""
     coarse = _fuel_change(working.geometry, other.geometry)
     fuel = fuel_shift_x(working.fuel, other.fuel)
     still = working.air == other.air
@@ -121,8 +119,9 @@ def sweep(
 ) -> Sweep:
     """Mixture over the opening (each 0 to 1) of two set-ups, relative to the `working` one.
 
-    `working` is what ran right, `before` what is fitted now (default: the working one), `after` what is planned
-    (default: as before). Valid range: openings 0 to 1, one kind of carburetor. Source: `shares`, `air`, `fuel`.
+    `working` is what ran right, `before` what is fitted now (default: the working one), `after` what is
+    planned (default: as before). Valid range: openings 0 to 1, one kind of carburetor. Source: `shares`,
+    `air`, `fuel`.
 
     >>> row = sweep(SetUp(Geometry()), after=SetUp(Geometry(main_jet_mm=1.65)), openings=(1.0,)).rows[0]
     >>> round(row.after.middle, 3)
@@ -146,8 +145,8 @@ def sweep(
 
 
 COLUMNS: Final = (
-    "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high", "pilot", "needle",
-    "main_jet", "cutaway",
+    "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high",
+    "pilot", "needle", "main_jet", "cutaway",
 )  # fmt: skip
 
 

@@ -61,6 +61,7 @@ class PlainModel:
     def __init__(self, k: Knowledge, family: str, strokes: int) -> None:
         self.k, self.family, self.strokes = k, k.families[family], strokes
         self.m = k.scales.mixture
+        self._quiet_known: dict[tuple[object, ...], float] = {}
         self.bands = [p.id for p in k.places.values() if p.kind == "band"]
         inner = (self.m.right_within + self.m.lean_within) / 2
         outer = 2 * self.m.lean_within - inner + self.m.right_within
@@ -206,7 +207,7 @@ class PlainModel:
                 factor *= multiplier
             else:
                 largest = max(1.0, *(self._multiplier(c.id, told.context) for c in self.causes))
-                chance = min(self.word(self.k.contexts[told.context].often), 0.95 / largest)
+                chance = min(self.word(self.k.contexts[told.context].often), self.k.scales.context_most / largest)
                 factor *= (1 - chance * multiplier) / (1 - chance)
         limit = self.k.scales.context_limit
         return min(max(factor, 1 / limit), limit)
@@ -430,6 +431,9 @@ class PlainModel:
         return total
 
     def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
-        p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals())
-        said_if_absent = self.k.scales.reporting.false_mention
-        return p * (1 - self.word(f.noticed_unasked)) + (1 - p) * (1 - said_if_absent)
+        key = (f.id, place, h[0].key if h else None)
+        if key not in self._quiet_known:
+            p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals())
+            said_if_absent = self.k.scales.reporting.false_mention
+            self._quiet_known[key] = p * (1 - self.word(f.noticed_unasked)) + (1 - p) * (1 - said_if_absent)
+        return self._quiet_known[key]
