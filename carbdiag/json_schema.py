@@ -1,7 +1,7 @@
 """JSON Schemas (2020-12) of knowledge files, case and diagnosis, for editors and other programs.
 
-`python -m carbdiag.json_schema [FOLDER]` writes them into docs/schema. They say the shape; whether ids exist, and
-the rest of what loading checks, only loading says.
+`python -m carbdiag.json_schema [FOLDER]` writes them into docs/schema. They say the shape; whether ids
+exist, and the rest of what loading checks, only loading says.
 """
 
 from __future__ import annotations
@@ -41,6 +41,26 @@ class _Generate(GenerateJsonSchema):
         return False
 
 
+#: Limits that pydantic leaves under its own names where a function stands before the number.
+_LIMITS: Final = {
+    "ge": "minimum",
+    "gt": "exclusiveMinimum",
+    "le": "maximum",
+    "lt": "exclusiveMaximum",
+}
+
+
+def _name_limits(node: object) -> object:
+    if isinstance(node, list):
+        return [_name_limits(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    return {
+        (_LIMITS.get(key, key) if isinstance(value, int | float) else key): _name_limits(value)
+        for key, value in node.items()
+    }
+
+
 def schemas() -> dict[str, JsonSchemaValue]:
     """File name -> JSON Schema, for each kind of knowledge file, `case.json` and `diagnosis.json`."""
     out = {
@@ -55,7 +75,8 @@ def schemas() -> dict[str, JsonSchemaValue]:
 def _schema(
     model: type[BaseModel], *, is_list: bool = False, mode: JsonSchemaMode = "validation"
 ) -> JsonSchemaValue:
-    one = model.model_json_schema(mode=mode, schema_generator=_Generate)
+    raw = model.model_json_schema(mode=mode, schema_generator=_Generate)
+    one = cast(JsonSchemaValue, _name_limits(raw))
     if not is_list:
         return {"$schema": DIALECT, **one}
     definitions = one.pop("$defs", {})

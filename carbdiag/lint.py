@@ -382,11 +382,12 @@ def _uncited(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 def modeline(file: str) -> str:
     """The first line of a knowledge file: where editors find its JSON Schema."""
     parts = Path(file).parts
-    return f"# yaml-language-server: $schema={'../' * len(parts)}docs/schema/{Path(parts[0]).stem}.json"
+    name = "case" if parts[0] == "cases" else Path(parts[0]).stem
+    return f"# yaml-language-server: $schema={'../' * len(parts)}docs/schema/{name}.json"
 
 
 def _modelines(texts: Mapping[str, str]) -> Iterator[Mistake]:
-    kinds = record_kinds()
+    kinds = {*record_kinds(), "cases"}
     for file, text in texts.items():
         first = text.split("\n", 1)[0]
         if file.split("/", maxsplit=1)[0] in kinds and first != modeline(file):

@@ -19,9 +19,6 @@ from carbdiag.terms import Certainty, Status
 
 #: How many leading hypotheses the ranking looks at; the rest changes the order of steps by less than its noise.
 _HYPOTHESES = 160
-#: Minutes every step costs before it starts: reading it, walking to the machine.
-_START_MINUTES = 0.5
-_ASK_MINUTES = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +61,7 @@ def _hazard_minutes(k: Knowledge, cautions: tuple[str, ...]) -> float:
 
 def _stack(model: Model) -> Candidates:
     k, network = model.knowledge, model.network
+    decision = k.scales.decision
     kind: list[Literal["check", "question", "finding", "context"]] = []
     ids: list[tuple[str, str | None]] = []
     sizes: list[int] = []
@@ -83,7 +81,7 @@ def _stack(model: Model) -> Candidates:
         kind.append(what)
         ids.append((record, place))
         sizes.append(outcomes)
-        minutes.append(cost + _START_MINUTES)
+        minutes.append(cost + decision.start_minutes)
         cluster.append(group)
 
     checks = list(k.checks.values())
@@ -107,11 +105,11 @@ def _stack(model: Model) -> Candidates:
     start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
     contexts = []
     for context in k.contexts.values():
-        add("context", context.id, None, 2, _ASK_MINUTES, context.id)
+        add("context", context.id, None, 2, decision.ask_minutes, context.id)
         told = model.told[context.id]
         contexts.append(yes_chance(k, context, float(told.max())) * told)
     for finding, place in model.row_keys:
-        add("finding", finding, place, 2, _ASK_MINUTES, k.findings[finding].cluster or finding)
+        add("finding", finding, place, 2, decision.ask_minutes, k.findings[finding].cluster or finding)
     return Candidates(
         kind=tuple(kind),
         ids=tuple(ids),
@@ -237,6 +235,7 @@ def rank_steps(
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
     on = holds_on(k, case, lean, cause_probability)
+    dead = engine_is_dead(k, case)
     chosen: list[int] = []
     kinds: dict[str, int] = {}
     limits = k.scales.decision.most_of_kind
@@ -249,6 +248,8 @@ def rank_steps(
         if c.cluster[t] in clusters or asked.covers(c.kind[t], record, place):
             continue
         if not _possible(k, model, case.machine, c.kind[t], record, on):
+            continue
+        if dead and _needs_running(k, c.kind[t], record, place):
             continue
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
@@ -266,6 +267,22 @@ def _given(c: Candidates, t: int, outcomes: Shares, yes: Shares) -> Shares:
         return np.stack([p, 1 - p])
     end = int(c.start[t + 1]) if t + 1 < len(c.start) else len(outcomes)
     return outcomes[int(c.start[t]) : end]
+
+
+def engine_is_dead(k: Knowledge, case: schema.Case) -> bool:
+    """Whether the last that was told is of an engine that does not start, and nothing of it running."""
+    last = next((e for e in reversed(case.history()) if e.findings), None)
+    if last is None:
+        return False
+    told = [f for f in last.findings if f.status is Status.PRESENT]
+    runs = any(k.places[p].running and p != "overall" for f in told for p in f.at)
+    return not runs and any(k.findings[f.finding].means_dead for f in told)
+
+
+def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> bool:
+    if kind in ("check", "question"):
+        return k.checks[record].needs_running
+    return place is not None and k.places[place].running and not k.findings[record].seen_standing
 
 
 def _possible(
@@ -322,7 +339,7 @@ def _step(
         names = ["yes", "no"]
         means = [f"speaks for {raised[0]}", f"speaks for {raised[1]}"]
         ask = k.findings[record] if kind == "finding" else k.contexts[record]
-        name, do, minutes, tools, cautions = ask.name, ask.ask, _ASK_MINUTES, (), ()
+        name, do, minutes, tools, cautions = ask.name, ask.ask, k.scales.decision.ask_minutes, (), ()
     if place is not None:
         where = k.places[place].name
         name = f"{name} ({where})"

@@ -183,6 +183,8 @@ class DecisionScale(Frozen):
     lean_is_possible: Probability
     explained_ratio: Number
     known_air_odds: Number
+    start_minutes: Number
+    ask_minutes: Number
     hazard_minutes: dict[Id, Number]
     most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
 
@@ -233,6 +235,7 @@ class Place(Frozen):
     name: Text
     opening: tuple[Probability, Probability, Probability] | None = None
     lambda_wanted: Number | None = None
+    running: bool = False
     drivers: dict[Id, Probability] = {}
     implies_visited: tuple[Id, ...] = ()
 
@@ -453,6 +456,8 @@ class Finding(Frozen):
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
+    means_dead: bool = False
+    seen_standing: bool = False
     cluster: Id | None = None
     applies: Applies = Applies()
     sources: tuple[Citation, ...] = Field(min_length=1)
@@ -481,6 +486,7 @@ class Check(Frozen):
     kind: Literal["check", "question"]
     do: Text
     minutes: Annotated[Number, Field(gt=0)]
+    needs_running: bool = False
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
     applies: Applies = Applies()

@@ -103,7 +103,7 @@ def station_pressure_pa(qnh_pa: float, elevation_m: float) -> float:
     Valid range: QNH 87 000 to 109 000 Pa, -500 to 6000 m. Source: standard-atmosphere altimeter relation.
 
     >>> station_pressure_pa(101_325.0, 1000.0)
-    89869.0
+    89875.
     """
     qnh = within("QNH", qnh_pa, *QNH_RANGE_PA, "Pa")
     z = _elevation(elevation_m)
@@ -117,7 +117,7 @@ def qnh_pa(station_pa: float, elevation_m: float) -> float:
 
     Valid range: 40 000 to 110 000 Pa, -500 to 6000 m. Source: standard-atmosphere altimeter relation.
 
-    >>> qnh_pa(89_868.68, 1000.0)
+    >>> qnh_pa(89_874.557, 1000.0)
     101325.0
     """
     p = within("station pressure", station_pa, *PRESSURE_RANGE_PA, "Pa")
@@ -261,7 +261,7 @@ def density_altitude_m(air: AirState) -> float:
     Valid range: any AirState; the answer may lie below sea level. Source: ISO 2533, inverted.
 
     >>> density_altitude_m(air_state(elevation_m=1500.0, temperature_c=30.0, relative_humidity=0.3))
-    2303.
+    2405.
     """
     reference = STANDARD_PRESSURE_PA / (GAS_CONSTANT_DRY_AIR * STANDARD_TEMPERATURE_K)
     ratio = air.moist_density_kg_m3 / reference

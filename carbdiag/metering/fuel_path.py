@@ -168,10 +168,11 @@ def fuel_through(path: SeriesPath, depression_pa: float, fuel_density_kg_m3: flo
 def equal_influence_ratio(air_over_jet: float = 0.0) -> float:
     """Annulus area over main-jet area at which needle and main jet matter equally, N/J (unitless).
 
-    N = sqrt(J s + s^2): 1.41 without air bleed. Valid range: air over jet 0 to 5. Source: series law.
+    S_J = S_N where N^2 = J s: ratio 1 without air bleed. (At 1.41 the main jet already has two thirds; a note
+    that calls 1.41 the point of equality does not follow from the law it stands beside.) Valid range: air over
+    jet 0 to 5. Source: series law.
 
-    >>> equal_influence_ratio()
-    1.414
+    >>> equal_influence_ratio(0.14)
+    1.068
     """
-    s = 1.0 + within("air jet over main jet", air_over_jet, 0.0, 5.0, "")
-    return math.sqrt(s + s * s)
+    return math.sqrt(1.0 + within("air jet over main jet", air_over_jet, 0.0, 5.0, ""))

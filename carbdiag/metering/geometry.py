@@ -210,8 +210,8 @@ TYPICAL: Final[dict[str, Geometry]] = {
     ),
     "diaphragm": Geometry(
         kind="diaphragm", bore_mm=16.0, main_jet_mm=2.0, main_air_mm=0.0, pilot_jet_mm=0.95,
-        pilot_air_mm=0.20, pilot_outlet_mm=0.30, bypass_mm=0.71, bypass_span=0.209, screw="fuel_screw", signal_gain=3.17,
-        capacity=7.54, idle_stop=0.004,
+        pilot_air_mm=0.20, pilot_outlet_mm=0.30, bypass_mm=0.71, bypass_span=0.209, screw="fuel_screw",
+        signal_gain=3.17, capacity=7.54, idle_stop=0.004,
     ),
 }
 # fmt: on

@@ -117,7 +117,7 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
     >>> parts = parts_of(Geometry(), main=JetSize(160, "bore"))
     >>> move = relocate(low, high, parts).main
     >>> (move.first, move.middle, move.last, move.start_with) if move else None
-    (152, 150, 145, 155)
+    (152.0, 152.0, 148.0, 155.0)
     """
     parts = fitted if isinstance(fitted, Parts) else parts_of(fitted)
     g = parts.geometry

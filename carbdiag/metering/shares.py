@@ -312,7 +312,7 @@ def log_fuel(geometry: Geometry, opening: float) -> float:
     Valid range: opening 0 to 1. Source: module text.
 
     >>> round(log_fuel(Geometry(main_jet_mm=1.65), 1.0) - log_fuel(Geometry(), 1.0), 3)
-    0.043
+    0.044
     """
     within("throttle opening", opening, 0.0, 1.0, "")
     return math.log(max(_compiled(geometry).flows(opening)[0], 1e-12))

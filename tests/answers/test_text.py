@@ -145,7 +145,9 @@ def by_hand(held_back: str | None = None, flag: bool = False, left_out: float = 
             ),
         ),
         next_steps=(step("bowl", "vapor", "heat"), step("plug", "heat", "shock"), step("hose", "spill")),
-        unexplained=Unexplained(flag=flag, ratio=9, findings=("Bogs",) if flag else (), text="Take it with care."),
+        unexplained=Unexplained(
+            flag=flag, ratio=9, findings=("Bogs",) if flag else (), text="Take it with care."
+        ),
         left_out=left_out,
         notes=("Two-stroke was not said.",),
         cautions=(caution("vapor"), caution("carbon_monoxide")),
@@ -253,7 +255,8 @@ CASES = {
     "nothing told": Case(),
     "demo": demo(),
     "fuel in the oil": Case(
-        machine=Machine(strokes=4, oiling="sump"), findings=(FindingReport(finding="fuel_in_oil", at=("parked",)),)
+        machine=Machine(strokes=4, oiling="sump"),
+        findings=(FindingReport(finding="fuel_in_oil", at=("parked",)),),
     ),
     "rich and smoking": Case(
         machine=Machine(family="flat_slide_pump", strokes=4),
@@ -311,7 +314,9 @@ def test_the_demo_reads_as_the_golden_page(knowledge: Knowledge) -> None:
 # The band table
 
 
-@pytest.fixture(scope="module", params=["round_slide 2", "round_slide 4", "flat_slide 2", "flat_slide_pump 4"])
+@pytest.fixture(
+    scope="module", params=["round_slide 2", "round_slide 4", "flat_slide 2", "flat_slide_pump 4"]
+)
 def table(request: pytest.FixtureRequest, knowledge: Knowledge) -> BandTable:
     family, strokes = request.param.split()
     return band_table(knowledge, family, 2 if strokes == "2" else 4)
@@ -347,7 +352,9 @@ def test_a_sign_of_both_directions_is_never_listed_under_one(table: BandTable) -
         title = place.replace("_", " ")
         under = one_line(section(page, title[0].upper() + title[1:]))
         both = under.partition("lean or rich: ")[2].partition(" If ")[0].casefold()
-        assert {s for s, ways in signs.items() if len(ways) == 2} == {s for s in signs if s.casefold() in both}
+        assert {s for s, ways in signs.items() if len(ways) == 2} == {
+            s for s in signs if s.casefold() in both
+        }
 
 
 def test_a_band_table_fits_the_page(table: BandTable) -> None:
@@ -360,9 +367,7 @@ def test_a_band_table_fits_the_page(table: BandTable) -> None:
 
 def steers(text: str) -> set[str]:
     """Characters that control a terminal or the order of letters; a line end is the page's own."""
-    return {
-        c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
-    }
+    return {c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")}
 
 
 @pytest.mark.parametrize(
@@ -379,13 +384,17 @@ def steers(text: str) -> set[str]:
         ("λ = 0,9 · 25 °C → größer", "λ = 0,9 · 25 °C → größer"),
     ],
 )
-def test_what_steers_a_terminal_is_spelled_out_and_the_rest_is_left_alone(given_text: str, shown: str) -> None:
+def test_what_steers_a_terminal_is_spelled_out_and_the_rest_is_left_alone(
+    given_text: str, shown: str
+) -> None:
     assert printable(given_text) == shown
 
 
 @given(st.text(st.characters(codec=None), max_size=80))
 def test_no_text_of_a_user_can_steer_the_terminal(text: str) -> None:
-    page = to_text(by_hand().model_copy(update={"case_id": text, "understood": (text, "Bogs"), "summary": text}))
+    page = to_text(
+        by_hand().model_copy(update={"case_id": text, "understood": (text, "Bogs"), "summary": text})
+    )
     assert steers(page) == set()
 
 

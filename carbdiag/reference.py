@@ -1,0 +1,329 @@
+"""Pages of the manual that are computed from knowledge: the band table of each family, and the glossary.
+
+`python -m carbdiag.reference [FOLDER]` writes them into docs. Nothing in them is typed by hand.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import groupby
+from pathlib import Path
+from typing import Any, cast
+
+from carbdiag import schema
+from carbdiag.band_view import band_table
+from carbdiag.knowledge import Knowledge, default_folder, parse_yaml
+from carbdiag.terms import Certainty, Effect, Status
+
+_MADE_BY = "<!-- Written by `python -m carbdiag.reference` from knowledge/. Do not edit here. -->"
+
+
+def pages(folder: Path | None = None) -> dict[str, str]:
+    """Path inside docs -> text, for every page.
+
+    Args:
+        folder: a folder of knowledge; without it, the knowledge that carbdiag ships.
+    """
+    where = default_folder() if folder is None else folder
+    k = Knowledge.load(where)
+    out = {f"bands/{family}.md": _band_page(k, k.families[family]) for family in k.families}
+    out["glossary.md"] = _glossary(k, _themes(where))
+    return out
+
+
+def write(docs: Path) -> None:
+    """Write every page, and remove the band pages of families that are gone."""
+    fresh = pages()
+    (docs / "bands").mkdir(parents=True, exist_ok=True)
+    for old in (docs / "bands").glob("*.md"):
+        if f"bands/{old.name}" not in fresh:
+            old.unlink()
+    for name, text in fresh.items():
+        (docs / name).write_text(text, encoding="utf-8")
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The band table
+
+
+def _band_page(k: Knowledge, family: schema.Family) -> str:
+    tables = [band_table(k, family.id, strokes) for strokes in family.strokes]
+    lines = [
+        _MADE_BY,
+        f"# {family.name}: what is in control at each throttle opening",
+        "",
+        family.what,
+        "",
+        f"Family id: `{family.id}`. Knowledge edition {k.edition}.",
+        "",
+        tables[0].note,
+        "",
+        "The circuit in control is the one with the largest share of the fuel at that opening. The line above "
+        "each table gives the share, and the neighbors that have at least a third as much. *Mixture* is what the "
+        "sign most often means there: a sign with two rows occurs both ways.",
+        "",
+    ]
+    alike = all(table.rows == tables[0].rows for table in tables)
+    for table in tables[:1] if alike else tables:
+        if not alike:
+            lines += [f"## On a {_stroke_word(table.strokes)}", ""]
+        elif len(tables) > 1:
+            lines += ["The table is the same for two-strokes and four-strokes.", ""]
+        for place, rows in groupby(table.rows, key=lambda row: row.place):
+            lines += _band(k, k.places[place], tuple(rows), "##" if alike else "###")
+    lines += _band_sources(k, tables)
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _stroke_word(strokes: int) -> str:
+    return "two-stroke" if strokes == 2 else "four-stroke"
+
+
+def _band(k: Knowledge, place: schema.Place, rows: tuple[schema.BandRow, ...], heading: str) -> Iterator[str]:
+    first = rows[0]
+    opening = ""
+    if place.opening:
+        opening = f" ({place.opening[0]:.0%} to {place.opening[2]:.0%} open)"
+    yield f"{heading} {_capital(place.name)}{opening}"
+    yield ""
+    others = ""
+    if first.others:
+        others = "; also " + ", ".join(_small(k.circuits[c].name) for c in first.others)
+    yield f"In control: **{_small(first.part)}**, {first.share:.0%} of the fuel{others}."
+    yield ""
+    yield "| Sign | Mixture | Circuit | Correction |"
+    yield "|---|---|---|---|"
+    for row in rows:
+        yield (
+            f"| {_cell(row.sign)} (`{row.finding}`) | {row.direction.value} | {_cell(row.part)} "
+            f"| {_cell(row.correction)} |"
+        )
+    yield ""
+    yield f"- How you know it worked: {first.verify}"
+    yield f"- To put it back: {first.put_back}"
+    cautions = {c.id: c.text for row in rows for c in row.cautions}
+    for text in cautions.values():
+        yield f"- Caution: {text}"
+    yield ""
+
+
+def _band_sources(k: Knowledge, tables: Iterable[schema.BandTable]) -> Iterator[str]:
+    yield "## Sources"
+    yield ""
+    for identity in sorted({s for table in tables for row in table.rows for s in row.sources}):
+        source = k.sources[identity]
+        address = f", <{source.url}>" if source.url else ""
+        yield f"- `{identity}`: {source.title}{address}"
+    yield ""
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The glossary
+
+_SKELETON = """\
+```yaml
+id: my_machine
+title: Bogs at half throttle since the exhaust was changed
+machine: {family: round_slide, strokes: 2, cylinders: 1}    # leave out what you do not know
+contexts: [exhaust_changed]
+findings:
+  - {finding: bogs, at: half}                               # it does this
+  - {finding: black_smoke, status: denied}                  # it does not: a clear no says a lot
+  - {finding: surges, at: [quarter, half], certainty: maybe}
+checks:
+  - {check: touch_of_choke, at: half, outcome: better}
+trials:
+  - {do: clean_carburetor, effect: no_change}               # a repair
+  - {change: main_jet, direction: richer, at: full, effect: better}   # a setting moved
+```"""
+
+
+def _themes(folder: Path) -> dict[str, dict[str, str]]:
+    """Kind -> id of the record -> name of the file it stands in."""
+    out: dict[str, dict[str, str]] = {}
+    for kind in ("findings", "checks", "actions"):
+        out[kind] = {
+            record["id"]: file.stem
+            for file in sorted((folder / kind).glob("*.yaml"))
+            for record in cast(list[dict[str, Any]], parse_yaml(file.read_text(encoding="utf-8")))
+        }
+    return out
+
+
+def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
+    lines = [
+        _MADE_BY,
+        "# Glossary: every word a case may use",
+        "",
+        "Look here for the id of what your machine does, then write it into a case. Search this page for a "
+        "plain word (smoke, choke, stalls); every entry gives its `id`, the question it answers, and where it may "
+        f"be said. Knowledge edition {k.edition}.",
+        "",
+        "- [A case to start from](#a-case-to-start-from)",
+        "- [Places: throttle openings and situations](#places)",
+        "- [Findings: what the engine does](#findings), and [which findings fit a place](#findings-by-place)",
+        "- [Checks: what you did to learn more](#checks)",
+        "- [Contexts: what happened before](#contexts)",
+        "- [Actions: repairs already tried](#actions)",
+        "- [Circuits: settings already moved](#circuits)",
+        "- [Families of carburetors](#families)",
+        "- [Causes: what a diagnosis may name](#causes)",
+        "- [Cautions: read them before a check](#cautions)",
+        "",
+        "## A case to start from",
+        "",
+        _SKELETON,
+        "",
+        f"- `status`: {_choices(Status)}. Leave it out for present.",
+        f"- `certainty`: {_choices(Certainty)}. Leave it out for sure.",
+        f"- `effect` of a trial: {_choices(Effect)}.",
+        "- `at`: one place or a list (somewhere among these). Leave it out when nobody said where.",
+        "",
+        "## Places",
+        "",
+        *_places(k),
+        "",
+        "## Findings",
+        "",
+        *_findings(k, themes["findings"]),
+        "## Findings by place",
+        "",
+        *_by_place(k),
+        "",
+        "## Checks",
+        "",
+        *_checks(k, themes["checks"]),
+        "## Contexts",
+        "",
+        *(f"- `{c.id}` **{c.name}.** {c.ask}" for c in k.contexts.values()),
+        "",
+        "## Actions",
+        "",
+        *_actions(k, themes["actions"]),
+        "## Circuits",
+        "",
+        "For `change` in a trial, with `direction: richer` or `leaner` and `steps` (1 when left out).",
+        "",
+        *(f"- `{c.id}` **{c.name}.** {c.what} One step: {c.step}." for c in k.circuits.values()),
+        "",
+        "## Families",
+        "",
+        *(f"- `{f.id}` **{f.name}.** {f.what}" for f in k.families.values()),
+        "- `unknown` **You do not know which.** All of them are weighed.",
+        "",
+        "## Causes",
+        "",
+        *_causes(k),
+        "## Cautions",
+        "",
+        "Read the ones a check names before you do it.",
+        "",
+        *(f"- **{c.name}.** {c.text}" for c in k.cautions.values()),
+    ]
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _choices(words: Iterable[str]) -> str:
+    return ", ".join(f"`{word}`" for word in words)
+
+
+def _places(k: Knowledge) -> Iterator[str]:
+    for place in k.places.values():
+        opening = f", {place.opening[0]:.0%} to {place.opening[2]:.0%} open" if place.opening else ""
+        yield f"- `{place.id}` {place.name}{opening}"
+
+
+def _by_theme(ids: Iterable[str], theme: Mapping[str, str]) -> Iterator[tuple[str, list[str]]]:
+    for name, of_theme in groupby(ids, key=lambda i: theme[i]):
+        yield _capital(name.replace("_", " ")), list(of_theme)
+
+
+def _findings(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
+    for name, ids in _by_theme(k.findings, theme):
+        yield f"### {name}"
+        yield ""
+        for finding in (k.findings[i] for i in ids):
+            yield f"- `{finding.id}` **{finding.name}.** {finding.ask}{_only(finding.applies)}"
+            yield f"  At: {_choices(finding.at)}."
+        yield ""
+
+
+def _by_place(k: Knowledge) -> Iterator[str]:
+    for place in k.places.values():
+        fitting = sorted(f.id for f in k.findings.values() if place.id in f.at)
+        yield f"- `{place.id}`: {_choices(fitting)}"
+
+
+def _checks(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
+    for name, ids in _by_theme(k.checks, theme):
+        yield f"### {name}"
+        yield ""
+        for check in (k.checks[i] for i in ids):
+            yield f"- `{check.id}` **{check.name}.** {check.do}{_only(check.applies)}"
+            if check.cautions:
+                names = ", ".join(_small(k.cautions[c].name) for c in check.cautions)
+                yield f"  - [Cautions](#cautions): {names}."
+            if check.at:
+                weak = f"; says little at {_choices(check.weak_at)}" if check.weak_at else ""
+                yield f"  - At: {_choices(check.at)}{weak}."
+            for outcome, meaning in check.outcomes.items():
+                yield f"  - `{outcome}`: {meaning.means.rstrip('.')}."
+        yield ""
+
+
+def _actions(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
+    for name, ids in _by_theme(k.actions, theme):
+        yield f"### {name}"
+        yield ""
+        yield from (f"- `{i}` **{k.actions[i].name}.**" for i in ids)
+        yield ""
+
+
+def _causes(k: Knowledge) -> Iterator[str]:
+    for group in k.groups.values():
+        causes = [c for c in k.causes.values() if c.group == group.id]
+        if causes:
+            yield f"### {group.name}"
+            yield ""
+            yield f"{group.what} (`{group.id}`)"
+            yield ""
+            yield from (f"- `{c.id}` **{c.name}.** {c.summary}{_only(c.applies)}" for c in causes)
+            yield ""
+
+
+def _only(applies: schema.Applies) -> str:
+    """On which machines, in brackets, when not on all."""
+    words = [
+        *(["several cylinders"] if applies.cylinders else []),
+        *(["several carburetors"] if applies.carburetors else []),
+        *([" or ".join(_stroke_word(s) for s in applies.strokes)] if applies.strokes else []),
+        *([" or ".join(f.replace("_", " ") for f in applies.families)] if applies.families else []),
+        *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
+        *(
+            [" or ".join(f.replace("_", " ") for f in applies.fuel_feed) + " feed"]
+            if applies.fuel_feed
+            else []
+        ),
+        *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
+    ]
+    return f" (Only: {'; '.join(words)}.)" if words else ""
+
+
+# ---------------------------------------------------------------------------------------------------------
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("\n", " ")
+
+
+if __name__ == "__main__":
+    write(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent.parent / "docs")
