@@ -20,7 +20,7 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.casework import Assessment, assess, machine_kinds
 from carbdiag.knowledge import Knowledge, parse_yaml
-from carbdiag.model import compile_model, machine_fit, probability
+from carbdiag.model import compile_model, machine_fit
 from carbdiag.terms import LEVELS, Status
 
 CASES = Path(__file__).parent.parent / "tests" / "cases"

@@ -1,11 +1,21 @@
-"""From what a carbureted engine does at each throttle opening to causes, the next check, and a correction."""
+"""From what a carbureted engine does at each throttle opening to causes, the next check, and a correction.
 
-from carbdiag.band_view import band_table
-from carbdiag.diagnosis import diagnose
-from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
-from carbdiag.knowledge import Knowledge, load_case
-from carbdiag.schema import BandTable, Case, Diagnosis
+The names below are loaded on first use, so that importing the package costs next to nothing.
+"""
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from carbdiag.band_view import band_table
+    from carbdiag.diagnosis import diagnose
+    from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
+    from carbdiag.knowledge import Knowledge, load_case
+    from carbdiag.schema import BandTable, Case, Diagnosis
+
+__version__ = "0.1.0"
 __all__ = [
     "BandTable",
     "CarbdiagError",
@@ -19,4 +29,24 @@ __all__ = [
     "diagnose",
     "load_case",
 ]
-__version__ = "0.1.0"
+
+_HOME = {
+    "band_view": ("band_table",),
+    "diagnosis": ("diagnose",),
+    "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError"),
+    "knowledge": ("Knowledge", "load_case"),
+    "schema": ("BandTable", "Case", "Diagnosis"),
+}
+_MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module 'carbdiag' has no attribute {name!r}")
+    value = getattr(import_module(f"carbdiag.{_MODULE_OF[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

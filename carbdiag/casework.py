@@ -115,7 +115,7 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
 def density_from_elevation_kg_m3(elevation_m: float, temperature_c: float) -> float:
     h = 6356766.0 * elevation_m / (6356766.0 + elevation_m)
     p = 101325 * (1 - 0.0065 * h / 288.15) ** 5.25588
-    return p / (287.05 * (temperature_c + 273.15))
+    return float(p / (287.05 * (temperature_c + 273.15)))
 
 
 def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dict[str, float]:
@@ -518,7 +518,7 @@ class _Reader:
             here = model.place_silence[sorted(model.place(p) for p in spoken_of)].sum(axis=0)
             here = here - model.silence[sorted(r for r in self.mentioned if model.row_keys[r][1] in spoken_of)].sum(axis=0)
             log = log + here * self.k.scales.reporting.silence_where_spoken
-        return np.exp(log)
+        return np.asarray(np.exp(log))
 
     def _note(
         self,
@@ -566,7 +566,7 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
 
 
 def _finding_text(names: str, place: str, status: Status, certainty: Iterable[str]) -> str:
-    head = names if status is Status.PRESENT else f"Denied: {names[0].lower()}{names[1:]}"
+    head = names if status is Status.PRESENT else f"Not so: {names[0].lower()}{names[1:]}"
     where = f" ({place})" if place else ""
     unsure = [str(c) for c in certainty if c != "sure"]
     return f"{head}{where}" + (f", {unsure[0]}" if unsure else "")

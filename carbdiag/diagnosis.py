@@ -13,7 +13,7 @@ from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.correction import LeanRisk, correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge
-from carbdiag.next_step import rank_steps
+from carbdiag.next_step import holds_on, rank_steps
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
 
 _MOST_CAUSES = 6
@@ -69,7 +69,7 @@ def _add_up(a: Assessment) -> _Totals:
     groups: dict[str, float] = {}
     where: dict[tuple[str, Direction], float] = {}
     nothing = unlisted = 0.0
-    levels = 0.0
+    levels = np.zeros(0)
     main = max(a.beliefs, key=lambda b: b.weight)
     main_by_state = np.zeros(0)
     for b in a.beliefs:
@@ -98,8 +98,9 @@ def _add_up(a: Assessment) -> _Totals:
             unlisted += p
             key = (state.circuit, state.direction)
             where[key] = where.get(key, 0.0) + p
-        levels = levels + b.weight * mixture_levels(b)
-    return _Totals(causes, groups, nothing, unlisted, where, np.asarray(levels), main_by_state)
+        mine = b.weight * mixture_levels(b)
+        levels = levels + mine if levels.size else mine
+    return _Totals(causes, groups, nothing, unlisted, where, levels, main_by_state)
 
 
 def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
@@ -112,7 +113,8 @@ def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
     lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
     told = bool(main.observations)
     risk = LeanRisk(lean)
-    next_steps = rank_steps(main, case, lean, totals.causes, steps) if steps else ()
+    holds = holds_on(k, case, lean, totals.causes) if told else ()
+    next_steps = rank_steps(main, case, {h.id for h in holds}, steps) if steps else ()
     unexplained = _unexplained(a, totals, told)
     causes = _causes(a, main, totals, risk) if told else ()
     answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
@@ -140,6 +142,7 @@ def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
         mixture=_mixture(k, main, levels, bands) if told else (),
         next_steps=next_steps,
         unexplained=unexplained,
+        holds=holds,
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
         cautions=_cautions(causes, next_steps),
@@ -239,12 +242,14 @@ def _verdict(p: dict[Level, float]) -> str:
     lean = p[Level.LEAN] + p[Level.VERY_LEAN]
     rich = p[Level.RICH] + p[Level.VERY_RICH]
     name, size = ("lean", lean) if lean >= rich else ("rich", rich)
-    if size >= 0.7:
-        return f"probably {name} ({size:.0%})"
-    if size >= 0.45:
-        return f"perhaps {name} ({size:.0%})"
-    if p[Level.RIGHT] >= 0.6:
-        return f"probably right ({p[Level.RIGHT]:.0%})"
+    percent = round(100 * size)
+    if percent >= 70:
+        return f"probably {name} ({percent}%)"
+    if percent >= 45:
+        return f"perhaps {name} ({percent}%)"
+    right = round(100 * p[Level.RIGHT])
+    if right >= 60:
+        return f"probably right ({right}%)"
     return "cannot tell yet"
 
 
@@ -282,7 +287,7 @@ def _summary(
     steps: tuple[schema.NextStep, ...],
     told: bool,
 ) -> tuple[str, str]:
-    first = f" Check this first: {steps[0].name}." if steps else ""
+    first = _first_step(steps)
     if not told:
         return "ask_first", f"Nothing was observed yet, so nothing is claimed.{first}"
     top = causes[0]
@@ -297,10 +302,20 @@ def _summary(
     return "open", f"I can't tell yet. Most likely so far: {few}.{first}"
 
 
+def _first_step(steps: tuple[schema.NextStep, ...]) -> str:
+    if not steps:
+        return ""
+    step = steps[0]
+    if step.kind == "check":
+        return f" Check this first: {step.name}."
+    return f" Answer this first: {step.name if step.kind == 'question' else step.do}"
+
+
 def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...]:
     machine = case.machine
-    family = "unknown carburetor" if machine.family == UNKNOWN_FAMILY else k.families[machine.family].name
-    stroke = {2: "two-stroke", 4: "four-stroke", None: "strokes not said"}[machine.strokes]
+    known = machine.family != UNKNOWN_FAMILY
+    family = k.families[machine.family].name if known else "Carburetor not known"
+    stroke = {2: "two-stroke", 4: "four-stroke", None: "two- or four-stroke not said"}[machine.strokes]
     cylinders = f", {machine.cylinders} cylinder{'s' if machine.cylinders != 1 else ''}" if machine.cylinders else ""
     lines = [f"{family}, {stroke}{cylinders}"]
     if case.air is not None:
@@ -333,7 +348,7 @@ def _cautions(
     causes: tuple[schema.CauseBelief, ...], steps: tuple[schema.NextStep, ...]
 ) -> tuple[schema.CautionText, ...]:
     seen: dict[str, schema.CautionText] = {}
-    for holder in (*steps[:1], *causes[:1]):
-        for caution in holder.cautions:
-            seen.setdefault(caution.id, caution)
+    shown = [*(steps[0].cautions if steps else ()), *(causes[0].cautions if causes else ())]
+    for caution in shown:
+        seen.setdefault(caution.id, caution)
     return tuple(seen.values())

@@ -63,6 +63,7 @@ class Problem:
         if self.nearest:
             text += f"; did you mean {self.nearest}?"
         if self.allowed:
+            text += "." if not text.endswith(("?", ".")) else ""
             shown = ", ".join(self.allowed[:12])
             more = f" and {len(self.allowed) - 12} more" if len(self.allowed) > 12 else ""
             text += f" Allowed: {shown}{more}."

@@ -93,14 +93,19 @@ def _refuse_anchors(text: str) -> None:
     for event in yaml.parse(text, Loader=_BaseLoader):
         anchor = getattr(event, "anchor", None)
         if anchor:
-            raise YamlRefusedError("anchors and aliases are not allowed", anchor, event.start_mark.line + 1)
+            raise YamlRefusedError("anchors and aliases are not allowed", anchor, _line(event))
         tag = getattr(event, "tag", None)
         if tag:
-            raise YamlRefusedError("tags are not allowed", tag, event.start_mark.line + 1)
+            raise YamlRefusedError("tags are not allowed", tag, _line(event))
+
+
+def _line(node: Any) -> int:
+    """Line (from 1) at which a node or event starts."""
+    return int(node.start_mark.line) + 1
 
 
 def _plain(node: yaml.Node, depth: int) -> object:
-    line = node.start_mark.line + 1
+    line = _line(node)
     if depth > _MOST_DEPTH:
         raise YamlRefusedError(f"nested deeper than {_MOST_DEPTH} levels", line=line)
     if isinstance(node, yaml.ScalarNode):
@@ -110,7 +115,7 @@ def _plain(node: yaml.Node, depth: int) -> object:
     out: dict[str, object] = {}
     for key_node, value_node in node.value:
         key = _plain(key_node, depth + 1)
-        key_line = key_node.start_mark.line + 1
+        key_line = _line(key_node)
         if not isinstance(key, str):
             raise YamlRefusedError("a key must be text: quote it", repr(key)[:60], key_line)
         if key in out:
@@ -402,12 +407,12 @@ def _line_of(text: str, place: _Located, loc: tuple[int | str, ...]) -> int | No
         following = None
         if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
             following = node.value[step]
-            line = following.start_mark.line + 1
+            line = _line(following)
         elif isinstance(node, yaml.MappingNode):
             for key, value in node.value:
                 if key.value == step:
                     following = value
-                    line = key.start_mark.line + 1
+                    line = _line(key)
         if following is None:
             break
         node = following

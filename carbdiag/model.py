@@ -220,7 +220,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     group_number = np.array(
         [group_ids.index(causes[n].group) if n >= 0 else -1 for n in number], dtype=np.intp
     )
-    x = lattice.steps(np.array([[s.get(p, 0.0) for s in shifts] for p in places]))
+    x_steps = lattice.steps(np.array([[s.get(p, 0.0) for s in shifts] for p in places]))
     signs, row_keys, rows = _signs(k, family, strokes, lattice, places, causes, cause_number)
     index = {c: n for n, c in enumerate(cause_ids)}
     network = build(
@@ -228,7 +228,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         cause_number,
         group_number,
         np.array(odds),
-        x,
+        x_steps,
         signs,
         frozenset(
             (index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
@@ -183,12 +184,14 @@ class Asked:
         )
 
 
-def holds_on(k: Knowledge, case: schema.Case, lean: dict[str, float], causes: dict[str, float]) -> dict[str, str]:
-    """The holds that are on in the present belief, with the reason."""
+def holds_on(
+    k: Knowledge, case: schema.Case, lean: dict[str, float], causes: dict[str, float]
+) -> tuple[schema.HoldNow, ...]:
+    """The holds that are on, given P(lean) by place and P(cause)."""
     present = {
         f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT
     }
-    out = {}
+    out = []
     for hold in k.holds.values():
         when = hold.when
         if (
@@ -196,32 +199,32 @@ def holds_on(k: Knowledge, case: schema.Case, lean: dict[str, float], causes: di
             or any(f in present for f in when.findings)
             or any(causes.get(c, 0.0) > when.more_than for c in when.causes)
         ):
-            out[hold.id] = hold.why
-    return out
+            out.append(schema.HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why))
+    return tuple(out)
 
 
 def rank_steps(
     belief: Belief,
     case: schema.Case,
-    lean: dict[str, float],
-    cause_probability: dict[str, float],
+    on: Collection[str],
     most: int,
 ) -> tuple[schema.NextStep, ...]:
     """The best next steps by expected bits about the cause, per minute.
 
-    Never one already answered, impossible on this machine, or held back in the present belief.
+    Never one already answered, impossible on this machine, or held back by a hold that is `on` (see `holds_on`).
     """
     model, network = belief.model, belief.network
     k = model.knowledge
     c = candidates(model)
     some = leading(belief.posterior, _HYPOTHESES)
+    # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
+    some = some[(network.cause[network.first[some]] >= 0) | (network.first[some] == 0)]
     weights = belief.posterior.weights[some]
     weights = weights / weights.sum()
     first, second = network.first[some], network.second[some]
     a = network.cause[first]
     b = np.where(second > 0, network.cause[second], -1)
-    # unlisted faults are told apart by their state, so that learning where they sit counts
-    keys = np.where(a < 0, -1 - first, a) * 100_000 + b
+    keys = a * 100_000 + b
     by_outcome, by_yes = _outcome_tables(belief, c, some)
     groups = Grouped.of(weights.astype(np.float32), keys)
     outcomes, yes = groups.average(by_outcome), groups.average(by_yes)
@@ -234,7 +237,6 @@ def rank_steps(
     rate = gain / c.minutes
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
-    on = holds_on(k, case, lean, cause_probability)
     dead = engine_is_dead(k, case)
     chosen: list[int] = []
     kinds: dict[str, int] = {}
@@ -286,7 +288,7 @@ def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> b
 
 
 def _possible(
-    k: Knowledge, model: Model, machine: schema.Machine, kind: str, record: str, on: dict[str, str]
+    k: Knowledge, model: Model, machine: schema.Machine, kind: str, record: str, on: Collection[str]
 ) -> bool:
     if kind == "context":
         return True
@@ -315,11 +317,7 @@ class _Named:
 
     def name(self, m: int) -> str:
         state = self.model.states[int(self.first[m])]
-        if state.cause is not None:
-            return self.model.knowledge.causes[state.cause].name.lower()
-        if state.circuit is not None:
-            return f"an unlisted fault of the {self.model.knowledge.circuits[state.circuit].name.lower()}"
-        return "nothing wrong"
+        return self.model.knowledge.causes[state.cause].name.lower() if state.cause else "nothing wrong"
 
 
 def _step(

@@ -59,9 +59,9 @@ def _band_page(k: Knowledge, family: schema.Family) -> str:
         "",
         tables[0].note,
         "",
-        "The circuit in control is the one with the largest share of the fuel at that opening. The line above "
-        "each table gives the share, and the neighbors that have at least a third as much. *Mixture* is what the "
-        "sign most often means there: a sign with two rows occurs both ways.",
+        "The circuit in control is the one with the largest share of the fuel at that opening. The line "
+        "above each table gives the share, and the neighbors that have at least a third as much. *Mixture* "
+        "is what the sign most often means there: a sign with two rows occurs both ways.",
         "",
     ]
     alike = all(table.rows == tables[0].rows for table in tables)
@@ -157,8 +157,8 @@ def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
         "# Glossary: every word a case may use",
         "",
         "Look here for the id of what your machine does, then write it into a case. Search this page for a "
-        "plain word (smoke, choke, stalls); every entry gives its `id`, the question it answers, and where it may "
-        f"be said. Knowledge edition {k.edition}.",
+        "plain word (smoke, choke, stalls); every entry gives its `id`, the question it answers, and where it "
+        f"may be said. Knowledge edition {k.edition}.",
         "",
         "- [A case to start from](#a-case-to-start-from)",
         "- [Places: throttle openings and situations](#places)",

@@ -817,6 +817,14 @@ class NextStep(Frozen):
     cautions: tuple[CautionText, ...] = ()
 
 
+class HoldNow(Frozen):
+    """A hold that is on: what must not be done in the present belief, and why."""
+
+    id: Id
+    name: Text
+    why: Text
+
+
 class UnlistedBelief(Frozen):
     """Chance that the cause is one nobody wrote down, and where it would sit."""
 
@@ -850,6 +858,9 @@ class Diagnosis(Frozen):
     mixture: tuple[BandMixture, ...]
     next_steps: tuple[NextStep, ...]
     unexplained: Unexplained
+    holds: tuple[HoldNow, ...] = Field(
+        default=(), description="What makes some checks unsafe just now; they are not proposed."
+    )
     left_out: Number = Field(description="Bound on the odds of three or more causes, against all counted.")
     notes: tuple[Text, ...] = ()
     cautions: tuple[CautionText, ...] = ()

@@ -12,7 +12,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from carbdiag import Case, Diagnosis, __version__, cli
+from carbdiag import Case, Diagnosis, __version__, cli, diagnose
+from carbdiag.answers import to_text
 from carbdiag.cli import BAD_INPUT, FINE, OUR_FAULT, main
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import Mistake
@@ -223,11 +224,10 @@ def test_the_demo_says_that_it_is_invented(capsys: pytest.CaptureFixture[str]) -
     assert main(["demo"]) == FINE
     out, err = capsys.readouterr()
     assert out.startswith("Invented: ")
-    golden = Path(__file__).parent / "answers" / "golden" / "demo.txt"
-    assert out.endswith(golden.read_text(encoding="utf-8"))
     assert "carbdiag demo --case" in err
     case = load_case((default_folder() / "cases" / "demo.yaml").read_text(encoding="utf-8"))
-    assert (case.source, case.title[:8]) == ("invented", "Invented")
+    assert case.source == "invented"
+    assert out.endswith("\n" + to_text(diagnose(case, steps=3)))
 
 
 def test_the_demo_case_can_be_taken_as_a_start(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,1 +1,1 @@
-"""FastAPI service over carbdiag."""
+"""FastAPI service over carbdiag: `uvicorn carbdiag_api.app:app`."""

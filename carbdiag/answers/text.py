@@ -70,7 +70,7 @@ def _diagnosis(d: schema.Diagnosis, steps: int) -> Iterator[str]:
     yield from _section("Notes", _notes(d))
     yield from _section("What the percentages mean", _wrap(d.meaning))
     yield ""
-    yield from _wrap(f"Case {d.case_id}, knowledge edition {d.edition}", "")
+    yield from _wrap(f"Knowledge edition {d.edition}, case {d.case_id}", "")
 
 
 def _causes(d: schema.Diagnosis, causes: Sequence[schema.CauseBelief]) -> Iterator[str]:
@@ -228,7 +228,7 @@ def _band_table(table: schema.BandTable) -> Iterator[str]:
         rows = [row for row in table.rows if row.place == place]
         yield from _section(_heading(_words(place)), _band(rows))
     yield ""
-    yield from _wrap(f"Family {table.family}, knowledge edition {table.edition}", "")
+    yield from _wrap(f"Knowledge edition {table.edition}, family {table.family}", "")
 
 
 def _band(rows: Sequence[schema.BandRow]) -> Iterator[str]:

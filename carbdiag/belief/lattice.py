@@ -33,7 +33,7 @@ class Lattice:
 
     def points(self) -> Floats:
         """All x of the lattice, shape (size,)."""
-        return (np.arange(self.size) - self.center) * self.step
+        return np.asarray((np.arange(self.size) - self.center) * self.step, dtype=float)
 
     def steps(self, x: float | Floats) -> Ints:
         """Shifts x as whole steps, rounded half to even."""

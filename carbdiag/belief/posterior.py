@@ -37,7 +37,8 @@ class Posterior:
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
         size = network.states
-        out = np.bincount(network.first, self.weights, size) + np.bincount(network.second, self.weights, size)
+        out = np.asarray(np.bincount(network.first, self.weights, size), dtype=float)
+        out += np.bincount(network.second, self.weights, size)
         out[0] = self.weights[0]
         return out
 

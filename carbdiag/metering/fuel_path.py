@@ -11,9 +11,12 @@ A (air jet), N (annulus or exit). For H = 0 it is closed form. For H > 0 this li
 
     fuel = J N / sqrt(N^2 + s^2) * sqrt(D - H'),   s = J + A,   H' = H (1 + (A/N)^2)
 
-which is exact for H = 0, exact for A = 0, and has the exact depression at which fuel starts to flow.
-Against a bisection of the full equation it is within 3 % when D is over four times H'
-(tests/metering/test_fuel_path.py).
+which is exact for H = 0, exact for A = 0, has the exact depression at which fuel starts, and never turns a
+bigger jet leaner. With head and bleed together it reads high: against a bisection of the full equation the
+worst corner of jets 0.5 to 2, exits 0.3 to 4 and bleeds to 0.3 mm2 is 9 % from 16 times the start on, 17 %
+from 8 times, 32 % from 4 times; a constant excess is absorbed by the fitted gain. (A form that
+is right to first order in H is nearer there, but starts too late and turns a bigger jet leaner near the
+start; it was tried and dropped.)
 
 Not in here: laminar flow in small pilot jets, pulsation, transients. See `shares` for what may be promised.
 """
@@ -122,9 +125,7 @@ def series_path(jet_mm2: float, exit_mm2: float, air_mm2: float, head_pa: float 
     within("float head", head_pa, 0.0, 2000.0, "Pa")
     s = j + a
     q = n * n + s * s
-    return SeriesPath(
-        j * n / math.sqrt(q), head_pa * (1.0 + (a / n) ** 2), 1.0 - j * s / q, s * s / q, -a * s / q
-    )
+    return SeriesPath(j * n / math.sqrt(q), head_pa * (1.0 + (a / n) ** 2), 1.0 - j * s / q, s * s / q, -a * s / q)
 
 
 def pilot_path(  # noqa: PLR0917
@@ -160,17 +161,15 @@ def fuel_through(path: SeriesPath, depression_pa: float, fuel_density_kg_m3: flo
     """
     within("depression", depression_pa, 0.0, 50_000.0, "Pa")
     within("fuel density", fuel_density_kg_m3, 600.0, 1000.0, "kg/m3")
-    return orifice_flow_kg_s(
-        path.conductance_mm2, fuel_density_kg_m3, max(0.0, depression_pa - path.start_pa)
-    )
+    return orifice_flow_kg_s(path.conductance_mm2, fuel_density_kg_m3, max(0.0, depression_pa - path.start_pa))
 
 
 def equal_influence_ratio(air_over_jet: float = 0.0) -> float:
     """Annulus area over main-jet area at which needle and main jet matter equally, N/J (unitless).
 
-    S_J = S_N where N^2 = J s: ratio 1 without air bleed. (At 1.41 the main jet already has two thirds; a note
-    that calls 1.41 the point of equality does not follow from the law it stands beside.) Valid range: air over
-    jet 0 to 5. Source: series law.
+    S_J = S_N where N^2 = J s: ratio 1 without air bleed. (At 1.41 the main jet already has two thirds:
+    a note that calls 1.41 the point of equality does not follow from the law it stands beside.) Valid range:
+    air over jet 0 to 5. Source: series law.
 
     >>> equal_influence_ratio(0.14)
     1.068

@@ -101,14 +101,10 @@ class Geometry:
         for field, low, high, unit in _LIMITS:
             within(field.replace("_", " ").removesuffix(" mm"), getattr(self, field), low, high, unit)
         if self.has_needle and not self.needle_straight_mm < self.needle_jet_mm:
-            raise OutOfRangeError(
-                "needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm"
-            )
+            raise OutOfRangeError("needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm")
         within("clip groove", self.groove, 1, self.grooves, "")
         if self.has_needle and self.needle_mm(1.0) <= 0.0:
-            raise OutOfRangeError(
-                "needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends"
-            )
+            raise OutOfRangeError("needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends")
 
     @cached_property
     def _key(self) -> int:
@@ -184,7 +180,7 @@ _LIMITS: Final = (
     ("turning_bore", 0.0, 1.0, ""),
     ("wake", 0.0, 3.0, ""),
     ("capacity", 1.0, 60.0, ""),
-    ("suction_limit", 1.0, 6.0, ""),
+    ("suction_limit", 0.95, 6.0, ""),
     ("idle_stop", 0.001, 0.1, "of the travel"),
     ("slide_capacity", 0.3, 3.0, ""),
     ("spring_start_pa", 50.0, 3000.0, "Pa"),

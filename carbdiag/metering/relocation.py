@@ -90,9 +90,7 @@ def main_area_factor(density_ratio: float) -> Span:
     Span(low=0.8, middle=0.865, high=0.894)
     """
     r = within("density ratio", density_ratio, 0.5, 1.8, "")
-    values = sorted(
-        r**e for e in (MAIN_AREA_EXPONENT.low, MAIN_AREA_EXPONENT.middle, MAIN_AREA_EXPONENT.high)
-    )
+    values = sorted(r**e for e in (MAIN_AREA_EXPONENT.low, MAIN_AREA_EXPONENT.middle, MAIN_AREA_EXPONENT.high))
     return Span(*values)
 
 
@@ -129,9 +127,7 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
 
     idle = mixture_exponent(0.0)
     pilot_exponents = Span(idle.low, idle.high, 0.5)
-    pilot_values = sorted(
-        ratio**e for e in (pilot_exponents.low, pilot_exponents.middle, pilot_exponents.high)
-    )
+    pilot_values = sorted(ratio**e for e in (pilot_exponents.low, pilot_exponents.middle, pilot_exponents.high))
     main = _move(parts.main, parts, ratio, MAIN_AREA_EXPONENT, True) if parts.main else None
     pilot = _move(parts.pilot, parts, ratio, pilot_exponents, False) if parts.pilot else None
 

@@ -148,9 +148,7 @@ def _slide_throttle(g: Geometry) -> _Throttle:
         area, far = flat_slide_open_fraction(min(lift, 1.0), ratio), min(lift + reach, 1.0)
         wide = flat_slide_open_fraction(far, ratio)
         step = 1e-4
-        edge = (
-            (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
-        )
+        edge = (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
         a = cap * area
         u = (sqrt(a * a + four_k) - a) * per_2k
         w2 = turn_2 / (lift * lift)
@@ -284,9 +282,7 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         else:
             p = pilot_jet = screw = 0.0
             if main <= 0.0:
-                raise refuse(
-                    "geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet"
-                )
+                raise refuse("geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet")
         return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw))
 
     return _Compiled(flows, shares)
@@ -347,7 +343,7 @@ _SPREAD: Final = (
     ("capacity", 0.8, 1.25),
     ("bypass_span", 0.75, 1.5),
     ("idle_stop", 0.6, 1.4),
-    ("suction_limit", 0.5, 1.0),
+    ("suction_limit", 0.62, 1.0),
 )
 VARIANT_COUNT: Final = 24
 
@@ -452,8 +448,7 @@ def share_spans(geometry: Geometry, opening: float) -> ShareSpan:
     own = shares_at(geometry, opening)
     columns = [list(c) for c in zip(*(shares_at(v, opening) for v in variants(geometry)), strict=True)]
     spans = tuple(
-        (name, interval_of(c, value))
-        for name, value, c in zip(CircuitShares._fields, own, columns, strict=True)
+        (name, interval_of(c, value)) for name, value, c in zip(CircuitShares._fields, own, columns, strict=True)
     )
     return ShareSpan(opening, spans)
 

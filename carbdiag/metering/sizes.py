@@ -105,9 +105,7 @@ class JetSeries:
                 f"{size.numbering} in {self.numbering}",
             )
         low, high = self.numbers[0], self.numbers[-1]
-        return within(
-            "jet number", size.number, low, high, "1/100 mm" if self.numbering == "bore" else "cc/min"
-        )
+        return within("jet number", size.number, low, high, "1/100 mm" if self.numbering == "bore" else "cc/min")
 
     def nearest(self, size: JetSize) -> JetSize:
         """The existing size nearest in number; the richer of two equals."""
@@ -142,9 +140,7 @@ def round_toward(series: JetSeries, present: JetSize, wanted: JetSize) -> JetSiz
 
 
 MAIN_BORE: Final = JetSeries("bore", tuple(float(t + u) for t in range(50, 300, 10) for u in (0, 2, 5, 8)))
-MAIN_FLOW: Final = JetSeries(
-    "flow", (*(50.0 + 2.5 * i for i in range(60)), *(200.0 + 5.0 * i for i in range(61)))
-)
+MAIN_FLOW: Final = JetSeries("flow", (*(50.0 + 2.5 * i for i in range(60)), *(200.0 + 5.0 * i for i in range(61))))
 PILOT_BORE: Final = JetSeries("bore", tuple(20.0 + 2.5 * i for i in range(41)))
 PILOT_FLOW: Final = JetSeries("flow", tuple(10.0 + 2.5 * i for i in range(49)))
 
@@ -244,14 +240,10 @@ def deviation_normal(mean: float, standard_deviation: float) -> Deviation:
     """
     m = within("mean deviation", mean, -0.6, 0.6, "")
     sd = within("standard deviation", standard_deviation, 0.0, 0.2, "")
-    return Deviation(
-        tuple(m + sd * z for z in _NORMAL_POINTS), tuple(math.exp(-0.5 * z * z) for z in _NORMAL_POINTS)
-    )
+    return Deviation(tuple(m + sd * z for z in _NORMAL_POINTS), tuple(math.exp(-0.5 * z * z) for z in _NORMAL_POINTS))
 
 
-def expected_loss(
-    deviation: Deviation, effects: Sequence[tuple[float, float]], lean_cost: float = LEAN_COST
-) -> float:
+def expected_loss(deviation: Deviation, effects: Sequence[tuple[float, float]], lean_cost: float = LEAN_COST) -> float:
     """Mean squared deviation left after a change, lean errors counted `lean_cost` times (unitless).
 
     `effects` are (d ln fuel, weight) pairs of the change. Valid range: lean_cost 1 to 20. Source: quadratic
@@ -434,9 +426,7 @@ def _options(parts: Parts, part: str) -> list[_Option]:  # noqa: PLR0911  (one r
     raise refuse("part", "no correction is known for this part", part, PARTS)
 
 
-def _leans_full(
-    g: Geometry, after: Geometry, p_lean_three_quarter: float, p_lean_full: float, limit: float
-) -> bool:
+def _leans_full(g: Geometry, after: Geometry, p_lean_three_quarter: float, p_lean_full: float, limit: float) -> bool:
     watched = ((0.75, p_lean_three_quarter), (1.0, p_lean_full))
     return any(p > limit and log_fuel(after, o) - log_fuel(g, o) < -NEGLIGIBLE_LN for o, p in watched)
 
@@ -521,9 +511,7 @@ def size_correction(
     blocked = False
     reach = 0.0
     for option in _options(parts, part):
-        if option.steps * way <= 0.0 or (
-            part == "main_jet" and _over_main_limit(g, option.geometry, opening)
-        ):
+        if option.steps * way <= 0.0 or (part == "main_jet" and _over_main_limit(g, option.geometry, opening)):
             continue
         effect = log_fuel(option.geometry, opening) - now
         reach = max(reach, abs(effect))

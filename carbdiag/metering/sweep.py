@@ -84,9 +84,7 @@ def _fuel_change(working: Geometry, other: Geometry) -> tuple[Span, ...]:
         return (Span(0.0, 0.0, 0.0),) * len(COARSE)
     pairs = tuple(zip(variants(working), variants(other), strict=True))
     return tuple(
-        interval_of(
-            [log_fuel(b, o) - log_fuel(a, o) for a, b in pairs], log_fuel(other, o) - log_fuel(working, o)
-        )
+        interval_of([log_fuel(b, o) - log_fuel(a, o) for a, b in pairs], log_fuel(other, o) - log_fuel(working, o))
         for o in COARSE
     )
 
@@ -137,8 +135,7 @@ def sweep(
     first = _mixture(working, before, openings)
     second = first if after == before else _mixture(working, after, openings)
     rows = tuple(
-        SweepRow(o, a, b, shares_at(after.geometry, o))
-        for o, a, b in zip(openings, first, second, strict=True)
+        SweepRow(o, a, b, shares_at(after.geometry, o)) for o, a, b in zip(openings, first, second, strict=True)
     )
     kind = working.geometry.kind
     return Sweep(kind, _AXES[kind], rows)

@@ -27,8 +27,8 @@ from carbdiag.schema import (
     NextStep,
     OutcomeMeaning,
     Reason,
-    UnlistedBelief,
     Unexplained,
+    UnlistedBelief,
 )
 from carbdiag.terms import Level
 

@@ -1,4 +1,4 @@
-"""Reference numbers computed with general-purpose libraries, or printed in public tables; each with its source.
+"""Reference numbers computed with general-purpose libraries, or printed in public tables, each sourced.
 
 Frozen so that no test needs the libraries. Full precision as computed.
 """
@@ -162,7 +162,7 @@ PRINTED_DENSITY_HALF_SATURATED: Final = (
     (25, 0.001177),
 )
 
-# Textbook problem file (FOSSEE/Scilab-TBC-Uploads 443, EX8.4): elevation m, air-fuel ratio from 15 at sea level
+# Textbook problem file (FOSSEE/Scilab-TBC-Uploads 443, EX8.4): elevation m, air-fuel ratio (15 at 0 m)
 TEXTBOOK_ALTITUDE: Final = (
     (1000, 14.283),
     (2000, 13.603),

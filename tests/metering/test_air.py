@@ -102,7 +102,7 @@ def test_mixture_ratio_follows_the_textbook_square_root_law(elevation, ratio):
 
 
 def test_humidity_costs_more_oxygen_than_density():
-    """Published physics check: at 10/20/30/40 C density falls 0.46/0.87/1.58/2.75 %, oxygen 1.2/2.3/4.2/7.3 %."""
+    """At 10/20/30/40 C density falls 0.46/0.87/1.58/2.75 %, oxygen 1.2/2.3/4.2/7.3 % (own earlier)."""
     for celsius, density, oxygen in ((10, 0.46, 1.2), (20, 0.87, 2.3), (30, 1.58, 4.2), (40, 2.75, 7.3)):
         dry, wet = a.AirState(101_325.0, celsius, 0.0), a.AirState(101_325.0, celsius, 1.0)
         assert 100.0 * (1.0 - a.relative_density(wet, dry)) == pytest.approx(density, abs=0.05)
@@ -121,7 +121,7 @@ def test_a_forecast_pressure_taken_for_station_pressure_is_noticed():
 def test_dry_part_is_never_denser_than_the_whole(pascal, celsius, humidity):
     state = a.AirState(pascal, celsius, humidity)
     assert state.dry_density_kg_m3 <= state.moist_density_kg_m3
-    assert 0.18 < state.oxygen_mole_fraction <= 0.20946
+    assert 0.15 < state.oxygen_mole_fraction <= 0.20946
 
 
 @given(pressures, temperatures, temperatures, st.floats(0.0, 1.0))

@@ -1,0 +1,106 @@
+"""The records of the knowledge by kind: how many there are, which, and one of them."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from carbdiag import Knowledge, schema
+from carbdiag.schema import Frozen
+
+from carbdiag_api.problems import find
+
+Kind = Literal[
+    "causes",
+    "findings",
+    "checks",
+    "actions",
+    "circuits",
+    "families",
+    "contexts",
+    "cautions",
+    "groups",
+    "places",
+    "sources",
+]
+KINDS: Final[tuple[str, ...]] = Kind.__args__  # type: ignore[attr-defined]
+
+Record = (
+    schema.Cause
+    | schema.Finding
+    | schema.Check
+    | schema.Action
+    | schema.Circuit
+    | schema.Family
+    | schema.Context
+    | schema.Caution
+    | schema.Group
+    | schema.Place
+    | schema.Source
+)
+
+
+class KnowledgeOverview(Frozen):
+    """Which knowledge this service answers from."""
+
+    edition: str
+    title: str
+    kinds: tuple[Kind, ...]
+    counts: dict[Kind, int]
+
+
+class NamedRecord(Frozen):
+    """A record by id and name."""
+
+    id: schema.Id
+    name: str
+
+
+class RecordList(Frozen):
+    """All records of one kind."""
+
+    edition: str
+    kind: Kind
+    records: tuple[NamedRecord, ...]
+
+
+class RecordPage(Frozen):
+    """One record as the knowledge has it."""
+
+    edition: str
+    kind: Kind
+    record: Record
+
+
+def overview(knowledge: Knowledge) -> KnowledgeOverview:
+    """The edition, and how many records of each kind it has."""
+    counts = {kind: len(getattr(knowledge, kind)) for kind in KINDS}
+    return KnowledgeOverview.trusted(
+        edition=knowledge.edition, title=knowledge.info.title, kinds=KINDS, counts=counts
+    )
+
+
+def records(knowledge: Knowledge, kind: str) -> RecordList:
+    """All records of a kind.
+
+    Raises:
+        RefusedError: 404, there is no such kind.
+    """
+    find(kind, KINDS, "kind", "kind of record")
+    named = tuple(
+        NamedRecord.trusted(id=identity, name=record.title if kind == "sources" else record.name)
+        for identity, record in getattr(knowledge, kind).items()
+    )
+    return RecordList.trusted(edition=knowledge.edition, kind=kind, records=named)
+
+
+def record(knowledge: Knowledge, kind: str, identity: str) -> RecordPage:
+    """One record.
+
+    Raises:
+        RefusedError: 404, there is no such kind or record.
+    """
+    find(kind, KINDS, "kind", "kind of record")
+    find(identity, getattr(knowledge, kind), "id", "record")
+    return RecordPage.trusted(
+        edition=knowledge.edition, kind=kind, record=getattr(knowledge, kind)[identity]
+    )

@@ -1,0 +1,30 @@
+"""Copies of knowledge to break in one place at a time."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from copies import Copy
+
+from carbdiag.knowledge import default_folder
+
+_TOY = Path(__file__).parent.parent / "toy"
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Copy:
+    """The toy knowledge of the tests, with the shipped scales."""
+    folder = tmp_path / "knowledge"
+    shutil.copytree(_TOY, folder)
+    shutil.copy(default_folder() / "scales.yaml", folder / "scales.yaml")
+    return Copy(folder)
+
+
+@pytest.fixture
+def shipped(tmp_path: Path) -> Copy:
+    """A copy of the knowledge that carbdiag ships."""
+    folder = tmp_path / "shipped"
+    shutil.copytree(default_folder(), folder)
+    return Copy(folder)

@@ -1,0 +1,68 @@
+"""The shipped knowledge holds as much as it promises."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import Knowledge
+from carbdiag.lint import GROUPS_OF_OTHER_FAMILIES
+
+#: The closed list of cause groups (design, section 8).
+GROUPS = """
+pilot_circuit_rich pilot_circuit_lean pilot_blocked screw_setting needle_rich needle_lean main_rich main_lean
+main_blocked cutaway float_high float_low float_valve_leak enrichener_stuck_on choke_other air_leak_intake vacuum_hose
+air_filter_restricted air_filter_missing_or_free accel_pump_weak accel_pump_other fuel_starvation_tank
+fuel_stale_or_water worn_needle_or_jet cv_diaphragm slide_sticking carb_sync throttle_cable ignition_weak
+ignition_timing spark_plug valve_clearance low_compression reeds crank_seal exhaust_leak exhaust_blocked emulsion_tube
+air_density_change governor diaphragm_pumper other
+""".split()  # noqa: SIM905
+
+#: Parts that no slide carburetor has.
+NOT_ON_SLIDES = {"cv_diaphragm", "governor", "diaphragm_pumper"}
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def test_at_least_80_causes(k: Knowledge) -> None:
+    assert len(k.causes) >= 80
+
+
+def test_at_least_120_findings_at_places(k: Knowledge) -> None:
+    assert sum(len(f.at) for f in k.findings.values()) >= 120
+
+
+def test_at_least_45_checks(k: Knowledge) -> None:
+    assert len(k.checks) >= 45
+
+
+def test_at_least_15_contexts(k: Knowledge) -> None:
+    assert len(k.contexts) >= 15
+
+
+def test_the_groups_are_the_closed_list(k: Knowledge) -> None:
+    assert set(k.groups) == set(GROUPS)
+
+
+def test_the_linter_excuses_only_groups_that_slides_do_not_have() -> None:
+    assert GROUPS_OF_OTHER_FAMILIES == NOT_ON_SLIDES
+
+
+@pytest.mark.parametrize("group", [g for g in GROUPS if g not in NOT_ON_SLIDES])
+def test_every_group_that_slide_carburetors_have_holds_a_cause(k: Knowledge, group: str) -> None:
+    assert any(c.group == group for c in k.causes.values())
+
+
+def test_every_family_has_a_cause_in_each_way_its_circuits_can_be_off(k: Knowledge) -> None:
+    for family in k.families.values():
+        for circuit in ("pilot", "mixture_screw", "needle", "main_jet", "cutaway", "float_level"):
+            ways = {
+                text[0]
+                for cause in k.causes.values()
+                if cause.mixture and cause.mixture.circuit == circuit
+                for text in cause.mixture.amounts
+                if not cause.applies.families or family.id in cause.applies.families
+            }
+            assert ways == {"+", "-"}, f"{family.id}: {circuit}"

@@ -1,0 +1,220 @@
+"""The linter finds what loads and is still wrong. Each test seeds one mistake and sees it named."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from copies import Copy
+
+from carbdiag import Knowledge, wording
+from carbdiag.errors import Mistake
+from carbdiag.lint import lint
+from carbdiag.model import compile_model
+from carbdiag.separation import APART, COMES, best_apart, log_apart, tabulate
+
+SPARK = "causes/spark_weak.yaml"
+
+
+def seeded(copy: Copy, rule: str) -> list[Mistake]:
+    return [m for m in lint(copy.folder).mistakes if rule in m.rule]
+
+
+def warned(copy: Copy, rule: str) -> list[Mistake]:
+    return [m for m in lint(copy.folder).warnings if rule in m.rule]
+
+
+def twins_of_the_copied_cause(copy: Copy) -> list[Mistake]:
+    """The twins that the toy knowledge has of itself are left out."""
+    return [m for m in seeded(copy, "nothing tells it from") if "spark_" in m.file]
+
+
+def test_the_shipped_knowledge_has_no_mistake_and_no_warning() -> None:
+    report = lint()
+    assert str(report).splitlines()[-1].startswith("0 mistakes, 0 warnings")
+    assert report.fine
+
+
+def test_files_that_do_not_load_are_reported_and_not_raised(copy: Copy) -> None:
+    line = copy.append(SPARK, "workshop: yes\n")
+    report = lint(copy.folder)
+    assert not report.fine
+    assert any((m.file, m.line) == (SPARK, line) for m in report.mistakes)
+
+
+# Twins ---------------------------------------------------------------------------------------------------
+
+
+def test_two_causes_with_the_same_signs_and_checks_are_twins_and_both_are_named(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write("causes/spark_feeble.yaml", text)
+    (twin,) = twins_of_the_copied_cause(copy)
+    assert twin.file == "causes/spark_feeble.yaml"
+    assert twin.rule.startswith("nothing tells it from spark_weak on toy_slide")
+
+
+def test_one_check_that_answers_differently_is_enough_to_part_twins(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write("causes/spark_feeble.yaml", text.replace("outcome: weak, often: often", "outcome: none, often: often"))
+    assert not twins_of_the_copied_cause(copy)
+
+
+def test_what_can_be_seen_on_several_cylinders_only_does_not_part_twins(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write("causes/spark_feeble.yaml", text.replace("outcome: weak, often: often", "outcome: none, often: often"))
+    copy.edit("checks/all.yaml", "- id: spark_look\n", "- id: spark_look\n  applies: {cylinders: several}\n")
+    assert len(twins_of_the_copied_cause(copy)) == 1
+
+
+def test_the_shipped_knowledge_with_a_copied_cause_has_exactly_that_twin(shipped: Copy) -> None:
+    text = (shipped.folder / "causes/coil_weak.yaml").read_text()
+    shipped.write("causes/coil_tired.yaml", text.replace("id: coil_weak", "id: coil_tired", 1))
+    (twin,) = seeded(shipped, "nothing tells it from")
+    assert twin.file == "causes/coil_tired.yaml"
+    assert "coil_weak" in twin.rule
+
+
+def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy: Copy) -> None:
+    k = Knowledge.load(copy.folder)
+    machine = tabulate(compile_model(k, "toy_slide", 2))
+    row = machine.observations.index("spark_look: weak")
+    weak, high = (machine.causes.index(c) for c in ("spark_weak", "high_lean"))
+    p = {w.value: v for w, v in k.scales.probability.items()}
+    # spark_weak says `often`; no line of high_lean speaks, so `rarely` among usually, rarely, almost_never
+    everyday = p["rarely"] / (p["usually"] + p["rarely"] + p["almost_never"])
+    ratio = math.exp(machine.log_p[row, weak] - machine.log_p[row, high])
+    assert ratio == pytest.approx(p["often"] / everyday)
+
+
+def test_separation_is_mutual_and_no_cause_is_apart_from_itself(copy: Copy) -> None:
+    machine = tabulate(compile_model(Knowledge.load(copy.folder), "toy_slide", 4))
+    table = np.stack([best_apart(machine, n)[0] for n in range(len(machine.causes))])
+    np.testing.assert_allclose(table, table.T)
+    assert (np.diag(table) == 0).all()
+
+
+def test_an_outcome_that_hardly_ever_comes_tells_nobody_apart() -> None:
+    rare, rarer, comes = np.log([COMES / 2]), np.log([COMES / 200]), np.log([COMES * 2])
+    assert log_apart(rare, rarer) == 0
+    assert log_apart(comes, rarer) > np.log(APART)
+
+
+# Separators ----------------------------------------------------------------------------------------------
+
+
+def test_a_separator_below_threefold_is_named_with_its_ratio_and_a_better_one(copy: Copy) -> None:
+    line = copy.edit(SPARK, "told_apart_by: part_look", "told_apart_by: smells")
+    (weak,) = (m for m in warned(copy, "at least 3-fold") if m.file == SPARK)
+    assert (weak.line, weak.field) == (line, "mistaken_for[0].told_apart_by")
+    assert weak.found.startswith("smells with ")
+    assert weak.nearest
+
+
+def test_a_separator_of_threefold_or_more_is_not_named(copy: Copy) -> None:
+    copy.edit(SPARK, "told_apart_by: part_look", "told_apart_by: spark_look")
+    assert not [m for m in warned(copy, "at least 3-fold") if m.file == SPARK]
+
+
+def test_a_rival_that_never_occurs_on_the_same_machine_is_named(copy: Copy) -> None:
+    copy.append(SPARK, "applies: {strokes: [2]}\n")
+    copy.append("causes/high_lean.yaml", "applies: {strokes: [4]}\n")
+    (apart,) = (m for m in warned(copy, "never occur on the same machine") if m.file == SPARK)
+    assert apart.found == "high_lean"
+
+
+# Gaps ----------------------------------------------------------------------------------------------------
+
+
+def test_a_finding_that_nothing_shows_is_named_with_the_place(copy: Copy) -> None:
+    entry = "{id: glows, name: Glows, ask: Does it?, at: [idle], everyday: rarely, noticed_unasked: often, sources: "
+    line = copy.append("findings/all.yaml", f"- {entry}[{{source: from_memory, supports: all}}]}}\n")
+    (idle,) = seeded(copy, "neither the mixture nor a cause shows it")
+    assert (idle.file, idle.line, idle.field, idle.found) == ("findings/all.yaml", line, "glows.at", "idle")
+
+
+def test_a_cause_that_no_finding_shows_is_named(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text()
+    shows = text[text.index("shows:") : text.index("checks:")]
+    copy.edit(SPARK, shows, "")
+    (mute,) = seeded(copy, "no finding makes it")
+    assert mute.file == SPARK
+
+
+def test_a_setting_that_can_only_be_off_one_way_is_named(copy: Copy) -> None:
+    copy.edit("causes/low_rich.yaml", '"+1 step": often, "+2 steps": sometimes', '"+10 %": often')
+    (one_way,) = seeded(copy, "no cause has this setting too far")
+    assert (one_way.file, one_way.field) == ("circuits/pilot.yaml", "richer")
+
+
+def test_a_group_without_a_cause_is_named(copy: Copy) -> None:
+    line = copy.append("groups.yaml", "- {id: lonely, name: Lonely, what: nothing}\n")
+    (empty,) = seeded(copy, "a group needs at least one cause")
+    assert (empty.file, empty.line) == ("groups.yaml", line)
+
+
+def test_a_finding_commoner_when_right_than_every_day_is_named(copy: Copy) -> None:
+    table = "mixture: {very_rich: often, rich: seldom, right: almost_never"
+    line = copy.edit("findings/all.yaml", table, table.replace("almost_never", "often"))
+    (above,) = seeded(copy, "must not be above everyday")
+    assert (above.line, above.field, above.found) == (line, "bogs.mixture.right", "often")
+    assert above.nearest == "rarely"
+
+
+def test_a_check_that_no_cause_answers_is_named(copy: Copy) -> None:
+    text = (copy.folder / "checks/all.yaml").read_text()
+    look = text[text.index("- id: spark_look") :].replace("spark_look", "sky_look").rstrip("\n") + "\n"
+    line = copy.append("checks/all.yaml", look)
+    (mute,) = seeded(copy, "no cause and no group gives any outcome")
+    assert (mute.line, mute.field) == (line, "sky_look.groups")
+
+
+def test_a_context_that_moves_no_prior_is_named(copy: Copy) -> None:
+    copy.append(
+        "contexts.yaml",
+        "- {id: painted, name: Painted, ask: Painted?, often: seldom, "
+        "sources: [{source: from_memory, supports: all}]}\n",
+    )
+    assert [m.field for m in seeded(copy, "moves the prior of no cause")] == ["painted.groups"]
+
+
+def test_too_few_records_are_named_with_the_minimum(copy: Copy) -> None:
+    few = {m.field: m for m in seeded(copy, "are needed")}
+    assert set(few) == {"causes", "findings at places", "checks", "contexts"}
+    assert (few["causes"].rule, few["causes"].found) == ("at least 80 are needed", "9")
+
+
+# Sources and words ---------------------------------------------------------------------------------------
+
+
+def test_a_source_nobody_cites_is_warned_of(copy: Copy) -> None:
+    line = copy.append("sources.yaml", '- {id: page_9, kind: published, title: A page, url: "https://example.org"}\n')
+    (idle,) = warned(copy, "no record cites this source")
+    assert (idle.file, idle.line) == ("sources.yaml", line)
+
+
+def test_other_than_us_spelling_is_warned_of_even_in_a_comment(copy: Copy) -> None:
+    line = copy.append(SPARK, "# the Carburettor\n")
+    (word,) = warned(copy, "US spelling")
+    assert (word.file, word.line, word.found, word.nearest) == (SPARK, line, "carburettor", "carburetor")
+
+
+def test_a_makers_name_is_warned_of_but_not_in_an_address(copy: Copy, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(wording, "_MAKERS", frozenset({wording.word_digest("zorbomoto")}))
+    copy.append("sources.yaml", "# https://zorbomoto.example/page\n")
+    line = copy.append(SPARK, "# fits a Zorbo Moto only\n")
+    assert [(m.file, m.line, m.found) for m in warned(copy, "maker's name")] == [(SPARK, line, "zorbomoto")]
+
+
+def test_a_file_without_its_schema_line_is_warned_of(shipped: Copy) -> None:
+    text = (shipped.folder / "causes/coil_weak.yaml").read_text()
+    shipped.write("causes/coil_weak.yaml", text.split("\n", 1)[1])
+    (line,) = warned(shipped, "the first line must be")
+    assert (line.file, line.line) == ("causes/coil_weak.yaml", 1)
+
+
+def test_all_mistakes_come_at_once(copy: Copy) -> None:
+    copy.append("groups.yaml", "- {id: lonely, name: Lonely, what: nothing}\n")
+    copy.edit("causes/low_rich.yaml", '"+1 step": often, "+2 steps": sometimes', '"+10 %": often')
+    rules = {m.rule.split(",")[0] for m in lint(copy.folder).mistakes}
+    assert {"a group needs at least one cause", "no cause has this setting too far richer"} <= rules

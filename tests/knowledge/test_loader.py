@@ -1,0 +1,221 @@
+"""Loading refuses what YAML would quietly misread, and says every mistake at once with its place."""
+
+from __future__ import annotations
+
+import pytest
+from copies import Copy
+
+from carbdiag import Knowledge, KnowledgeError
+from carbdiag.errors import Mistake
+from carbdiag.knowledge import YamlRefusedError, parse_yaml
+
+CAUSE = "causes/spark_weak.yaml"
+
+
+def mistakes(copy: Copy) -> tuple[Mistake, ...]:
+    with pytest.raises(KnowledgeError) as caught:
+        Knowledge.load(copy.folder)
+    return caught.value.mistakes
+
+
+def only(copy: Copy) -> Mistake:
+    (mistake,) = mistakes(copy)
+    return mistake
+
+
+def test_the_untouched_copy_loads(copy: Copy) -> None:
+    assert "spark_weak" in Knowledge.load(copy.folder).causes
+
+
+# What YAML would misread: refused with file and line ------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("added", "rule"),
+    [
+        ("name: Spark weak again", "duplicate key"),
+        ("workshop: yes", "quote it"),
+        ("workshop: No", "quote it"),
+        ("workshop: on", "quote it"),
+        ("workshop: off", "quote it"),
+        ("workshop: y", "quote it"),
+        ("workshop: True", "quote it"),
+        ("workshop: 12:30", "quote it"),
+        ("workshop: 2026-10-01", "quote it"),
+        ("workshop: 010", "quote it"),
+        ("workshop: 0x1F", "quote it"),
+        ("workshop: 1_000", "quote it"),
+        ("workshop: 1e5", "quote it"),
+        ("workshop: .inf", "quote it"),
+        ("workshop: &here text", "anchors"),
+        ("workshop: *here", "anchors"),
+        ("workshop: !!python/name:os.system text", "tags"),
+        ("workshop: !secret text", "tags"),
+        ("<<: {verify: again}", "quote it"),
+        ("? [a, b]\n: text", "a key must be text"),
+        ("7: text", "a key must be text"),
+        ("\tworkshop: text", "not valid YAML"),
+        ("workshop: 'no end", "not valid YAML"),
+        ("workshop: " + "[" * 30 + "]" * 30, "nested deeper than 20 levels"),
+        ("workshop: " + "9" * 40, "at most 30 digits"),
+    ],
+)
+def test_yaml_that_versions_read_differently_is_refused_with_its_line(copy: Copy, added: str, rule: str) -> None:
+    line = copy.append(CAUSE, f"{added}\n")
+    mistake = only(copy)
+    assert mistake.file == CAUSE
+    assert mistake.line in (line, line + 1)  # an unclosed quote is noticed at the end of the text
+    assert rule in mistake.rule
+    assert str(mistake).startswith(f"{CAUSE}:{mistake.line}: ")
+
+
+@pytest.mark.parametrize("word", ["yes", "no", "on", "12:30", "2026-10-01", "010", "1e5", "2026.10"])
+def test_the_same_words_are_taken_as_text_when_quoted(copy: Copy, word: str) -> None:
+    copy.append(CAUSE, f'workshop: "{word}"\n')
+    assert Knowledge.load(copy.folder).causes["spark_weak"].workshop == word
+
+
+def test_a_version_that_would_lose_its_last_zero_is_refused_where_text_is_wanted(copy: Copy) -> None:
+    line = copy.append(CAUSE, "workshop: 2026.10\n")
+    mistake = only(copy)
+    assert (mistake.file, mistake.line, mistake.field) == (CAUSE, line, "workshop")
+    assert mistake.found == "2026.1"
+
+
+def test_an_alias_bomb_is_refused_before_it_unfolds() -> None:
+    rows = ["a0: &a0 [x, x]"] + [f"a{n}: &a{n} [*a{n - 1}, *a{n - 1}]" for n in range(1, 40)]
+    with pytest.raises(YamlRefusedError, match="anchors"):
+        parse_yaml("\n".join(rows))
+
+
+@pytest.mark.parametrize("text", ["[" * 200_000, "{a: " * 200_000, "- " * 200_000])
+def test_a_nesting_bomb_is_refused_and_does_not_crash(text: str) -> None:
+    with pytest.raises(YamlRefusedError):
+        parse_yaml(text)
+
+
+def test_two_documents_in_one_file_are_refused(copy: Copy) -> None:
+    copy.append(CAUSE, "---\nid: other\n")
+    assert "not valid YAML" in only(copy).rule
+
+
+def test_a_file_of_more_than_one_mebibyte_is_refused(copy: Copy) -> None:
+    copy.append(CAUSE, "# " + "x" * (1 << 20) + "\n")
+    assert only(copy).rule == "a file may have at most 1 MiB"
+
+
+def test_a_file_that_is_not_utf8_is_refused(copy: Copy) -> None:
+    copy.write(CAUSE, "name: caf\xe9\n".encode("latin-1"))
+    assert (only(copy).file, only(copy).rule) == (CAUSE, "must be UTF-8")
+
+
+def test_a_list_file_that_holds_a_record_is_refused(copy: Copy) -> None:
+    copy.write("groups.yaml", "id: low\nname: Low\nwhat: low\n")
+    assert any(m.file == "groups.yaml" and m.rule == "must be a list of records" for m in mistakes(copy))
+
+
+def test_a_file_nobody_knows_is_named_with_the_nearest(copy: Copy) -> None:
+    copy.write("contxts.yaml", "[]\n")
+    assert (only(copy).file, only(copy).nearest) == ("contxts.yaml", "contexts.yaml")
+
+
+def test_a_missing_scales_file_is_named(copy: Copy) -> None:
+    (copy.folder / "scales.yaml").unlink()
+    assert (only(copy).file, only(copy).rule) == ("scales.yaml", "is missing")
+
+
+# Fields and values ---------------------------------------------------------------------------------------
+
+
+def test_a_value_of_the_wrong_type_is_refused_with_field_and_line(copy: Copy) -> None:
+    line = copy.edit(CAUSE, "summary: Invented.", "summary: [Invented]")
+    mistake = only(copy)
+    assert (mistake.file, mistake.line, mistake.field) == (CAUSE, line, "summary")
+    assert "string" in mistake.rule
+
+
+def test_an_unknown_field_is_refused_with_the_nearest(copy: Copy) -> None:
+    line = copy.append(CAUSE, "compensate: []\n")
+    mistake = only(copy)
+    assert (mistake.line, mistake.rule, mistake.found) == (line, "unknown field", "compensate")
+    assert mistake.nearest == "compensates"
+
+
+def test_a_word_off_the_scale_is_refused_with_the_nearest(copy: Copy) -> None:
+    line = copy.edit(CAUSE, "often: seldom}", "often: seldomly}")
+    mistake = only(copy)
+    assert (mistake.line, mistake.found, mistake.nearest) == (line, "seldomly", "seldom")
+
+
+def test_a_missing_field_is_named(copy: Copy) -> None:
+    copy.edit(CAUSE, "verify: it runs\n", "")
+    assert (only(copy).field, only(copy).rule) == ("verify", "Field required")
+
+
+def test_a_mistake_in_a_list_says_which_entry(copy: Copy) -> None:
+    line = copy.append("groups.yaml", "- {id: extra, name: Extra, what: more, waht: more}\n")
+    mistake = only(copy)
+    assert mistake.field == f"[{line - 1}].waht"
+    assert (mistake.line, mistake.nearest) == (line, "what")
+
+
+@pytest.mark.parametrize("amount", ["25 %", "-25", "-25 percent", "+1 stp", "one step"])
+def test_an_amount_must_have_a_sign_and_a_unit(copy: Copy, amount: str) -> None:
+    copy.edit("causes/low_lean.yaml", '"-1 step"', f'"{amount}"')
+    assert amount in only(copy).rule
+
+
+# Names that must meet ------------------------------------------------------------------------------------
+
+
+def test_the_id_of_a_cause_must_be_its_file_name(copy: Copy) -> None:
+    copy.edit(CAUSE, "id: spark_weak", "id: spark_week")
+    mistake = only(copy)
+    assert (mistake.file, mistake.field, mistake.found) == (CAUSE, "id", "spark_week")
+    assert (mistake.rule, mistake.nearest) == ("must equal the file name", "spark_weak")
+
+
+def test_an_id_is_taken_once(copy: Copy) -> None:
+    copy.append("groups.yaml", "- {id: spark, name: Again, what: again}\n")
+    assert (only(copy).rule, only(copy).found) == ("this id is taken already", "spark")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "kind", "near"),
+    [
+        ("group: spark\n", "group: sparc\n", "group", "spark"),
+        ("finding: misfires", "finding: misfire", "finding", "misfires"),
+        ("at: [parked]", "at: [packed]", "place of smells", "parked"),
+        ("check: spark_look", "check: spark_lok", "check", "spark_look"),
+        ("outcome: weak", "outcome: week", "outcome of spark_look", "weak"),
+        ("do: mend_spark", "do: mend_sparks", "action", "mend_spark"),
+        ("cause: high_lean", "cause: high_leen", "cause", "high_lean"),
+        ("told_apart_by: part_look", "told_apart_by: part_lok", "finding or check", "part_look"),
+        ("source: from_memory", "source: from_memori", "source", "from_memory"),
+    ],
+)
+def test_an_unknown_id_is_named_with_the_nearest(copy: Copy, old: str, new: str, kind: str, near: str) -> None:
+    copy.edit(CAUSE, old, new)
+    mistake = only(copy)
+    assert mistake.file == CAUSE
+    assert (mistake.rule, mistake.nearest) == (f"unknown {kind}", near)
+
+
+def test_a_check_that_reads_the_mixture_takes_no_line_from_a_cause(copy: Copy) -> None:
+    copy.edit(CAUSE, "{check: spark_look, outcome: weak", "{check: more_fuel, outcome: better")
+    assert only(copy).rule == "reads the mixture, so a cause cannot answer it"
+
+
+def test_the_mistakes_of_all_files_come_at_once_and_each_once(copy: Copy) -> None:
+    copy.append(CAUSE, "colour: blue\nworkshp: none\n")
+    copy.append("causes/low_lean.yaml", "name: again\n")
+    copy.append("groups.yaml", "- {id: Bad Id, name: Bad, what: bad}\n")
+    found = mistakes(copy)
+    assert sorted(m.file for m in found) == ["causes/low_lean.yaml", CAUSE, CAUSE, "groups.yaml"]
+    assert len({str(m) for m in found}) == len(found)
+
+
+def test_unknown_names_in_several_files_come_at_once(copy: Copy) -> None:
+    copy.edit(CAUSE, "group: spark\n", "group: sparc\n")
+    copy.edit("causes/low_lean.yaml", "group: low_lean", "group: low_leen")
+    assert {m.file for m in mistakes(copy)} == {CAUSE, "causes/low_lean.yaml"}
