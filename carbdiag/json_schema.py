@@ -64,17 +64,14 @@ def _name_limits(node: object) -> object:
 def schemas() -> dict[str, JsonSchemaValue]:
     """File name -> JSON Schema, for each kind of knowledge file, `case.json` and `diagnosis.json`."""
     out = {
-        f"{Path(kind).stem}.json": _schema(model, is_list=is_list)
-        for kind, (model, is_list) in record_kinds().items()
+        f"{Path(kind).stem}.json": _schema(model, is_list=is_list) for kind, (model, is_list) in record_kinds().items()
     }
     out["case.json"] = _schema(schema.Case)
     out["diagnosis.json"] = _schema(schema.Diagnosis, mode="serialization")
     return dict(sorted(out.items()))
 
 
-def _schema(
-    model: type[BaseModel], *, is_list: bool = False, mode: JsonSchemaMode = "validation"
-) -> JsonSchemaValue:
+def _schema(model: type[BaseModel], *, is_list: bool = False, mode: JsonSchemaMode = "validation") -> JsonSchemaValue:
     raw = model.model_json_schema(mode=mode, schema_generator=_Generate)
     one = cast(JsonSchemaValue, _name_limits(raw))
     if not is_list:
@@ -91,9 +88,7 @@ def _schema(
 
 def pages() -> dict[str, str]:
     """File name -> text of each file of docs/schema."""
-    return {
-        name: json.dumps(content, indent=2, ensure_ascii=False) + "\n" for name, content in schemas().items()
-    }
+    return {name: json.dumps(content, indent=2, ensure_ascii=False) + "\n" for name, content in schemas().items()}
 
 
 def write(folder: Path) -> None:

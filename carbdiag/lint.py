@@ -18,9 +18,9 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge, default_folder, record_kinds
-from carbdiag.model import compile_model, probability
+from carbdiag.model import Model, compile_model, probability
 from carbdiag.separation import APART, ENOUGH, Machine, Rival, best_apart, log_apart, nearest_rivals, tabulate
-from carbdiag.terms import Level
+from carbdiag.terms import Direction, Level, ProbabilityWord
 from carbdiag.wording import check_words
 
 #: The least a usable set of knowledge holds.
@@ -51,9 +51,7 @@ class LintReport:
     def __str__(self) -> str:
         lines = [f"error: {m}" for m in self.mistakes] + [f"warning: {m}" for m in self.warnings]
         lines += [f"{name}: {count}" for name, count in self.counts]
-        lines += [
-            f"{kind} with a published source: {cited} of {total}" for kind, cited, total in self.published
-        ]
+        lines += [f"{kind} with a published source: {cited} of {total}" for kind, cited, total in self.published]
         if self.rivals:
             lines.append("hardest to tell apart:")
             lines += [f"  {rival}" for rival in self.rivals[:5]]
@@ -78,25 +76,22 @@ def lint(folder: Path | None = None) -> LintReport:
     except KnowledgeError as error:
         return LintReport(where, error.mistakes, tuple(warnings))
     spot = _Spots(texts)
-    machines = [
-        tabulate(compile_model(k, f.id, strokes)) for f in k.families.values() for strokes in f.strokes
-    ]
+    models = [compile_model(k, f.id, strokes) for f in k.families.values() for strokes in f.strokes]
+    machines = [tabulate(model) for model in models]
     rivals = nearest_rivals(machines)
     counts = _counts(k)
     mistakes = [
         *_too_few(counts),
         *_groups_without_cause(k, spot),
         *_twins(machines, spot),
-        *_one_way_settings(k, spot),
+        *_one_way_settings(k, models, spot),
         *_signs_without_cause(k, spot),
         *_causes_without_sign(machines, spot),
         *_right_above_everyday(k, spot),
         *_mute_records(k, spot),
     ]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
-    return LintReport(
-        where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), tuple(rivals)
-    )
+    return LintReport(where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), tuple(rivals))
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -252,39 +247,47 @@ def _groups_without_cause(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
             yield spot.mistake("groups.yaml", group, "id", "a group needs at least one cause")
 
 
-def _one_way_settings(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
-    """A setting can be off both ways, so both ways need a cause in practical steps."""
-    ways: dict[str, set[str]] = {}
-    for cause in k.causes.values():
-        if cause.mixture and cause.mixture.circuit:
-            for text in cause.mixture.amounts:
-                amount = schema.Amount.parse(text)
-                if amount.unit == "steps":
-                    ways.setdefault(cause.mixture.circuit, set()).add(
-                        "richer" if amount.size > 0 else "leaner"
-                    )
-    for circuit, found in ways.items():
-        for way in ("richer", "leaner"):
-            if way not in found:
+def _one_way_settings(k: Knowledge, models: Iterable[Model], spot: _Spots) -> Iterator[Mistake]:
+    """A setting can be off both ways, so a circuit that any cause sets wrong needs one for each way.
+
+    Such causes are off by practical steps of the circuit; where none is, those which its setting usually cures.
+    """
+    ways: dict[str, set[Direction]] = {}
+    for model in models:
+        for state in model.states:
+            if state.cause and state.direction:
+                ways.setdefault(state.cause, set()).add(state.direction)
+    for circuit in k.circuits.values():
+        by_steps = [c.id for c in k.causes.values() if _off_by_steps(c, circuit.id)]
+        cures = {circuit.richer.action, circuit.leaner.action}
+        by_cure = [c.id for c in k.causes.values() if any(f.do in cures and f.works in _RELIABLE for f in c.fixed_by)]
+        setters = by_steps or by_cure
+        found = {way for cause in setters for way in ways.get(cause, ())}
+        for direction in Direction:
+            if found and direction not in found:
                 yield spot.mistake(
                     "circuits",
-                    circuit,
-                    way,
-                    f"no cause has this setting too far {way}",
-                    f"only {', '.join(found)}",
+                    circuit.id,
+                    "leaner" if direction is Direction.RICH else "richer",
+                    f"no cause has this setting too {direction.value}",
+                    ", ".join(setters),
                 )
+
+
+_RELIABLE: Final = (ProbabilityWord.ALMOST_ALWAYS, ProbabilityWord.USUALLY)
+
+
+def _off_by_steps(cause: schema.Cause, circuit: str) -> bool:
+    effect = cause.mixture
+    return effect is not None and effect.circuit == circuit and any("step" in text for text in effect.amounts)
 
 
 def _signs_without_cause(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
-    shown = {
-        (s.finding, at) for c in k.causes.values() for s in c.shows for at in s.at or k.findings[s.finding].at
-    }
+    shown = {(s.finding, at) for c in k.causes.values() for s in c.shows for at in s.at or k.findings[s.finding].at}
     for finding in k.findings.values():
         for at in finding.at:
             if (finding.mixture is None or at == "parked") and (finding.id, at) not in shown:
-                yield spot.mistake(
-                    "findings", finding.id, "at", "neither the mixture nor a cause shows it here", at
-                )
+                yield spot.mistake("findings", finding.id, "at", "neither the mixture nor a cause shows it here", at)
 
 
 def _right_above_everyday(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
@@ -307,14 +310,10 @@ def _right_above_everyday(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 def _mute_records(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     """Checks and circumstances whose answer moves no belief."""
     answered = {(s.check, s.outcome) for c in k.causes.values() for s in c.checks}
-    answered |= {
-        (check.id, o) for check in k.checks.values() for lines in check.groups.values() for o in lines
-    }
+    answered |= {(check.id, o) for check in k.checks.values() for lines in check.groups.values() for o in lines}
     for check in k.checks.values():
         if check.reads == "causes" and not any((check.id, o) in answered for o in check.outcomes):
-            yield spot.mistake(
-                "checks", check.id, "groups", "no cause and no group gives any outcome of this check"
-            )
+            yield spot.mistake("checks", check.id, "groups", "no cause and no group gives any outcome of this check")
     weighed = {c for cause in k.causes.values() for c in cause.contexts}
     for context in k.contexts.values():
         if not context.groups and context.id not in weighed:

@@ -300,11 +300,7 @@ def _only(applies: schema.Applies) -> str:
         *([" or ".join(_stroke_word(s) for s in applies.strokes)] if applies.strokes else []),
         *([" or ".join(f.replace("_", " ") for f in applies.families)] if applies.families else []),
         *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
-        *(
-            [" or ".join(f.replace("_", " ") for f in applies.fuel_feed) + " feed"]
-            if applies.fuel_feed
-            else []
-        ),
+        *([" or ".join(f.replace("_", " ") for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
     ]
     return f" (Only: {'; '.join(words)}.)" if words else ""

@@ -102,9 +102,7 @@ def tabulate(model: Model) -> Machine:
 
 
 def _unrestricted(applies: schema.Applies) -> bool:
-    return not (
-        applies.cylinders or applies.carburetors or applies.cooling or applies.fuel_feed or applies.oiling
-    )
+    return not (applies.cylinders or applies.carburetors or applies.cooling or applies.fuel_feed or applies.oiling)
 
 
 def log_apart(log_a: Floats, log_b: Floats) -> Floats:

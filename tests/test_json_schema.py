@@ -87,9 +87,7 @@ def test_a_case_may_use_the_short_forms(validators: dict[str, Draft202012Validat
 
 
 @pytest.mark.parametrize("elevation", [-501, 6001, "300", True])
-def test_a_case_keeps_the_limits_of_its_numbers(
-    elevation: object, validators: dict[str, Draft202012Validator]
-) -> None:
+def test_a_case_keeps_the_limits_of_its_numbers(elevation: object, validators: dict[str, Draft202012Validator]) -> None:
     air = {"elevation_m": elevation, "temperature_c": 20}
     assert list(validators["case.json"].iter_errors({"air": {"set": air, "now": air}}))
 

@@ -49,8 +49,10 @@ def test_the_glossary_has_every_id_that_a_case_may_use(k: Knowledge, fresh: dict
 
 
 def test_the_glossary_asks_what_each_finding_and_context_asks(k: Knowledge, fresh: dict[str, str]) -> None:
-    for record in (*k.findings.values(), *k.contexts.values()):
-        assert f"- `{record.id}` **{record.name}.** {record.ask}" in fresh["glossary.md"]
+    asked = [(f.id, f.name, f.ask) for f in k.findings.values()]
+    asked += [(c.id, c.name, c.ask) for c in k.contexts.values()]
+    for identity, name, ask in asked:
+        assert f"- `{identity}` **{name}.** {ask}" in fresh["glossary.md"]
 
 
 def test_the_glossary_keeps_the_text_of_every_caution(k: Knowledge, fresh: dict[str, str]) -> None:

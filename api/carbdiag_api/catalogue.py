@@ -1,12 +1,11 @@
-"""The records of the knowledge by kind: how many there are, which, and one of them."""
+"""What the knowledge holds, by address: its kinds, their records, one record, the bands of one family."""
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
-from carbdiag import Knowledge, schema
+from carbdiag import BandTable, Knowledge, band_table, schema
 from carbdiag.schema import Frozen
-
 from carbdiag_api.problems import find
 
 Kind = Literal[
@@ -22,7 +21,7 @@ Kind = Literal[
     "places",
     "sources",
 ]
-KINDS: Final[tuple[str, ...]] = Kind.__args__  # type: ignore[attr-defined]
+KINDS: Final[tuple[str, ...]] = get_args(Kind)
 
 Record = (
     schema.Cause
@@ -74,9 +73,7 @@ class RecordPage(Frozen):
 def overview(knowledge: Knowledge) -> KnowledgeOverview:
     """The edition, and how many records of each kind it has."""
     counts = {kind: len(getattr(knowledge, kind)) for kind in KINDS}
-    return KnowledgeOverview.trusted(
-        edition=knowledge.edition, title=knowledge.info.title, kinds=KINDS, counts=counts
-    )
+    return KnowledgeOverview.trusted(edition=knowledge.edition, title=knowledge.info.title, kinds=KINDS, counts=counts)
 
 
 def records(knowledge: Knowledge, kind: str) -> RecordList:
@@ -101,6 +98,15 @@ def record(knowledge: Knowledge, kind: str, identity: str) -> RecordPage:
     """
     find(kind, KINDS, "kind", "kind of record")
     find(identity, getattr(knowledge, kind), "id", "record")
-    return RecordPage.trusted(
-        edition=knowledge.edition, kind=kind, record=getattr(knowledge, kind)[identity]
-    )
+    return RecordPage.trusted(edition=knowledge.edition, kind=kind, record=getattr(knowledge, kind)[identity])
+
+
+def bands(knowledge: Knowledge, family: str, strokes: Literal[2, 4] | None) -> BandTable:
+    """The table of one family.
+
+    Raises:
+        RefusedError: 404, there is no such family.
+        CaseError: the family is not known on that stroke.
+    """
+    find(family, knowledge.families, "family", "family")
+    return band_table(knowledge, family, strokes)

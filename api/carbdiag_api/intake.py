@@ -16,7 +16,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from carbdiag import Case
 from carbdiag.errors import Problem
-
 from carbdiag_api.problems import (
     BODY_TOO_LARGE,
     HEADERS_TOO_LARGE,
@@ -92,7 +91,8 @@ def _check_media_type(request: Request) -> None:
     encoding = request.headers.get("content-encoding", "identity").strip().lower()
     plain = media_type.strip().lower() == "application/json" and encoding in ("", "identity")
     if not plain or parameters not in ("", "charset=utf-8", "charset=utf8"):
-        raise RefusedError(UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_MEDIA_TYPE.remedy, headers={"Accept": "application/json"})
+        taken = {"Accept": "application/json"}
+        raise RefusedError(UNSUPPORTED_MEDIA_TYPE, UNSUPPORTED_MEDIA_TYPE.remedy, headers=taken)
 
 
 async def _read_body(request: Request) -> bytes:
@@ -137,9 +137,7 @@ def strict_json(body: bytes) -> object:
     if _depth(text) > MOST_DEPTH:
         raise RefusedError(NOT_JSON, f"The body nests deeper than {MOST_DEPTH} levels.")
     try:
-        data: object = json.loads(
-            text, object_pairs_hook=_once, parse_int=_whole, parse_constant=lambda word: math.nan
-        )
+        data: object = json.loads(text, object_pairs_hook=_once, parse_int=_whole, parse_constant=lambda word: math.nan)
     except _TwiceError as error:
         raise RefusedError(NOT_JSON, "A key is named twice in one object.", [_twice(error)]) from None
     except json.JSONDecodeError as error:

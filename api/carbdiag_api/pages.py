@@ -12,7 +12,6 @@ from pydantic import BaseModel
 from pydantic.json_schema import SkipJsonSchema
 
 from carbdiag import Knowledge
-
 from carbdiag_api.problems import NOT_READY, RefusedError
 
 CACHE: Final = "public, max-age=300"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, get_args
 
@@ -153,7 +153,7 @@ KINDS: Final[Mapping[str, ProblemKind]] = {
 _BY_STATUS: Final = {kind.status: kind for kind in KINDS.values()}
 
 
-@dataclass
+@dataclass(eq=False)
 class RefusedError(CarbdiagError):
     """A request that is not answered, with the kind of problem and all that is wrong with it."""
 
@@ -179,6 +179,16 @@ def find(word: str, among: Iterable[str], field: str, what: str) -> None:
             f"There is no such {what}.",
             [Problem(field, f"unknown {what}", word, known, nearest(word[:_MOST_VALUE], known))],
         )
+
+
+def explain(slug: str) -> ProblemKind:
+    """The kind of problem of this name.
+
+    Raises:
+        RefusedError: 404.
+    """
+    find(slug, KINDS, "slug", "kind of problem")
+    return KINDS[slug]
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -211,9 +221,7 @@ def details(kind: ProblemKind, detail: str, problems: Sequence[Problem] = ()) ->
     while True:
         missing = len(problems) - len(entries)
         told = f"{detail} {missing} more problems are not listed." if missing else detail
-        document = ProblemDetails(
-            type=kind.type, title=kind.title, status=kind.status, detail=told, problems=entries
-        )
+        document = ProblemDetails(type=kind.type, title=kind.title, status=kind.status, detail=told, problems=entries)
         content = document.model_dump_json(exclude_none=True).encode()
         if len(content) <= MOST_BYTES:
             return content
@@ -334,7 +342,7 @@ async def answer_fault(request: Request, error: Exception) -> Response:
     return response(INTERNAL_ERROR, INTERNAL_ERROR.remedy)
 
 
-HANDLERS: Final = {
+HANDLERS: Final[dict[int | type[Exception], Callable[[Request, Any], Awaitable[Response]]]] = {
     RefusedError: answer_refused,
     CaseError: answer_case_error,
     OutOfRangeError: answer_out_of_range,

@@ -128,7 +128,7 @@ def series_path(jet_mm2: float, exit_mm2: float, air_mm2: float, head_pa: float 
     return SeriesPath(j * n / math.sqrt(q), head_pa * (1.0 + (a / n) ** 2), 1.0 - j * s / q, s * s / q, -a * s / q)
 
 
-def pilot_path(  # noqa: PLR0917
+def pilot_path(
     jet_mm2: float,
     outlet_mm2: float,
     bypass_mm2: float,

@@ -99,7 +99,9 @@ class Geometry:
         if self.screw not in SCREWS:
             raise refuse("screw", "a mixture screw is an air screw or a fuel screw", self.screw, SCREWS)
         for field, low, high, unit in _LIMITS:
-            within(field.replace("_", " ").removesuffix(" mm"), getattr(self, field), low, high, unit)
+            value = getattr(self, field)
+            if not low <= value <= high:  # the quantity's name is only built when it is needed
+                within(field.replace("_", " ").removesuffix(" mm"), value, low, high, unit)
         if self.has_needle and not self.needle_straight_mm < self.needle_jet_mm:
             raise OutOfRangeError("needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm")
         within("clip groove", self.groove, 1, self.grooves, "")

@@ -83,20 +83,24 @@ class Relocation:
 def main_area_factor(density_ratio: float) -> Span:
     """Factor on the main-jet area for a density ratio now/set (unitless): power 0.65, shown 0.5 to 1.0.
 
-    Ordered low to high in value. Valid range: ratio 0.5 to 1.8. Source: own metering model (0.57 to 0.66),
+    Ordered low to high in value. Valid range: ratio 0.4 to 2.5. Source: own metering model (0.57 to 0.66),
     widened to what published rules imply.
 
     >>> main_area_factor(0.8)
     Span(low=0.8, middle=0.865, high=0.894)
     """
-    r = within("density ratio", density_ratio, 0.5, 1.8, "")
+    r = within("density ratio", density_ratio, 0.4, 2.5, "")
     values = sorted(r**e for e in (MAIN_AREA_EXPONENT.low, MAIN_AREA_EXPONENT.middle, MAIN_AREA_EXPONENT.high))
     return Span(*values)
 
 
 def _move(present: JetSize, parts: Parts, ratio: float, exponents: Span, main: bool) -> JetMove:
     series = parts.main_series if main else parts.pilot_series
-    sizes = [present.scaled(ratio**e) for e in (exponents.low, exponents.middle, exponents.high)]
+    ends = series.numbers[0], series.numbers[-1]
+    sizes = [
+        JetSize(min(max(present.scaled(ratio**e).number, ends[0]), ends[1]), present.numbering)
+        for e in (exponents.low, exponents.middle, exponents.high)
+    ]
     first, middle, last = (round_toward(series, present, s) for s in sizes)
     # leaner: the least that may be taken away, rounded up; richer: the most, rounded up
     start = series.at_least(sizes[0] if ratio < 1.0 else sizes[2])
@@ -108,7 +112,7 @@ def _move(present: JetSize, parts: Parts, ratio: float, exponents: Span, main: b
 def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> Relocation:
     """New main, pilot, clip and screw direction for a machine set in `air_set` and ridden in `air_now`.
 
-    Valid range: density ratio 0.5 to 1.8. Assumes the present set-up was right in `air_set`. Source: module
+    Valid range: density ratio 0.4 to 2.5. Assumes the present set-up was right in `air_set`. Source: module
     text.
 
     >>> high, low = AirState(75_626.0, 5.0, 0.5), AirState(97_773.0, 25.0, 0.5)
@@ -119,7 +123,7 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
     """
     parts = fitted if isinstance(fitted, Parts) else parts_of(fitted)
     g = parts.geometry
-    ratio = within("density ratio", metering_density_ratio(air_set, air_now), 0.5, 1.8, "")
+    ratio = within("density ratio", metering_density_ratio(air_set, air_now), 0.4, 2.5, "")
     log_ratio = math.log(ratio)
     richer = log_ratio > 0.0
     still = abs(log_ratio) < 0.01
@@ -135,8 +139,16 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
     untouched = tuple(UntouchedMixture(o, air_shift_x(air_set, air_now, o)) for o in GRID)
     return Relocation(
         ratio, direction, main_area_factor(ratio), main, Span(*pilot_values), pilot, clip, start,
-        "leave" if still else direction, untouched, _warnings(log_ratio, main),
+        "leave" if still else direction, untouched, _warnings(log_ratio, main, _beyond(parts, ratio)),
     )  # fmt: skip
+
+
+def _beyond(parts: Parts, ratio: float) -> bool:
+    """Whether the main-jet series ends before the far end of the range."""
+    if parts.main is None:
+        return False
+    wanted = parts.main.scaled(ratio**MAIN_AREA_EXPONENT.high).number
+    return not parts.main_series.numbers[0] <= wanted <= parts.main_series.numbers[-1]
 
 
 def _clip(g: Geometry, ratio: float) -> tuple[Span, int]:
@@ -161,11 +173,14 @@ def _clip(g: Geometry, ratio: float) -> tuple[Span, int]:
     return Span(*wants), start
 
 
-def _warnings(log_ratio: float, main: JetMove | None) -> tuple[str, ...]:
+def _warnings(log_ratio: float, main: JetMove | None, beyond: bool) -> tuple[str, ...]:
     if abs(log_ratio) < 0.01:
         return ("The air is the same within 1 %: change nothing.",)
     percent = 100.0 * math.expm1(abs(log_ratio) * 0.5)
-    found = [
+    found = []
+    if beyond:
+        found.append("The series of jets ends before the wanted size: the nearest end is shown.")
+    found += [
         "Relative to a set-up that was right in the first air; a wrong one is carried along.",
         f"Accuracy: main jet plus or minus one size, and about {STARTING_ERROR_PERCENT:g} % of fuel.",
     ]

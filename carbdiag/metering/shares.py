@@ -20,13 +20,13 @@ cannot measure, and are still too narrow, because the form of the equations is n
 chart of overlapping percentages was found to test against.
 
 **Disagreements with published bands (slides), kept on purpose:**
-- cutaway: published strongest at 1/8 to 1/4; here its share peaks near 1/16 and still has about 0.3 at 1/4;
+- cutaway: published strongest at 1/8 to 1/4; here its share peaks below 1/16 and still has about 0.3 at 1/4;
 - taper: published to start at 1/4; a flat mixture needs it near 1/8, otherwise 1/8 is rich;
 - needle: published from 1/4; the annulus leads from about 1/16 on, but the *clip* acts only from the
 taper's start;
 - end of the pilot band: published 1/8, 15-20 %, 1/4 and 3/8, which cannot all be right; here its share
 passes one
-  quarter near 0.18 and one tenth near 0.37;
+  quarter near 0.18 and one tenth near 0.38;
 - one groove at 1/8 gives about 12 % here against 8 % in the table of steps, because the taper starts just
 there.
 

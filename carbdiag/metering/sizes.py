@@ -377,7 +377,7 @@ class _Option:
     geometry: Geometry
 
 
-def _jet_options(parts: Parts, part: str, limit: float) -> list[_Option]:
+def _jet_options(parts: Parts, part: str, limit: float, way: float) -> list[_Option]:
     g = parts.geometry
     jet, series, name = (
         (parts.main, parts.main_series, "main_jet_mm")
@@ -386,25 +386,24 @@ def _jet_options(parts: Parts, part: str, limit: float) -> list[_Option]:
     )
     mm = getattr(g, name)
     if jet is None:  # sizes unknown: relative amounts in steps of 0.025 mm of the typical jet
-        steps = [s for s in range(-6, 7) if s and abs(2.0 * math.log((mm + 0.025 * s) / mm)) <= limit]
+        steps = [s for s in range(-6, 7) if s * way > 0 and abs(2.0 * math.log1p(0.025 * s / mm)) <= limit]
         return [_Option(s, None, None, changed_by_steps(g, part, s)) for s in steps]
     found = []
     for n in series.numbers:
-        size = JetSize(n, series.numbering)
-        ratio = size.area_over(jet)
-        if n != jet.number and abs(math.log(ratio)) <= limit:
+        if (n - jet.number) * way > 0.0 and jet.exponent * abs(math.log(n / jet.number)) <= limit:
+            ratio = JetSize(n, series.numbering).area_over(jet)
             bore = mm * math.sqrt(ratio)
             changed = replace(g, **{name: bore})
             found.append(_Option((bore - mm) / 0.025, jet.number, n, changed))
     return found
 
 
-def _options(parts: Parts, part: str) -> list[_Option]:  # noqa: PLR0911  (one return a part)
+def _options(parts: Parts, part: str, towards: float) -> list[_Option]:  # noqa: PLR0911  (one return a part)
     g = parts.geometry
     if part == "main_jet":
-        return _jet_options(parts, part, 0.30)
+        return _jet_options(parts, part, 0.30, towards)
     if part == "pilot":
-        return _jet_options(parts, part, 0.35)
+        return _jet_options(parts, part, 0.35, towards)
     if part == "needle":
         steps = [s for s in range(-MAX_GROOVES, MAX_GROOVES + 1) if s and 1 <= g.groove + s <= g.grooves]
         return [_Option(s, g.groove, g.groove + s, replace(g, groove=g.groove + s)) for s in steps]
@@ -510,7 +509,7 @@ def size_correction(
     best: tuple[float, float, _Option] | None = None
     blocked = False
     reach = 0.0
-    for option in _options(parts, part):
+    for option in _options(parts, part, way):
         if option.steps * way <= 0.0 or (part == "main_jet" and _over_main_limit(g, option.geometry, opening)):
             continue
         effect = log_fuel(option.geometry, opening) - now

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from carbdiag import Knowledge, schema
+from carbdiag.terms import Level, ProbabilityWord
 
 #: Nodes and weights of the five-point rule for the standard normal distribution, in closed form.
 _NEAR, _FAR = math.sqrt(5 - math.sqrt(10)), math.sqrt(5 + math.sqrt(10))
@@ -55,6 +56,11 @@ def interpolate(x: float, xs: list[float], ys: list[float]) -> float:
     return ys[-1]
 
 
+def _unsure(p: float, error: float, other_outcomes: int) -> float:
+    """An outcome told with a chance of error: any other outcome may have been meant."""
+    return (1 - error) * p + error * (1 - p) / other_outcomes
+
+
 class PlainModel:
     """The knowledge for one family and stroke, read straight from the records."""
 
@@ -79,8 +85,7 @@ class PlainModel:
 
     def word(self, word: str) -> float:
         """A likelihood word as a number, held off 0 and 1."""
-        return min(max(self.k.scales.probability[schema.ProbabilityWord(word)], self.k.scales.floor),
-                   1 - self.k.scales.floor)
+        return min(max(self.k.scales.probability[ProbabilityWord(word)], self.k.scales.floor), 1 - self.k.scales.floor)
 
     def steps(self, x: float) -> int:
         """x in whole steps."""
@@ -121,7 +126,11 @@ class PlainModel:
             way = self._way(c.mixture, [x for _, _, x in sizes])
             for label, often, x in sizes:
                 yield PlainState(
-                    c.id, label, c.mixture.circuit, way, prior * (often / total),
+                    c.id,
+                    label,
+                    c.mixture.circuit,
+                    way,
+                    prior * (often / total),
                     {p: self.steps(v) for p, v in x.items()},
                 )
 
@@ -134,10 +143,12 @@ class PlainModel:
                 if unit == "%":
                     x = self._everywhere({p: self._flow(circuit, p, float(number) / 100) for p in places})
                 else:
-                    x = self._everywhere({
-                        p: -float(number) * math.log(1 + self.family.steps.get(circuit, {}).get(p, 0.0) / 100)
-                        for p in places
-                    })
+                    x = self._everywhere(
+                        {
+                            p: -float(number) * math.log(1 + self.family.steps.get(circuit, {}).get(p, 0.0) / 100)
+                            for p in places
+                        }
+                    )
                 yield text, self.word(word), x
             return
         assert mixture.shift is not None
@@ -236,9 +247,7 @@ class PlainModel:
         everyday = self.word(record.everyday)
         if record.mixture is None or place == "parked":
             return everyday
-        return max(
-            self.by_level([self.word(record.mixture[schema.Level(v)]) for v in LEVELS], x_steps), everyday
-        )
+        return max(self.by_level([self.word(record.mixture[Level(v)]) for v in LEVELS], x_steps), everyday)
 
     def unlinked(self, finding: str, place: str, h: Hypothesis) -> float:
         """Chance that no cause shows the sign directly."""
@@ -247,7 +256,8 @@ class PlainModel:
             if s.cause is None:
                 continue
             links = [
-                self.word(line.often) for line in self.k.causes[s.cause].shows
+                self.word(line.often)
+                for line in self.k.causes[s.cause].shows
                 if line.finding == finding and place in (line.at or self.k.findings[finding].at)
             ]
             out *= 1 - max(links, default=0.0)
@@ -289,27 +299,26 @@ class PlainModel:
         for (cluster, status, places), reports in told.items():
             if places:
                 at_place.setdefault(places[0], []).append(
-                    lambda r, said=reports, p=places[0]: sum(  # type: ignore[misc]
-                        self._said(f, self.present(f.finding, p, h, r)) for f in said
-                    ) / len(said)
+                    lambda r, said=reports, p=places[0]: (
+                        sum(  # type: ignore[misc]
+                            self._said(f, self.present(f.finding, p, h, r)) for f in said
+                        )
+                        / len(said)
+                    )
                 )
             elif not any(c == cluster and s == status and p for c, s, p in told):
                 total *= sum(
-                    self._said(f, self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h))
-                    for f in reports
+                    self._said(f, self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h)) for f in reports
                 ) / len(reports)
         for result in case.checks:
             record_ = self.k.checks[result.check]
             error, others = self.k.scales.certainty[result.certainty], len(record_.outcomes) - 1
             if record_.reads == "causes":
-                p = self._cause_check(result, h)
-                total *= (1 - error) * p + error * (1 - p) / others
+                total *= _unsure(self._cause_check(result, h), error, others)
             else:
                 assert result.at is not None
                 at_place.setdefault(result.at, []).append(
-                    lambda r, c=result, e=error, n=others: (  # type: ignore[misc]
-                        lambda p: (1 - e) * p + e * (1 - p) / n
-                    )(self._mixture_check(c, h, r))
+                    lambda r, c=result, e=error, n=others: _unsure(self._mixture_check(c, h, r), e, n)  # type: ignore[misc]
                 )
         for reading in case.readings:
             at_place.setdefault(reading.at, []).append(
@@ -321,8 +330,9 @@ class PlainModel:
             sign = 1 if trial.direction == "richer" else -1
             shift = {p: self.steps(v * trial.steps * sign) for p, v in self.step_richer(trial.change).items()}
             place = trial.at or self.k.circuits[trial.change].strongest_at[0]
+            earlier = int(moved.get(place, 0))
             at_place.setdefault(place, []).append(
-                lambda r, t=trial, before=int(moved.get(place, 0)), by=shift[place], p=place: self._felt(  # type: ignore[misc]
+                lambda r, t=trial, before=earlier, by=shift[place], p=place: self._felt(  # type: ignore[misc]
                     t.effect, self.x(h, p) + r + before, by
                 )
             )
@@ -367,13 +377,10 @@ class PlainModel:
         assert result.at is not None
         x = self.x(h, result.at) + residual
         p = {}
-        sums = [
-            sum(self.word(o.mixture[schema.Level(v)]) for o in check.outcomes.values() if o.mixture)
-            for v in LEVELS
-        ]
+        sums = [sum(self.word(o.mixture[Level(v)]) for o in check.outcomes.values() if o.mixture) for v in LEVELS]
         for name, o in check.outcomes.items():
             assert o.mixture is not None
-            values = [self.word(o.mixture[schema.Level(v)]) / t for v, t in zip(LEVELS, sums, strict=True)]
+            values = [self.word(o.mixture[Level(v)]) / t for v, t in zip(LEVELS, sums, strict=True)]
             p[name] = self.by_level([min(max(v, floor), 1 - floor) for v in values], x)
         if result.at in check.weak_at:
             p = {o: v**self.m.weak_power for o, v in p.items()}
@@ -411,7 +418,9 @@ class PlainModel:
         for report in case.findings:
             record = self.k.findings[report.finding]
             mentioned |= {
-                (f.id, p) for f in self.k.findings.values() for p in f.at
+                (f.id, p)
+                for f in self.k.findings.values()
+                for p in f.at
                 if p in (report.at or record.at)
                 and (f.id == record.id or (f.cluster is not None and f.cluster == record.cluster))
             }

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 import warnings
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pytest
@@ -29,7 +30,9 @@ from carbdiag.belief.posterior import posterior
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its C layer warns on import, and dies when a warning is made an error
-    import pyagrum
+    import pyagrum as _pyagrum
+
+pyagrum: Any = _pyagrum  # it brings no types
 
 
 @dataclass(frozen=True)
@@ -124,9 +127,7 @@ def test_one_residual_for_all_signs_of_a_place_is_what_makes_them_agree() -> Non
     ours = posterior(world.network, as_evidence(world, said, [1.0] * len(world.cause), [])).weights
     apart = np.ones(len(ours))
     for one in said:
-        apart = apart * posterior(
-            world.network, as_evidence(world, [one], [1.0] * len(world.cause), [])
-        ).weights
+        apart = apart * posterior(world.network, as_evidence(world, [one], [1.0] * len(world.cause), [])).weights
     prior = posterior(world.network, as_evidence(world, [], [1.0] * len(world.cause), [])).weights
     apart = apart / prior ** (len(said) - 1)
     assert np.abs(ours - apart / apart.sum()).max() > 1e-3

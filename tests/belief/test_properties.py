@@ -1,4 +1,7 @@
-"""What must hold of belief whatever the case: on the toy world with many random cases, on the shipped knowledge with a few."""
+"""What must hold of belief whatever the case.
+
+Many random cases about a toy world, and a few about the shipped knowledge.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -32,7 +35,6 @@ from carbdiag.casework import Belief, air_shift, assess
 from carbdiag.schema import Air, AirChange
 
 STEADY = settings(derandomize=True, deadline=None, max_examples=50, database=None)
-
 
 
 class Held:
@@ -337,8 +339,10 @@ def test_a_mirrored_complaint_gets_the_mirrored_answer(held_toy: Held, data: dic
 
 @settings(STEADY, max_examples=200)
 @given(
-    low=st.floats(-400, 5000), climb=st.floats(0, 900),
-    cold=st.floats(-40, 40), warming=st.floats(0, 14),
+    low=st.floats(-400, 5000),
+    climb=st.floats(0, 900),
+    cold=st.floats(-40, 40),
+    warming=st.floats(0, 14),
 )
 def test_thinner_air_never_makes_it_leaner(
     held_shipped: Held, low: float, climb: float, cold: float, warming: float
@@ -398,13 +402,19 @@ def test_a_case_without_a_word_returns_the_prior(shipped: Knowledge, family: str
     belief = only_belief(shipped, f"machine: {{family: {family}, strokes: 4}}\nreporting: interview\n")
     model, weights = PlainModel(shipped, family, 4), belief.posterior.weights
     names = [(s.cause, s.severity, s.circuit, s.direction) for s in belief.model.states]
-    single = {names[int(a)]: float(w) for a, b, w in zip(belief.network.first, belief.network.second, weights, strict=True) if b == 0}
+    single = {
+        names[int(a)]: float(w)
+        for a, b, w in zip(belief.network.first, belief.network.second, weights, strict=True)
+        if b == 0
+    }
     nothing = single[None, "", None, None]
     for s in model.states:
         restrictions = shipped.causes[s.cause].applies if s.cause else None
-        asked = sum(
-            bool(getattr(restrictions, f)) for f in ("cylinders", "carburetors", "cooling", "fuel_feed", "oiling")
-        ) if restrictions else 0
+        asked = (
+            sum(bool(getattr(restrictions, f)) for f in ("cylinders", "carburetors", "cooling", "fuel_feed", "oiling"))
+            if restrictions
+            else 0
+        )
         odds = s.odds / shipped.scales.nothing_wrong * shipped.scales.unknown_fact**asked
         assert single[s.key] / nothing == pytest.approx(odds, rel=1e-9), s.key  # type: ignore[index]
 
@@ -420,7 +430,7 @@ def test_the_surer_the_statement_the_further_it_moves(shipped: Knowledge, status
     moved = 0
     for cause, p in prior.items():
         path = [p, *(t[cause] for t in told)]
-        steps = [b - a for a, b in zip(path, path[1:], strict=False)]
+        steps = [b - a for a, b in pairwise(path)]
         assert all(s >= -1e-12 for s in steps) or all(s <= 1e-12 for s in steps), cause
         moved += abs(steps[0]) > 1e-6
     assert moved > 50
@@ -463,7 +473,8 @@ def test_the_same_case_gives_the_same_bytes(held_toy: Held, data: dict[str, Any]
 
 def test_processes_with_other_hash_seeds_give_the_same_bytes() -> None:
     text = (
-        "findings: [{finding: surges}, {finding: bogs, at: half}, {finding: hesitates, at: half}, {finding: low_power}]\n"
+        "findings: [{finding: surges}, {finding: bogs, at: half}, {finding: hesitates, at: half},"
+        " {finding: low_power}]\n"
         "contexts: [stood_for_months, carb_just_cleaned]\ntrials: [{do: clean_carburetor, effect: better}]\n"
     )
     program = (
@@ -473,7 +484,9 @@ def test_processes_with_other_hash_seeds_give_the_same_bytes() -> None:
     answers = {
         subprocess.run(
             [sys.executable, "-c", program, text],
-            env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
         ).stdout
         for seed in ("0", "1", "4242")
     }
@@ -486,7 +499,8 @@ def test_processes_with_other_hash_seeds_give_the_same_bytes() -> None:
 
 
 def test_a_repair_that_changed_nothing_lowers_the_causes_it_would_have_fixed(shipped: Knowledge) -> None:
-    head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\nfindings: [{finding: low_power, at: full}]\n"
+    head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\n"
+    head += "findings: [{finding: low_power, at: full}]\n"
     before = by_cause(only_belief(shipped, head))
     tried = 0
     for action in shipped.actions:
@@ -535,11 +549,15 @@ def test_a_trial_moves_lean_and_rich_as_it_should(shipped: Knowledge, circuit: s
 def x_at(belief: Belief, place: str) -> tuple[Any, Any]:
     """Mixture at a place, before any change, and weight of every listed hypothesis."""
     network = belief.network
-    x = np.clip(
-        network.x[belief.model.places.index(place)][network.first]
-        + network.x[belief.model.places.index(place)][network.second],
-        -network.lattice.center, network.lattice.center,
-    ) * network.lattice.step
+    x = (
+        np.clip(
+            network.x[belief.model.places.index(place)][network.first]
+            + network.x[belief.model.places.index(place)][network.second],
+            -network.lattice.center,
+            network.lattice.center,
+        )
+        * network.lattice.step
+    )
     return x, belief.posterior.weights / belief.posterior.weights.sum()
 
 
@@ -572,8 +590,9 @@ def test_a_later_observation_is_read_under_the_settings_of_its_time(toy: Knowled
     """Clean after two sizes richer says lean before; clean after they were put back says nothing of the kind."""
     head = "machine: {family: toy_slide, strokes: 2}\nreporting: interview\n"
     story = (
-        "epochs:\n- trials: [{{change: main_jet, direction: richer, steps: 3, at: full, effect: better, put_back: {}}}]\n"
-        "- findings: [{{finding: sharp_note, at: full, status: denied}}, {{finding: thick_note, at: full, status: denied}}]\n"
+        "epochs:\n- trials: [{{change: main_jet, direction: richer, steps: 3, at: full, effect: better,"
+        " put_back: {}}}]\n- findings: [{{finding: sharp_note, at: full, status: denied}},"
+        " {{finding: thick_note, at: full, status: denied}}]\n"
     )
     kept, undone = (mean_x(only_belief(toy, head + story.format(b)), "full") for b in ("false", "true"))
     assert kept > undone + 0.02
@@ -635,9 +654,7 @@ def test_left_out_bounds_what_three_and_more_causes_would_weigh(toy: Knowledge, 
     case = load_case(text)
     model = PlainModel(toy, "toy_slide", 2)
     counted = sum(model.prior(h) * model.likelihood(case, h) for h in model.hypotheses())
-    more = sum(
-        math.prod(s.odds for s in h) * model.likelihood(case, h) for h in sets_of_three_and_more(model.states)
-    )
+    more = sum(math.prod(s.odds for s in h) * model.likelihood(case, h) for h in sets_of_three_and_more(model.states))
     belief = only_belief(toy, text)
     bound = left_out_odds(belief.network, belief.evidence, belief.posterior)
     # the library's weights leave room for the unknown; the sets left out stand against the listed alone
@@ -670,13 +687,20 @@ def test_left_out_bounds_three_causes_that_each_explain_one_sign() -> None:
     for n in range(3):
         links[n, n + 1] = 1 - shows
     network = build(
-        Lattice(0.005, 0.4, 0.03, 0.10, 0.03), cause, cause, np.array([nothing, prior, prior, prior]),
+        Lattice(0.005, 0.4, 0.03, 0.10, 0.03),
+        cause,
+        cause,
+        np.array([nothing, prior, prior, prior]),
         np.zeros((3, 4), dtype=np.intp),
         Signs(
-            place=np.arange(3, dtype=np.intp), silent_base=np.full((3, size), 1 - everyday), silent_links=links,
-            has_mixture=(False,) * 3, has_links=(True,) * 3,
+            place=np.arange(3, dtype=np.intp),
+            silent_base=np.full((3, size), 1 - everyday),
+            silent_links=links,
+            has_mixture=(False,) * 3,
+            has_links=(True,) * 3,
         ),
-        frozenset(), 1.0,
+        frozenset(),
+        1.0,
     )
     constant, weight = said_present(error)
     told = tuple((p, (PlaceTerm(constant, (SignPart(p, weight),)),)) for p in range(3))
@@ -700,18 +724,20 @@ SIGNS_ASKED = 14
 def sample_case(model: PlainModel, state: PlainState, rng: random.Random) -> Case:
     """An interview about a machine with one fault: signs drawn from the model, those present and as many denied."""
     residual = {p: rng.gauss(0, model.m.residual_sigma) for p in model.k.places}
-    present, absent = [], []
+    present: list[tuple[str, str]] = []
+    absent: list[tuple[str, str]] = []
     for f in model.k.findings.values():
-        if (f.applies.families and model.family.id not in f.applies.families) or (
-            f.applies.strokes and model.strokes not in f.applies.strokes
-        ) or f.applies.cylinders or f.applies.carburetors or f.applies.cooling or f.applies.oiling or f.applies.fuel_feed:
+        a = f.applies
+        if (a.families and model.family.id not in a.families) or (a.strokes and model.strokes not in a.strokes):
+            continue
+        if a.cylinders or a.carburetors or a.cooling or a.oiling or a.fuel_feed:
             continue
         for place in f.at:
             shows = rng.random() < model.present(f.id, place, (state,), model.steps(residual[place]))
             (present if shows else absent).append((f.id, place))
     rng.shuffle(present)
     rng.shuffle(absent)
-    told = [(f, p, "present") for f, p in present[:SIGNS_ASKED // 2]]
+    told = [(f, p, "present") for f, p in present[: SIGNS_ASKED // 2]]
     told += [(f, p, "denied") for f, p in absent[: SIGNS_ASKED - len(told)]]
     return Case.model_validate(
         {
@@ -724,9 +750,7 @@ def sample_case(model: PlainModel, state: PlainState, rng: random.Random) -> Cas
 
 def without(k: Knowledge, cause: str) -> Knowledge:
     """The same knowledge, had nobody written this cause down."""
-    return dataclasses.replace(
-        k, causes=MappingProxyType({c: v for c, v in k.causes.items() if c != cause}), memo={}
-    )
+    return dataclasses.replace(k, causes=MappingProxyType({c: v for c, v in k.causes.items() if c != cause}), memo={})
 
 
 def test_unexplained_is_said_modestly(shipped: Knowledge, capsys: pytest.CaptureFixture[str]) -> None:

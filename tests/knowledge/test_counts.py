@@ -53,16 +53,3 @@ def test_the_linter_excuses_only_groups_that_slides_do_not_have() -> None:
 @pytest.mark.parametrize("group", [g for g in GROUPS if g not in NOT_ON_SLIDES])
 def test_every_group_that_slide_carburetors_have_holds_a_cause(k: Knowledge, group: str) -> None:
     assert any(c.group == group for c in k.causes.values())
-
-
-def test_every_family_has_a_cause_in_each_way_its_circuits_can_be_off(k: Knowledge) -> None:
-    for family in k.families.values():
-        for circuit in ("pilot", "mixture_screw", "needle", "main_jet", "cutaway", "float_level"):
-            ways = {
-                text[0]
-                for cause in k.causes.values()
-                if cause.mixture and cause.mixture.circuit == circuit
-                for text in cause.mixture.amounts
-                if not cause.applies.families or family.id in cause.applies.families
-            }
-            assert ways == {"+", "-"}, f"{family.id}: {circuit}"

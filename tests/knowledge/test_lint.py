@@ -143,8 +143,25 @@ def test_a_cause_that_no_finding_shows_is_named(copy: Copy) -> None:
 
 def test_a_setting_that_can_only_be_off_one_way_is_named(copy: Copy) -> None:
     copy.edit("causes/low_rich.yaml", '"+1 step": often, "+2 steps": sometimes', '"+10 %": often')
-    (one_way,) = seeded(copy, "no cause has this setting too far")
-    assert (one_way.file, one_way.field) == ("circuits/pilot.yaml", "richer")
+    (one_way,) = seeded(copy, "no cause has this setting too")
+    assert (one_way.file, one_way.rule) == ("circuits/pilot.yaml", "no cause has this setting too rich")
+    assert (one_way.field, one_way.found) == ("leaner", "low_lean")
+
+
+@pytest.mark.parametrize(
+    ("circuit", "removed"),
+    [("main_jet", "main_jet_too_large"), ("float_level", "float_level_high"), ("accelerator_pump", "pump_too_strong")],
+)
+def test_each_shipped_setting_misses_its_rich_side_when_that_cause_is_gone(
+    shipped: Copy, circuit: str, removed: str
+) -> None:
+    (shipped.folder / f"causes/{removed}.yaml").unlink()
+    for file in shipped.folder.rglob("*.yaml"):  # nobody may name what is gone
+        lines = [line for line in file.read_text().split("\n") if f"cause: {removed}," not in line]
+        text = "\n".join(lines).replace(f"{removed}, ", "").replace(f", {removed}", "").replace(f"[{removed}]", "[]")
+        file.write_text(text)
+    missing = seeded(shipped, "no cause has this setting too rich")
+    assert [m.file for m in missing] == [f"circuits/{circuit}.yaml"]
 
 
 def test_a_group_without_a_cause_is_named(copy: Copy) -> None:
@@ -216,5 +233,5 @@ def test_a_file_without_its_schema_line_is_warned_of(shipped: Copy) -> None:
 def test_all_mistakes_come_at_once(copy: Copy) -> None:
     copy.append("groups.yaml", "- {id: lonely, name: Lonely, what: nothing}\n")
     copy.edit("causes/low_rich.yaml", '"+1 step": often, "+2 steps": sometimes', '"+10 %": often')
-    rules = {m.rule.split(",")[0] for m in lint(copy.folder).mistakes}
-    assert {"a group needs at least one cause", "no cause has this setting too far richer"} <= rules
+    rules = {m.rule for m in lint(copy.folder).mistakes}
+    assert {"a group needs at least one cause", "no cause has this setting too rich"} <= rules

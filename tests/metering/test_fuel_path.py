@@ -46,9 +46,7 @@ def test_closed_form_is_exact_without_air_bleed(jet, exit_):
 
 @pytest.mark.parametrize(("from_", "to", "error"), [(16.0, 60.0, 0.09), (8.0, 16.0, 0.17), (4.0, 8.0, 0.32)])
 @given(jet=st.floats(0.5, 2.0), exit_=st.floats(0.3, 4.0), air=st.floats(0.0, 0.3), share=shares)
-def test_closed_form_with_head_and_bleed_is_as_close_as_stated(  # noqa: PLR0917
-    from_, to, error, jet, exit_, air, share
-):
+def test_closed_form_with_head_and_bleed_is_as_close_as_stated(from_, to, error, jet, exit_, air, share):
     """The errors stated in the module text; it reads high, never low."""
     path = p.series_path(jet, exit_, air, 110.0)
     depression = (from_ + share * (to - from_)) * path.start_pa

@@ -151,6 +151,14 @@ def test_relocation_never_crosses(one, other, numbering):
     assert abs(move.clip_start) <= 2
 
 
+def test_series_that_ends_too_early_says_so():
+    short = z.JetSeries("bore", (155.0, 158.0, 160.0, 162.0))
+    parts = z.parts_of(Geometry(), main=z.JetSize(160), main_series=short)
+    move = r.relocate(SEA, a.AirState(75_000.0, 20.0, 0.5), parts)
+    assert move.main.last == 155
+    assert "series of jets ends" in move.warnings[0]
+
+
 def test_impossible_moves_are_refused():
     with pytest.raises(OutOfRangeError):
         r.main_area_factor(0.2)

@@ -1,10 +1,10 @@
 """Circuit shares against the model table, its practical steps, and the published bands; properties.
 
 Disagreements with published bands, kept on purpose and asserted where they can be:
-- cutaway peaks near 1/16, published 1/8 to 1/4 (one column 1/8 to 1/2);
+- cutaway peaks below 1/16, published 1/8 to 1/4 (one column 1/8 to 1/2);
 - the needle's taper must reach the jet near 1/8 for a flat mixture, published 1/4;
 - published ends of the pilot band are 1/8, 15-20 %, 1/4 and 3/8: here its share passes 25 % near 0.18 and
-  10 % near 0.37, inside that spread and equal to none of them;
+  10 % near 0.38, inside that spread and equal to none of them;
 - an air screw keeps 4 to 5 % per half turn at 1/16 to 1/8 here, 1 to 2 % in the table of steps: direction
   only;
 - one float millimeter above closed gives 0.1 to 0.4 % here, 0.2 to 1.0 % in the table.
@@ -153,14 +153,12 @@ def test_elasticities_match_finite_differences(opening):
     st.floats(1.5, 4.0),
     st.integers(1, 5),
 )
-def test_pilot_needle_and_main_are_about_one(  # noqa: PLR0917
-    opening, main, pilot, needle, cutaway, groove
-):
+def test_pilot_needle_and_main_are_about_one(opening, main, pilot, needle, cutaway, groove):
     g = Geometry(main_jet_mm=main, pilot_jet_mm=pilot, needle_straight_mm=needle, cutaway_mm=cutaway, groove=groove)
     share = s.shares_at(g, opening)
     total = share.pilot + share.needle + share.main_jet
     assert total + share.air_correction == pytest.approx(1.0)
-    assert 1.0 - 1e-9 <= total
+    assert total >= 1.0 - 1e-9
     assert total <= 1.25 or opening < 0.1  # near closed a thick needle lets the bleed act more
     assert min(share.pilot, share.needle, share.main_jet, share.cutaway, share.float_level) >= 0.0
 

@@ -77,9 +77,7 @@ def test_never_leaner_up_there_while_lean_is_possible(opening, part):
     st.sampled_from(z.PARTS), st.sampled_from([0.0, 0.125, 0.25, 0.5, 0.75, 1.0]), st.floats(-0.12, 0.12),
     st.floats(0.0, 0.05), st.floats(0.0, 1.0), st.floats(0.0, 1.0),
 )  # fmt: skip
-def test_corrections_keep_their_promises(  # noqa: PLR0917
-    part, opening, mean, sd, p_three_quarter, p_full
-):
+def test_corrections_keep_their_promises(part, opening, mean, sd, p_three_quarter, p_full):
     deviation = z.deviation_normal(mean, sd)
     c = z.size_correction(FITTED, part, opening, deviation, p_lean_three_quarter=p_three_quarter, p_lean_full=p_full)
     if c.refused or c.direction == "none":

@@ -1,0 +1,67 @@
+"""The application: `app` for a server, `create_app` for tests and for a knowledge of one's own."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+
+from carbdiag import Case, Knowledge, __version__, diagnose
+from carbdiag_api import openapi, problems, routes
+from carbdiag_api.intake import Gate
+from carbdiag_api.pages import Shelf
+
+
+def create_app(knowledge: Knowledge | None = None) -> FastAPI:
+    """Build the service.
+
+    Args:
+        knowledge: the records to answer from; without it, the folder that the environment names in
+            CARBDIAG_KNOWLEDGE, or else the knowledge that carbdiag ships. It is loaded when the service starts.
+    """
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        loaded = knowledge or Knowledge.load(os.environ.get("CARBDIAG_KNOWLEDGE"))
+        diagnose(Case(), loaded)  # builds the tables, so that the first rider does not wait for them
+        app.state.shelf = Shelf(loaded)
+        yield
+        app.state.shelf = None
+
+    app = FastAPI(
+        title=openapi.TITLE,
+        summary=openapi.SUMMARY,
+        description=openapi.DESCRIPTION,
+        version=__version__,
+        license_info={"name": "MIT", "identifier": "MIT"},
+        openapi_tags=openapi.TAGS,
+        servers=[{"url": "/", "description": "This service."}],
+        generate_unique_id_function=lambda route: route.name,
+        redirect_slashes=False,
+        redoc_url=None,
+        lifespan=lifespan,
+        exception_handlers={**problems.HANDLERS, 405: _answer_method_not_allowed},
+    )
+    app.include_router(routes.router)
+    app.add_middleware(Gate, methods_of=routes.methods_of)
+    document: dict[str, Any] = {}
+
+    def documented() -> dict[str, Any]:
+        if not document:
+            document.update(openapi.document(app, openapi.examples()))
+        return document
+
+    app.openapi = documented  # type: ignore[method-assign]
+    return app
+
+
+async def _answer_method_not_allowed(request: Request, error: Exception) -> Response:
+    allow = ", ".join(routes.methods_of(request.url.path)) or "GET"
+    kind = problems.METHOD_NOT_ALLOWED
+    return problems.response(kind, kind.remedy, headers={"Allow": allow})
+
+
+app = create_app()

@@ -1,0 +1,204 @@
+"""The OpenAPI document, and the examples in it.
+
+`python -m carbdiag_api.openapi` writes both anew: `examples.json` beside this file from the demonstration case, then
+docs/openapi.json. CI compares them; run it after any change of the knowledge or of a model.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from pydantic import BaseModel
+
+from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case
+from carbdiag_api import catalogue, problems
+
+TITLE: Final = "carbdiag"
+SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
+DESCRIPTION: Final = (
+    "State what the engine does at some throttle opening; the answer ranks the causes with reasons, names the cheapest"
+    " check that tells them apart, and sizes the correction. Percentages are degrees of belief, not success rates."
+    " Follow the machine's manual, the cautions and local law first.\n\nEvery error is a problem document (RFC 9457)."
+    " Every path answers OPTIONS, and HEAD wherever it answers GET."
+)
+TAGS: Final[list[dict[str, Any]]] = [
+    {"name": "diagnosis", "description": "From a case to causes, checks and corrections."},
+    {"name": "knowledge", "description": "The records that answers come from; they change with the edition only."},
+    {"name": "service", "description": "The service itself."},
+]
+_EXAMPLES: Final = Path(__file__).parent / "examples.json"
+_CHECKOUT: Final = Path(__file__).parents[2]
+_LISTED = 3
+_REFERENCE = "#/components/schemas/"
+_LIMITS: Final = {"ge": "minimum", "gt": "exclusiveMinimum", "le": "maximum", "lt": "exclusiveMaximum"}
+
+Json = dict[str, Any]
+
+
+def document(app: FastAPI, shown: Json) -> Json:
+    """The OpenAPI document of the service, with these examples."""
+    out = get_openapi(
+        title=app.title,
+        summary=app.summary,
+        description=app.description,
+        version=app.version,
+        openapi_version=app.openapi_version,
+        license_info=app.license_info,
+        tags=app.openapi_tags,
+        servers=app.servers,
+        routes=app.routes,
+    )
+    out["security"] = []
+    components = out["components"]["schemas"]
+    components.update(_case_schemas())
+    components["ProblemDetails"] = _referring(problems.ProblemDetails.model_json_schema(mode="serialization"))
+    components["FieldProblem"] = components["ProblemDetails"].pop("$defs")["FieldProblem"]
+    for path in out["paths"].values():
+        for operation in path.values():
+            _add_examples(operation, shown)
+    named: Json = _name_limits(out)
+    return {**named, "components": {"schemas": dict(sorted(named["components"]["schemas"].items()))}}
+
+
+def _case_schemas() -> Json:
+    case = _referring(json_schema.schemas()["case.json"])
+    case.pop("$schema")
+    return {**case.pop("$defs"), "Case": case}
+
+
+def _referring(node: Any) -> Any:
+    """A JSON Schema whose references point at the components of the document."""
+    if isinstance(node, dict):
+        return {
+            key: value.replace("#/$defs/", _REFERENCE) if key == "$ref" else _referring(value)
+            for key, value in node.items()
+        }
+    return [_referring(item) for item in node] if isinstance(node, list) else node
+
+
+def _name_limits(node: Any) -> Any:
+    """Limits by their JSON Schema names, where pydantic leaves its own."""
+    if isinstance(node, dict):
+        return {
+            (_LIMITS.get(key, key) if isinstance(value, int | float) else key): _name_limits(value)
+            for key, value in node.items()
+        }
+    return [_name_limits(item) for item in node] if isinstance(node, list) else node
+
+
+def _add_examples(operation: Json, shown: Json) -> None:
+    real = shown[operation["operationId"]]
+    if "request" in real:
+        operation["requestBody"]["content"]["application/json"]["examples"] = {
+            "invented": {"summary": real["summary"], "value": real["request"]}
+        }
+    for status, answer in operation["responses"].items():
+        for media_type, content in answer.get("content", {}).items():
+            if media_type == problems.MEDIA_TYPE:
+                content["examples"] = {"problem": {"value": shown["problems"][status]}}
+            else:
+                content["examples"] = {"real": {"summary": real["summary"], "value": real["response"]}}
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Examples
+
+
+def examples() -> Json:
+    """Operation id -> a request with its real answer; `problems`: status -> a problem document."""
+    loaded: Json = json.loads(_EXAMPLES.read_text(encoding="utf-8"))
+    return loaded
+
+
+def make_examples(knowledge: Knowledge, demo: Case) -> Json:
+    """The examples, computed from the demonstration case."""
+    shortened = f"The first {_LISTED} of the list."
+    asked = demo.model_dump(mode="json", by_alias=True, exclude_unset=True)
+    return {
+        "diagnose_case": {
+            "summary": "An invented case: no such machine and no such school exist.",
+            "path": "/v1/diagnoses?steps=2",
+            "request": asked,
+            "response": _plain(diagnose(demo, knowledge, steps=2)),
+        },
+        "show_bands": {
+            "summary": shortened,
+            "path": "/v1/bands/round_slide?strokes=2",
+            "response": _cut(catalogue.bands(knowledge, "round_slide", 2), "rows"),
+        },
+        "show_knowledge": {
+            "summary": "The knowledge as shipped.",
+            "path": "/v1/knowledge",
+            "response": _plain(catalogue.overview(knowledge)),
+        },
+        "list_records": {
+            "summary": shortened,
+            "path": "/v1/knowledge/circuits",
+            "response": _cut(catalogue.records(knowledge, "circuits"), "records"),
+        },
+        "show_record": {
+            "summary": "A circuit.",
+            "path": "/v1/knowledge/circuits/main_jet",
+            "response": _plain(catalogue.record(knowledge, "circuits", "main_jet")),
+        },
+        "explain_problem": {
+            "summary": "What most errors are.",
+            "path": "/v1/problems/invalid-input",
+            "response": _plain(problems.INVALID_INPUT),
+        },
+        "check_health": {
+            "summary": "Loaded and answering.",
+            "path": "/health",
+            "response": {"healthy": True, "edition": knowledge.edition, "version": __version__},
+        },
+        "problems": _problem_examples(knowledge),
+    }
+
+
+def _problem_examples(knowledge: Knowledge) -> Json:
+    out = {str(kind.status): json.loads(problems.details(kind, kind.meaning)) for kind in problems.KINDS.values()}
+    try:
+        diagnose(Case.model_validate({"findings": [{"finding": "bogss", "at": "half"}]}), knowledge)
+    except CaseError as error:
+        refused = problems.details(problems.INVALID_INPUT, "The case does not fit the knowledge.", error.problems)
+        out["422"] = json.loads(refused)
+    return out
+
+
+def _plain(model: BaseModel) -> Json:
+    return model.model_dump(mode="json", by_alias=True)
+
+
+def _cut(model: BaseModel, field: str) -> Json:
+    whole = _plain(model)
+    return {**whole, field: whole[field][:_LISTED]}
+
+
+def _text(content: Mapping[str, Any]) -> str:
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+
+
+def pages() -> dict[Path, str]:
+    """Each generated file of the checkout and its text."""
+    from carbdiag_api.app import create_app  # noqa: PLC0415  the application imports this module
+
+    demo = load_case((_CHECKOUT / "knowledge" / "cases" / "demo.yaml").read_text(encoding="utf-8"))
+    made = make_examples(Knowledge.load(), demo)
+    described = document(create_app(), made)
+    return {_EXAMPLES: _text(made), _CHECKOUT / "docs" / "openapi.json": _text(described)}
+
+
+def write() -> None:
+    """Write the generated files."""
+    for file, text in pages().items():
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write()

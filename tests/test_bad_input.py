@@ -1,0 +1,388 @@
+"""Bad input is refused with the field, the value, what is allowed and the nearest match; nothing is guessed.
+
+And what must never be proposed: what was answered, what the machine cannot have.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+from pydantic import ValidationError
+
+from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
+from carbdiag.errors import Problem
+from carbdiag.knowledge import YamlRefusedError
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    """The shipped knowledge."""
+    return Knowledge.load()
+
+
+def problems(k: Knowledge, text: str) -> tuple[Problem, ...]:
+    """The problems of a case that reads well but makes no sense."""
+    with pytest.raises(CaseError) as caught:
+        diagnose(load_case(text), k)
+    for p in caught.value.problems:
+        assert p.field in str(caught.value)
+        assert p.message in str(caught.value)
+    return caught.value.problems
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Words that the knowledge does not have
+
+UNKNOWN = {
+    "family": ("machine: {family: round_slid}", "machine.family", "round_slid", "round_slide"),
+    "finding": ("findings: [{finding: surgs}]", "findings[0].finding", "surgs", "surges"),
+    "band": ("findings: [{finding: surges, at: quater}]", "findings[0].at", "quater", "quarter"),
+    "second band": ("findings: [{finding: surges, at: [half, ful]}]", "findings[0].at", "ful", "full"),
+    "check": (
+        "checks: [{check: touch_of_chok, outcome: better}]",
+        "checks[0].check",
+        "touch_of_chok",
+        "touch_of_choke",
+    ),
+    "outcome": ("checks: [{check: touch_of_choke, outcome: beter}]", "checks[0].outcome", "beter", "better"),
+    "place of a check": (
+        "checks: [{check: touch_of_choke, outcome: better, at: hal}]",
+        "checks[0].at",
+        "hal",
+        "half",
+    ),
+    "context": ("contexts: [stood_for_month]", "contexts[0].context", "stood_for_month", "stood_for_months"),
+    "action": (
+        "trials: [{do: clean_carburettor, effect: better}]",
+        "trials[0].do",
+        "clean_carburettor",
+        "clean_carburetor",
+    ),
+    "circuit": (
+        "trials: [{change: main_jets, direction: richer, effect: better}]",
+        "trials[0].change",
+        "main_jets",
+        "main_jet",
+    ),
+    "place of a trial": (
+        "trials: [{change: main_jet, direction: richer, at: fulll, effect: better}]",
+        "trials[0].at",
+        "fulll",
+        "full",
+    ),
+    "band of a reading": ("readings: [{lambda: 0.9, at: idl}]", "readings[0].at", "idl", "idle"),
+    "visited": ("visited: [hallf]", "visited[0]", "hallf", "half"),
+    "in an epoch": (
+        "epochs: [{findings: []}, {findings: [{finding: surgs}]}]",
+        "epochs[1].findings[0].finding",
+        "surgs",
+        "surges",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", UNKNOWN)
+def test_an_unknown_word_is_named_with_field_value_allowed_and_nearest(k: Knowledge, what: str) -> None:
+    text, field, value, near = UNKNOWN[what]
+    (problem,) = problems(k, text)
+    assert problem.field == field
+    assert problem.value == value
+    assert value in problem.message
+    assert near in problem.allowed
+    assert value not in problem.allowed
+    assert problem.nearest == near
+    assert f"did you mean {near}?" in str(problem)
+
+
+def test_a_word_like_nothing_known_gets_no_guess(k: Knowledge) -> None:
+    (problem,) = problems(k, "findings: [{finding: xqzwv_kkk}]")
+    assert problem.nearest == ""
+    assert "did you mean" not in str(problem)
+    assert "surges" in problem.allowed
+
+
+def test_all_problems_are_told_at_once(k: Knowledge) -> None:
+    found = problems(
+        k,
+        "machine: {family: round_slid}\nfindings: [{finding: surgs}, {finding: surges, at: quater}]\n"
+        "checks: [{check: touch_of_choke, outcome: beter}]\nvisited: [hallf]\n",
+    )
+    assert [p.field for p in found] == [
+        "machine.family",
+        "findings[0].finding",
+        "findings[1].at",
+        "checks[0].outcome",
+        "visited[0]",
+    ]
+
+
+def test_words_of_the_language_itself_are_refused_with_what_is_allowed() -> None:
+    for text, field, allowed in (
+        ("findings: [{finding: surges, status: maybe}]", "status", "denied"),
+        ("findings: [{finding: surges, certainty: certain}]", "certainty", "probably"),
+        ("trials: [{do: clean_carburetor, effect: beter}]", "effect", "no_change"),
+        ("trials: [{change: pilot, direction: fatter, effect: better}]", "direction", "richer"),
+        ("machine: {strokes: 3}", "strokes", "4"),
+        ("reporting: shouted", "reporting", "interview"),
+    ):
+        with pytest.raises(ValidationError) as caught:
+            load_case(text)
+        (error,) = caught.value.errors()
+        assert field in error["loc"]
+        assert allowed in error["msg"]
+
+
+def test_an_unknown_field_is_refused_by_name() -> None:
+    with pytest.raises(ValidationError) as caught:
+        load_case("machine: {famly: round_slide}\nfinding: surges\n")
+    assert {e["loc"] for e in caught.value.errors()} == {("machine", "famly"), ("finding",)}
+    assert {e["type"] for e in caught.value.errors()} == {"extra_forbidden"}
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Contradictions
+
+CONTRADICTIONS = {
+    "finding without a place": (
+        "findings: [{finding: surges}, {finding: surges, status: denied}]",
+        "findings[1].status",
+    ),
+    "finding at a place": (
+        "findings: [{finding: surges, at: half}, {finding: surges, at: half, status: denied}]",
+        "findings[1].status",
+    ),
+    "context": ("contexts: [stood_for_months, {context: stood_for_months, status: denied}]", "contexts[1].status"),
+    "check": (
+        "checks: [{check: leak_spray, outcome: no_change}, {check: leak_spray, outcome: revs_change}]",
+        "checks[1].outcome",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", CONTRADICTIONS)
+def test_a_contradiction_is_refused(k: Knowledge, what: str) -> None:
+    text, field = CONTRADICTIONS[what]
+    if what == "check":
+        first, second = list(k.checks["leak_spray"].outcomes)[:2]
+        text = f"checks: [{{check: leak_spray, outcome: {first}}}, {{check: leak_spray, outcome: {second}}}]"
+    (problem,) = problems(k, text)
+    assert problem.field == field
+    assert problem.value
+    assert "is said to" in problem.message or "is said to be so and not so" in problem.message
+
+
+def test_present_here_and_denied_there_is_no_contradiction(k: Knowledge) -> None:
+    diagnose(load_case("findings: [{finding: surges, at: half}, {finding: surges, at: full, status: denied}]"), k)
+
+
+def test_what_changed_from_one_epoch_to_the_next_is_no_contradiction(k: Knowledge) -> None:
+    diagnose(
+        load_case(
+            "epochs:\n- {findings: [{finding: surges, at: half}], trials: [{do: clean_carburetor, effect: better}]}\n"
+            "- {findings: [{finding: surges, at: half, status: denied}]}\n"
+        ),
+        k,
+    )
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Numbers
+
+
+@pytest.mark.parametrize("number", ["1e999", "-1e999", ".nan", "nan", ".inf", "1e3", "0x10", "1_000", "'0.9'", "true"])
+@pytest.mark.parametrize(
+    "field",
+    ["readings: [{{lambda: {}, at: half}}]", "air: {{set: {{temperature_c: {}}}, now: {{temperature_c: 5.0}}}}"],
+)
+def test_a_number_that_is_none_is_refused(field: str, number: str) -> None:
+    with pytest.raises((ValidationError, YamlRefusedError)) as caught:
+        load_case(field.format(number))
+    if isinstance(caught.value, YamlRefusedError):
+        assert caught.value.line == 1
+        assert number.strip("'") in (caught.value.found or str(caught.value))
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -float("inf")])
+def test_not_finite_numbers_are_refused_from_python_too(value: float) -> None:
+    for data in (
+        {"readings": [{"lambda": value, "at": "half"}]},
+        {"air": {"set": {"temperature_c": value}, "now": {"temperature_c": 5.0}}},
+        {"trials": [{"change": "main_jet", "direction": "richer", "steps": value, "effect": "better"}]},
+    ):
+        with pytest.raises(ValidationError):
+            Case.model_validate(data)
+
+
+@pytest.mark.parametrize(
+    ("text", "limit"),
+    [
+        ("readings: [{lambda: 0.2, at: half}]", "0.5"),
+        ("readings: [{lambda: 14.7, at: half}]", "1.8"),
+        ("air: {set: {elevation_m: 9000, temperature_c: 5}, now: {temperature_c: 5}}", "6000"),
+        ("air: {set: {temperature_c: 90}, now: {temperature_c: 5}}", "55"),
+        ("trials: [{change: pilot, direction: richer, steps: 0, effect: better}]", "0"),
+        ("trials: [{change: pilot, direction: richer, steps: 400, effect: better}]", "20"),
+        ("machine: {cylinders: 0}", "1"),
+    ],
+)
+def test_a_number_out_of_range_is_refused_with_its_limit(text: str, limit: str) -> None:
+    with pytest.raises(ValidationError) as caught:
+        load_case(text)
+    (error,) = caught.value.errors()
+    assert limit in error["msg"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: &x 1",
+        "!!python/object:os.system {}",
+        "--- {}\n--- {}",
+        "id: a\nid: b",
+        "[" * 60 + "]" * 60,
+        "id: no",
+        "id: 'open",
+        "{}: {[1]: 2}",
+    ],
+)
+def test_yaml_that_surprises_is_refused(text: str) -> None:
+    with pytest.raises((YamlRefusedError, ValidationError)):
+        load_case(text)
+
+
+@pytest.mark.parametrize("text", ["- surges", "surges", "12"])
+def test_a_case_that_is_no_mapping_is_refused(text: str) -> None:
+    with pytest.raises(ValidationError):
+        load_case(text)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Not on this machine
+
+IMPOSSIBLE = {
+    "check of a pump": (
+        "machine: {family: round_slide}\nchecks: [{check: pump_squirt_watch, outcome: none}]",
+        "checks[0].check",
+        "pump_squirt_watch",
+    ),
+    "circuit of a pump": (
+        "machine: {family: flat_slide}\ntrials: [{change: accelerator_pump, direction: richer, effect: better}]",
+        "trials[0].change",
+        "accelerator_pump",
+    ),
+    "strokes of the family": ("machine: {family: flat_slide_pump, strokes: 2}", "machine.strokes", "2"),
+    "several cylinders": (
+        "machine: {cylinders: 1}\nfindings: [{finding: surges, cylinders: one}]",
+        "findings[0].cylinders",
+        "one",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", IMPOSSIBLE)
+def test_what_cannot_be_on_the_machine_is_refused(k: Knowledge, what: str) -> None:
+    text, field, value = IMPOSSIBLE[what]
+    (problem,) = problems(k, text)
+    assert (problem.field, problem.value) == (field, value)
+    assert problem.message
+
+
+def test_every_finding_is_refused_on_a_machine_it_cannot_show_on(k: Knowledge) -> None:
+    """All combinations of family and strokes, all findings with a restriction."""
+    tried = 0
+    for finding in k.findings.values():
+        a = finding.applies
+        for family, strokes in itertools.product(k.families.values(), (2, 4)):
+            if strokes not in family.strokes:
+                continue
+            wrong = (a.families and family.id not in a.families) or (a.strokes and strokes not in a.strokes)
+            text = f"machine: {{family: {family.id}, strokes: {strokes}}}\nfindings: [{{finding: {finding.id}}}]"
+            if wrong:
+                (problem,) = problems(k, text)
+                assert (problem.field, problem.value) == ("findings[0].finding", finding.id)
+                assert "is not possible on a" in problem.message
+                tried += 1
+    assert tried >= 3
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What is proposed
+
+
+@pytest.mark.parametrize("text", ["", "{}", "machine: {family: round_slide, strokes: 2}", "note: it is broken"])
+def test_an_empty_case_asks_first_and_claims_nothing(k: Knowledge, text: str) -> None:
+    d = diagnose(load_case(text or "{}"), k)
+    assert d.answer == "ask_first"
+    assert d.causes == ()
+    assert d.groups == ()
+    assert d.mixture == ()
+    assert d.order == ()
+    assert (d.nothing_wrong, d.unlisted.probability) == (0.0, 0.0)
+    assert not d.unexplained.flag
+    assert d.next_steps
+
+
+def test_a_check_already_answered_is_never_proposed(k: Knowledge) -> None:
+    """Follow the advice for a dozen rounds: nothing comes twice."""
+    data: dict[str, object] = {
+        "machine": {"family": "round_slide", "strokes": 2},
+        "findings": [{"finding": "low_power", "at": ["full"]}],
+        "checks": [],
+        "contexts": [],
+    }
+    answered: set[tuple[str, str]] = {("finding", "low_power")}
+    for _ in range(12):
+        steps = diagnose(Case.model_validate(data), k, steps=20).next_steps
+        assert steps
+        for step in steps:
+            if step.kind in ("check", "question"):
+                assert ("check", step.id) not in answered, step.id
+            elif step.kind == "context":
+                assert ("context", step.id) not in answered
+            else:
+                assert ("finding", step.id) not in answered
+        first = steps[0]
+        if first.kind in ("check", "question"):
+            outcome = next(o for o in k.checks[first.id].outcomes)
+            data["checks"] = [*data["checks"], {"check": first.id, "outcome": outcome}]  # type: ignore[misc]
+            answered.add(("check", first.id))
+        elif first.kind == "context":
+            data["contexts"] = [*data["contexts"], {"context": first.id, "status": "unknown"}]  # type: ignore[misc]
+            answered.add(("context", first.id))
+        else:
+            data["findings"] = [*data["findings"], {"finding": first.id, "status": "unknown"}]  # type: ignore[misc]
+            answered.add(("finding", first.id))
+
+
+MACHINES = [
+    "{family: round_slide, strokes: 2, cylinders: 1, cooling: air, fuel_feed: gravity, oiling: premix}",
+    "{family: flat_slide, strokes: 4, cylinders: 1, cooling: liquid, fuel_feed: gravity, oiling: sump}",
+    "{family: flat_slide_pump, strokes: 4, cylinders: 4, carburetors: 4, cooling: liquid, fuel_feed: pump,"
+    " oiling: sump}",
+]
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_steps_impossible_on_the_machine_are_never_proposed(k: Knowledge, machine: str) -> None:
+    """Whatever the complaint: each step that is proposed could be told back without being refused."""
+    proposed: set[str] = set()
+    for finding in k.findings.values():
+        text = f"machine: {machine}\nfindings: [{{finding: {finding.id}}}]"
+        try:
+            d = diagnose(load_case(text), k, steps=20)
+        except CaseError:
+            continue  # the complaint itself is impossible on this machine
+        for step in d.next_steps:
+            if step.kind in ("check", "question"):
+                outcome = next(iter(k.checks[step.id].outcomes))
+                at = f", at: {step.at}" if step.at else ""
+                told = f"machine: {machine}\nchecks: [{{check: {step.id}, outcome: {outcome}{at}}}]"
+            elif step.kind == "finding":
+                told = f"machine: {machine}\nfindings: [{{finding: {step.id}, at: {step.at}}}]"
+            else:
+                told = f"machine: {machine}\ncontexts: [{step.id}]"
+            if told not in proposed:
+                proposed.add(told)
+                diagnose(load_case(told), k, steps=0)
+    assert len(proposed) > 50
