@@ -132,7 +132,7 @@ def test_complaints_are_what_they_claim() -> None:
         assert c.no_band is not bool(told_places(k, c.case) & BANDS), c.case.id
 
 
-def test_every_metering_state_belongs_somewhere() -> None:
+def test_named_groups_exist() -> None:
     """A group that is renamed must not fall out of the ranking unseen."""
     assert set(ACTS_AS) <= set(shipped_knowledge().groups)
 

@@ -81,7 +81,7 @@ async def read_case(request: Request) -> Case:
     try:
         return Case.model_validate(data)
     except ValidationError as error:
-        found = from_pydantic(error.errors(include_url=False))
+        found = from_pydantic(error.errors(include_url=False), Case)
         raise RefusedError(INVALID_INPUT, "The body is not a case.", found) from None
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Coroutine, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, get_args
 
@@ -17,7 +17,7 @@ from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from carbdiag import CarbdiagError, Case, CaseError, OutOfRangeError
+from carbdiag import CarbdiagError, CaseError, OutOfRangeError
 from carbdiag.errors import Problem, nearest
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -247,19 +247,19 @@ def response(
 # From what pydantic says
 
 
-def from_pydantic(errors: Iterable[Mapping[str, Any]]) -> list[Problem]:
-    """Pydantic's errors as problems, with what is allowed and what is nearest where that can be known."""
-    return [_from_pydantic(error) for error in errors]
+def from_pydantic(errors: Iterable[Mapping[str, Any]], model: type[BaseModel] | None = None) -> list[Problem]:
+    """Pydantic's errors as problems; with the model, unknown fields are told what is allowed beside them."""
+    return [_from_pydantic(error, model) for error in errors]
 
 
-def _from_pydantic(error: Mapping[str, Any]) -> Problem:
+def _from_pydantic(error: Mapping[str, Any], model: type[BaseModel] | None) -> Problem:
     loc: tuple[int | str, ...] = tuple(error["loc"])
     if loc[:1] in (("query",), ("path",), ("header",)):
         loc = loc[1:]
     message = str(error["msg"]).removeprefix("Value error, ")
     value, allowed = _short(error.get("input")), tuple[str, ...]()
     if error["type"] == "extra_forbidden":
-        message, value, allowed = "unknown field", str(loc[-1]), _fields_beside(loc)
+        message, value, allowed = "unknown field", str(loc[-1]), _fields_beside(loc, model)
     elif error["type"] == "missing":
         message, value = "is missing", ""
     elif error["type"] in ("enum", "literal_error"):
@@ -281,17 +281,16 @@ def _path(loc: Iterable[int | str]) -> str:
     return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in loc).removeprefix(".")
 
 
-def _fields_beside(loc: Sequence[int | str]) -> tuple[str, ...]:
-    """Names of the fields that a case has where `loc` ends."""
-    model: type[BaseModel] = Case
+def _fields_beside(loc: Sequence[int | str], model: type[BaseModel] | None) -> tuple[str, ...]:
+    """Names of the fields that a model has where `loc` ends."""
     for step in loc[:-1]:
-        if isinstance(step, str):
+        if isinstance(step, str) and model is not None:
             field = model.model_fields.get(step)
             inner = [] if field is None else list(_models(field.annotation))
             if not inner:
                 return ()
             model = inner[0]
-    return tuple(field.alias or name for name, field in model.model_fields.items())
+    return () if model is None else tuple(field.alias or name for name, field in model.model_fields.items())
 
 
 def _models(annotation: Any) -> Iterable[type[BaseModel]]:
@@ -342,7 +341,7 @@ async def answer_fault(request: Request, error: Exception) -> Response:
     return response(INTERNAL_ERROR, INTERNAL_ERROR.remedy)
 
 
-HANDLERS: Final[dict[int | type[Exception], Callable[[Request, Any], Awaitable[Response]]]] = {
+HANDLERS: Final[dict[int | type[Exception], Callable[[Request, Any], Coroutine[Any, Any, Response]]]] = {
     RefusedError: answer_refused,
     CaseError: answer_case_error,
     OutOfRangeError: answer_out_of_range,

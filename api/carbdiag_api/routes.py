@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, Final, Literal
 
 from fastapi import APIRouter, Depends, Path, Query, Response
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from pydantic.json_schema import SkipJsonSchema
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
 from carbdiag_api import catalogue, problems
@@ -42,9 +41,11 @@ class BandChoices(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    strokes: Annotated[Literal[2, 4] | SkipJsonSchema[None], BeforeValidator(_whole)] = Field(
-        default=None, description="2 or 4; without it, the first the family knows."
-    )
+    strokes: Annotated[
+        Literal[2, 4] | None,
+        BeforeValidator(_whole),
+        WithJsonSchema({"type": "integer", "enum": [2, 4]}),
+    ] = Field(default=None, description="2 or 4; without it, the first the family knows.")
 
 
 KindName = Annotated[
