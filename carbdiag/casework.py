@@ -29,7 +29,7 @@ from carbdiag.belief.evidence import (
     single_term,
     somewhere_silent,
 )
-from carbdiag.belief.lattice import Floats, shifted
+from carbdiag.belief.lattice import Floats, Ints, shifted
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Evidence, Posterior, posterior
 from carbdiag.case_check import check_case
@@ -58,6 +58,7 @@ class Belief:
     evidence: Evidence
     posterior: Posterior
     observations: tuple[Observation, ...]
+    steps: Ints  # (P,) lattice steps by which settings changed and kept have moved the mixture
     background: float  # P(something unknown), on the scale of the posterior's weights
     background_ratio: float  # how many times better the listed hypotheses explain the case
 
@@ -206,6 +207,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
             scale_log=found.scale_log + math.log1p(background),
         ),
         observations=tuple(observations),
+        steps=reader.steps,
         background=share,
         background_ratio=float(ratio),
     )
@@ -225,6 +227,7 @@ class _Reader:
         self.columns: list[Floats] = []
         self.observations: list[Observation] = []
         self.mentioned: set[int] = set()
+        self.spoken_of: set[str] = set()
         self.visited: set[str] = set(case.visited)
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts so far, lattice steps
         self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
@@ -292,6 +295,9 @@ class _Reader:
     def _mention(self, report: schema.FindingReport, places: list[str]) -> None:
         for place in places:
             self.mentioned.update(self.model.kin[report.finding, place])
+            if report.status is Status.UNKNOWN:
+                continue
+            self.spoken_of.add(place)
             if report.at:
                 self.visited.add(place)
                 self.visited.update(self.k.places[place].implies_visited)
@@ -510,14 +516,16 @@ class _Reader:
         model = self.model
         if self.case.reporting != "volunteered" or not self.visited:
             return np.ones(self.network.states)
-        spoken_of = {model.row_keys[r][1] for r in self.mentioned} & self.visited
-        elsewhere = sorted(model.place(p) for p in self.visited - spoken_of)
-        log = model.place_silence[elsewhere].sum(axis=0)
-        if spoken_of:
-            # one or two words stand for all that is wrong at a place: what else is silent there says less
-            here = model.place_silence[sorted(model.place(p) for p in spoken_of)].sum(axis=0)
-            here = here - model.silence[sorted(r for r in self.mentioned if model.row_keys[r][1] in spoken_of)].sum(axis=0)
-            log = log + here * self.k.scales.reporting.silence_where_spoken
+        weights = {p: 1.0 for p in self.visited}
+        # one or two words stand for all that is wrong at a place: what else is silent there says less
+        weights.update(
+            {p: self.k.scales.reporting.silence_where_spoken for p in self.visited & self.spoken_of}
+        )
+        log = np.zeros(self.network.states)
+        for place in sorted(weights):
+            log += weights[place] * model.place_silence[model.place(place)]
+        for row in sorted(self.mentioned):
+            log -= weights.get(model.row_keys[row][1], 0.0) * model.silence[row]
         return np.asarray(np.exp(log))
 
     def _note(
@@ -573,10 +581,14 @@ def _finding_text(names: str, place: str, status: Status, certainty: Iterable[st
 
 
 def mixture_levels(belief: Belief) -> Floats:
-    """P(level) at every band, shape (bands, 5).
+    """P(level) at every band as the machine is now, shape (bands, 5).
 
+    Settings that were changed and kept have moved it.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
     model, network = belief.model, belief.network
-    table = model.level_table if network is model.network else level_table(model.knowledge, network)
+    if network is model.network and not belief.steps.any():
+        table = model.level_table
+    else:
+        table = level_table(model.knowledge, network, belief.steps)
     return np.asarray(table @ belief.posterior.weights.astype(np.float32), dtype=float).reshape(-1, 5)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from carbdiag import schema
 from carbdiag.belief.evidence import somewhere_silent
-from carbdiag.belief.lattice import Floats, Lattice
+from carbdiag.belief.lattice import Floats, Ints, Lattice
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import LEVELS, Direction, ProbabilityWord
@@ -281,7 +281,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         unknown_rate=_unknown_rate(k, network),
         kin=_kin(k, row_keys),
         directions={s.cause: s.direction for s in states if s.cause},
-        level_table=level_table(k, network),
+        level_table=level_table(k, network, np.zeros(len(places), dtype=np.intp)),
         place_silence=place_silence,
     )
 
@@ -435,11 +435,15 @@ def _on_one(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) 
     return np.array([by_reach[causes[n].reach] if n >= 0 else by_reach["either"] for n in cause_number])
 
 
-def level_table(k: Knowledge, network: Network) -> NDArray[np.float32]:
-    """P(level) at every band for every hypothesis, shape (bands * 5, H), before evidence has moved the residual."""
+def level_table(k: Knowledge, network: Network, steps: Ints) -> NDArray[np.float32]:
+    """P(level) at every band for every hypothesis, shape (bands * 5, H), before evidence has moved the residual.
+
+    steps (P,): lattice steps by which every hypothesis is moved at each place.
+    """
     blurred = network.blur(network.lattice.level_weights())
     bands = [n for n, p in enumerate(k.places.values()) if p.kind == "band"]
-    return np.concatenate([blurred[:, network.x_index[n]] for n in bands]).astype(np.float32)
+    index = [network.lattice.clip(network.x_index[n] + int(steps[n])) for n in bands]
+    return np.concatenate([blurred[:, i] for i in index]).astype(np.float32)
 
 
 def _contexts(

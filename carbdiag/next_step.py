@@ -218,7 +218,12 @@ def rank_steps(
     c = candidates(model)
     some = leading(belief.posterior, _HYPOTHESES)
     # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
-    some = some[(network.cause[network.first[some]] >= 0) | (network.first[some] == 0)]
+    some = some[
+        ((network.cause[network.first[some]] >= 0) | (network.first[some] == 0))
+        & (belief.posterior.weights[some] > 1e-30)
+    ]
+    if not len(some):
+        return ()
     weights = belief.posterior.weights[some]
     weights = weights / weights.sum()
     first, second = network.first[some], network.second[some]

@@ -861,7 +861,9 @@ class Diagnosis(Frozen):
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
     )
-    left_out: Number = Field(description="Bound on the odds of three or more causes, against all counted.")
+    left_out: Number = Field(
+        description="Odds of three or more causes against all counted, if none explains more than the best counted."
+    )
     notes: tuple[Text, ...] = ()
     cautions: tuple[CautionText, ...] = ()
     meaning: Text

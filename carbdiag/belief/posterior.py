@@ -87,9 +87,10 @@ def _rescale(weights: Floats) -> float:
 
 
 def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> float:
-    """Bound on the odds of three or more causes against everything enumerated.
+    """Odds of three or more causes against everything enumerated, taken as no better explained than the best.
 
-    The prior odds of all sets of three or more causes, times the best likelihood any enumerated hypothesis has.
+    The prior odds of all sets of three or more causes, times the best likelihood any enumerated hypothesis has. Where
+    three causes each explain a sign that no pair explains, the truth is higher.
     """
     listed = network.cause >= 0
     per_cause = np.bincount(network.cause[listed], evidence.odds[listed])

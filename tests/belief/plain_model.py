@@ -414,7 +414,8 @@ class PlainModel:
         if case.reporting != "volunteered":
             return 1.0
         visited = set(case.visited)
-        mentioned = set()
+        mentioned: set[tuple[str, str]] = set()
+        spoken_of: set[str] = set()
         for report in case.findings:
             record = self.k.findings[report.finding]
             mentioned |= {
@@ -424,11 +425,13 @@ class PlainModel:
                 if p in (report.at or record.at)
                 and (f.id == record.id or (f.cluster is not None and f.cluster == record.cluster))
             }
+            if report.status == "unknown":
+                continue
+            spoken_of |= set(report.at or record.at)
             for place in report.at:
                 visited |= {place, *self.k.places[place].implies_visited}
         total = 1.0
         scale = self.k.scales.reporting
-        spoken_of = {p for _, p in mentioned}
         for f in self.k.findings.values():
             a = f.applies
             if (a.families and self.family.id not in a.families) or (a.strokes and self.strokes not in a.strokes):

@@ -1,0 +1,40 @@
+"""One service for all tests of this folder, in this process and on a port."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from carbdiag import Knowledge
+from carbdiag_api.app import create_app
+from tests.api.service import InProcess, serving
+
+
+@pytest.fixture(scope="session")
+def knowledge() -> Knowledge:
+    return Knowledge.load()
+
+
+@pytest.fixture(scope="session")
+def service(knowledge: Knowledge) -> Iterator[InProcess]:
+    running = InProcess(create_app(knowledge))
+    yield running
+    running.close()
+
+
+@pytest.fixture(scope="session")
+def port(knowledge: Knowledge) -> Iterator[int]:
+    with serving(create_app(knowledge)) as number:
+        yield number
+
+
+@pytest.fixture
+def toy_folder(tmp_path: Path) -> Path:
+    """A small knowledge of its own, with the shipped scales."""
+    root = Path(__file__).parents[2]
+    shutil.copytree(root / "tests" / "toy", tmp_path / "toy")
+    shutil.copy(root / "knowledge" / "scales.yaml", tmp_path / "toy")
+    return tmp_path / "toy"
