@@ -490,7 +490,7 @@ def _kin(
 
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
-    key = ("fit", model.family.id, model.strokes, machine.model_copy(update={"mixture_screw": None}))
+    key = ("fit", model.family.id, model.strokes, machine.model_copy(update={"mixture_screw": None, "parts": None}))
     found = model.knowledge.memo.get(key)
     if not isinstance(found, np.ndarray):
         found = _machine_fit(model, machine)

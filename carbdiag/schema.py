@@ -578,6 +578,31 @@ Places = Annotated[tuple[Id, ...], BeforeValidator(_one_or_many)]
 ShortText = Annotated[str, StringConstraints(max_length=4000)]
 
 
+class Jet(Frozen):
+    """A jet by its number: bore in 1/100 mm, or flow in cc/min; the two are never compared."""
+
+    number: Annotated[Number, Field(gt=0, le=1500)]
+    numbering: Literal["bore", "flow"]
+
+
+class FittedParts(Frozen):
+    """The parts in the carburetor; what is left out is taken as typical, and then answers are relative."""
+
+    main_jet: Jet | None = None
+    pilot_jet: Jet | None = None
+    main_jets_at_hand: tuple[Annotated[Number, Field(gt=0, le=1500)], ...] = ()
+    pilot_jets_at_hand: tuple[Annotated[Number, Field(gt=0, le=1500)], ...] = ()
+    clip_groove: Annotated[Whole, Field(ge=1, le=12)] | None = Field(
+        default=None, description="Groove of the clip, counted from the top; a lower groove is richer."
+    )
+    grooves: Annotated[Whole, Field(ge=1, le=12)] | None = None
+    needle_straight_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
+    needle_jet_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
+    cutaway_mm: Annotated[Number, Field(ge=0, le=10)] | None = None
+    screw_turns: Annotated[Number, Field(ge=0, le=12)] | None = None
+    bore_mm: Annotated[Number, Field(gt=0, le=80)] | None = None
+
+
 class Machine(Frozen):
     """What is known of the machine; leave out what is not."""
 
@@ -589,6 +614,7 @@ class Machine(Frozen):
     fuel_feed: Literal["gravity", "vacuum_tap", "pump"] | None = None
     oiling: Literal["premix", "injection", "sump"] | None = None
     mixture_screw: Literal["air_screw", "fuel_screw"] | None = None
+    parts: FittedParts | None = None
 
 
 class Air(Frozen):

@@ -60,7 +60,11 @@ def document(app: FastAPI, shown: Json) -> Json:
     components["FieldProblem"] = components["ProblemDetails"].pop("$defs")["FieldProblem"]
     for path in out["paths"].values():
         for operation in path.values():
+            if "application/json" in operation["responses"].get("422", {}).get("content", {}):
+                del operation["responses"]["422"]  # FastAPI's own, for a header that takes any text
             _add_examples(operation, shown)
+    for unused in ("HTTPValidationError", "ValidationError"):
+        components.pop(unused, None)
     named: Json = _name_limits(out)
     return {**named, "components": {"schemas": dict(sorted(named["components"]["schemas"].items()))}}
 

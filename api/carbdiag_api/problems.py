@@ -25,7 +25,7 @@ PATH: Final = "/v1/problems/"
 MOST_PROBLEMS: Final = 20
 MOST_BYTES: Final = 7_500
 _MOST_ALLOWED = 12
-_MOST_VALUE, _MOST_FIELD, _MOST_MESSAGE = 80, 120, 300
+_MOST_VALUE, _MOST_FIELD, _MOST_MESSAGE, _MOST_NAME = 80, 120, 300, 60
 
 
 class ProblemKind(BaseModel):
@@ -278,7 +278,11 @@ def _short(value: object) -> str:
 
 
 def _path(loc: Iterable[int | str]) -> str:
-    return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in loc).removeprefix(".")
+    return "".join(f"[{step}]" if isinstance(step, int) else f".{_name(step)}" for step in loc).removeprefix(".")
+
+
+def _name(step: str) -> str:
+    return step if len(step) <= _MOST_NAME else step[: _MOST_NAME - 1] + "…"
 
 
 def _fields_beside(loc: Sequence[int | str], model: type[BaseModel] | None) -> tuple[str, ...]:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from carbdiag_api.app import create_app
 
 from carbdiag import Knowledge
-from carbdiag_api.app import create_app
 from tests.api.service import InProcess, serving
 
 

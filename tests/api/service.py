@@ -48,13 +48,19 @@ class InProcess:
         self._loop.close()
 
     def ask(
-        self, method: str, address: str, body: bytes = b"", headers: dict[str, str] | None = None
+        self,
+        method: str,
+        address: str,
+        body: bytes | None = b"",
+        headers: dict[str, str] | None = None,
     ) -> Answer:
-        """Send one request; what the application raises after it answered is left to the server's log."""
+        """Send one request, its body never when None; what is raised after the answer is the server's to log."""
         sent: list[dict[str, Any]] = []
         waiting = [{"type": "http.request", "body": body, "more_body": False}]
 
         async def receive() -> dict[str, Any]:
+            if body is None:
+                await asyncio.Event().wait()
             return waiting.pop() if waiting else {"type": "http.disconnect"}
 
         async def send(message: Any) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from carbdiag_api.app import create_app
 
 from carbdiag import Knowledge
-from carbdiag_api.app import create_app
 from tests.api.service import InProcess
 
 PAGES = [

@@ -8,11 +8,11 @@ import sys
 from pathlib import Path
 
 import pytest
-
-from carbdiag import BandTable, Case, Diagnosis, Knowledge, band_table, diagnose
 from carbdiag_api import catalogue
 from carbdiag_api.app import create_app
 from carbdiag_api.openapi import examples
+
+from carbdiag import BandTable, Case, Diagnosis, Knowledge, band_table, diagnose
 from tests.api.service import JSON, InProcess
 
 DEMO = examples()["diagnose_case"]["request"]
@@ -86,9 +86,7 @@ def test_the_overview_counts_every_kind(service: InProcess, knowledge: Knowledge
 
 
 @pytest.mark.parametrize("kind", catalogue.KINDS)
-def test_every_record_of_a_kind_is_listed_and_can_be_read(
-    service: InProcess, knowledge: Knowledge, kind: str
-) -> None:
+def test_every_record_of_a_kind_is_listed_and_can_be_read(service: InProcess, knowledge: Knowledge, kind: str) -> None:
     listed = service.get(f"/v1/knowledge/{kind}").json
     assert [r["id"] for r in listed["records"]] == list(getattr(knowledge, kind))
     assert all(r["name"] for r in listed["records"])
