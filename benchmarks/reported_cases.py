@@ -19,6 +19,7 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.casework import Assessment, assess, machine_kinds
+from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, parse_yaml
 from carbdiag.model import compile_model, machine_fit
 from carbdiag.terms import LEVELS, Status
@@ -104,6 +105,7 @@ def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
     by_circuit = {"pilot": "pilot_circuit", "needle": "needle", "main_jet": "main", "cutaway": "cutaway"}
     scores: dict[str, float] = dict.fromkeys(k.groups, 1e-3)
     family = k.families.get(case.machine.family, next(iter(k.families.values())))
+    shares = family_tables(k, family).shares
     for epoch in case.history():
         for report in epoch.findings:
             table = k.findings[report.finding].mixture
@@ -111,10 +113,10 @@ def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
                 continue
             level = [k.scales.probability[table[name]] for name in LEVELS]
             rich, lean = level[0] + level[1], level[3] + level[4]
-            places = [p for p in report.at if p in family.shares["pilot"]] or ["quarter"]
+            places = [p for p in report.at if p in shares["pilot"]] or ["quarter"]
             for place in places:
                 for circuit, stem in by_circuit.items():
-                    share = family.shares[circuit].get(place, 0.0)
+                    share = shares[circuit].get(place, 0.0)
                     if stem == "cutaway":
                         scores[stem] += share * (rich + lean) / 2
                     else:

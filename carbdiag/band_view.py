@@ -6,6 +6,7 @@ from typing import Literal
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, Problem, nearest
+from carbdiag.family_metering import ByPlace, family_tables
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import probability
 from carbdiag.terms import LEVELS, Direction
@@ -46,9 +47,10 @@ def band_table(
                 )
             ]
         )
+    tables = family_tables(k, record).shares
     rows: list[schema.BandRow] = []
     for place in k.places.values():
-        shares = _shares(k, record, place.id)
+        shares = _shares(k, tables, place.id)
         if not shares:
             continue
         ranked = sorted(shares.items(), key=lambda i: (-i[1], i[0]))
@@ -70,11 +72,11 @@ def band_table(
     )
 
 
-def _shares(k: Knowledge, family: schema.Family, place: str) -> dict[str, float]:
+def _shares(k: Knowledge, tables: ByPlace, place: str) -> dict[str, float]:
     """Share of each circuit at a place; states take their bands' shares and their own."""
     record = k.places[place]
     out: dict[str, float] = {}
-    for circuit, by_place in family.shares.items():
+    for circuit, by_place in tables.items():
         share = by_place.get(place)
         if share is None:
             share = sum(w * by_place.get(b, 0.0) for b, w in record.drivers.items())

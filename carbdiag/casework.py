@@ -34,6 +34,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Evidence, Posterior, posterior
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
+from carbdiag.metering.air import air_state
 from carbdiag.model import AIR_CAUSES, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
 from carbdiag.terms import UNKNOWN_FAMILY, Change, Effect, Status
 
@@ -114,9 +115,8 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
 
 
 def density_from_elevation_kg_m3(elevation_m: float, temperature_c: float) -> float:
-    h = 6356766.0 * elevation_m / (6356766.0 + elevation_m)
-    p = 101325 * (1 - 0.0065 * h / 288.15) ** 5.25588
-    return float(p / (287.05 * (temperature_c + 273.15)))
+    """Density of dry air where only elevation and temperature are known: standard pressure, ideal gas."""
+    return air_state(temperature_c=temperature_c, elevation_m=elevation_m, relative_humidity=0.0).dry_density_kg_m3
 
 
 def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dict[str, float]:
@@ -402,7 +402,7 @@ class _Reader:
         else:
             column = np.zeros(len(network.first))
             for p, table in tables.items():
-                column += network.blur(table).take(network.x_index[model.place(p)]) / len(places)
+                column += network.blur(table, model.place(p)).take(network.x_index[model.place(p)]) / len(places)
             self.columns.append(column)
             single = column[: network.singles]
         where = " or ".join(self.k.places[p].name for p in places) if len(places) < 3 else "the trouble spot"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from carbdiag import schema
+from carbdiag.family_metering import FamilyTables
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import probability
 from carbdiag.terms import Change, Direction
@@ -24,12 +25,12 @@ class LeanRisk:
 
 
 def correct(
-    k: Knowledge, cause: schema.Cause, family: schema.Family, direction: Direction | None, risk: LeanRisk
+    k: Knowledge, cause: schema.Cause, tables: FamilyTables, direction: Direction | None, risk: LeanRisk
 ) -> schema.Correction:
-    """The correction of one cause on one family, held back where it would make a lean engine leaner."""
+    """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner."""
     effect = cause.mixture
     if effect is not None and effect.circuit is not None and any("step" in a for a in effect.amounts) and direction:
-        return _setting(k, k.circuits[effect.circuit], family, direction, risk)
+        return _setting(k, k.circuits[effect.circuit], tables, direction, risk)
     key = ("repair", cause.id)
     found = k.memo.get(key)
     if not isinstance(found, schema.Correction):
@@ -58,13 +59,13 @@ def _repair(k: Knowledge, cause: schema.Cause) -> schema.Correction:
 
 
 def _setting(
-    k: Knowledge, circuit: schema.Circuit, family: schema.Family, direction: Direction, risk: LeanRisk
+    k: Knowledge, circuit: schema.Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk
 ) -> schema.Correction:
     way = Change.RICHER if direction is Direction.LEAN else Change.LEANER
     setting = circuit.richer if way is Change.RICHER else circuit.leaner
     action = k.actions[setting.action]
     limit = k.scales.decision.lean_is_possible
-    reaches = any(family.steps.get(circuit.id, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+    reaches = any(tables.steps.get(circuit.id, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
     held = None
     if way is Change.LEANER and reaches and risk.at_wide_open() > limit:
         held = (

@@ -167,7 +167,7 @@ def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tup
         rival = next((c for c in ids if c != cause_id), cause_id)
         because, against = _reasons(k, main, found, cause_id, rival)
         way = main.model.directions.get(cause_id)
-        correction = correct(k, cause, main.model.family, way, risk)
+        correction = correct(k, cause, main.model.tables, way, risk)
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
         out.append(
             schema.CauseBelief.trusted(
@@ -222,7 +222,7 @@ def _mixture(
 ) -> tuple[schema.BandMixture, ...]:
     out = []
     for n, place in enumerate(bands):
-        shares = {c: s.get(place, 0.0) for c, s in main.model.family.shares.items()}
+        shares = {c: s.get(place, 0.0) for c, s in main.model.tables.shares.items()}
         largest = max(shares.values())
         circuits = [c for c, s in sorted(shares.items(), key=lambda i: -i[1]) if s >= largest / 3 and s > 0]
         p = dict(zip(LEVELS, (float(v) for v in levels[n]), strict=True))

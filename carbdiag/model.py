@@ -14,6 +14,7 @@ from carbdiag import schema
 from carbdiag.belief.evidence import somewhere_silent
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 from carbdiag.belief.network import Network, Signs, build
+from carbdiag.family_metering import ByPlace, FamilyTables, family_tables
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import LEVELS, Direction, ProbabilityWord
 
@@ -49,6 +50,7 @@ class Model:
 
     knowledge: Knowledge
     family: schema.Family
+    tables: FamilyTables
     strokes: Strokes
     places: tuple[str, ...]
     states: tuple[State, ...]
@@ -96,7 +98,7 @@ def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
 def lattice_of(k: Knowledge) -> Lattice:
     """The mixture axis that the scales ask for."""
     m = k.scales.mixture
-    return Lattice(m.lattice_step, m.lattice_limit, m.right_within, m.lean_within, m.residual_sigma)
+    return Lattice(m.lattice_step, m.lattice_limit, m.right_within, m.lean_within)
 
 
 def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
@@ -117,17 +119,17 @@ def _through_drivers(k: Knowledge, by_place: Mapping[str, float]) -> dict[str, f
     return out
 
 
-def flow_shift(family: schema.Family, circuit: str, place: str, lost: float) -> float:
+def flow_shift(shares: ByPlace, circuit: str, place: str, lost: float) -> float:
     """Mixture shift at a place when a circuit's area changes by the share `lost` (negative: lost).
 
     Main jet and needle lie in series, the pilot beside them: fuel = pilot + rest / sqrt(s / r^2 + 1 - s) with r the
     remaining area and s the circuit's share of what is not pilot. Other circuits act in parallel: 1 + share * lost.
     """
-    share = family.shares.get(circuit, {}).get(place, 0.0)
+    share = shares.get(circuit, {}).get(place, 0.0)
     if share == 0.0:
         return 0.0
     if circuit in ("main_jet", "needle"):
-        pilot = family.shares.get("pilot", {}).get(place, 0.0)
+        pilot = shares.get("pilot", {}).get(place, 0.0)
         s = min(share / max(1 - pilot, 1e-6), 1.0)
         remaining = max(1 + lost, 0.02)
         fuel = pilot + (1 - pilot) / math.sqrt(s / remaining**2 + 1 - s)
@@ -136,24 +138,24 @@ def flow_shift(family: schema.Family, circuit: str, place: str, lost: float) -> 
     return -math.log(fuel)
 
 
-def step_shift(family: schema.Family, circuit: str, place: str) -> float:
+def step_shift(steps: ByPlace, circuit: str, place: str) -> float:
     """Mixture shift at a place for one practical step richer (negative: richer)."""
-    return -math.log1p(family.steps.get(circuit, {}).get(place, 0.0) / 100)
+    return -math.log1p(steps.get(circuit, {}).get(place, 0.0) / 100)
 
 
 def _severities(
-    k: Knowledge, family: schema.Family, strokes: int, effect: schema.MixtureEffect
+    k: Knowledge, tables: FamilyTables, strokes: int, effect: schema.MixtureEffect
 ) -> list[tuple[str, float, dict[str, float]]]:
     """(label, how often, shift by place) of each severity."""
     out: list[tuple[str, float, dict[str, float]]] = []
     if effect.circuit is not None:
         for text, word in effect.amounts.items():
             amount = schema.Amount.parse(text)
-            named = {*family.shares.get(effect.circuit, {}), *family.steps.get(effect.circuit, {})}
+            named = {*tables.shares.get(effect.circuit, {}), *tables.steps.get(effect.circuit, {})}
             if amount.unit == "percent":
-                x = {p: flow_shift(family, effect.circuit, p, amount.size / 100) for p in named}
+                x = {p: flow_shift(tables.shares, effect.circuit, p, amount.size / 100) for p in named}
             else:
-                x = {p: amount.size * step_shift(family, effect.circuit, p) for p in named}
+                x = {p: amount.size * step_shift(tables.steps, effect.circuit, p) for p in named}
             out.append((text, probability(k, word), _through_drivers(k, x)))
     else:
         assert effect.shift is not None
@@ -187,6 +189,7 @@ def _direction(
 
 def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     lattice = lattice_of(k)
+    tables = family_tables(k, family)
     places = tuple(k.places)
     bands = [p.id for p in k.places.values() if p.kind == "band"]
     causes = [
@@ -205,7 +208,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     for n, cause in enumerate(causes):
         prior = k.scales.prior[cause.prior]
         severities = (
-            _severities(k, family, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float]())]
+            _severities(k, tables, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float]())]
         )
         direction = _direction(cause.mixture, [s[2] for s in severities], bands) if cause.mixture else None
         for label, often, x in severities:
@@ -214,7 +217,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
             odds.append(prior * often)
             shifts.append(x)
             number.append(n)
-    _add_unlisted(k, family, states, odds, shifts, number)
+    _add_unlisted(k, family, tables, states, odds, shifts, number)
 
     cause_number = np.array(number, dtype=np.intp)
     group_number = np.array(
@@ -230,6 +233,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         np.array(odds),
         x_steps,
         signs,
+        np.array([tables.sigma[p] for p in places]),
         frozenset(
             (index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index
         ),
@@ -252,6 +256,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     return Model(
         knowledge=k,
         family=family,
+        tables=tables,
         strokes=strokes,
         places=places,
         states=tuple(states),
@@ -268,12 +273,12 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         step_x={
             c: np.array(
                 [
-                    _through_drivers(k, {p: step_shift(family, c, p) for p in family.steps.get(c, {})})[p]
+                    _through_drivers(k, {p: step_shift(tables.steps, c, p) for p in tables.steps.get(c, {})})[p]
                     for p in places
                 ]
             )
             for c in family.circuits
-            if c in family.steps
+            if c in tables.steps
         },
         on_one=_on_one(k, causes, cause_number),
         told=told,
@@ -289,6 +294,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
 def _add_unlisted(
     k: Knowledge,
     family: schema.Family,
+    tables: FamilyTables,
     states: list[State],
     odds: list[float],
     shifts: list[dict[str, float]],
@@ -296,13 +302,13 @@ def _add_unlisted(
 ) -> None:
     """A fault nobody wrote down in every circuit and direction, as strong as a clear shift of that circuit."""
     typical = k.scales.shift
-    moving = [c for c in family.circuits if family.shares.get(c)]
+    moving = [c for c in family.circuits if tables.shares.get(c)]
     each = k.scales.unlisted.share_of_circuits * sum(odds[1:]) / (2 * len(moving))
     for circuit in moving:
-        largest = max(family.shares[circuit].values())
+        largest = max(tables.shares[circuit].values())
         for direction in Direction:
             size = max(v for v in typical.values()) / 2 * (1 if direction is Direction.LEAN else -1)
-            x = {p: size * s / largest for p, s in family.shares[circuit].items()}
+            x = {p: size * s / largest for p, s in tables.shares[circuit].items()}
             states.append(State(None, "unlisted", circuit, direction))
             odds.append(each)
             shifts.append(_through_drivers(k, x))
@@ -440,10 +446,12 @@ def level_table(k: Knowledge, network: Network, steps: Ints) -> NDArray[np.float
 
     steps (P,): lattice steps by which every hypothesis is moved at each place.
     """
-    blurred = network.blur(network.lattice.level_weights())
+    levels = network.lattice.level_weights()
     bands = [n for n, p in enumerate(k.places.values()) if p.kind == "band"]
-    index = [network.lattice.clip(network.x_index[n] + int(steps[n])) for n in bands]
-    return np.concatenate([blurred[:, i] for i in index]).astype(np.float32)
+    rows = [
+        network.blur(levels, n)[:, network.lattice.clip(network.x_index[n] + int(steps[n]))] for n in bands
+    ]
+    return np.concatenate(rows).astype(np.float32)
 
 
 def _contexts(

@@ -101,7 +101,7 @@ def _stack(model: Model) -> Candidates:
             for o in check.outcomes:
                 table = model.outcomes[check.id, o].table
                 assert table is not None
-                tables.append(network.blur(table))
+                tables.append(network.blur(table, model.place(place)))
                 table_place.append(model.place(place))
     start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
     contexts = []

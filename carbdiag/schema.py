@@ -323,8 +323,19 @@ class PublishedBand(Frozen):
     source: Id
 
 
+class FamilyGeometry(Frozen):
+    """Typical dimensions, from which shares and steps are computed; what is left out is the kind's own."""
+
+    kind: Literal["round_slide", "flat_slide", "vacuum_slide", "butterfly", "diaphragm"]
+    dimensions: dict[Id, Number] = {}
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
 class Family(Frozen):
-    """A kind of carburetor."""
+    """A kind of carburetor.
+
+    `shares` and `steps` hold what no geometry computes (pump, enrichener), or everything where there is no geometry.
+    """
 
     id: Id
     name: Text
@@ -334,6 +345,7 @@ class Family(Frozen):
     weight_when_unknown: StrokeWeights
     mixture_screw: MixtureScrew
     grooves: int = Field(ge=1)
+    geometry: FamilyGeometry | None = None
     shares: dict[Id, dict[Id, Number]]
     steps: dict[Id, dict[Id, Number]]
     air_exponent: dict[Id, Number]

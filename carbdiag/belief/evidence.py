@@ -49,7 +49,7 @@ def said_absent(error: float) -> tuple[float, float]:
 
 
 def _branches(
-    network: Network, terms: tuple[PlaceTerm, ...]
+    network: Network, place: int, terms: tuple[PlaceTerm, ...]
 ) -> list[tuple[Floats, tuple[int, ...]]] | None:
     """Multiply the statements out into (table over residual and x, signs whose D multiplies it)."""
     branches: list[tuple[Floats | float, tuple[int, ...]]] = [(1.0, ())]
@@ -77,7 +77,7 @@ def _branches(
     for table, rows in branches:
         full = np.broadcast_to(np.asarray(table, dtype=float), shape)
         for extra in tables:
-            full = full * extra.take(network.reads)
+            full = full * extra.take(network.reads[place])
         out.append((full, rows))
     return out
 
@@ -85,9 +85,9 @@ def _branches(
 def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> Floats:
     """Likelihood of all statements about one place for every hypothesis, shape (H,)."""
     index = network.x_index[place]
-    branches = _branches(network, terms)
+    branches = _branches(network, place, terms)
     if branches is None:
-        return _point_by_point(network, index, terms)
+        return _point_by_point(network, place, terms)
     total: Floats | None = None
     cache: dict[int, Floats] = {}
     for table, rows in branches:
@@ -101,7 +101,8 @@ def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> 
     return total
 
 
-def _point_by_point(network: Network, index: np.ndarray, terms: tuple[PlaceTerm, ...]) -> Floats:
+def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> Floats:
+    index = network.x_index[place]
     links = {p.row: network.links(p.row) for t in terms for p in t.parts if network.signs.has_links[p.row]}
     total = np.zeros(len(index))
     for q, weight in enumerate(network.weights):
@@ -114,7 +115,7 @@ def _point_by_point(network: Network, index: np.ndarray, terms: tuple[PlaceTerm,
                     values *= links[part.row]
                 factor += values
             if term.table is not None:
-                factor *= term.table.take(network.reads[q]).take(index)
+                factor *= term.table.take(network.reads[place, q]).take(index)
             product *= factor
         total += product
     return total
@@ -124,7 +125,7 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
     """Likelihood of one statement alone for every single state, shape (S,); used to explain."""
     index = network.x_index[place, : network.singles]
     if term.table is not None:
-        return np.asarray(network.blur(term.table).take(index) * term.constant)
+        return np.asarray(network.blur(term.table, place).take(index) * term.constant)
     out = np.full(network.singles, term.constant)
     for part in term.parts:
         out += (

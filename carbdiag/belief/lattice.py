@@ -19,7 +19,6 @@ class Lattice:
     limit: float
     right_within: float
     lean_within: float
-    residual_sigma: float
 
     @property
     def center(self) -> int:
@@ -64,10 +63,10 @@ class Lattice:
         level = np.searchsorted(edges[:2] - 1e-9, x, side="right") + np.searchsorted(edges[2:] + 1e-9, x)
         return np.asarray(level == np.arange(5)[:, None], dtype=float)
 
-    def quadrature(self) -> tuple[Ints, Floats]:
-        """Offsets (whole steps) and weights that integrate the normal residual of one place."""
+    def quadrature(self, sigma: Floats) -> tuple[Ints, Floats]:
+        """Offsets in whole steps, shape (P, 5), and weights (5,) that integrate normal residuals of spread `sigma`."""
         nodes, weights = np.polynomial.hermite_e.hermegauss(5)
-        return self.steps(nodes * self.residual_sigma), weights / weights.sum()
+        return self.steps(np.multiply.outer(sigma, nodes)), weights / weights.sum()
 
 
 def shifted(table: Floats, steps: int) -> Floats:

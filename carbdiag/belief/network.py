@@ -43,9 +43,8 @@ class Network:
     raised_by: float
     x_index: Ints  # (P, H) lattice index of each hypothesis at each place
     singles: int  # hypotheses 0 .. singles-1 are (s, 0) with first = index
-    offsets: Ints  # (Q,) residual quadrature
-    weights: Floats  # (Q,)
-    reads: Ints  # (Q, N) lattice index read at each residual
+    weights: Floats  # (Q,) residual quadrature
+    reads: Ints  # (P, Q, N) lattice index read at each residual of a place
     same_group: Ints  # pairs whose members are of one group
     base_q: Floats  # (R, Q, N) silent_base read at each residual
     base_mean: Floats  # (R, N) silent_base averaged over the residual
@@ -71,9 +70,9 @@ class Network:
         """D of one sign for every hypothesis, shape (H,)."""
         return self.product(self.signs.silent_links[row])
 
-    def blur(self, table: Floats) -> Floats:
-        """A table on the lattice averaged over the residual, along its last axis."""
-        return np.asarray(np.tensordot(table.take(self.reads, axis=-1), self.weights, axes=(-2, 0)))
+    def blur(self, table: Floats, place: int) -> Floats:
+        """A table on the lattice averaged over the residual of a place, along its last axis."""
+        return np.asarray(np.tensordot(table.take(self.reads[place], axis=-1), self.weights, axes=(-2, 0)))
 
 
 def build(
@@ -83,13 +82,14 @@ def build(
     odds: Floats,
     x: Ints,
     signs: Signs,
+    sigma: Floats,
     compensates: frozenset[tuple[int, int]],
     compensation: float,
     severities_in_pairs: int = 2,
 ) -> Network:
     """Enumerate nothing, every single state and every pair of states of different listed causes.
 
-    Shapes as in `Network`; `compensates` holds ordered pairs of cause numbers (setting, fault it hides).
+    Shapes as in `Network`; `sigma` (P,) is the spread of each place's residual; `compensates` holds ordered pairs of cause numbers (setting, fault it hides).
     Unlisted states (cause -1) stand alone.
     """
     states = len(cause)
@@ -107,9 +107,11 @@ def build(
             (cause[first] == fault) & (cause[second] == setting)
         )
     x_index = np.ascontiguousarray(lattice.clip(x[:, first] + x[:, second] + lattice.center))
-    offsets, weights = lattice.quadrature()
-    reads = lattice.clip(np.arange(lattice.size) + offsets[:, None])
-    base_q = np.ascontiguousarray(signs.silent_base[:, reads])
+    offsets, weights = lattice.quadrature(sigma)
+    reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
+    base_q = np.ascontiguousarray(
+        np.take_along_axis(signs.silent_base[:, None, :], reads[signs.place], axis=2)
+    )
     return Network(
         lattice=lattice,
         cause=cause,
@@ -124,7 +126,6 @@ def build(
         raised_by=compensation,
         x_index=x_index,
         singles=states,
-        offsets=offsets,
         weights=weights,
         reads=reads,
         same_group=np.flatnonzero((group[first] == group[second]) & (group[first] >= 0) & (second > 0)),

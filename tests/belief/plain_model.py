@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from carbdiag import Knowledge, schema
+from carbdiag.family_metering import family_tables
 from carbdiag.terms import Level, ProbabilityWord
 
 #: Nodes and weights of the five-point rule for the standard normal distribution, in closed form.
@@ -67,6 +68,8 @@ class PlainModel:
     def __init__(self, k: Knowledge, family: str, strokes: int) -> None:
         self.k, self.family, self.strokes = k, k.families[family], strokes
         self.m = k.scales.mixture
+        # what each circuit meters where is the metering's word, tested in tests/metering
+        self.tables = family_tables(k, self.family)
         self._quiet_known: dict[tuple[object, ...], float] = {}
         self.bands = [p.id for p in k.places.values() if p.kind == "band"]
         inner = (self.m.right_within + self.m.lean_within) / 2
@@ -101,16 +104,16 @@ class PlainModel:
 
     def step_richer(self, circuit: str) -> dict[str, float]:
         """Shift at every place for one step richer."""
-        percent = self.family.steps.get(circuit, {})
+        percent = self.tables.steps.get(circuit, {})
         return self._everywhere({p: -math.log(1 + v / 100) for p, v in percent.items()})
 
     def _flow(self, circuit: str, place: str, change: float) -> float:
-        share = self.family.shares.get(circuit, {}).get(place, 0.0)
+        share = self.tables.shares.get(circuit, {}).get(place, 0.0)
         if share == 0:
             return 0.0
         if circuit not in ("main_jet", "needle"):
             return -math.log(max(1 + share * change, 0.02))
-        pilot = self.family.shares.get("pilot", {}).get(place, 0.0)
+        pilot = self.tables.shares.get("pilot", {}).get(place, 0.0)
         s = min(share / max(1 - pilot, 1e-6), 1.0)
         area = max(1 + change, 0.02)
         return -math.log(pilot + (1 - pilot) / math.sqrt(s / area**2 + 1 - s))
@@ -137,7 +140,7 @@ class PlainModel:
     def _sizes(self, mixture: schema.MixtureEffect) -> Iterator[tuple[str, float, dict[str, float]]]:
         circuit = mixture.circuit
         if circuit is not None:
-            places = {*self.family.shares.get(circuit, {}), *self.family.steps.get(circuit, {})}
+            places = {*self.tables.shares.get(circuit, {}), *self.tables.steps.get(circuit, {})}
             for text, word in mixture.amounts.items():
                 number, unit = text.split()
                 if unit == "%":
@@ -145,7 +148,7 @@ class PlainModel:
                 else:
                     x = self._everywhere(
                         {
-                            p: -float(number) * math.log(1 + self.family.steps.get(circuit, {}).get(p, 0.0) / 100)
+                            p: -float(number) * math.log(1 + self.tables.steps.get(circuit, {}).get(p, 0.0) / 100)
                             for p in places
                         }
                     )
@@ -170,11 +173,11 @@ class PlainModel:
         return None
 
     def _unlisted(self, listed_odds: float) -> Iterator[PlainState]:
-        moving = [c for c in self.family.circuits if self.family.shares.get(c)]
+        moving = [c for c in self.family.circuits if self.tables.shares.get(c)]
         each = self.k.scales.unlisted.share_of_circuits * listed_odds / (2 * len(moving))
         size = max(self.k.scales.shift.values()) / 2
         for circuit in moving:
-            shares = self.family.shares[circuit]
+            shares = self.tables.shares[circuit]
             for way, sign in (("rich", -1), ("lean", 1)):
                 x = self._everywhere({p: sign * size * s / max(shares.values()) for p, s in shares.items()})
                 yield PlainState(None, "unlisted", circuit, way, each, {p: self.steps(v) for p, v in x.items()})
@@ -263,10 +266,10 @@ class PlainModel:
             out *= 1 - max(links, default=0.0)
         return out
 
-    def residuals(self) -> Iterator[tuple[int, float]]:
-        """Residual shifts in lattice steps, with their weights."""
+    def residuals(self, place: str) -> Iterator[tuple[int, float]]:
+        """Residual shifts of a place in lattice steps, with their weights."""
         for node, weight in FIVE_POINTS:
-            yield self.steps(node * self.m.residual_sigma), weight
+            yield self.steps(node * self.tables.sigma[place]), weight
 
     def present(self, finding: str, place: str, h: Hypothesis, shift: int) -> float:
         """P(sign | hypothesis, residual)."""
@@ -278,7 +281,7 @@ class PlainModel:
         everyday = self.word(self.k.findings[finding].everyday)
         silent = 1 - everyday
         for place in places:
-            mean = sum(w * (1 - self.shown(finding, place, self.x(h, place) + r)) for r, w in self.residuals())
+            mean = sum(w * (1 - self.shown(finding, place, self.x(h, place) + r)) for r, w in self.residuals(place))
             silent *= mean / (1 - everyday) * self.unlinked(finding, place, h)
         return 1 - silent
 
@@ -338,8 +341,8 @@ class PlainModel:
             )
             if not trial.put_back:
                 moved = {p: moved.get(p, 0) + v for p, v in shift.items()}
-        for factors in at_place.values():
-            total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals())
+        for where, factors in at_place.items():
+            total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals(where))
         return total
 
     def _said(self, report: schema.FindingReport, p: float) -> float:
@@ -445,7 +448,7 @@ class PlainModel:
     def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
         key = (f.id, place, h[0].key if h else None)
         if key not in self._quiet_known:
-            p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals())
+            p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals(place))
             said_if_absent = self.k.scales.reporting.false_mention
             self._quiet_known[key] = p * (1 - self.word(f.noticed_unasked)) + (1 - p) * (1 - said_if_absent)
         return self._quiet_known[key]

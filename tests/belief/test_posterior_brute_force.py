@@ -18,7 +18,7 @@ from carbdiag.belief.posterior import Evidence, posterior
 from carbdiag.casework import assess
 
 STEP, LIMIT = 0.005, 0.4
-LATTICE = Lattice(step=STEP, limit=LIMIT, right_within=0.03, lean_within=0.10, residual_sigma=0.03)
+LATTICE = Lattice(step=STEP, limit=LIMIT, right_within=0.03, lean_within=0.10)
 CELLS = round(LIMIT / STEP)
 
 
@@ -74,6 +74,7 @@ def random_world(seed: int) -> RandomWorld:
         np.array(odds),
         np.array(x, dtype=np.intp),
         signs,
+        np.full(len(x), 0.03),
         compensates,
         4.0,
     )

@@ -678,7 +678,7 @@ def test_left_out_is_too_low_where_three_causes_each_explain_a_sign_of_their_own
     for n in range(3):
         links[n, n + 1] = 1 - shows
     network = build(
-        Lattice(0.005, 0.4, 0.03, 0.10, 0.03),
+        Lattice(0.005, 0.4, 0.03, 0.10),
         cause,
         cause,
         np.array([nothing, prior, prior, prior]),
@@ -690,6 +690,7 @@ def test_left_out_is_too_low_where_three_causes_each_explain_a_sign_of_their_own
             has_mixture=(False,) * 3,
             has_links=(True,) * 3,
         ),
+        np.full(3, 0.03),
         frozenset(),
         1.0,
     )
@@ -714,7 +715,7 @@ SIGNS_ASKED = 14
 
 def sample_case(model: PlainModel, state: PlainState, rng: random.Random) -> Case:
     """An interview about a machine with one fault: signs drawn from the model, those present and as many denied."""
-    residual = {p: rng.gauss(0, model.m.residual_sigma) for p in model.k.places}
+    residual = {p: rng.gauss(0, model.tables.sigma[p]) for p in model.k.places}
     present: list[tuple[str, str]] = []
     absent: list[tuple[str, str]] = []
     for f in model.k.findings.values():
