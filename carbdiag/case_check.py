@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from carbdiag import schema
-from carbdiag.errors import CaseError, Problem, nearest
+from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
+from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import fit_weight, fits
 from carbdiag.terms import UNKNOWN_FAMILY, Status
@@ -50,6 +51,20 @@ def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
                 f"a {family.name.lower()} is not known on a {machine.strokes}-stroke here",
                 str(machine.strokes),
                 tuple(str(s) for s in family.strokes),
+            )
+    if not found and machine.parts is not None:
+        yield from _parts(k.families[machine.family], machine.parts)
+
+
+def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem]:
+    try:
+        fitted_parts(family, parts)
+    except OutOfRangeError as error:
+        yield Problem("machine.parts", str(error), f"{error.value:g}")
+    except CaseError as error:
+        for problem in error.problems:
+            yield Problem(
+                f"machine.parts.{problem.field}", problem.message, problem.value, problem.allowed, problem.nearest
             )
 
 

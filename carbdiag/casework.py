@@ -516,11 +516,10 @@ class _Reader:
         model = self.model
         if self.case.reporting != "volunteered" or not self.visited:
             return np.ones(self.network.states)
-        weights = {p: 1.0 for p in self.visited}
+        weights = dict.fromkeys(self.visited, 1.0)
         # one or two words stand for all that is wrong at a place: what else is silent there says less
-        weights.update(
-            {p: self.k.scales.reporting.silence_where_spoken for p in self.visited & self.spoken_of}
-        )
+        here = self.visited & self.spoken_of
+        weights.update(dict.fromkeys(here, self.k.scales.reporting.silence_where_spoken))
         log = np.zeros(self.network.states)
         for place in sorted(weights):
             log += weights[place] * model.place_silence[model.place(place)]

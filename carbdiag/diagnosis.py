@@ -14,10 +14,13 @@ from carbdiag.correction import LeanRisk, correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import holds_on, rank_steps
+from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
+#: Settings among the leading causes for which a size is worked out; the others get one practical step.
+_MOST_SIZED = 2
 
 MEANING = (
     "Percentages are degrees of belief under this knowledge, not measured success rates. They share out what the"
@@ -162,12 +165,17 @@ def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tup
     ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
     out = []
+    sizes_left = _MOST_SIZED
     for cause_id in ranked:
         cause = k.causes[cause_id]
         rival = next((c for c in ids if c != cause_id), cause_id)
         because, against = _reasons(k, main, found, cause_id, rival)
         way = main.model.directions.get(cause_id)
         correction = correct(k, cause, main.model.tables, way, risk)
+        if correction.direction is not None and correction.held_back is None and sizes_left > 0:
+            sizes_left -= 1
+            sized = sized_change(k, main, a.case, cause, risk)
+            correction = schema.Correction.trusted(**{**correction.__dict__, "sized": sized})
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
         out.append(
             schema.CauseBelief.trusted(

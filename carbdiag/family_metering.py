@@ -7,9 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from carbdiag import schema
+from carbdiag.errors import OutOfRangeError
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
 from carbdiag.metering.shares import share_spans, shares_at, step_percent
+from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
 
 ByPlace = Mapping[str, Mapping[str, float]]
 
@@ -89,3 +91,54 @@ def _spread(k: Knowledge, geometry: Geometry, opening: float) -> float:
     relative = (span.high - span.low) / _TENTH_TO_NINETIETH / max(span.middle, 0.1)
     m = k.scales.mixture
     return math.hypot(m.residual_sigma, m.lean_within * relative)
+
+
+#: Field of `schema.FittedParts` -> field of `Geometry`.
+_DIMENSIONS = {
+    "bore_mm": "bore_mm",
+    "clip_groove": "groove",
+    "grooves": "grooves",
+    "needle_straight_mm": "needle_straight_mm",
+    "needle_jet_mm": "needle_jet_mm",
+    "cutaway_mm": "cutaway_mm",
+    "screw_turns": "screw_turns",
+}
+
+
+def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Parts | None:
+    """The family's typical geometry with the parts that were named; None where the family has no geometry.
+
+    Raises:
+        OutOfRangeError: a dimension is outside what the metering holds for.
+        CaseError: parts that contradict each other, such as a needle thicker than its jet or mixed jet numberings.
+    """
+    geometry = family_geometry(family)
+    if geometry is None:
+        return None
+    if fitted is None:
+        return parts_of(geometry)
+    grooves = fitted.grooves or family.grooves
+    if fitted.clip_groove is not None and fitted.clip_groove > grooves:
+        raise OutOfRangeError("clip groove", fitted.clip_groove, 1, grooves, "")
+    named = {
+        to: value for name, to in _DIMENSIONS.items() if (value := getattr(fitted, name)) is not None
+    }
+    named.setdefault("grooves", grooves)
+    named.setdefault("groove", min(geometry.groove, grooves))
+    return parts_of(
+        with_parts(geometry, **named),
+        main=_jet(fitted.main_jet),
+        pilot=_jet(fitted.pilot_jet),
+        main_series=_series(fitted.main_jet, fitted.main_jets_at_hand),
+        pilot_series=_series(fitted.pilot_jet, fitted.pilot_jets_at_hand),
+    )
+
+
+def _jet(jet: schema.Jet | None) -> JetSize | None:
+    return None if jet is None else JetSize(jet.number, jet.numbering)
+
+
+def _series(jet: schema.Jet | None, numbers: tuple[float, ...]) -> JetSeries | None:
+    if jet is None or not numbers:
+        return None
+    return JetSeries(jet.numbering, tuple(sorted({*numbers, jet.number})))

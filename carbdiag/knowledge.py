@@ -45,12 +45,13 @@ for _tag, _pattern, _first in (
     ("int", r"^[-+]?(?:0|[1-9][0-9]*)$", "-+0123456789"),
     ("float", r"^[-+]?(?:0|[1-9][0-9]*)\.[0-9]+(?:[eE][-+]?[0-9]+)?$", "-+0123456789"),
 ):
-    _StrictLoader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), list(_first) + [""])
+    _StrictLoader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), [*_first, ""])
 
 #: Plain words and numbers that YAML 1.1 and 1.2 read differently: refused, so that nobody is surprised.
 _SURPRISE = re.compile(
     r"""^(?: y|Y|yes|Yes|YES|n|N|no|No|NO|on|On|ON|off|Off|OFF|True|TRUE|False|FALSE|Null|NULL
-        | [-+]?0[0-9]+ | [-+]?0[xob][0-9a-fA-F_]+ | [-+]?[0-9][0-9_]*_[0-9_]* | [-+]?[0-9]+(?::[0-5]?[0-9])+(?:\.[0-9]*)?
+        | [-+]?0[0-9]+ | [-+]?0[xob][0-9a-fA-F_]+ | [-+]?[0-9][0-9_]*_[0-9_]*
+        | [-+]?[0-9]+(?::[0-5]?[0-9])+(?:\.[0-9]*)?
         | [-+]?[0-9]+[eE][-+]?[0-9]+ | [-+]?\.[0-9]+ | [-+]?[0-9]+\. | [-+]?\.(?:inf|Inf|INF) | \.(?:nan|NaN|NAN)
         | [0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.* | = | << )$""",
     re.VERBOSE,

@@ -459,8 +459,8 @@ def _contexts(
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
 
-    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is the multiplier
-    itself, a no is what is left.
+    P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is
+    the multiplier itself, a no is what is left.
     """
     told, denied = {}, {}
     for context in k.contexts.values():

@@ -773,6 +773,18 @@ class Reason(Frozen):
     weight: Number = Field(description="Natural-log likelihood ratio against the strongest rival.")
 
 
+class SizedChange(Frozen):
+    """How large a change is wanted, if this is the cause, and which existing size is nearest."""
+
+    place: Id
+    amount: Text = Field(description="Relative amount, with its range.")
+    present: Text | None = None
+    proposed: Text | None = None
+    refused: Text | None = Field(default=None, description="Why no size is proposed, if so.")
+    side_effects: tuple[Text, ...] = ()
+    notes: tuple[Text, ...] = ()
+
+
 class Correction(Frozen):
     """What to change, which way, how much, how to verify and how to put it back."""
 
@@ -781,6 +793,7 @@ class Correction(Frozen):
     part: Text
     direction: Change | None = None
     size: Text | None = None
+    sized: SizedChange | None = None
     steps: tuple[Text, ...]
     minutes: Number
     tools: tuple[Text, ...] = ()

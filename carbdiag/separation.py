@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.lattice import Floats, shifted
+from carbdiag.belief.lattice import Floats
 from carbdiag.model import Model, fits
 
 #: One observation must shift the odds of two causes by at least this, or they are twins.
@@ -85,8 +85,8 @@ def tabulate(model: Model) -> Machine:
             by_state = np.where(known.speaks > 0, known.values, known.otherwise)
             add(f"{check_id}: {outcome}", check_id, check.applies, by_state)
             continue
-        mean = network.weights @ np.stack([shifted(known.table, int(o)) for o in network.offsets])
         for at in check.at:
+            mean = network.blur(known.table, model.place(at))
             index = network.x_index[model.place(at), : network.singles]
             add(f"{check_id} at {at}: {outcome}", check_id, check.applies, mean.take(index))
     log_p = np.log(np.stack(rows) @ average)

@@ -60,6 +60,7 @@ def _diagnosis(d: schema.Diagnosis, steps: int) -> Iterator[str]:
     shown = d.next_steps[: max(steps, 0)]
     causes = d.causes[:_MOST_CAUSES]
     yield from _wrap(d.summary, "")
+    yield from _section("Mind this first", (line for hold in d.holds for line in _item(f"{hold.name}: {hold.why}")))
     yield from _section("What I understood", (line for told in d.understood for line in _item(told)))
     yield from _section("Likely causes", _causes(d, causes))
     yield from _section("Check first", _steps(shown))
@@ -154,6 +155,8 @@ def _correction(d: schema.Diagnosis, cause: schema.CauseBelief) -> Iterator[str]
     yield from _wrap(f"{fix.name} ({_minutes(fix.minutes)})")
     if fix.size:
         yield from _wrap(f"{_part(fix)}{fix.size}", _INDENT * 2)
+    if fix.sized:
+        yield from _sized(fix.sized)
     if fix.tools:
         yield from _wrap(f"You need: {', '.join(fix.tools)}", _INDENT * 2)
     yield from _cautions(dict.fromkeys((*fix.cautions, *cause.cautions)))
@@ -165,6 +168,18 @@ def _correction(d: schema.Diagnosis, cause: schema.CauseBelief) -> Iterator[str]
     yield from _wrap(f"If not, put it back: {fix.put_back}")
     if cause.workshop:
         yield from _wrap(f"For a workshop: {cause.workshop}")
+
+
+def _sized(sized: schema.SizedChange) -> Iterator[str]:
+    indent = _INDENT * 2
+    yield from _wrap(f"Worked out: {sized.amount}.", indent)
+    if sized.proposed and sized.present:
+        yield from _wrap(f"From {sized.present} toward {sized.proposed}, one step at a time.", indent)
+    if sized.refused:
+        yield from _wrap(f"No size given: {sized.refused}", indent)
+    if sized.side_effects:
+        yield from _wrap(f"It also makes it {', '.join(sized.side_effects)}.", indent)
+    yield from _wrap(" ".join(sized.notes), indent)
 
 
 def _part(fix: schema.Correction) -> str:
@@ -210,8 +225,8 @@ def _notes(d: schema.Diagnosis) -> Iterator[str]:
         yield from _item(note)
     if d.left_out >= _WORTH_A_NOTE:
         yield from _item(
-            "I weigh one fault or two together. Three at once are not counted; they could be up to"
-            f" {_percent(d.left_out)} as likely as everything counted."
+            "I weigh one fault or two together. Three at once are not counted; if they explain it no"
+            f" better than the best counted, their odds are {_percent(d.left_out)} of everything counted."
         )
 
 

@@ -89,7 +89,8 @@ def build(
 ) -> Network:
     """Enumerate nothing, every single state and every pair of states of different listed causes.
 
-    Shapes as in `Network`; `sigma` (P,) is the spread of each place's residual; `compensates` holds ordered pairs of cause numbers (setting, fault it hides).
+    Shapes as in `Network`; `sigma` (P,) is the spread of each place's residual; `compensates` holds ordered pairs of
+    cause numbers (setting, fault it hides).
     Unlisted states (cause -1) stand alone.
     """
     states = len(cause)

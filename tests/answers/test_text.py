@@ -236,7 +236,7 @@ def test_an_unexplained_case_warns_above_the_list_and_names_what_fits_least() ->
 
 
 def test_three_faults_at_once_are_mentioned_only_when_they_matter() -> None:
-    assert "up to 36% as likely" in one_line(to_text(by_hand(left_out=0.36)))
+    assert "their odds are 36% of everything counted" in one_line(to_text(by_hand(left_out=0.36)))
     assert "Three at once" not in to_text(by_hand(left_out=0.01))
 
 

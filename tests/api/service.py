@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import socket
 import threading
@@ -118,10 +119,9 @@ def serving(app: FastAPI) -> Iterator[int]:
 def send_raw(port: int, request: bytes) -> Answer:
     """Send these bytes and nothing else; read until the server closes or has sent what it promised."""
     with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
-        try:
+        # the server may answer and close before it has read everything
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
             connection.sendall(request)
-        except (BrokenPipeError, ConnectionResetError):
-            pass  # the server answered and closed before it had read everything
         answer = b""
         while not _complete(answer):
             chunk = connection.recv(1 << 16)

@@ -1,0 +1,122 @@
+"""How large a change of setting a diagnosis asks for: from the posterior of the deviation to a size that exists."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.casework import Belief
+from carbdiag.correction import LeanRisk
+from carbdiag.family_metering import fitted_parts
+from carbdiag.knowledge import Knowledge
+from carbdiag.metering.sizes import PARTS, Correction, Deviation, size_correction
+from carbdiag.terms import Status
+
+#: The deviation is handed on in cells this wide; finer changes no size.
+_CELL = 0.02
+
+HONESTY = (
+    "Sizes hold to the nearest jet size either way, half a groove, and for a screw the direction only; the next size is"
+    " chosen on the rich side when in doubt."
+)
+
+
+def sized_change(
+    k: Knowledge, belief: Belief, case: schema.Case, cause: schema.Cause, risk: LeanRisk
+) -> schema.SizedChange | None:
+    """Size the correction of a setting cause, as if it is at work; None where no part is sized.
+
+    Sized by expected loss with lean dearer than rich, and never leaner at wide throttle while lean is possible there.
+    """
+    effect = cause.mixture
+    if effect is None or effect.circuit not in PARTS or not any("step" in a for a in effect.amounts):
+        return None
+    parts = fitted_parts(belief.model.family, case.machine.parts)
+    if parts is None or cause.id not in belief.model.cause_ids:
+        return None
+    place = _trouble_band(k, belief, case, effect.circuit)
+    deviation = _deviation(belief, cause.id, place)
+    opening = k.places[place].opening
+    if deviation is None or opening is None:
+        return None
+    limits = k.scales.decision
+    found = size_correction(
+        parts,
+        effect.circuit,
+        opening[1],
+        deviation,
+        p_lean_three_quarter=min(risk.by_place.get("three_quarter", 1.0), 1.0),
+        p_lean_full=min(risk.by_place.get("full", 1.0), 1.0),
+        lean_cost=limits.lean_cost,
+        lean_limit=limits.lean_is_possible,
+    )
+    return _in_words(k, found, place, listed=_listed(case.machine.parts, effect.circuit))
+
+
+def _listed(parts: schema.FittedParts | None, circuit: str) -> bool:
+    """Whether the case names the fitted part, so that a size and not only an amount can be given."""
+    if parts is None:
+        return False
+    field = {
+        "main_jet": parts.main_jet,
+        "pilot": parts.pilot_jet,
+        "needle": parts.clip_groove,
+        "cutaway": parts.cutaway_mm,
+    }
+    return field.get(circuit) is not None
+
+
+def _trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) -> str:
+    """The band told of at which the circuit does most, else the one at which it does most of all."""
+    worth = {p: abs(v) for p, v in zip(belief.model.places, belief.model.step_x[circuit], strict=True)}
+    told = {p for e in case.history() for f in e.findings if f.status is Status.PRESENT for p in f.at}
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    best = max(bands, key=lambda p: worth[p])
+    return max((p for p in bands if p in told and worth[p] >= worth[best] / 2), key=lambda p: worth[p], default=best)
+
+
+def _deviation(belief: Belief, cause: str, place: str) -> Deviation | None:
+    network, model = belief.network, belief.model
+    number = model.cause_ids.index(cause)
+    mine = np.flatnonzero((network.cause[network.first] == number) | (network.cause[network.second] == number))
+    weights = belief.posterior.weights[mine]
+    if weights.sum() <= 0:
+        return None
+    at = model.place(place)
+    cells = network.x_index[at].take(mine) - network.lattice.center + int(belief.steps[at])
+    x = np.rint(cells * network.lattice.step / _CELL).astype(np.intp)
+    low = int(x.min())
+    mass = np.bincount(x - low, weights)
+    kept = np.flatnonzero(mass > 0.005 * mass.sum())
+    return Deviation(
+        tuple(float(v) for v in np.clip((kept + low) * _CELL, -0.9, 0.9)), tuple(float(v) for v in mass[kept])
+    )
+
+
+def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> schema.SizedChange:
+    where = k.places[place].name
+    more = "more" if found.wanted_percent >= 0 else "less"
+    amount = f"about {abs(found.wanted_percent):.0f} % {more} fuel at {where}"
+    sized = found.direction != "none"
+    if sized:
+        low, high = sorted((abs(found.percent.low), abs(found.percent.high)))
+        amount += f"; this change gives {low:.0f} to {high:.0f} %"
+    bands = {p.opening[1]: p.name for p in k.places.values() if p.opening is not None}
+    side = [
+        f"{abs(s.percent):.0f} % {'richer' if s.percent > 0 else 'leaner'} at {bands[s.opening]}"
+        for s in found.side_effects
+        if s.opening in bands and abs(s.percent) >= 1
+    ]
+    show = sized and listed and found.proposed is not None
+    if sized and not listed:
+        steps = abs(found.steps)
+        amount += f" ({steps:g} practical step{'s' if steps != 1 else ''} of a typical carburetor)"
+    return schema.SizedChange.trusted(
+        place=place,
+        amount=amount,
+        present=f"{found.unit} {found.present:g}" if show else None,
+        proposed=f"{found.unit} {found.proposed:g}" if show else None,
+        refused=found.refused or None,
+        side_effects=tuple(side),
+        notes=(*found.notes, HONESTY),
+    )
