@@ -6,13 +6,15 @@ from typing import Literal
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, Problem, nearest
-from carbdiag.family_metering import ByPlace, family_tables
+from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import probability
 from carbdiag.terms import LEVELS, Direction
 
 #: A sign belongs to a direction when that side shows it at least this often, and more often than everyday.
 _SHOWS = 0.3
+#: Where a step of the mixture screw is worth this many percent of fuel, it is turned before the pilot jet is changed.
+_SCREW_WORTH = 2.0
 #: A side must show the sign this many times as often as the other to be named alone.
 _LEADS = 1.5
 
@@ -47,17 +49,16 @@ def band_table(
                 )
             ]
         )
-    tables = family_tables(k, record).shares
+    tables = family_tables(k, record)
     rows: list[schema.BandRow] = []
     for place in k.places.values():
-        shares = _shares(k, tables, place.id)
-        if not shares:
+        ranked = in_control(k, tables, place.id)
+        if not ranked:
             continue
-        ranked = sorted(shares.items(), key=lambda i: (-i[1], i[0]))
         for finding in k.findings.values():
             if place.id in finding.at and finding.mixture is not None:
                 rows += [
-                    _row(k, place.id, finding, direction, ranked) for direction in _directions(k, finding)
+                    _row(k, tables, place.id, finding, direction, ranked) for direction in _directions(k, finding)
                 ]
     return schema.BandTable.trusted(
         edition=k.edition,
@@ -70,19 +71,6 @@ def band_table(
             " part. Rule out fuel supply, spark, air leaks and exhaust first."
         ),
     )
-
-
-def _shares(k: Knowledge, tables: ByPlace, place: str) -> dict[str, float]:
-    """Share of each circuit at a place; states take their bands' shares and their own."""
-    record = k.places[place]
-    out: dict[str, float] = {}
-    for circuit, by_place in tables.items():
-        share = by_place.get(place)
-        if share is None:
-            share = sum(w * by_place.get(b, 0.0) for b, w in record.drivers.items())
-        if share >= 0.05:
-            out[circuit] = share
-    return out
 
 
 def _directions(k: Knowledge, finding: schema.Finding) -> tuple[Direction, ...]:
@@ -99,6 +87,7 @@ def _directions(k: Knowledge, finding: schema.Finding) -> tuple[Direction, ...]:
 
 def _row(
     k: Knowledge,
+    tables: FamilyTables,
     place: str,
     finding: schema.Finding,
     direction: Direction,
@@ -106,7 +95,11 @@ def _row(
 ) -> schema.BandRow:
     circuit_id, share = ranked[0]
     circuit = k.circuits[circuit_id]
-    way = circuit.leaner if direction is Direction.RICH else circuit.richer
+    correction = _way(circuit, direction).do
+    screw = k.circuits.get("mixture_screw")
+    turned = tables.steps.get("mixture_screw", {}).get(place, 0.0) >= _SCREW_WORTH
+    if circuit_id == "pilot" and screw is not None and turned:
+        correction = f"{_way(screw, direction).do} If the screw is not enough: {correction}"
     return schema.BandRow.trusted(
         place=place,
         finding=finding.id,
@@ -116,9 +109,13 @@ def _row(
         share=round(share, 2),
         others=tuple(c for c, s in ranked[1:] if s >= share / 3),
         part=circuit.name,
-        correction=way.do,
+        correction=correction,
         verify=circuit.verify,
         put_back=circuit.put_back,
         cautions=k.cautions_for(circuit.cautions),
         sources=tuple(dict.fromkeys(c.source for c in (*finding.sources, *circuit.sources))),
     )
+
+
+def _way(circuit: schema.Circuit, direction: Direction) -> schema.Setting:
+    return circuit.leaner if direction is Direction.RICH else circuit.richer

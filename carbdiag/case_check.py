@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import islice
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
@@ -12,24 +13,32 @@ from carbdiag.model import fit_weight, fits
 from carbdiag.terms import UNKNOWN_FAMILY, Status
 
 
+#: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
+_MOST_PROBLEMS = 50
+
+
 def check_case(k: Knowledge, case: schema.Case) -> None:
-    """Raise one CaseError that lists every problem of the case.
+    """Raise one CaseError that lists the problems of the case, the first fifty if there are more.
 
     Raises:
         CaseError: unknown ids, places or outcomes; things impossible on this machine; contradictory statements.
     """
-    problems = [*_machine(k, case.machine), *_contexts(k, case)]
+    problems = tuple(islice(_problems(k, case), _MOST_PROBLEMS))
+    if problems:
+        raise CaseError(problems)
+
+
+def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
+    yield from _machine(k, case.machine)
+    yield from _contexts(k, case)
     head = "" if not case.epochs else "epochs[{}]."
     for n, epoch in enumerate(case.history()):
         at = head.format(n)
-        problems += _findings(k, case.machine, epoch, at)
-        problems += _checks(k, case.machine, epoch, at)
-        problems += _trials_and_readings(k, case.machine, epoch, at)
-    problems += [
-        p for n, v in enumerate(case.visited) for p in _known(f"visited[{n}]", v, k.places, "place")
-    ]
-    if problems:
-        raise CaseError(problems)
+        yield from _findings(k, case.machine, epoch, at)
+        yield from _checks(k, case.machine, epoch, at)
+        yield from _trials_and_readings(k, case.machine, epoch, at)
+    for n, place in enumerate(case.visited):
+        yield from _known(f"visited[{n}]", place, k.places, "place")
 
 
 def _known(field: str, value: str, allowed: Iterable[str], what: str) -> Iterator[Problem]:

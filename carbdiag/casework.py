@@ -255,7 +255,8 @@ class _Reader:
             new = self.columns[before:]
             del self.columns[before:]
             for place, terms in sorted(self.by_place.items()):
-                new.append(place_factor(self.network, place, tuple(terms)))
+                # the scale is the same for every hypothesis; an epoch's is too small a part to matter elsewhere
+                new.append(place_factor(self.network, place, tuple(terms))[0])
             self.by_place = outer
             if new:
                 self.columns.append(self._with_repair(cast(Floats, np.prod(new, axis=0))))

@@ -230,9 +230,8 @@ def _mixture(
 ) -> tuple[schema.BandMixture, ...]:
     out = []
     for n, place in enumerate(bands):
-        shares = {c: s.get(place, 0.0) for c, s in main.model.tables.shares.items()}
-        largest = max(shares.values())
-        circuits = [c for c, s in sorted(shares.items(), key=lambda i: -i[1]) if s >= largest / 3 and s > 0]
+        ranked = main.model.in_control[place]
+        circuits = [c for c, s in ranked if s >= ranked[0][1] / 3]
         p = dict(zip(LEVELS, (float(v) for v in levels[n]), strict=True))
         out.append(
             schema.BandMixture.trusted(

@@ -19,15 +19,21 @@ ByPlace = Mapping[str, Mapping[str, float]]
 _WITHIN_BAND = (0.25, 0.5, 0.25)
 _SHARED = ("pilot", "needle", "main_jet", "cutaway")
 _STEPPED = ("mixture_screw", "pilot", "cutaway", "needle", "main_jet", "air_correction", "float_level")
+_LEAST_SHARE = 0.05
+_DOES_SOMETHING_PERCENT = 0.5
 _TENTH_TO_NINETIETH = 2 * 1.2816  # standard deviations between the two
 
 
 @dataclass(frozen=True, eq=False)
 class FamilyTables:
-    """shares and steps: circuit -> place -> share of the fuel, percent fuel a step; sigma: place -> spread of x."""
+    """shares and steps: circuit -> place -> share of the fuel, percent fuel a step; sigma: place -> spread of x.
+
+    reach: circuit -> band -> part of the band in which a step of its setting does anything (1 where not given).
+    """
 
     shares: ByPlace
     steps: ByPlace
+    reach: ByPlace
     sigma: Mapping[str, float]
 
 
@@ -57,6 +63,7 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     geometry = family_geometry(family)
     shares = {c: dict(by) for c, by in family.shares.items()}
     steps = {c: dict(by) for c, by in family.steps.items()}
+    reach: dict[str, dict[str, float]] = {}
     bands = [p for p in k.places.values() if p.opening is not None]
     sigma = dict.fromkeys((p.id for p in bands), k.scales.mixture.residual_sigma)
     if geometry is not None:
@@ -67,11 +74,11 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
                 share = sum(w * getattr(s, circuit) for w, s in zip(_WITHIN_BAND, at, strict=True))
                 shares.setdefault(circuit, {}).setdefault(place.id, round(share, 4))
             for circuit in (c for c in _STEPPED if c in family.circuits):
-                percent = sum(
-                    w * step_percent(geometry, circuit, opening)
-                    for w, opening in zip(_WITHIN_BAND, place.opening, strict=True)
-                )
+                worth = [step_percent(geometry, circuit, opening) for opening in place.opening]
+                percent = sum(w * v for w, v in zip(_WITHIN_BAND, worth, strict=True))
                 steps.setdefault(circuit, {}).setdefault(place.id, round(percent, 3))
+                felt = sum(w for w, v in zip(_WITHIN_BAND, worth, strict=True) if v >= _DOES_SOMETHING_PERCENT)
+                reach.setdefault(circuit, {})[place.id] = felt
             sigma[place.id] = _spread(k, geometry, place.opening[1])
     for place in k.places.values():
         if place.id not in sigma:
@@ -81,7 +88,27 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
                 if weight
                 else k.scales.mixture.residual_sigma
             )
-    return FamilyTables(shares, steps, sigma)
+    return FamilyTables(shares, steps, reach, sigma)
+
+
+def in_control(k: Knowledge, tables: FamilyTables, place: str) -> list[tuple[str, float]]:
+    """Circuits whose setting controls a place, strongest first, with that part of the fuel.
+
+    A state takes its bands' shares and its own. A circuit counts only for the part of a band that its setting reaches:
+    the needle's straight part feeds one-eighth throttle, but the clip does next to nothing there.
+    """
+    record = k.places[place]
+    out: dict[str, float] = {}
+    for circuit, by_place in tables.shares.items():
+        reach = tables.reach.get(circuit, {})
+        share = (
+            by_place[place] * reach.get(place, 1.0)
+            if place in by_place
+            else sum(w * by_place.get(b, 0.0) * reach.get(b, 1.0) for b, w in record.drivers.items())
+        )
+        if share >= _LEAST_SHARE:
+            out[circuit] = share
+    return sorted(out.items(), key=lambda i: (-i[1], i[0]))
 
 
 def _spread(k: Knowledge, geometry: Geometry, opening: float) -> float:

@@ -14,7 +14,7 @@ from carbdiag import schema
 from carbdiag.belief.evidence import somewhere_silent
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 from carbdiag.belief.network import Network, Signs, build
-from carbdiag.family_metering import ByPlace, FamilyTables, family_tables
+from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import LEVELS, Direction, ProbabilityWord
 
@@ -71,6 +71,7 @@ class Model:
     unknown_rate: Floats  # (R,) how often a sign shows when the cause is something unknown
     kin: Mapping[tuple[str, str], tuple[int, ...]]  # (finding, place) -> rows of its paraphrases there
     directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
+    in_control: Mapping[str, list[tuple[str, float]]]  # band -> circuits and shares, strongest first
     level_table: NDArray[np.float32]  # (bands * 5, H) P(level) at every band
     place_silence: Floats  # (P, S) silence of every sign of a place together
 
@@ -286,6 +287,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         unknown_rate=_unknown_rate(k, network),
         kin=_kin(k, row_keys),
         directions={s.cause: s.direction for s in states if s.cause},
+        in_control={b: in_control(k, tables, b) for b in bands},
         level_table=level_table(k, network, np.zeros(len(places), dtype=np.intp)),
         place_silence=place_silence,
     )

@@ -68,14 +68,11 @@ class Frozen(BaseModel):
         """
         defaults = cls.__dict__.get("_field_defaults")
         if defaults is None:
-            defaults = {
-                name: field.get_default()
-                for name, field in cls.model_fields.items()
-                if not field.is_required()
-            }
+            defaults = {name: field.get_default() for name, field in cls.model_fields.items()}
             type.__setattr__(cls, "_field_defaults", defaults)
         self = cls.__new__(cls)
-        object.__setattr__(self, "__dict__", {**defaults, **values})
+        # in the order of the fields, so that JSON reads the same however the values were given
+        object.__setattr__(self, "__dict__", {n: values[n] if n in values else d for n, d in defaults.items()})
         object.__setattr__(self, "__pydantic_fields_set__", set(values))
         object.__setattr__(self, "__pydantic_extra__", None)
         object.__setattr__(self, "__pydantic_private__", None)
@@ -714,6 +711,10 @@ class Epoch(Frozen):
     trials: Annotated[tuple[Trial, ...], Field(max_length=50)] = ()
 
 
+#: Findings, check results, readings and trials of one case together; nobody observes more of one machine.
+MOST_STATEMENTS = 300
+
+
 class Case(Frozen):
     """All that is known of one machine: the input of a diagnosis.
 
@@ -742,6 +743,9 @@ class Case(Frozen):
     def _flat_or_epochs(self) -> Self:
         if self.epochs and (self.findings or self.checks or self.readings or self.trials):
             raise ValueError("give findings, checks, readings and trials either here or in epochs, not both")
+        statements = sum(len(e.findings) + len(e.checks) + len(e.readings) + len(e.trials) for e in self.history())
+        if statements > MOST_STATEMENTS:
+            raise ValueError(f"a case may make at most {MOST_STATEMENTS} statements, found {statements}")
         return self
 
     def history(self) -> tuple[Epoch, ...]:

@@ -386,3 +386,24 @@ def test_steps_impossible_on_the_machine_are_never_proposed(k: Knowledge, machin
                 proposed.add(told)
                 diagnose(load_case(told), k, steps=0)
     assert len(proposed) > 50
+
+
+def test_a_case_of_more_statements_than_anyone_makes_is_refused_with_the_number() -> None:
+    trial = {"do": "clean_carburetor", "effect": "no_change"}
+    with pytest.raises(ValidationError, match="at most 300 statements, found 350"):
+        Case.model_validate({"epochs": [{"trials": [trial] * 50}] * 7})
+
+
+def test_statements_without_number_that_contradict_each_other_still_give_an_answer(k: Knowledge) -> None:
+    """Products of hundreds of likelihoods stay in range; nothing warns, nothing divides by zero."""
+    trial = {"change": "main_jet", "direction": "richer", "at": "full", "put_back": True}
+    epochs = [{"trials": [{**trial, "effect": effect}] * 50} for effect in ("better", "worse") * 3]
+    d = diagnose(Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, "epochs": epochs}), k)
+    assert sum(c.probability for c in d.causes) > 0
+    assert all(0 <= c.probability <= 1 for c in d.causes)
+
+
+def test_a_flood_of_unknown_ids_is_answered_with_the_first_fifty(k: Knowledge) -> None:
+    with pytest.raises(CaseError) as caught:
+        diagnose(Case.model_validate({"findings": [{"finding": f"unknown_sign_{n}"} for n in range(190)]}), k)
+    assert len(caught.value.problems) == 50

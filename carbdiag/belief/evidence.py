@@ -9,6 +9,7 @@ so one class serves present, denied, uncertain and paraphrased statements alike.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,8 @@ from carbdiag.belief.network import Network
 
 #: Above this many products a place is integrated point by point instead of being expanded.
 _MOST_BRANCHES = 16
+#: Products are scaled up again before they get this small.
+SMALL = 1e-100
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +53,8 @@ def said_absent(error: float) -> tuple[float, float]:
 
 def _branches(
     network: Network, place: int, terms: tuple[PlaceTerm, ...]
-) -> list[tuple[Floats, tuple[int, ...]]] | None:
-    """Multiply the statements out into (table over residual and x, signs whose D multiplies it)."""
+) -> tuple[list[tuple[Floats, tuple[int, ...]]], float] | None:
+    """Multiply the statements out into (table over residual and x, signs whose D multiplies it), and a log scale."""
     branches: list[tuple[Floats | float, tuple[int, ...]]] = [(1.0, ())]
     tables: list[Floats] = []
     for term in terms:
@@ -72,22 +75,24 @@ def _branches(
             for table, rows in branches
             for factor, row in [(plain, None), *linked]
         ]
-    out: list[tuple[Floats, tuple[int, ...]]] = []
     shape = (len(network.weights), network.lattice.size)
-    for table, rows in branches:
-        full = np.broadcast_to(np.asarray(table, dtype=float), shape)
-        for extra in tables:
-            full = full * extra.take(network.reads[place])
-        out.append((full, rows))
-    return out
+    common, log = np.ones(shape), 0.0
+    for extra in tables:
+        common *= extra.take(network.reads[place])
+        largest = float(common.max())
+        if largest < SMALL:
+            common /= largest
+            log += math.log(largest)
+    return [(common * table, rows) for table, rows in branches], log
 
 
-def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> Floats:
-    """Likelihood of all statements about one place for every hypothesis, shape (H,)."""
+def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> tuple[Floats, float]:
+    """Likelihood of all statements about one place for every hypothesis, shape (H,), and the log of its scale."""
     index = network.x_index[place]
-    branches = _branches(network, place, terms)
-    if branches is None:
+    expanded = _branches(network, place, terms)
+    if expanded is None:
         return _point_by_point(network, place, terms)
+    branches, log = expanded
     total: Floats | None = None
     cache: dict[int, Floats] = {}
     for table, rows in branches:
@@ -98,16 +103,16 @@ def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> 
             values *= cache[row]
         total = values if total is None else total + values
     assert total is not None
-    return total
+    return total, log
 
 
-def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> Floats:
+def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> tuple[Floats, float]:
     index = network.x_index[place]
     links = {p.row: network.links(p.row) for t in terms for p in t.parts if network.signs.has_links[p.row]}
-    total = np.zeros(len(index))
-    for q, weight in enumerate(network.weights):
-        product = np.full(len(index), weight)
-        for term in terms:
+    product = np.ones((len(network.weights), len(index)))
+    log = 0.0
+    for term in terms:
+        for q, at_point in enumerate(product):
             factor = np.full(len(index), term.constant)
             for part in term.parts:
                 values = part.weight * shifted(network.base_q[part.row, q], part.steps).take(index)
@@ -116,9 +121,12 @@ def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) 
                 factor += values
             if term.table is not None:
                 factor *= term.table.take(network.reads[place, q]).take(index)
-            product *= factor
-        total += product
-    return total
+            at_point *= factor
+        largest = float(product.max())
+        if largest < SMALL:
+            product /= largest
+            log += math.log(largest)
+    return np.asarray(network.weights @ product), log
 
 
 def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag.belief.evidence import PlaceTerm, place_factor
+from carbdiag.belief.evidence import SMALL, PlaceTerm, place_factor
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 
@@ -68,22 +69,32 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     weights = _per_hypothesis(network, evidence.odds * factor, evidence.odds[0])
     log = float(np.log(evidence.state_factor[0]))
     for place, terms in evidence.by_place:
-        weights *= place_factor(network, place, terms)
-        log += _rescale(weights)
+        values, scale = place_factor(network, place, terms)
+        log += scale + _multiply(weights, values)
     for column in evidence.columns:
-        weights *= column
-        log += _rescale(weights)
+        log += _multiply(weights, column)
     total = float(weights.sum())
     weights /= total
     return Posterior(weights, log + float(np.log(total)))
 
 
-def _rescale(weights: Floats) -> float:
-    largest = float(weights.max())
-    if largest > 1e-100:
-        return 0.0
-    weights /= largest
-    return float(np.log(largest))
+#: Where statements contradict each other beyond what numbers can hold, no hypothesis falls further than this at once.
+_FLOOR = 1e-120
+
+
+def _multiply(weights: Floats, values: Floats) -> float:
+    """Multiply in place; returns the log of what was divided out to keep the product within range."""
+    product = weights * values
+    largest = float(product.max())
+    if largest < SMALL:
+        top_w, top_v = float(weights.max()), float(values.max())
+        product = np.where(weights > 0, np.maximum(weights / top_w, _FLOOR), 0.0) * np.maximum(values / top_v, _FLOOR)
+        largest = float(product.max())
+        product /= largest
+        weights[:] = product
+        return math.log(largest) + math.log(top_w) + math.log(top_v)
+    weights[:] = product
+    return 0.0
 
 
 def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> float:
