@@ -194,12 +194,10 @@ def holds_on(
     out = []
     for hold in k.holds.values():
         when = hold.when
-        if (
-            any(lean.get(p, 0.0) > when.more_than for p in when.lean_at)
-            or any(f in present for f in when.findings)
-            or any(causes.get(c, 0.0) > when.more_than for c in when.causes)
-        ):
-            out.append(schema.HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why))
+        chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
+        chance = 1.0 if any(f in present for f in when.findings) else max(chances, default=0.0)
+        if chance > when.more_than:
+            out.append(schema.HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
     return tuple(out)
 
 

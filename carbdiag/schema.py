@@ -878,6 +878,7 @@ class HoldNow(Frozen):
     id: Id
     name: Text
     why: Text
+    chance: Probability = Field(description="How likely its reason is now; 1 where it was observed.")
 
 
 class UnlistedBelief(Frozen):

@@ -9,7 +9,10 @@ from carbdiag.casework import Belief
 from carbdiag.correction import LeanRisk
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
+from carbdiag.metering.air import air_state
+from carbdiag.metering.relocation import relocate
 from carbdiag.metering.sizes import PARTS, Correction, Deviation, size_correction
+from carbdiag.model import AIR_CAUSES
 from carbdiag.terms import Status
 
 #: The deviation is handed on in cells this wide; finer changes no size.
@@ -28,6 +31,8 @@ def sized_change(
 
     Sized by expected loss with lean dearer than rich, and never leaner at wide throttle while lean is possible there.
     """
+    if cause.id in AIR_CAUSES:
+        return _for_new_air(k, belief, case, risk)
     effect = cause.mixture
     if effect is None or effect.circuit not in PARTS or not any("step" in a for a in effect.amounts):
         return None
@@ -51,6 +56,38 @@ def sized_change(
         lean_limit=limits.lean_is_possible,
     )
     return _in_words(k, found, place, listed=_listed(case.machine.parts, effect.circuit))
+
+
+def _for_new_air(
+    k: Knowledge, belief: Belief, case: schema.Case, risk: LeanRisk
+) -> schema.SizedChange | None:
+    """The main jet for a known change of air, as a range; held back where it would lean what may be lean already."""
+    parts = fitted_parts(belief.model.family, case.machine.parts)
+    if parts is None or case.air is None:
+        return None
+    was, now = (
+        air_state(temperature_c=a.temperature_c, elevation_m=a.elevation_m, relative_humidity=0.0)
+        for a in (case.air.set, case.air.now)
+    )
+    moved = relocate(was, now, parts)
+    low, high = (100 * (f - 1) for f in (moved.main_area_factor.low, moved.main_area_factor.high))
+    refused = None
+    if moved.direction == "leaner" and risk.at_wide_open() > k.scales.decision.lean_is_possible:
+        refused = "lean at wide throttle is still possible; settle that first."
+    jet = moved.main if refused is None else None
+    return schema.SizedChange.trusted(
+        place="full",
+        amount=f"main jet area {_signed(low)} to {_signed(high)} %, from the change of air",
+        present=f"main jet {jet.present:g}" if jet else None,
+        proposed=f"main jet {jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})" if jet else None,
+        refused=refused,
+        side_effects=(),
+        notes=(*moved.warnings, HONESTY),
+    )
+
+
+def _signed(percent: float) -> str:
+    return f"{percent:+.0f}".replace("-", "−")
 
 
 def _listed(parts: schema.FittedParts | None, circuit: str) -> bool:

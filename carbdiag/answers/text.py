@@ -20,6 +20,10 @@ _INDENT = "  "
 #: Between names that hold commas and semicolons themselves.
 _BETWEEN = " / "
 #: Odds of three or more causes, against all counted, from which a rider should hear of it.
+#: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
+_PRESSING = 0.4
+#: Below this chance of the leading cause no correction is spelled out: a confident wrong one is the worst answer.
+_WORTH_CORRECTING = 0.2
 _WORTH_A_NOTE = 0.1
 #: Letters, marks, numbers, signs and the plain space are printed; everything that steers a terminal is not.
 _STEERS = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
@@ -60,18 +64,22 @@ def _diagnosis(d: schema.Diagnosis, steps: int) -> Iterator[str]:
     shown = d.next_steps[: max(steps, 0)]
     causes = d.causes[:_MOST_CAUSES]
     yield from _wrap(d.summary, "")
-    yield from _section("Mind this first", (line for hold in d.holds for line in _item(f"{hold.name}: {hold.why}")))
+    pressing = [hold for hold in d.holds if hold.chance >= _PRESSING]
+    yield from _section("Mind this first", (line for hold in pressing for line in _item(f"{hold.name}: {hold.why}")))
     yield from _section("What I understood", (line for told in d.understood for line in _item(told)))
     yield from _section("Likely causes", _causes(d, causes))
     yield from _section("Check first", _steps(shown))
-    if causes:
+    if causes and causes[0].probability >= _WORTH_CORRECTING:
         yield from _section(f"If it turns out to be: {_small(causes[0].name)}", _correction(d, causes[0]))
+    elif causes:
+        yield from _section("What to change", _wrap("Nothing yet: it is too open. Do the check above and ask again."))
     yield from _section("Before you turn to another cause", _other_cautions(d, causes, shown))
     yield from _section("Mixture by throttle opening", _mixture(d.mixture))
     yield from _section("Notes", _notes(d))
     yield from _section("What the percentages mean", _wrap(d.meaning))
     yield ""
-    yield from _wrap(f"Knowledge edition {d.edition}, case {d.case_id}", "")
+    named = "" if d.case_id == schema.Case().id else f", case {d.case_id}"
+    yield from _wrap(f"Knowledge edition {d.edition}{named}", "")
 
 
 def _causes(d: schema.Diagnosis, causes: Sequence[schema.CauseBelief]) -> Iterator[str]:
@@ -191,10 +199,10 @@ def _other_cautions(
 ) -> Iterator[str]:
     """Cautions of the answer that stand nowhere above, each with the causes that need it."""
     told = {c.id for step in shown for c in step.cautions}
-    for cause in causes[:1]:
+    for cause in [c for c in causes[:1] if c.probability >= _WORTH_CORRECTING]:
         told |= {c.id for c in (*cause.cautions, *cause.correction.cautions)}
     needed: dict[schema.CautionText, list[str]] = {c: [] for c in d.cautions if c.id not in told}
-    for cause in causes[1:]:
+    for cause in causes:
         for caution in dict.fromkeys((*cause.cautions, *cause.correction.cautions)):
             if caution.id not in told:
                 needed.setdefault(caution, []).append(_small(cause.name))
