@@ -58,7 +58,7 @@ def engine(case: Case, k: Knowledge) -> None:
             0.4,
         ),
         ("diagnose() without next steps, JSON", lambda: diagnose(case, k, 0).model_dump_json(), 0.8),
-        ("next-step ranking", lambda: rank_steps(b, case, {}, {}, 5), 2.0),
+        ("next-step ranking", lambda: rank_steps(b, case, (), 5), 2.0),
         ("diagnose() with next steps, JSON", lambda: diagnose(case, k, 5).model_dump_json(), 2.8),
     ]
     for name, work, goal in rows:

@@ -548,6 +548,10 @@ def check_column(network: Network, outcome: CheckOutcome) -> Floats:
     return values
 
 
+#: A setting that healed seldom wears off again: what comes back was rarely a setting.
+_COMES_BACK = 0.1
+
+
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
     """P(effect | x before) on the lattice for a step that moves x by `moved` lattice steps.
 
@@ -563,10 +567,11 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     worse = 1 / (1 + np.exp(-4 * (-gain - 1)))
     same = np.maximum(1 - better - worse, 0)
     healed = better * np.exp(-bad_after / trials.noticeable) * 0.5
-    noise = trials.effect_noise / 4
+    noise = trials.effect_noise / len(Effect)
     keep = 1 - trials.effect_noise
     return {
-        Effect.CURED: noise + keep * healed,
+        Effect.CURED: noise + keep * healed * (1 - _COMES_BACK),
+        Effect.CAME_BACK: noise + keep * healed * _COMES_BACK,
         Effect.BETTER: noise + keep * (better - healed),
         Effect.NO_CHANGE: noise + keep * same,
         Effect.WORSE: noise + keep * worse,

@@ -29,20 +29,23 @@ MEANING = (
 )
 
 
-def diagnose(case: schema.Case, knowledge: Knowledge | None = None, steps: int = 5) -> schema.Diagnosis:
+def diagnose(
+    case: schema.Case, knowledge: Knowledge | None = None, steps: int = 5, sizes: bool = True
+) -> schema.Diagnosis:
     """Rank the likely causes of a case, with reasons, corrections and the next best checks.
 
     Args:
         case: everything known of one machine.
         knowledge: the records to reason with; without it, the shipped ones (loaded once).
         steps: how many next steps to rank, 0 to 20.
+        sizes: whether to work out how large a change of setting is wanted; without, one practical step is named.
 
     Raises:
         CaseError: listing every problem of the case.
         KnowledgeError: the shipped knowledge cannot be read.
     """
     k = knowledge or shipped_knowledge()
-    return _answer(assess(k, case), min(max(steps, 0), 20))
+    return _answer(assess(k, case), min(max(steps, 0), 20), sizes)
 
 
 _shipped: list[Knowledge] = []
@@ -107,7 +110,7 @@ def _add_up(a: Assessment) -> _Totals:
     return _Totals(causes, groups, nothing, unlisted, where, levels, main_by_state)
 
 
-def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
+def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     k, case = a.knowledge, a.case
     totals = _add_up(a)
     main = max(a.beliefs, key=lambda b: b.weight)
@@ -120,7 +123,7 @@ def _answer(a: Assessment, steps: int) -> schema.Diagnosis:
     holds = holds_on(k, case, lean, totals.causes) if told else ()
     next_steps = rank_steps(main, case, {h.id for h in holds}, steps) if steps else ()
     unexplained = _unexplained(a, totals, told)
-    causes = _causes(a, main, totals, risk) if told else ()
+    causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
     notes = _notes(a, causes)
     return schema.Diagnosis.trusted(
@@ -158,7 +161,9 @@ def _p(p: float) -> float:
     return round(min(max(p, 0.0), 1.0), 4)
 
 
-def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tuple[schema.CauseBelief, ...]:
+def _causes(
+    a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk, sizes_left: int
+) -> tuple[schema.CauseBelief, ...]:
     k = a.knowledge
     by_probability = sorted(totals.causes.items(), key=lambda i: (-i[1], i[0]))[:_MOST_CAUSES]
     ranked = [c for n, (c, p) in enumerate(by_probability) if p >= _LEAST_SHOWN or n == 0]
@@ -166,7 +171,6 @@ def _causes(a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk) -> tup
     ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
     out = []
-    sizes_left = _MOST_SIZED
     for cause_id in ranked:
         cause = k.causes[cause_id]
         rival = next((c for c in ids if c != cause_id), cause_id)

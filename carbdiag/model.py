@@ -415,6 +415,10 @@ def _outcomes(
             lines = {s.outcome: probability(k, s.often) for s in cause.checks if s.check == check.id}
             if not lines and cause.group in check.groups:
                 lines = {o: probability(k, w) for o, w in check.groups[cause.group].items()}
+            usual = max(base, key=lambda o: base[o])
+            if set(lines) == {usual}:
+                # a cause that names the usual outcome alone means "nothing to see here", not "a little odd"
+                lines[usual] = max(lines[usual], base[usual])
             if lines:
                 mine = cause_number == n
                 speaks[mine] = 1.0

@@ -71,8 +71,10 @@ class Frozen(BaseModel):
             defaults = {name: field.get_default() for name, field in cls.model_fields.items()}
             type.__setattr__(cls, "_field_defaults", defaults)
         self = cls.__new__(cls)
-        # in the order of the fields, so that JSON reads the same however the values were given
-        object.__setattr__(self, "__dict__", {n: values[n] if n in values else d for n, d in defaults.items()})
+        if len(values) != len(defaults):
+            # what was left out stands where its field stands, so that JSON keeps one order
+            values = {n: values[n] if n in values else d for n, d in defaults.items()}
+        object.__setattr__(self, "__dict__", values)
         object.__setattr__(self, "__pydantic_fields_set__", set(values))
         object.__setattr__(self, "__pydantic_extra__", None)
         object.__setattr__(self, "__pydantic_private__", None)

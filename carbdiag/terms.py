@@ -50,9 +50,10 @@ class Certainty(StrEnum):
 
 
 class Effect(StrEnum):
-    """What a change already made did."""
+    """What a change already made did; `came_back`: cured for a while."""
 
     CURED = "cured"
+    CAME_BACK = "came_back"
     BETTER = "better"
     NO_CHANGE = "no_change"
     WORSE = "worse"

@@ -406,8 +406,14 @@ class PlainModel:
         gain = (before - after) / trials.noticeable
         better, worse = 1 / (1 + math.exp(-4 * (gain - 1))), 1 / (1 + math.exp(-4 * (-gain - 1)))
         cured = better * math.exp(-after / trials.noticeable) / 2
-        p = {"cured": cured, "better": better - cured, "worse": worse, "no_change": max(1 - better - worse, 0)}
-        return trials.effect_noise / 4 + (1 - trials.effect_noise) * p[effect]
+        p = {
+            "cured": 0.9 * cured,
+            "came_back": 0.1 * cured,
+            "better": better - cured,
+            "worse": worse,
+            "no_change": max(1 - better - worse, 0),
+        }
+        return trials.effect_noise / 5 + (1 - trials.effect_noise) * p[effect]
 
     def _silence(self, case: schema.Case, h: Hypothesis) -> float:
         """What an unprompted complaint left out, at the power of the scales, relative to nothing wrong.
