@@ -362,6 +362,9 @@ class PlainModel:
             lines = {line.outcome: self.word(line.often) for line in c.checks if line.check == check.id}
             if not lines and c.group in check.groups:
                 lines = {o: self.word(w) for o, w in check.groups[c.group].items()}
+            usual = max(base, key=lambda o: base[o])
+            if [*lines] == [usual]:
+                lines[usual] = max(lines[usual], base[usual])  # named alone, the usual outcome is ordinary
             if lines:
                 spoken.append(self._spread(lines, base, result.outcome))
         return sum(spoken) / len(spoken) if spoken else base[result.outcome]
