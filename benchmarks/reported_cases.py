@@ -17,7 +17,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from carbdiag import schema
+from carbdiag import diagnose, schema
 from carbdiag.casework import Assessment, assess, machine_kinds
 from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, parse_yaml
@@ -191,6 +191,8 @@ def main() -> None:
                 print(f"   {r.case.id:4} {r.group:26} rank {rank:2}  p {p:.2f}  {r.case.title[:60]}")
         if name == "carbdiag":
             _calibration(k, counted)
+    firsts = [steps[0].id for r in ready if (steps := diagnose(r.case, k, 1).next_steps)]
+    print(f"first steps proposed over all {len(ready)} cases: {len(set(firsts))} different ones")
 
 
 def _calibration(k: Knowledge, counted: list[Reported]) -> None:

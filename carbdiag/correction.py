@@ -90,6 +90,15 @@ def _setting(
 
 def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
     """Place of a cause in the tuning order: mimics and dirt first, then settings circuit by circuit."""
+    key = ("rank", cause.id)
+    found = k.memo.get(key)
+    if not isinstance(found, int):
+        found = _tuning_rank(k, cause)
+        k.memo[key] = found
+    return found
+
+
+def _tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
     effect = cause.mixture
     if effect is None or effect.circuit is None or not any("step" in a for a in effect.amounts):
         return 1

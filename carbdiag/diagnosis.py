@@ -86,15 +86,13 @@ def _add_up(a: Assessment) -> _Totals:
             main_by_state = by_state
         listed = network.cause >= 0
         per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
-        for cause, p in zip(b.model.cause_ids, per_cause, strict=True):
-            causes[cause] = causes.get(cause, 0.0) + b.weight * float(p)
+        _add(causes, b.model.cause_ids, per_cause * b.weight)
         per_group = np.bincount(network.group[listed], by_state[listed], len(b.model.group_ids))
         twice = network.same_group
         per_group -= np.bincount(
             network.group[network.first[twice]], weights[twice], len(b.model.group_ids)
         )
-        for group, p in zip(b.model.group_ids, per_group, strict=True):
-            groups[group] = groups.get(group, 0.0) + b.weight * float(p)
+        _add(groups, b.model.group_ids, per_group * b.weight)
         nothing += b.weight * float(by_state[0])
         unlisted += b.weight * b.background
         for n in np.flatnonzero(network.cause < 0)[1:]:
@@ -108,6 +106,21 @@ def _add_up(a: Assessment) -> _Totals:
         mine = b.weight * mixture_levels(b)
         levels = levels + mine if levels.size else mine
     return _Totals(causes, groups, nothing, unlisted, where, levels, main_by_state)
+
+
+def _add(totals: dict[str, float], names: tuple[str, ...], more: np.ndarray) -> None:
+    """Add numbers to named totals in place; the first to come are the totals."""
+    pairs = zip(names, more.tolist(), strict=True)
+    if not totals:
+        totals.update(pairs)
+        return
+    for name, value in pairs:
+        totals[name] = totals.get(name, 0.0) + value
+
+
+def _leading(totals: dict[str, float], least: float) -> list[tuple[str, float]]:
+    """Names and probabilities from `least` up, largest first, ties by name."""
+    return sorted(((n, p) for n, p in totals.items() if p >= least), key=lambda i: (-i[1], i[0]))
 
 
 def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
@@ -139,8 +152,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         ),
         groups=tuple(
             schema.GroupBelief.trusted(group=g, name=k.groups[g].name, probability=_p(p))
-            for g, p in sorted(totals.groups.items(), key=lambda i: (-i[1], i[0]))
-            if p >= _LEAST_SHOWN / 2
+            for g, p in _leading(totals.groups, _LEAST_SHOWN / 2)
         )
         if told
         else (),
@@ -165,8 +177,8 @@ def _causes(
     a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk, sizes_left: int
 ) -> tuple[schema.CauseBelief, ...]:
     k = a.knowledge
-    by_probability = sorted(totals.causes.items(), key=lambda i: (-i[1], i[0]))[:_MOST_CAUSES]
-    ranked = [c for n, (c, p) in enumerate(by_probability) if p >= _LEAST_SHOWN or n == 0]
+    leading = _leading(totals.causes, _LEAST_SHOWN) or _leading(totals.causes, 0.0)[:1]
+    ranked = [c for c, _ in leading[:_MOST_CAUSES]]
     known = [c for c in ranked if c in main.model.cause_ids]
     ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
@@ -238,7 +250,7 @@ def _mixture(
     for n, place in enumerate(bands):
         ranked = main.model.in_control[place]
         circuits = [c for c, s in ranked if s >= ranked[0][1] / 3]
-        p = dict(zip(LEVELS, (float(v) for v in levels[n]), strict=True))
+        p = dict(zip(LEVELS, levels[n].tolist(), strict=True))
         out.append(
             schema.BandMixture.trusted(
                 place=place,

@@ -504,7 +504,8 @@ def _kin(
 
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
-    key = ("fit", model.family.id, model.strokes, machine.model_copy(update={"mixture_screw": None, "parts": None}))
+    facts = (machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling)
+    key = ("fit", model.family.id, model.strokes, facts)
     found = model.knowledge.memo.get(key)
     if not isinstance(found, np.ndarray):
         found = _machine_fit(model, machine)

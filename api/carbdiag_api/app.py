@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -28,6 +29,8 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
         loaded = knowledge or Knowledge.load(os.environ.get("CARBDIAG_KNOWLEDGE"))
         diagnose(Case(), loaded)  # builds the tables, so that the first rider does not wait for them
         app.state.shelf = Shelf(loaded)
+        gc.collect()
+        gc.freeze()  # what was loaded stays; searching it for garbage again and again would cost every answer
         yield
         app.state.shelf = None
 
