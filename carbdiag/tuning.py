@@ -31,9 +31,10 @@ AIR_HONESTY: Final = (
     " costs 0.3 %, an elevation without a barometer up to 3 %."
 )
 RESIZE_HONESTY: Final = (
-    "Relative to a set-up that ran right in the first air. Good to the nearest main jet either way, about 3 % of"
-    " fuel, and to half a groove; the screw by direction only. Published charts disagree among themselves (jet area as density to the power"
-    " 0.3 to 1.4); the range shown spans 0.5 to 1.0. For idle and quick throttle movements nothing is promised."
+    "Relative to a set-up that ran right in the first air. Good to the nearest main jet either way, about 3 % of fuel,"
+    " and to half a groove; the screw by direction only. Published charts disagree among themselves (jet area as"
+    " density to the power 0.3 to 1.4); the range shown spans 0.5 to 1.0. For idle and quick throttle movements nothing"
+    " is promised."
 )
 CORRECTION_HONESTY: Final = (
     "A size to try, not a promise: good to the nearest jet size either way and to half a groove, the screw by direction"
@@ -41,8 +42,8 @@ CORRECTION_HONESTY: Final = (
 )
 SWEEP_HONESTY: Final = (
     "Relative to your own working set-up, never an absolute mixture. Trust the direction and the order of size;"
-    " circuits near the edge of a band share it with their neighbors. Below 1/16 opening and while the throttle moves nothing is"
-    " promised."
+    " circuits near the edge of a band share it with their neighbors. Below 1/16 opening and while the throttle moves"
+    " nothing is promised."
 )
 
 _WIDE: Final = ("three_quarter", "full")
@@ -511,6 +512,7 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
         family_name=machine.family.name,
         at=place.id,
         at_name=place.name,
+        opening=opening,
         told=told,
         part=found.part,
         name=_PART_NAME.get(found.part, circuit.name),

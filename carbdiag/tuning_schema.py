@@ -237,6 +237,7 @@ class CorrectionAnswer(Frozen):
     family_name: Text
     at: Id
     at_name: Text
+    opening: Probability
     told: Text
     part: Id
     name: Text

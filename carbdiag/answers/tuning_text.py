@@ -5,6 +5,8 @@ A caution is printed in full above the first step that needs it and by name at t
 
 from __future__ import annotations
 
+import csv
+import io
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -16,6 +18,10 @@ TuningAnswer = AirAnswer | ResizeAnswer | CorrectionAnswer | SweepAnswer
 
 _IN = "  "
 _ROWS_SHOWN = 21
+CSV_COLUMNS = (
+    "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high",
+    "pilot", "needle", "main_jet", "cutaway",
+)  # fmt: skip
 
 
 def tuning_text(answer: TuningAnswer) -> str:
@@ -54,9 +60,7 @@ def _air(a: AirAnswer) -> Iterator[str]:
 
 def _resize(a: ResizeAnswer) -> Iterator[str]:
     yield from _wrap(f"{a.family_name}, moved to other air", "")
-    yield from _section(
-        "Set for", _wrap(f"{_air_line(a.set)}.")
-    )
+    yield from _section("Set for", _wrap(f"{_air_line(a.set)}."))
     yield from _section("Now", _wrap(f"{_air_line(a.now)}."))
     yield ""
     yield from _wrap(a.summary, "")
@@ -117,10 +121,8 @@ def _correction(a: CorrectionAnswer) -> Iterator[str]:
         yield from _section("Before you start", _cautions(a.cautions, _IN))
         yield from _section(f"{a.name}: {a.direction}", _change(a))
         rows = [("throttle", "what this change does there")]
-        here = f"{a.amount.rpartition('gives ')[2]} {a.direction}" if "gives " in a.amount else a.direction
         effects = [(s.opening, s.name, s.words) for s in a.side_effects]
-        own = [(opening, a.at_name, here) for opening in _own_opening(a)]
-        rows += [(name, words) for _, name, words in sorted(effects + own)]
+        rows += [(name, words) for _, name, words in sorted([*effects, (a.opening, a.at_name, _here(a))])]
         yield from _section("By throttle opening", _columns(rows))
         minutes = f" ({a.minutes:.0f} minutes)" if a.minutes else ""
         yield from _section(f"How{minutes}", _numbered(a.steps))
@@ -132,11 +134,11 @@ def _correction(a: CorrectionAnswer) -> Iterator[str]:
     yield from _ending(a.notes, a.honesty, a.edition)
 
 
-_OPENING = {"idle": 0.0, "eighth": 0.125, "quarter": 0.25, "half": 0.5, "three_quarter": 0.75, "full": 1.0}
-
-
-def _own_opening(a: CorrectionAnswer) -> tuple[float, ...]:
-    return (_OPENING[a.at],) if a.at in _OPENING else ()
+def _here(a: CorrectionAnswer) -> str:
+    if a.part == "mixture_screw":
+        return a.direction
+    low, high = sorted((abs(a.fuel_percent_low), abs(a.fuel_percent_high)))
+    return f"{abs(a.fuel_percent):.0f} % {a.direction} ({low:.0f} to {high:.0f} %): meant"
 
 
 def _change(a: CorrectionAnswer) -> Iterator[str]:
@@ -175,7 +177,8 @@ def _sweep(a: SweepAnswer) -> Iterator[str]:
         " cutaway reaches the mixture."
     )
     yield from _section("Before you touch a setting" if a.changed else "Mind this", _cautions(a.cautions, _IN))
-    yield from _section(f"Point by point ({a.axis}, x = ln of lambda beside the working set-up; minus is richer)", _rows(a))
+    title = f"Point by point ({a.axis}; x = ln of lambda beside the working set-up, minus is richer)"
+    yield from _section(title, _rows(a))
     yield from _ending(a.notes, a.honesty, a.edition)
 
 
@@ -194,6 +197,18 @@ def _rows(a: SweepAnswer) -> Iterator[str]:
     yield from _columns(table)
     if every > 1:
         yield from _wrap(f"Every {every}th of {len(a.rows)} points; --csv and --json give all.")
+
+
+def sweep_csv(answer: SweepAnswer) -> str:
+    """The rows of a sweep as CSV with a header line: x and shares, four decimals."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(CSV_COLUMNS)
+    for r in answer.rows:
+        spans = [v for m in (r.before, r.after) for v in (m.low, m.middle, m.high)]
+        shares = [r.shares.pilot, r.shares.needle, r.shares.main_jet, r.shares.cutaway]
+        writer.writerow(f"{v:.4f}" for v in (r.opening, *spans, *shares))
+    return out.getvalue()
 
 
 # ---------------------------------------------------------------------------------------------------------
