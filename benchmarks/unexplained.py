@@ -2,8 +2,8 @@
 
     python benchmarks/unexplained.py
 
-Cases are drawn from the model itself (a four-stroke round slide): one cause by its prior odds, its signs, each mentioned
-as often as its record says, at most six. The other half has as many signs drawn at random.
+Cases are drawn from the model itself (a four-stroke round slide): one cause by its prior odds, its signs, each
+mentioned as often as its record says, at most six. The other half has as many signs drawn at random.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ def main() -> None:
     def ratio(rows: np.ndarray) -> float:
         findings = [{"finding": model.row_keys[r][0], "at": model.row_keys[r][1]} for r in rows]
         machine = {"family": "round_slide", "strokes": 4, "cylinders": 1}
-        return assess(k, Case.model_validate({"machine": machine, "findings": findings})).beliefs[0].background_ratio
+        case = Case.model_validate({"machine": machine, "findings": findings})
+        return assess(k, case).beliefs[0].background_ratio
 
     explained, thrown = [], []
     while len(explained) < CASES:
@@ -48,7 +49,7 @@ def main() -> None:
     for limit in RATIOS:
         mark = "  <- explained_ratio" if limit == now else ""
         alarms, hits = np.mean(np.array(explained) < limit), np.mean(np.array(thrown) < limit)
-        print(f"ratio {limit:4}: said of {alarms:4.0%} of explainable cases, {hits:4.0%} of signs thrown together{mark}")
+        print(f"ratio {limit:4}: said of {alarms:4.0%} of explainable cases, {hits:4.0%} of random signs{mark}")
 
 
 if __name__ == "__main__":

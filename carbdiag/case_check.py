@@ -12,7 +12,6 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.model import fit_weight, fits
 from carbdiag.terms import UNKNOWN_FAMILY, Status
 
-
 #: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
 _MOST_PROBLEMS = 50
 

@@ -73,7 +73,7 @@ class Frozen(BaseModel):
         self = cls.__new__(cls)
         if len(values) != len(defaults):
             # what was left out stands where its field stands, so that JSON keeps one order
-            values = {n: values[n] if n in values else d for n, d in defaults.items()}
+            values = {n: values.get(n, d) for n, d in defaults.items()}
         object.__setattr__(self, "__dict__", values)
         object.__setattr__(self, "__pydantic_fields_set__", set(values))
         object.__setattr__(self, "__pydantic_extra__", None)

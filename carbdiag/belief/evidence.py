@@ -112,7 +112,7 @@ def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) 
     product = np.ones((len(network.weights), len(index)))
     log = 0.0
     for term in terms:
-        for q, at_point in enumerate(product):
+        for q in range(len(product)):
             factor = np.full(len(index), term.constant)
             for part in term.parts:
                 values = part.weight * shifted(network.base_q[part.row, q], part.steps).take(index)
@@ -121,7 +121,7 @@ def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) 
                 factor += values
             if term.table is not None:
                 factor *= term.table.take(network.reads[place, q]).take(index)
-            at_point *= factor
+            product[q] *= factor
         largest = float(product.max())
         if largest < SMALL:
             product /= largest
