@@ -30,7 +30,7 @@ from carbdiag.belief.evidence import (
     somewhere_silent,
 )
 from carbdiag.belief.lattice import Floats, Ints, shifted
-from carbdiag.belief.network import Network
+from carbdiag.belief.network import Network, single_silent
 from carbdiag.belief.posterior import Evidence, Posterior, posterior
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
@@ -147,7 +147,9 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
             if matches:
                 x[:, n] = network.lattice.steps(np.array([shift[p] for p in model.places]))
     index = network.lattice.clip(x[:, network.first] + x[:, network.second] + network.lattice.center)
-    return replace(network, x=x, x_index=np.ascontiguousarray(index))
+    index = np.ascontiguousarray(index)
+    silent = single_silent(network.base_mean, network.signs, index, network.states)
+    return replace(network, x=x, x_index=index, single_silent=silent)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -214,7 +216,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
 
 
 def _mean(network: Network, likelihood: Floats) -> float:
-    return float(network.odds[1:] @ likelihood[1:] / network.odds[1:].sum())
+    return float(network.typical @ likelihood)
 
 
 class _Reader:

@@ -17,17 +17,19 @@ import textwrap
 import traceback
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import Any, NoReturn, cast
+from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from carbdiag import __version__, schema
+from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema
 from carbdiag.answers import printable, to_text
+from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.text import WIDTH
+from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
 from carbdiag.diagnosis import diagnose, shipped_knowledge
-from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
-from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, load_case
+from carbdiag.errors import CarbdiagError, CaseError, OutOfRangeError, Problem, nearest
+from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, load_case, parse_yaml
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
 _STOPPED = 130
@@ -35,6 +37,16 @@ _MOST_BYTES = 64 * 1024
 _MOST_STEPS = 20
 _STANDARD_INPUT = "-"
 _LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families")
+
+
+_Request = TypeVar("_Request", bound=schema.Frozen)
+_Tuned = TypeVar(
+    "_Tuned",
+    tuning_schema.AirAnswer,
+    tuning_schema.ResizeAnswer,
+    tuning_schema.CorrectionAnswer,
+    tuning_schema.SweepAnswer,
+)
 
 
 class BadInputError(CarbdiagError):
@@ -57,6 +69,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (BadInputError, CaseError) as error:
         for problem in error.problems:
             _tell(f"{problem}{_where_to_look(problem)}")
+        status = BAD_INPUT
+    except OutOfRangeError as error:
+        _tell(str(error))
         status = BAD_INPUT
     except BrokenPipeError:
         # Whoever read us has seen enough; nothing is left to flush at exit either.
@@ -185,6 +200,73 @@ def _serve(chosen: argparse.Namespace) -> int:
     return FINE
 
 
+def _air(chosen: argparse.Namespace) -> int:
+    return _tune(chosen, "air", tuning_schema.AirInput, tuning.air_state)
+
+
+def _resize(chosen: argparse.Namespace) -> int:
+    return _tune(chosen, "resize", tuning_schema.ResizeRequest, tuning.resize)
+
+
+def _correct(chosen: argparse.Namespace) -> int:
+    return _tune(chosen, "correct", tuning_schema.CorrectionRequest, tuning.correct)
+
+
+def _sweep(chosen: argparse.Namespace) -> int:
+    if chosen.csv and chosen.json:
+        raise BadInputError(["give either --json or --csv, not both"])
+    if chosen.plot is not None and chosen.plot.suffix.lower() not in FORMATS:
+        raise BadInputError([f"--plot: the file must end in {' or '.join(FORMATS)}, got {str(chosen.plot)[:80]!r}"])
+    return _tune(chosen, "sweep", tuning_schema.SweepRequest, tuning.sweep)
+
+
+def _tune(
+    chosen: argparse.Namespace, command: str, model: type[_Request], answer: Callable[[_Request], _Tuned]
+) -> int:
+    """Read a request from options or a file, answer it, and print the answer."""
+    try:
+        data: object = tuning_options.request_of(chosen, command)
+    except KeyError as error:
+        message = f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore, or --jet-numbering flow"
+        raise BadInputError([message]) from None
+    from_options = chosen.request is None
+    if not from_options:
+        if data:
+            raise BadInputError(["give either a request file or options, not both"])
+        if chosen.request == _STANDARD_INPUT and sys.stdin.isatty():
+            chosen.parser.print_help(sys.stderr)
+            return BAD_INPUT
+        data = _yaml(_read(chosen.request))
+    elif not data:
+        chosen.parser.print_help(sys.stderr)
+        return BAD_INPUT
+    try:
+        found = answer(_valid(data, model))
+    except CaseError as error:
+        if not from_options:
+            raise
+        raise CaseError(tuning_options.under_option_names(error.problems, command)) from None
+    if isinstance(found, tuning_schema.SweepAnswer) and chosen.plot is not None:
+        _plot(found, chosen.plot)
+    if chosen.json:
+        _json(found.model_dump(mode="json", by_alias=True))
+    elif isinstance(found, tuning_schema.SweepAnswer) and chosen.csv:
+        sys.stdout.write(sweep_csv(found))
+    else:
+        sys.stdout.write(tuning_text(found))
+    return FINE
+
+
+def _plot(found: tuning_schema.SweepAnswer, file: Path) -> None:
+    try:
+        draw_sweep(found, file)
+    except PlotsMissingError as error:
+        raise BadInputError([str(error)]) from None
+    except OSError as error:
+        raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
+    _tell(f"The plot is in {file}")
+
+
 # ---------------------------------------------------------------------------------------------------------
 # What comes in
 
@@ -217,34 +299,52 @@ def _case(text: str) -> schema.Case:
     try:
         return load_case(text)
     except YamlRefusedError as error:
-        line = f"line {error.line}: " if error.line else ""
-        found = f"; found {error.found}" if error.found else ""
-        raise BadInputError([f"{line}{error.rule}{found}"]) from None
+        raise _refused_yaml(error) from None
     except ValidationError as error:
         raise CaseError(case_problems(error)) from None
 
 
-def case_problems(error: ValidationError) -> tuple[Problem, ...]:
-    """Every field of a case that is wrong: what was found, what is allowed, and the nearest good value."""
-    return tuple(_problem(cast(dict[str, Any], detail)) for detail in error.errors(include_url=False))
+def _yaml(text: str) -> object:
+    try:
+        return parse_yaml(text)
+    except YamlRefusedError as error:
+        raise _refused_yaml(error) from None
 
 
-def _problem(detail: dict[str, Any]) -> Problem:
+def _refused_yaml(error: YamlRefusedError) -> BadInputError:
+    line = f"line {error.line}: " if error.line else ""
+    found = f"; found {error.found}" if error.found else ""
+    return BadInputError([f"{line}{error.rule}{found}"])
+
+
+def _valid(data: object, model: type[_Request]) -> _Request:
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise CaseError(case_problems(error, model)) from None
+
+
+def case_problems(error: ValidationError, model: type[BaseModel] = schema.Case) -> tuple[Problem, ...]:
+    """Every field of a case, or other model, that is wrong: what was found, what is allowed, the nearest good value."""
+    return tuple(_problem(cast(dict[str, Any], detail), model) for detail in error.errors(include_url=False))
+
+
+def _problem(detail: dict[str, Any], model: type[BaseModel]) -> Problem:
     loc, found = detail["loc"], detail["input"]
-    field = _field(loc)[:200] or "case"
+    field = _field(loc)[:200] or ("case" if model is schema.Case else "request")
     value = str(found)[:60] if isinstance(found, str | int | float) else ""
     got = f", got {value!r}" if value else ""
     kind = detail["type"]
     allowed: tuple[str, ...] = ()
     if kind == "extra_forbidden":
-        value, allowed, message = str(loc[-1]), _fields(loc[:-1]), "unknown field"
+        value, allowed, message = str(loc[-1]), _fields(loc[:-1], model), "unknown field"
     elif kind == "missing":
         value, message = "", "is missing"
     elif kind in ("enum", "literal_error"):
         allowed = tuple(re.findall(r"[\w.]+", detail["ctx"]["expected"].replace(" or ", " ")))
         message = f"unknown value {value!r}"
     elif kind in ("model_type", "dict_type"):
-        allowed, message = _fields(loc), f"must be a set of fields{got}"
+        allowed, message = _fields(loc, model), f"must be a set of fields{got}"
     elif kind == "tuple_type":
         message = f"must be a list{got}"
     elif kind == "string_pattern_mismatch":
@@ -259,9 +359,8 @@ def _field(loc: Iterable[int | str]) -> str:
     return "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in loc).strip(".")
 
 
-def _fields(loc: Iterable[int | str]) -> tuple[str, ...]:
-    """Names of the fields a case may have at a place."""
-    model: type[BaseModel] = schema.Case
+def _fields(loc: Iterable[int | str], model: type[BaseModel]) -> tuple[str, ...]:
+    """Names of the fields a case, or other model, may have at a place."""
     for step in loc:
         if isinstance(step, str) and step in model.model_fields:
             inside = _models_in(model.model_fields[step].annotation)
@@ -335,6 +434,44 @@ _EXAMPLES = """\
 """
 
 
+_TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] = (
+    (
+        "air",
+        _air,
+        "turn weather or height into the density and oxygen that carburetors feel",
+        "  carbdiag air --elevation-m 1500 --temperature-c 28\n"
+        "  carbdiag air --qnh-hpa 1021 --elevation-m 600 --temperature-c 12 --humidity-percent 80\n"
+        "  carbdiag air --station-hpa 941 --temperature-c 12 --dew-point-c 7\n",
+    ),
+    (
+        "resize",
+        _resize,
+        "say which jets, clip and screw to start with when the machine moves to other air",
+        "  carbdiag resize --family round_slide --strokes 2 --main-jet 160 --pilot-jet 45 --jet-numbering bore \\\n"
+        "    --clip-groove 3 --set-elevation-m 300 --set-temperature-c 25 --elevation-m 2400 --temperature-c 5\n"
+        "  carbdiag resize move.yaml --json\n",
+    ),
+    (
+        "correct",
+        _correct,
+        "say which part to change, which way and to which size, for a mixture that is off at one opening",
+        "  carbdiag correct --family round_slide --strokes 2 --main-jet 160 --jet-numbering bore --at full"
+        " --mixture lean\n"
+        "  carbdiag correct --family round_slide --clip-groove 3 --at half --mixture rich \\\n"
+        "    --p-lean-three-quarter 0.02 --p-lean-full 0.03\n"
+        "  cat wanted.yaml | carbdiag correct -\n",
+    ),
+    (
+        "sweep",
+        _sweep,
+        "show the mixture from closed to full throttle, before and after a change, and which circuit feeds it",
+        "  carbdiag sweep --family round_slide --strokes 2 --main-jet 160 --jet-numbering bore --after-main-jet 155\n"
+        "  carbdiag sweep plan.yaml --csv > plan.csv\n"
+        "  carbdiag sweep plan.yaml --plot plan.svg\n",
+    ),
+)
+
+
 def _parser() -> _Parser:
     parser = _Parser(
         prog="carbdiag",
@@ -384,6 +521,19 @@ def _parser() -> _Parser:
     )
     show.add_argument("what", metavar="WHAT", choices=_LISTS, help=", ".join(_LISTS))
     show.add_argument("word", metavar="WORD", nargs="?", help="only records that say this word")
+
+    for name, run, what, examples in _TUNING:
+        tune = command(name, run, what, examples)
+        tune.add_argument(
+            "request", metavar="REQUEST", nargs="?", help="a request file, YAML or JSON, instead of options; - reads"
+            " standard input",
+        )  # fmt: skip
+        tuning_options.add_options(tune, name)
+        if name == "sweep":
+            tune.add_argument("--csv", action="store_true", help="print the rows as CSV instead of text")
+            tune.add_argument(
+                "--plot", type=Path, metavar="FILE", help="also draw a picture, FILE.svg or FILE.png (needs matplotlib)"
+            )
 
     demo = command(
         "demo",

@@ -30,13 +30,10 @@ def likelihoods(belief: Belief, causes: tuple[str, ...], by_state: Floats) -> Ca
     if not belief.observations:
         return CauseLikelihoods(causes, np.zeros((len(causes), 0)))
     table = np.stack([o.likelihood for o in belief.observations])  # (O, S)
-    weights = np.zeros((len(causes), len(model.states)))
-    for n, cause in enumerate(causes):
-        mine = belief.network.cause == model.cause_ids.index(cause)
-        w = np.where(mine, by_state, 0.0)
-        if w.sum() <= 0:
-            w = np.where(mine, belief.network.odds, 0.0)
-        weights[n] = w / w.sum()
+    numbers = np.array([model.cause_ids.index(c) for c in causes])
+    mine = belief.network.cause == numbers[:, None]
+    weights = np.where(mine, np.maximum(by_state, 1e-12 * belief.network.odds), 0.0)
+    weights /= weights.sum(axis=1, keepdims=True)
     return CauseLikelihoods(causes, np.log(np.maximum(weights @ table.T, 1e-9)))
 
 

@@ -367,9 +367,7 @@ def _silence(k: Knowledge, network: Network, row_keys: tuple[tuple[str, str], ..
     out = np.empty((len(row_keys), network.states))
     for row, (finding, _) in enumerate(row_keys):
         mentioned = probability(k, k.findings[finding].noticed_unasked)
-        place = int(network.signs.place[row])
-        silent = network.base_mean[row].take(network.x_index[place, : network.singles])
-        silent = silent * network.signs.silent_links[row]
+        silent = network.single_silent[row]
         out[row] = np.log((1 - silent) * (1 - mentioned) + silent * (1 - mentioned_if_absent))
     out -= out[:, :1]
     return out * k.scales.reporting.silence_weight
@@ -485,11 +483,9 @@ def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
 
 
 def _unknown_rate(k: Knowledge, network: Network) -> Floats:
-    unlisted, signs = k.scales.unlisted, network.signs
-    x = network.x_index[signs.place, : network.singles]
-    shown = 1 - np.take_along_axis(network.base_mean, x, axis=1) * signs.silent_links
-    odds = network.odds[1:] / network.odds[1:].sum()
-    mean = shown[:, 1:] @ odds
+    unlisted = k.scales.unlisted
+    shown = 1 - network.single_silent
+    mean = shown @ network.typical
     return np.asarray((1 - unlisted.background_mix) * mean + unlisted.background_mix * unlisted.background_rate)
 
 

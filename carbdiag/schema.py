@@ -706,7 +706,6 @@ class Epoch(Frozen):
     """What was observed, and the changes then made."""
 
     note: ShortText = ""
-    engine: Literal["cold", "hot"] | None = None
     findings: Annotated[tuple[FindingReport, ...], Field(max_length=200)] = ()
     checks: Annotated[tuple[CheckResult, ...], Field(max_length=100)] = ()
     readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()

@@ -112,8 +112,11 @@ def _in_field(path: str) -> Iterator[None]:
         yield
     except OutOfRangeError as error:
         name = _FIELD_OF_QUANTITY.get(error.quantity, "")
-        field = f"{path}.{name}".strip(".")
-        raise CaseError([Problem(field, str(error), f"{error.value:g}")]) from error
+        where = path or ("machine.parts" if not name or name in schema.FittedParts.model_fields else "")
+        told = error
+        if error.unit == "Pa":  # requests speak of hPa
+            told = OutOfRangeError(error.quantity, error.value / 100, error.low / 100, error.high / 100, "hPa")
+        raise CaseError([Problem(f"{where}.{name}".strip("."), str(told), f"{told.value:g}")]) from error
     except CaseError as error:
         named = [replace(p, field=path or p.field) if "." not in p.field else p for p in error.problems]
         raise CaseError(named) from error
@@ -757,7 +760,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         summary=_sweep_summary(bands, changed),
         bands=tuple(bands),
         rows=tuple(points[len(places) :]),
-        notes=machine.assumed,
+        notes=(*_corners(start, after), *machine.assumed),
         cautions=_cautions(k, _sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
     )
@@ -854,6 +857,15 @@ def _sweep_summary(bands: Sequence[t.SweepBand], changed: bool) -> str:
         return "Nothing differs from the set-up that ran right; the shares say which circuit feeds which opening."
     text = f"Now: {told('before')}."
     return f"{text} After the change: {told('after')}." if changed else text
+
+
+def _corners(start: _State, after: _State) -> Iterator[str]:
+    needle = {"clip_groove", "needle_straight_mm", "needle_jet_mm"}
+    if needle & {field for field, _ in _differences(start, after)}:
+        yield (
+            "Sharp steps of the mixture are where a taper of the typical needle begins; on your needle they lie"
+            " elsewhere."
+        )
 
 
 def _sweep_cautions(k: Knowledge, before: _State, after: _State, bands: Sequence[t.SweepBand]) -> Iterator[str]:

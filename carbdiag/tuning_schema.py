@@ -306,7 +306,7 @@ class SweepRequest(Frozen):
     working: Conditions = Conditions()
     before: ChangedSetUp = ChangedSetUp()
     after: ChangedSetUp = ChangedSetUp()
-    points: Points = Field(default=21, description="How many openings, evenly from closed to full.")
+    points: Points = Field(default=41, description="How many openings, evenly from closed to full.")
 
 
 class SweepBand(Frozen):

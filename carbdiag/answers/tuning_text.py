@@ -46,7 +46,7 @@ def _air(a: AirAnswer) -> Iterator[str]:
     yield from _section("Pressure taken", _wrap(f"{a.pressure_words}."))
     rows = [
         ("density", f"{a.moist_density_kg_m3:.3f} kg/m3", f"{a.relative_density:.1%} of standard air: draws the fuel"),
-        ("dry part", f"{a.dry_density_kg_m3:.3f} kg/m3", f"{a.relative_oxygen:.1%} of its oxygen: what fuel must match"),
+        ("dry part", f"{a.dry_density_kg_m3:.3f} kg/m3", f"{a.relative_oxygen:.1%} of its oxygen: wants the fuel"),
         ("oxygen", f"{a.oxygen_percent:.1f} %", "of this air, by volume"),
         ("feels like", f"{a.density_altitude_m:.0f} m", "density altitude, dry standard air"),
     ]
@@ -166,10 +166,10 @@ def _sweep(a: SweepAnswer) -> Iterator[str]:
     yield ""
     yield from _wrap(a.summary, "")
     head = ("throttle", "now", "after the change") if a.changed else ("throttle", "now")
-    table = [head]
+    table: list[tuple[str, ...]] = [head]
     table += [(b.name, b.before.words, b.after.words) if a.changed else (b.name, b.before.words) for b in a.bands]
     yield from _section("By throttle opening", _columns(table))
-    shares = [("throttle", "pilot", "needle", "main jet", "cutaway")]
+    shares: list[tuple[str, ...]] = [("throttle", "pilot", "needle", "main jet", "cutaway")]
     shares += [(b.name, *_whole_shares(b.shares)) for b in a.bands]
     yield from _section("Who feeds it", _columns(shares))
     yield from _wrap(

@@ -136,11 +136,11 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
         return np.asarray(network.blur(term.table, place).take(index) * term.constant)
     out = np.full(network.singles, term.constant)
     for part in term.parts:
-        out += (
-            part.weight
-            * shifted(network.base_mean[part.row], part.steps).take(index)
-            * network.signs.silent_links[part.row]
-        )
+        if part.steps == 0:
+            out += part.weight * network.single_silent[part.row]
+        else:
+            at = shifted(network.base_mean[part.row], part.steps).take(index)
+            out += part.weight * at * network.signs.silent_links[part.row]
     return out
 
 

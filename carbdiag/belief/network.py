@@ -48,6 +48,8 @@ class Network:
     same_group: Ints  # pairs whose members are of one group
     base_q: Floats  # (R, Q, N) silent_base read at each residual
     base_mean: Floats  # (R, N) silent_base averaged over the residual
+    single_silent: Floats  # (R, S) chance that a sign is silent when one state alone is at work
+    typical: Floats  # (S,) prior odds of what is wrong, normalized; 0 for state 0
 
     @property
     def states(self) -> int:
@@ -113,6 +115,7 @@ def build(
     base_q = np.ascontiguousarray(
         np.take_along_axis(signs.silent_base[:, None, :], reads[signs.place], axis=2)
     )
+    base_mean = np.tensordot(weights, base_q, axes=(0, 1))
     return Network(
         lattice=lattice,
         cause=cause,
@@ -131,8 +134,16 @@ def build(
         reads=reads,
         same_group=np.flatnonzero((group[first] == group[second]) & (group[first] >= 0) & (second > 0)),
         base_q=base_q,
-        base_mean=np.tensordot(weights, base_q, axes=(0, 1)),
+        base_mean=base_mean,
+        single_silent=single_silent(base_mean, signs, x_index, states),
+        typical=np.concatenate([[0.0], odds[1:] / odds[1:].sum()]),
     )
+
+
+def single_silent(base_mean: Floats, signs: Signs, x_index: Ints, states: int) -> Floats:
+    """Chance that each sign is silent when one state alone is at work, shape (R, S)."""
+    at = np.take_along_axis(base_mean, x_index[signs.place, :states], axis=1)
+    return np.asarray(at * signs.silent_links)
 
 
 def _pair_scale(cause: Ints, odds: Floats, most: int) -> Floats:
