@@ -11,7 +11,7 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 
 from carbdiag import Case, Knowledge, __version__, diagnose
-from carbdiag_api import openapi, problems, routes
+from carbdiag_api import openapi, problems, routes, tuning_routes
 from carbdiag_api.intake import Gate
 from carbdiag_api.pages import Shelf
 
@@ -49,6 +49,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
         exception_handlers={**problems.HANDLERS, 405: _answer_method_not_allowed},
     )
     app.include_router(routes.router)
+    app.include_router(tuning_routes.router)
     app.add_middleware(Gate, methods_of=routes.methods_of)
     document: dict[str, Any] = {}
 

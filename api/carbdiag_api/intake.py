@@ -7,10 +7,10 @@ import json
 import math
 import re
 from collections.abc import Callable, Iterator
-from typing import Final
+from typing import Final, TypeVar
 
 from fastapi import Request, Response
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -34,6 +34,8 @@ MOST_HEADERS: Final = 100
 MOST_DEPTH: Final = 32
 MOST_DIGITS: Final = 30
 LONGEST_S: Final = 10.0
+
+_Model = TypeVar("_Model", bound=BaseModel)
 
 
 class Gate:
@@ -76,13 +78,22 @@ async def read_case(request: Request) -> Case:
     Raises:
         RefusedError: 400, 408, 413, 415 or 422, with everything that is wrong.
     """
+    return await read_as(request, Case, "case")
+
+
+async def read_as(request: Request, model: type[_Model], what: str) -> _Model:
+    """The body of a request as a model, which a refusal calls `what`.
+
+    Raises:
+        RefusedError: 400, 408, 413, 415 or 422, with everything that is wrong.
+    """
     _check_media_type(request)
     data = strict_json(await _read_body(request))
     try:
-        return Case.model_validate(data)
+        return model.model_validate(data)
     except ValidationError as error:
-        found = from_pydantic(error.errors(include_url=False), Case)
-        raise RefusedError(INVALID_INPUT, "The body is not a case.", found) from None
+        found = from_pydantic(error.errors(include_url=False), model)
+        raise RefusedError(INVALID_INPUT, f"The body is not a {what}.", found) from None
 
 
 def _check_media_type(request: Request) -> None:

@@ -15,8 +15,10 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import BaseModel
 
-from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case
-from carbdiag_api import catalogue, problems
+from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case, tuning
+from carbdiag.knowledge import parse_yaml
+from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
+from carbdiag_api import catalogue, problems, tuning_routes
 
 TITLE: Final = "carbdiag"
 SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
@@ -28,6 +30,10 @@ DESCRIPTION: Final = (
 )
 TAGS: Final[list[dict[str, Any]]] = [
     {"name": "diagnosis", "description": "From a case to causes, checks and corrections."},
+    {
+        "name": "tuning",
+        "description": "The metering physics: air, jets for other air, a correction with its size, a sweep.",
+    },
     {"name": "knowledge", "description": "The records that answers come from; they change with the edition only."},
     {"name": "service", "description": "The service itself."},
 ]
@@ -55,6 +61,8 @@ def document(app: FastAPI, shown: Json) -> Json:
     )
     out["security"] = []
     components = out["components"]["schemas"]
+    for model in tuning_routes.REQUESTS:
+        components.update(_schemas(model))
     components.update(_case_schemas())
     components["ProblemDetails"] = _referring(problems.ProblemDetails.model_json_schema(mode="serialization"))
     components["FieldProblem"] = components["ProblemDetails"].pop("$defs")["FieldProblem"]
@@ -73,6 +81,12 @@ def _case_schemas() -> Json:
     case = _referring(json_schema.schemas()["case.json"])
     case.pop("$schema")
     return {**case.pop("$defs"), "Case": case}
+
+
+def _schemas(model: type[BaseModel]) -> Json:
+    """The JSON Schemas of a request and of all that it holds, by name."""
+    found = model.model_json_schema(ref_template=_REFERENCE + "{model}")
+    return {**found.pop("$defs", {}), model.__name__: found}
 
 
 def _referring(node: Any) -> Any:
@@ -160,7 +174,46 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
             "path": "/health",
             "response": {"healthy": True, "edition": knowledge.edition, "version": __version__},
         },
+        **_tuning_examples(knowledge),
         "problems": _problem_examples(knowledge),
+    }
+
+
+def _tuning_examples(knowledge: Knowledge) -> Json:
+    """The examples of docs/examples, all of an invented machine."""
+
+    def asked(name: str) -> Any:
+        return parse_yaml((_CHECKOUT / "docs" / "examples" / f"{name}.yaml").read_text(encoding="utf-8"))
+
+    air = {"elevation_m": 600, "qnh_hpa": 1021, "temperature_c": 12, "humidity_percent": 80}
+    resize, correct, sweep = asked("resize"), asked("correct"), asked("sweep")
+    swept = _cut(tuning.sweep(SweepRequest.model_validate(sweep), knowledge), "rows")
+    told = "An invented machine."
+    return {
+        "compute_air": {
+            "summary": "A cool damp morning, from a forecast pressure.",
+            "path": "/v1/air-states",
+            "request": air,
+            "response": _plain(tuning.air_state(AirInput.model_validate(air))),
+        },
+        "resize_machine": {
+            "summary": told,
+            "path": "/v1/resizes",
+            "request": resize,
+            "response": _plain(tuning.resize(ResizeRequest.model_validate(resize), knowledge)),
+        },
+        "size_correction": {
+            "summary": told,
+            "path": "/v1/corrections",
+            "request": correct,
+            "response": _plain(tuning.correct(CorrectionRequest.model_validate(correct), knowledge)),
+        },
+        "sweep_throttle": {
+            "summary": f"{told} The first {_LISTED} rows.",
+            "path": "/v1/sweeps",
+            "request": sweep,
+            "response": swept,
+        },
     }
 
 

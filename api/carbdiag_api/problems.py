@@ -215,6 +215,21 @@ def _entry(problem: Problem) -> FieldProblem:
     )
 
 
+def refusals(*kinds: ProblemKind) -> dict[int | str, dict[str, Any]]:
+    """The refusals of an address as OpenAPI describes them; those that any address may give are added."""
+    return {
+        kind.status: {
+            "description": f"{kind.title}. {kind.meaning}",
+            "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/ProblemDetails"}}},
+        }
+        for kind in (*kinds, HEADERS_TOO_LARGE, INTERNAL_ERROR, NOT_READY)
+    }
+
+
+#: What an address that takes a body may refuse.
+BODY_REFUSALS: Final = (NOT_JSON, TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, INVALID_INPUT)
+
+
 def details(kind: ProblemKind, detail: str, problems: Sequence[Problem] = ()) -> bytes:
     """One problem document, at most 20 entries and 7,500 bytes."""
     entries = [_entry(p) for p in problems[:MOST_PROBLEMS]]

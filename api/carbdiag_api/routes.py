@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Path, Query, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
-from carbdiag_api import catalogue, problems
+from carbdiag_api import catalogue, problems, tuning_routes
 from carbdiag_api.intake import read_case
 from carbdiag_api.pages import Sender, loaded_knowledge, to_json
 from carbdiag_api.problems import KINDS, ProblemKind
@@ -71,16 +71,6 @@ _UNCHANGED: Final[dict[int | str, dict[str, Any]]] = {
 }
 
 
-def _refusals(*kinds: ProblemKind) -> dict[int | str, dict[str, Any]]:
-    return {
-        kind.status: {
-            "description": f"{kind.title}. {kind.meaning}",
-            "content": {problems.MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/ProblemDetails"}}},
-        }
-        for kind in (*kinds, problems.HEADERS_TOO_LARGE, problems.INTERNAL_ERROR, problems.NOT_READY)
-    }
-
-
 @router.post(
     "/v1/diagnoses",
     tags=["diagnosis"],
@@ -89,13 +79,7 @@ def _refusals(*kinds: ProblemKind) -> dict[int | str, dict[str, Any]]:
     " checks, and sized corrections with how to verify them and put them back. Nothing is stored.",
     response_model=Diagnosis,
     response_description="The diagnosis.",
-    responses=_refusals(
-        problems.NOT_JSON,
-        problems.TOO_SLOW,
-        problems.BODY_TOO_LARGE,
-        problems.UNSUPPORTED_MEDIA_TYPE,
-        problems.INVALID_INPUT,
-    ),
+    responses=problems.refusals(*problems.BODY_REFUSALS),
     openapi_extra={
         "requestBody": {
             "description": "Everything known of one machine.",
@@ -118,7 +102,7 @@ async def diagnose_case(
     description="For each throttle band and sign of one kind of carburetor: the circuit in control, rich or lean,"
     " and the correction.",
     response_model=BandTable,
-    responses=_UNCHANGED | _refusals(problems.NOT_FOUND, problems.INVALID_INPUT),
+    responses=_UNCHANGED | problems.refusals(problems.NOT_FOUND, problems.INVALID_INPUT),
 )
 async def show_bands(family: FamilyId, chosen: Annotated[BandChoices, Query()], page: Page) -> Response:
     key = ("bands", family, chosen.strokes)
@@ -131,7 +115,7 @@ async def show_bands(family: FamilyId, chosen: Annotated[BandChoices, Query()], 
     summary="Show which knowledge answers",
     description="The edition that every diagnosis carries, and how many records of each kind it has.",
     response_model=catalogue.KnowledgeOverview,
-    responses=_UNCHANGED | _refusals(),
+    responses=_UNCHANGED | problems.refusals(),
 )
 async def show_knowledge(page: Page) -> Response:
     return page.send("knowledge", catalogue.overview)
@@ -143,7 +127,7 @@ async def show_knowledge(page: Page) -> Response:
     summary="List the records of a kind",
     description="Ids and names, in the order of the knowledge. A case is written with these ids.",
     response_model=catalogue.RecordList,
-    responses=_UNCHANGED | _refusals(problems.NOT_FOUND),
+    responses=_UNCHANGED | problems.refusals(problems.NOT_FOUND),
 )
 async def list_records(kind: KindName, page: Page) -> Response:
     return page.send(("knowledge", kind), lambda knowledge: catalogue.records(knowledge, kind))
@@ -155,7 +139,7 @@ async def list_records(kind: KindName, page: Page) -> Response:
     summary="Show one record",
     description="A record as the knowledge has it, with its sources.",
     response_model=catalogue.RecordPage,
-    responses=_UNCHANGED | _refusals(problems.NOT_FOUND),
+    responses=_UNCHANGED | problems.refusals(problems.NOT_FOUND),
 )
 async def show_record(kind: KindName, id: RecordId, page: Page) -> Response:
     return page.send(("knowledge", kind, id), lambda knowledge: catalogue.record(knowledge, kind, id))
@@ -167,7 +151,7 @@ async def show_record(kind: KindName, id: RecordId, page: Page) -> Response:
     summary="Explain a kind of problem",
     description="What the `type` of an error means and what to do about it.",
     response_model=ProblemKind,
-    responses=_UNCHANGED | _refusals(problems.NOT_FOUND),
+    responses=_UNCHANGED | problems.refusals(problems.NOT_FOUND),
 )
 async def explain_problem(slug: Slug, page: Page) -> Response:
     return page.send(("problems", slug), lambda knowledge: problems.explain(slug))
@@ -180,7 +164,7 @@ async def explain_problem(slug: Slug, page: Page) -> Response:
     description="200 once the knowledge is loaded and has answered a first case, 503 before.",
     response_model=Health,
     response_description="The service answers.",
-    responses=_refusals(),
+    responses=problems.refusals(),
 )
 async def check_health(knowledge: Loaded) -> Response:
     content = to_json(Health(healthy=True, edition=knowledge.edition, version=__version__))
@@ -191,7 +175,7 @@ def methods_of(path: str) -> list[str]:
     """The methods that an address takes; none when there is no such address."""
     found = {
         method
-        for route in router.routes
+        for route in (*router.routes, *tuning_routes.router.routes)
         if route.path_regex.match(path)  # type: ignore[attr-defined]
         for method in route.methods  # type: ignore[attr-defined]
     }

@@ -129,7 +129,7 @@ def _label(axes: Any, words: str, height: float, **look: Any) -> None:
 
 
 def _percent_ticks(reach: float) -> list[tuple[float, str]]:
-    step = next((s for s in (0.02, 0.05, 0.10, 0.20, 0.50) if reach / s <= 5.5), 1.0)
+    step = next((s for s in (0.02, 0.05, 0.10, 0.20, 0.50) if reach / s <= 4.0), 1.0)
     ticks = [(0.0, "0 %")]
     for n in range(1, int(reach / step) + 1):
         x = math.log1p(n * step)
@@ -142,20 +142,23 @@ def _percent_ticks(reach: float) -> list[tuple[float, str]]:
 
 
 def _shares(axes: Any, answer: SweepAnswer) -> None:
-    openings = [row.opening for row in answer.rows]
+    promised = [row for row in answer.rows if row.opening >= _UNPROMISED]
+    openings = [row.opening for row in promised]
     axes.set_ylim(0.0, 1.08)
     _opening_axis(axes, answer, labels=True)
     axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0", "1/4", "1/2", "3/4", "all"])
     axes.set_ylabel("part of the fuel")
     axes.grid(axis="y", color=_FAINT)
-    shown = [c for c in _CIRCUITS if any(getattr(row.shares, c[0]) > 0.02 for row in answer.rows)]
+    shown = [c for c in _CIRCUITS if any(getattr(row.shares, c[0]) > 0.02 for row in promised)]
     ends = _apart([getattr(answer.rows[-1].shares, name) for name, *_ in shown], 0.085)
     for (name, words, dashes, marker), height in zip(shown, ends, strict=True):
-        values = [getattr(row.shares, name) for row in answer.rows]
+        values = [getattr(row.shares, name) for row in promised]
+        # closed, the pilot circuit alone feeds; the line begins where something is promised
+        marked = [b for b in answer.bands if b.opening >= _UNPROMISED or getattr(b.shares, name) > 0.5]
         axes.plot(openings, values, color=_INK, linewidth=1.7, linestyle=dashes, zorder=3)
         axes.plot(
-            [b.opening for b in answer.bands],
-            [getattr(b.shares, name) for b in answer.bands],
+            [b.opening for b in marked],
+            [getattr(b.shares, name) for b in marked],
             linestyle="none",
             marker=marker,
             markersize=5.5,

@@ -46,7 +46,7 @@ def _air(a: AirAnswer) -> Iterator[str]:
     yield from _section("Pressure taken", _wrap(f"{a.pressure_words}."))
     rows = [
         ("density", f"{a.moist_density_kg_m3:.3f} kg/m3", f"{a.relative_density:.1%} of standard air: draws the fuel"),
-        ("dry part", f"{a.dry_density_kg_m3:.3f} kg/m3", f"{a.relative_oxygen:.1%} of its oxygen: wants the fuel"),
+        ("dry part", f"{a.dry_density_kg_m3:.3f} kg/m3", f"{a.relative_oxygen:.1%} of its oxygen: sets the need"),
         ("oxygen", f"{a.oxygen_percent:.1f} %", "of this air, by volume"),
         ("feels like", f"{a.density_altitude_m:.0f} m", "density altitude, dry standard air"),
     ]
