@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
     from carbdiag.knowledge import Knowledge, load_case
     from carbdiag.schema import BandTable, Case, Diagnosis
+    from carbdiag.tuning import air_state, correct, resize, sweep
 
 __version__ = "0.1.0"
 __all__ = [
@@ -25,9 +26,13 @@ __all__ = [
     "Knowledge",
     "KnowledgeError",
     "OutOfRangeError",
+    "air_state",
     "band_table",
+    "correct",
     "diagnose",
     "load_case",
+    "resize",
+    "sweep",
 ]
 
 _HOME = {
@@ -36,6 +41,7 @@ _HOME = {
     "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError"),
     "knowledge": ("Knowledge", "load_case"),
     "schema": ("BandTable", "Case", "Diagnosis"),
+    "tuning": ("air_state", "correct", "resize", "sweep"),
 }
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 

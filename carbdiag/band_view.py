@@ -53,7 +53,7 @@ def band_table(
     rows: list[schema.BandRow] = []
     for place in k.places.values():
         ranked = in_control(k, tables, place.id)
-        if not ranked:
+        if not ranked or not place.in_chart:
             continue
         for finding in k.findings.values():
             if place.id in finding.at and finding.mixture is not None:

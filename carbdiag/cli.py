@@ -23,8 +23,8 @@ from pydantic import BaseModel, ValidationError
 
 from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema
 from carbdiag.answers import printable, to_text
+from carbdiag.answers.layout import WIDTH
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
-from carbdiag.answers.text import WIDTH
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
 from carbdiag.diagnosis import diagnose, shipped_knowledge

@@ -235,6 +235,7 @@ class Place(Frozen):
     opening: tuple[Probability, Probability, Probability] | None = None
     lambda_wanted: Number | None = None
     running: bool = False
+    in_chart: bool = True
     drivers: dict[Id, Probability] = {}
     implies_visited: tuple[Id, ...] = ()
 

@@ -222,7 +222,7 @@ def _problem_examples(knowledge: Knowledge) -> Json:
     try:
         diagnose(Case.model_validate({"findings": [{"finding": "bogss", "at": "half"}]}), knowledge)
     except CaseError as error:
-        refused = problems.details(problems.INVALID_INPUT, "The case does not fit the knowledge.", error.problems)
+        refused = problems.details(problems.INVALID_INPUT, "It does not fit what is known here.", error.problems)
         out["422"] = json.loads(refused)
     return out
 

@@ -332,7 +332,7 @@ async def answer_refused(request: Request, error: Exception) -> Response:
 async def answer_case_error(request: Request, error: Exception) -> Response:
     """A case that the library cannot take."""
     assert isinstance(error, CaseError)
-    return response(INVALID_INPUT, "The case does not fit the knowledge.", error.problems)
+    return response(INVALID_INPUT, "It does not fit what is known here.", error.problems)
 
 
 async def answer_out_of_range(request: Request, error: Exception) -> Response:

@@ -7,16 +7,14 @@ from __future__ import annotations
 
 import csv
 import io
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from carbdiag.answers.text import WIDTH, printable
+from carbdiag.answers.layout import INDENT, caution_lines, columns, page, section, wrap
 from carbdiag.schema import CautionText
 from carbdiag.tuning_schema import AirAnswer, CorrectionAnswer, PartMove, ResizeAnswer, SweepAnswer
 
 TuningAnswer = AirAnswer | ResizeAnswer | CorrectionAnswer | SweepAnswer
 
-_IN = "  "
 _ROWS_SHOWN = 21
 CSV_COLUMNS = (
     "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high",
@@ -34,7 +32,7 @@ def tuning_text(answer: TuningAnswer) -> str:
         lines = _correction(answer)
     else:
         lines = _sweep(answer)
-    return "\n".join(line.rstrip() for line in lines).rstrip("\n") + "\n"
+    return page(lines)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -43,14 +41,14 @@ def tuning_text(answer: TuningAnswer) -> str:
 
 def _air(a: AirAnswer) -> Iterator[str]:
     yield f"The air at {a.temperature_c:g} C, {a.station_hpa:g} hPa at the place, {a.humidity_percent:g} % humidity"
-    yield from _section("Pressure taken", _wrap(f"{a.pressure_words}."))
+    yield from section("Pressure taken", wrap(f"{a.pressure_words}."))
     rows = [
         ("density", f"{a.moist_density_kg_m3:.3f} kg/m3", f"{a.relative_density:.1%} of standard air: draws the fuel"),
         ("dry part", f"{a.dry_density_kg_m3:.3f} kg/m3", f"{a.relative_oxygen:.1%} of its oxygen: sets the need"),
         ("oxygen", f"{a.oxygen_percent:.1f} %", "of this air, by volume"),
         ("feels like", f"{a.density_altitude_m:.0f} m", "density altitude, dry standard air"),
     ]
-    yield from _section("In numbers", _columns(rows))
+    yield from section("In numbers", columns(rows))
     yield from _ending(a.notes, a.honesty)
 
 
@@ -59,28 +57,28 @@ def _air(a: AirAnswer) -> Iterator[str]:
 
 
 def _resize(a: ResizeAnswer) -> Iterator[str]:
-    yield from _wrap(f"{a.family_name}, moved to other air", "")
-    yield from _section("Set for", _wrap(f"{_air_line(a.set)}."))
-    yield from _section("Now", _wrap(f"{_air_line(a.now)}."))
+    yield from wrap(f"{a.family_name}, moved to other air", "")
+    yield from section("Set for", wrap(f"{_air_line(a.set)}."))
+    yield from section("Now", wrap(f"{_air_line(a.now)}."))
     yield ""
-    yield from _wrap(a.summary, "")
+    yield from wrap(a.summary, "")
     table = [
         ("throttle", "if nothing is changed", "fed by"),
         *((b.name, b.mixture.words, ", ".join(_words(c) for c in b.circuits)) for b in a.bands),
     ]
-    yield from _section("By throttle opening", _columns(table))
+    yield from section("By throttle opening", columns(table))
     if a.moves:
-        yield from _section("Mind this first", _warned(a.warnings))
-        yield from _section("Before you touch a setting", _cautions(a.cautions, _IN))
-        yield from _section("Change, in this order, one at a time", _moves(a.moves))
-        yield from _section("How", _numbered(a.steps))
+        yield from section("Mind this first", _warned(a.warnings))
+        yield from section("Before you touch a setting", caution_lines(a.cautions, INDENT))
+        yield from section("Change, in this order, one at a time", _moves(a.moves))
+        yield from section("How", _numbered(a.steps))
         yield ""
         if a.verify:
-            yield from _wrap(f"It worked if: {a.verify}")
+            yield from wrap(f"It worked if: {a.verify}")
         if a.put_back:
-            yield from _wrap(f"Put it back: {a.put_back}")
+            yield from wrap(f"Put it back: {a.put_back}")
     else:
-        yield from _section("Mind this", (*_warned(a.warnings), *_cautions(a.cautions, _IN)))
+        yield from section("Mind this", (*_warned(a.warnings), *caution_lines(a.cautions, INDENT)))
     airs = (*(f"Set for: {n}" for n in a.set.notes), *(f"Now: {n}" for n in a.now.notes))
     yield from _ending((*a.notes, *airs), a.honesty, a.edition)
 
@@ -91,7 +89,7 @@ def _air_line(a: AirAnswer) -> str:
 
 def _warned(warnings: Iterable[str]) -> Iterator[str]:
     for warning in warnings:
-        yield from _wrap(warning, f"{_IN}- ", _IN * 2)
+        yield from wrap(warning, f"{INDENT}- ", INDENT * 2)
 
 
 def _moves(moves: Sequence[PartMove]) -> Iterator[str]:
@@ -99,11 +97,11 @@ def _moves(moves: Sequence[PartMove]) -> Iterator[str]:
         if number > 1:
             yield ""
         shown = f" (now {move.present:g})" if move.present is not None else ""
-        yield from _wrap(f"{move.name}{shown}: {move.amount}", f"{_IN}{number}. ", _IN + "   ")
-        yield from _wrap(move.do, _IN + "   ")
-        yield from _wrap(f"It worked if: {move.verify}", _IN + "   ")
-        yield from _wrap(f"If not: {move.put_back}", _IN + "   ")
-        yield from _named(move.cautions, _IN + "   ")
+        yield from wrap(f"{move.name}{shown}: {move.amount}", f"{INDENT}{number}. ", INDENT + "   ")
+        yield from wrap(move.do, INDENT + "   ")
+        yield from wrap(f"It worked if: {move.verify}", INDENT + "   ")
+        yield from wrap(f"If not: {move.put_back}", INDENT + "   ")
+        yield from _named(move.cautions, INDENT + "   ")
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -111,26 +109,26 @@ def _moves(moves: Sequence[PartMove]) -> Iterator[str]:
 
 
 def _correction(a: CorrectionAnswer) -> Iterator[str]:
-    yield from _wrap(f"{a.family_name}, {a.at_name}: {a.told}", "")
+    yield from wrap(f"{a.family_name}, {a.at_name}: {a.told}", "")
     if a.direction == "none":
         why = a.refused or "Nothing needs changing here."
-        yield from _section("NO SIZE GIVEN" if a.refused else "No change", _wrap(why))
-        yield from _section("Before you touch a setting", _cautions(a.cautions, _IN))
+        yield from section("NO SIZE GIVEN" if a.refused else "No change", wrap(why))
+        yield from section("Before you touch a setting", caution_lines(a.cautions, INDENT))
     else:
-        yield from _section("Be sure of this first, in this order", _numbered(a.before_this))
-        yield from _section("Before you start", _cautions(a.cautions, _IN))
-        yield from _section(f"{a.name}: {a.direction}", _change(a))
+        yield from section("Be sure of this first, in this order", _numbered(a.before_this))
+        yield from section("Before you start", caution_lines(a.cautions, INDENT))
+        yield from section(f"{a.name}: {a.direction}", _change(a))
         rows = [("throttle", "what this change does there")]
         effects = [(s.opening, s.name, s.words) for s in a.side_effects]
         rows += [(name, words) for _, name, words in sorted([*effects, (a.opening, a.at_name, _here(a))])]
-        yield from _section("By throttle opening", _columns(rows))
+        yield from section("By throttle opening", columns(rows))
         minutes = f" ({a.minutes:.0f} minutes)" if a.minutes else ""
-        yield from _section(f"How{minutes}", _numbered(a.steps))
+        yield from section(f"How{minutes}", _numbered(a.steps))
         if a.tools:
-            yield from _wrap(f"You need: {', '.join(a.tools)}")
+            yield from wrap(f"You need: {', '.join(a.tools)}")
         yield ""
-        yield from _wrap(f"It worked if: {a.verify}")
-        yield from _wrap(f"If not, put it back: {a.put_back}")
+        yield from wrap(f"It worked if: {a.verify}")
+        yield from wrap(f"If not, put it back: {a.put_back}")
     yield from _ending(a.notes, a.honesty, a.edition)
 
 
@@ -144,14 +142,14 @@ def _here(a: CorrectionAnswer) -> str:
 def _change(a: CorrectionAnswer) -> Iterator[str]:
     if a.proposed is not None and a.present is not None:
         if a.part == "float_level":
-            yield from _wrap(f"{'Raise' if a.proposed > 0 else 'Lower'} the fuel level by {abs(a.proposed):g} mm.")
+            yield from wrap(f"{'Raise' if a.proposed > 0 else 'Lower'} the fuel level by {abs(a.proposed):g} mm.")
         else:
-            yield from _wrap(f"From {a.present:g} to {a.proposed:g}, {a.unit}.")
+            yield from wrap(f"From {a.present:g} to {a.proposed:g}, {a.unit}.")
             if a.first is not None and a.first != a.proposed:
-                yield from _wrap(f"Fit {a.first:g} first and feel it; one size at a time.")
-    yield from _wrap(f"{a.amount[:1].upper()}{a.amount[1:]}.")
+                yield from wrap(f"Fit {a.first:g} first and feel it; one size at a time.")
+    yield from wrap(f"{a.amount[:1].upper()}{a.amount[1:]}.")
     if a.do:
-        yield from _wrap(a.do)
+        yield from wrap(a.do)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -159,26 +157,26 @@ def _change(a: CorrectionAnswer) -> Iterator[str]:
 
 
 def _sweep(a: SweepAnswer) -> Iterator[str]:
-    yield from _wrap(f"{a.family_name}: the mixture from closed to full, beside the set-up that ran right", "")
-    yield from _section("Now", _wrap(f"{a.before_is}."))
+    yield from wrap(f"{a.family_name}: the mixture from closed to full, beside the set-up that ran right", "")
+    yield from section("Now", wrap(f"{a.before_is}."))
     if a.changed:
-        yield from _section("After the change", _wrap(f"{a.after_is}."))
+        yield from section("After the change", wrap(f"{a.after_is}."))
     yield ""
-    yield from _wrap(a.summary, "")
+    yield from wrap(a.summary, "")
     head = ("throttle", "now", "after the change") if a.changed else ("throttle", "now")
     table: list[tuple[str, ...]] = [head]
     table += [(b.name, b.before.words, b.after.words) if a.changed else (b.name, b.before.words) for b in a.bands]
-    yield from _section("By throttle opening", _columns(table))
+    yield from section("By throttle opening", columns(table))
     shares: list[tuple[str, ...]] = [("throttle", "pilot", "needle", "main jet", "cutaway")]
     shares += [(b.name, *_whole_shares(b.shares)) for b in a.bands]
-    yield from _section("Who feeds it", _columns(shares))
-    yield from _wrap(
+    yield from section("Who feeds it", columns(shares))
+    yield from wrap(
         "Pilot, needle and main jet share the fuel; the cutaway acts on top: its figure is how much of a change of the"
         " cutaway reaches the mixture."
     )
-    yield from _section("Before you touch a setting" if a.changed else "Mind this", _cautions(a.cautions, _IN))
+    yield from section("Before you touch a setting" if a.changed else "Mind this", caution_lines(a.cautions, INDENT))
     title = f"Point by point ({a.axis}; x = ln of lambda beside the working set-up, minus is richer)"
-    yield from _section(title, _rows(a))
+    yield from section(title, _rows(a))
     yield from _ending(a.notes, a.honesty, a.edition)
 
 
@@ -194,9 +192,9 @@ def _rows(a: SweepAnswer) -> Iterator[str]:
         spans = (row.before, row.after) if a.changed else (row.before,)
         numbers = (f"{v:+.3f}" for span in spans for v in (span.middle, span.low, span.high))
         table.append((f"{row.opening:.0%}", *numbers))
-    yield from _columns(table)
+    yield from columns(table)
     if every > 1:
-        yield from _wrap(f"Every {every}th of {len(a.rows)} points; --csv and --json give all.")
+        yield from wrap(f"Every {every}th of {len(a.rows)} points; --csv and --json give all.")
 
 
 def sweep_csv(answer: SweepAnswer) -> str:
@@ -215,52 +213,22 @@ def sweep_csv(answer: SweepAnswer) -> str:
 # Lines
 
 
-def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
-    body = list(lines)
-    if body:
-        yield ""
-        yield from _wrap(title, "")
-        yield from body
-
-
-def _wrap(text: str, indent: str = _IN, hang: str | None = None) -> Iterator[str]:
-    yield from textwrap.wrap(
-        printable(text),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent if hang is None else hang,
-        break_on_hyphens=False,
-    )
-
-
 def _numbered(steps: Iterable[str]) -> Iterator[str]:
     for n, step in enumerate(steps, 1):
-        yield from _wrap(step, f"{_IN}{n}. ", _IN + "   ")
-
-
-def _columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
-    widths = [max(len(printable(row[n])) for row in rows) for n in range(len(rows[0]) - 1)]
-    for row in rows:
-        head = "".join(f"{printable(cell):<{width}}   " for cell, width in zip(row[:-1], widths, strict=True))
-        yield from _wrap(row[-1], _IN + head, _IN + " " * len(head))
-
-
-def _cautions(cautions: Iterable[CautionText], indent: str) -> Iterator[str]:
-    for caution in cautions:
-        yield from _wrap(f"! {caution.text}", indent, indent + _IN)
+        yield from wrap(step, f"{INDENT}{n}. ", INDENT + "   ")
 
 
 def _named(cautions: Sequence[CautionText], indent: str) -> Iterator[str]:
     if cautions:
-        yield from _wrap(f"! As above: {', '.join(_words(c.id) for c in cautions)}.", indent, indent + _IN)
+        yield from wrap(f"! As above: {', '.join(_words(c.id) for c in cautions)}.", indent, indent + INDENT)
 
 
 def _ending(notes: Iterable[str], honesty: str, edition: str = "") -> Iterator[str]:
-    yield from _section("Notes", (line for note in notes for line in _wrap(note, f"{_IN}- ", _IN * 2)))
-    yield from _section("What this is worth", _wrap(honesty))
+    yield from section("Notes", (line for note in notes for line in wrap(note, f"{INDENT}- ", INDENT * 2)))
+    yield from section("What this is worth", wrap(honesty))
     if edition:
         yield ""
-        yield from _wrap(f"Knowledge edition {edition}", "")
+        yield from wrap(f"Knowledge edition {edition}", "")
 
 
 def _words(identity: str) -> str:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from carbdiag import BandTable, Diagnosis, Knowledge, band_table, diagnose, load_case
 from carbdiag.answers import printable, to_text
-from carbdiag.answers.text import WIDTH
+from carbdiag.answers.layout import WIDTH
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.knowledge import default_folder
 from carbdiag.schema import (
