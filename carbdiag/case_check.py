@@ -9,7 +9,7 @@ from carbdiag import schema
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import fit_weight, fits
+from carbdiag.model import fit_weight
 from carbdiag.terms import UNKNOWN_FAMILY, Status
 
 #: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
@@ -173,8 +173,3 @@ def _trials_and_readings(
     bands = [p.id for p in k.places.values() if p.kind == "band"]
     for n, reading in enumerate(epoch.readings):
         yield from _known(f"{at}readings[{n}].at", reading.at, bands, "band")
-
-
-def applicable(k: Knowledge, machine: schema.Machine, applies: schema.Applies, family: str, strokes: int) -> bool:
-    """Whether a record can apply on this machine, taken to be of this family and stroke."""
-    return fits(applies, family, strokes) and fit_weight(applies, machine, 1.0) > 0

@@ -35,7 +35,7 @@ from carbdiag.belief.posterior import Evidence, Posterior, posterior
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.air import air_state
-from carbdiag.model import AIR_CAUSES, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
+from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
 from carbdiag.terms import UNKNOWN_FAMILY, Change, Effect, Status
 
 
@@ -139,8 +139,10 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
     k = model.knowledge
     largest = max(shift.values(), key=abs)
     x = network.x.copy()
-    for cause, sign in AIR_CAUSES.items():
-        states = [n for n, s in enumerate(model.states) if s.cause == cause]
+    for cause in (c for c in k.causes.values() if c.air is not None and c.id in model.cause_ids):
+        assert cause.air is not None
+        sign = AIR_SIGN[cause.air]
+        states = [n for n, s in enumerate(model.states) if s.cause == cause.id]
         matches = abs(largest) >= k.scales.mixture.lattice_step and math.copysign(1, largest) == sign
         for n in states:
             odds[n] = k.scales.decision.known_air_odds / len(states) if matches else 0.0
@@ -305,7 +307,7 @@ class _Reader:
                 self.visited.add(place)
                 self.visited.update(self.k.places[place].implies_visited)
 
-    def _line(self, report: schema.FindingReport, place: str = "") -> tuple[float, float]:
+    def _line(self, report: schema.FindingReport) -> tuple[float, float]:
         error = self.k.scales.certainty[report.certainty]
         return said_present(error) if report.status is Status.PRESENT else said_absent(error)
 
@@ -550,10 +552,6 @@ def check_column(network: Network, outcome: CheckOutcome) -> Floats:
     return values
 
 
-#: A setting that healed seldom wears off again: what comes back was rarely a setting.
-_COMES_BACK = 0.1
-
-
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
     """P(effect | x before) on the lattice for a step that moves x by `moved` lattice steps.
 
@@ -572,8 +570,8 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     noise = trials.effect_noise / len(Effect)
     keep = 1 - trials.effect_noise
     return {
-        Effect.CURED: noise + keep * healed * (1 - _COMES_BACK),
-        Effect.CAME_BACK: noise + keep * healed * _COMES_BACK,
+        Effect.CURED: noise + keep * healed * (1 - trials.settings_come_back),
+        Effect.CAME_BACK: noise + keep * healed * trials.settings_come_back,
         Effect.BETTER: noise + keep * (better - healed),
         Effect.NO_CHANGE: noise + keep * same,
         Effect.WORSE: noise + keep * worse,

@@ -29,7 +29,7 @@ def correct(
 ) -> schema.Correction:
     """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner."""
     effect = cause.mixture
-    if effect is not None and effect.circuit is not None and any("step" in a for a in effect.amounts) and direction:
+    if effect is not None and effect.circuit is not None and effect.is_setting and direction:
         return _setting(k, k.circuits[effect.circuit], tables, direction, risk)
     key = ("repair", cause.id)
     found = k.memo.get(key)
@@ -100,7 +100,7 @@ def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
 
 def _tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
     effect = cause.mixture
-    if effect is None or effect.circuit is None or not any("step" in a for a in effect.amounts):
+    if effect is None or effect.circuit is None or not effect.is_setting:
         return 1
     for stage in k.tuning_order.values():
         if effect.circuit in stage.circuits:

@@ -13,7 +13,6 @@ from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.correction import LeanRisk, correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import AIR_CAUSES
 from carbdiag.next_step import holds_on, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
@@ -189,7 +188,7 @@ def _causes(
         because, against = _reasons(k, main, found, cause_id, rival)
         way = main.model.directions.get(cause_id)
         correction = correct(k, cause, main.model.tables, way, risk)
-        is_setting = correction.direction is not None or cause_id in AIR_CAUSES
+        is_setting = correction.direction is not None or cause.air is not None
         if is_setting and correction.held_back is None and sizes_left > 0:
             sizes_left -= 1
             sized = sized_change(k, main, a.case, cause, risk)

@@ -489,6 +489,8 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
     for context in k.contexts.values():
         for group in context.groups:
             known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
+        for n, other in enumerate(context.settled_by):
+            known("contexts.yaml", context.id, f"settled_by[{n}]", other, k.contexts, "context")
     for circuit in k.circuits.values():
         for at in circuit.strongest_at:
             known("circuits", circuit.id, "strongest_at", at, k.places, "place")

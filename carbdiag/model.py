@@ -20,8 +20,8 @@ from carbdiag.terms import LEVELS, Direction, ProbabilityWord
 
 Strokes = Literal[2, 4]
 
-#: Causes that a known change of air decides, and the sign of x they stand for.
-AIR_CAUSES = {"air_thinner": -1, "air_denser": 1}
+#: Sign of x of a cause that stands for a change of air.
+AIR_SIGN = {"thinner": -1, "denser": 1}
 
 
 @dataclass(frozen=True)

@@ -159,6 +159,7 @@ class Asked:
     checks: frozenset[tuple[str, str | None]]
     findings: frozenset[tuple[str, str | None]]
     contexts: frozenset[str]
+    held: frozenset[str]  # contexts that hold
 
     @classmethod
     def of(cls, case: schema.Case) -> Asked:
@@ -170,13 +171,14 @@ class Asked:
             for report in epoch.findings:
                 findings |= {(report.finding, p) for p in report.at} or {(report.finding, None)}
         return cls(
-            frozenset(checks), frozenset(findings), frozenset(c.context for c in case.contexts)
+            frozenset(checks), frozenset(findings), frozenset(c.context for c in case.contexts),
+            frozenset(c.context for c in case.contexts if c.status is Status.PRESENT),
         )
 
-    def covers(self, kind: str, record: str, place: str | None) -> bool:
+    def covers(self, kind: str, record: str, place: str | None, settled_by: tuple[str, ...]) -> bool:
         """Whether this was answered already; a sign once told is not asked again place by place."""
         if kind == "context":
-            return record in self.contexts
+            return record in self.contexts or not self.held.isdisjoint(settled_by)
         if kind == "finding":
             return any(r == record for r, _ in self.findings)
         return (record, place) in self.checks or (record, None) in self.checks or (
@@ -240,7 +242,7 @@ def rank_steps(
     rate = gain / c.minutes
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
-    dead = engine_is_dead(k, case)
+    alive = engine_runs(k, case)
     chosen: list[int] = []
     kinds: dict[str, int] = {}
     limits = k.scales.decision.most_of_kind
@@ -250,11 +252,14 @@ def rank_steps(
             break
         if kinds.get(c.kind[t], 0) >= limits.get(c.kind[t], most):
             continue
-        if c.cluster[t] in clusters or asked.covers(c.kind[t], record, place):
+        settled_by = k.contexts[record].settled_by if c.kind[t] == "context" else ()
+        if c.cluster[t] in clusters or asked.covers(c.kind[t], record, place, settled_by):
             continue
         if not _possible(k, model, case.machine, c.kind[t], record, on):
             continue
-        if dead and _needs_running(k, c.kind[t], record, place):
+        if alive is False and _needs_running(k, c.kind[t], record, place):
+            continue
+        if alive and c.kind[t] == "finding" and k.findings[record].means_dead:
             continue
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
@@ -274,14 +279,13 @@ def _given(c: Candidates, t: int, outcomes: Shares, yes: Shares) -> Shares:
     return outcomes[int(c.start[t]) : end]
 
 
-def engine_is_dead(k: Knowledge, case: schema.Case) -> bool:
-    """Whether the last that was told is of an engine that does not start, and nothing of it running."""
+def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
+    """Whether the last that was told is of an engine that runs, or of one that does not; None when it says neither."""
     last = next((e for e in reversed(case.history()) if e.findings), None)
-    if last is None:
-        return False
-    told = [f for f in last.findings if f.status is Status.PRESENT]
-    runs = any(k.places[p].running and p != "overall" for f in told for p in f.at)
-    return not runs and any(k.findings[f.finding].means_dead for f in told)
+    told = [f for f in last.findings if f.status is Status.PRESENT] if last else []
+    if any(k.places[p].running and k.places[p].in_chart for f in told for p in f.at):
+        return True
+    return False if any(k.findings[f.finding].means_dead for f in told) else None
 
 
 def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> bool:

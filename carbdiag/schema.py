@@ -172,6 +172,7 @@ class TrialScale(Frozen):
 
     noticeable: Number
     effect_noise: Probability
+    settings_come_back: Probability
     repair: RepairScale
 
 
@@ -182,6 +183,9 @@ class DecisionScale(Frozen):
     lean_is_possible: Probability
     explained_ratio: Number
     known_air_odds: Number
+    very_deviation: Number
+    very_spread: Number
+    most_deviation: Number
     start_minutes: Number
     ask_minutes: Number
     hazard_minutes: dict[Id, Number]
@@ -403,6 +407,11 @@ class MixtureEffect(Frozen):
             Amount.parse(text)
         return self
 
+    @property
+    def is_setting(self) -> bool:
+        """Whether a setting is off, counted in practical steps, and not a passage blocked or a shift past it."""
+        return any("step" in amount for amount in self.amounts)
+
 
 class Shows(Frozen):
     """A sign that a cause shows directly; without `at`, at every place of the finding."""
@@ -450,6 +459,7 @@ class Cause(Frozen):
     fixed_by: tuple[FixedBy, ...] = Field(min_length=1)
     workshop: Text | None = None
     reach: Literal["own", "shared", "either"]
+    air: Literal["thinner", "denser"] | None = None
     compensates: tuple[Id, ...] = ()
     mistaken_for: tuple[MistakenFor, ...] = Field(min_length=1)
     verify: Text
@@ -563,6 +573,9 @@ class Context(Frozen):
     name: Text
     ask: Text
     often: ProbabilityWord
+    settled_by: tuple[Id, ...] = Field(
+        default=(), description="Circumstances that answer this one when they hold, so that it is not asked."
+    )
     groups: dict[Id, ContextWord] = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 

@@ -12,7 +12,6 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.metering.air import air_state
 from carbdiag.metering.relocation import relocate
 from carbdiag.metering.sizes import PARTS, Correction, Deviation, size_correction
-from carbdiag.model import AIR_CAUSES
 from carbdiag.terms import Status
 
 #: The deviation is handed on in cells this wide; finer changes no size.
@@ -31,10 +30,10 @@ def sized_change(
 
     Sized by expected loss with lean dearer than rich, and never leaner at wide throttle while lean is possible there.
     """
-    if cause.id in AIR_CAUSES:
+    if cause.air is not None:
         return _for_new_air(k, belief, case, risk)
     effect = cause.mixture
-    if effect is None or effect.circuit not in PARTS or not any("step" in a for a in effect.amounts):
+    if effect is None or effect.circuit not in PARTS or not effect.is_setting:
         return None
     parts = fitted_parts(belief.model.family, case.machine.parts)
     if parts is None or cause.id not in belief.model.cause_ids:

@@ -47,10 +47,6 @@ SWEEP_HONESTY: Final = (
 )
 
 _WIDE: Final = ("three_quarter", "full")
-#: Beyond this deviation no setting explains it, and sizing would hide a fault.
-_MOST_DEVIATION: Final = 0.25
-_VERY: Final = 0.13  # x of `very` when nobody measured: a little past the limit of `lean`
-_VERY_SPREAD: Final = 0.03
 _MOVED: Final = "rejet_for_air"
 _SAID_IN_HONESTY: Final = ("Relative to", "Accuracy:")
 #: A change that gives this many times what is wanted is told apart.
@@ -564,7 +560,8 @@ def _told(k: Knowledge, request: t.CorrectionRequest, place: schema.Place) -> tu
     sign = 1.0 if level in (Level.LEAN, Level.VERY_LEAN) else -1.0
     side = "lean" if sign > 0 else "rich"
     if level in (Level.VERY_LEAN, Level.VERY_RICH):
-        return f"very {side} (more than {100 * m.lean_within:.0f} %)", sign * _VERY, _VERY_SPREAD
+        d = k.scales.decision
+        return f"very {side} (more than {100 * m.lean_within:.0f} %)", sign * d.very_deviation, d.very_spread
     middle, half = (m.right_within + m.lean_within) / 2, (m.lean_within - m.right_within) / 2
     span = f"{100 * m.right_within:.0f} to {100 * m.lean_within:.0f} %"
     return f"{side} ({span})", sign * middle, half / math.sqrt(3)
@@ -579,7 +576,7 @@ def _sized(
     spread: float,
 ) -> sizes.Correction:
     first = request.part or sizes.parts_for_opening(parts.geometry, opening)[0]
-    if abs(mean) > _MOST_DEVIATION:
+    if abs(mean) > k.scales.decision.most_deviation:
         far = f"{abs(_percent(mean)):.0f} % is more than a setting explains: look for the fault first."
         return sizes.Correction(first, opening, "none", "", wanted_percent=_percent(mean), refused=far)
     if request.mixture is Level.RIGHT:

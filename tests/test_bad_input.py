@@ -407,3 +407,25 @@ def test_a_flood_of_unknown_ids_is_answered_with_the_first_fifty(k: Knowledge) -
     with pytest.raises(CaseError) as caught:
         diagnose(Case.model_validate({"findings": [{"finding": f"unknown_sign_{n}"} for n in range(190)]}), k)
     assert len(caught.value.problems) == 50
+
+
+def steps_of(k: Knowledge, case: str) -> set[str]:
+    """Ids of twenty proposed steps."""
+    return {s.id for s in diagnose(load_case(case), k, steps=20).next_steps}
+
+
+def test_a_circumstance_that_another_one_settles_is_not_asked(k: Knowledge) -> None:
+    """Nobody who said that another exhaust was fitted is asked whether nothing was touched."""
+    case = "machine: {family: round_slide, strokes: 4}\nfindings: [{finding: surges, at: half}]\n"
+    settled = k.contexts["untouched_since_fine"].settled_by
+    assert "exhaust_changed" in settled
+    assert "untouched_since_fine" in steps_of(k, case)
+    assert "untouched_since_fine" not in steps_of(k, case + "contexts: [exhaust_changed]\n")
+
+
+def test_a_running_engine_is_not_asked_whether_it_starts(k: Knowledge) -> None:
+    dead = {f.id for f in k.findings.values() if f.means_dead}
+    for at in ("half", "full", "overrun"):
+        sign = "pops_on_overrun" if at == "overrun" else "bogs"
+        case = f"machine: {{family: flat_slide, strokes: 2}}\nfindings: [{{finding: {sign}, at: {at}}}]\n"
+        assert not dead & steps_of(k, case), at

@@ -281,3 +281,19 @@ def test_hesitation_on_snapping_never_points_to_a_pump_that_is_not_there(k: Know
     assert not pump_belief(d)
     assert not any("pump" in c.id and "fuel_pump" not in c.id for c in d.causes)
     assert not any(s.id == "pump_squirt_watch" for s in d.next_steps)
+
+
+def test_a_known_change_of_air_names_the_air_and_rules_its_opposite_out(k: Knowledge) -> None:
+    """From 300 m and 25 C to 2400 m and 5 C the air is thinner, so a rich sign is the air's, and never denser air's."""
+    case = (
+        "machine: {family: round_slide, strokes: 2, parts: {main_jet: {number: 160, numbering: bore}}}\n"
+        "air: {set: {elevation_m: 300, temperature_c: 25}, now: {elevation_m: 2400, temperature_c: 5}}\n"
+        "findings: [{finding: blubbers, at: full}]\n"
+    )
+    d = diagnose(load_case(case), k)
+    assert d.causes[0].id == "air_thinner"
+    assert "air_denser" not in {c.id for c in d.causes}
+    sized = d.causes[0].correction.sized
+    assert sized is not None
+    assert sized.proposed is not None
+    assert "155" in sized.proposed

@@ -6,8 +6,6 @@ absolute promise. The interval counts plausible geometries (24 variants) and the
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -139,64 +137,3 @@ def sweep(
     )
     kind = working.geometry.kind
     return Sweep(kind, _AXES[kind], rows)
-
-
-COLUMNS: Final = (
-    "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high",
-    "pilot", "needle", "main_jet", "cutaway",
-)  # fmt: skip
-
-
-def table_rows(result: Sweep) -> list[dict[str, float]]:
-    """The sweep as plain rows of numbers with COLUMNS as keys (x unitless, shares unitless).
-
-    Valid range: any Sweep. Source: `sweep`.
-
-    >>> table_rows(sweep(SetUp(Geometry()), openings=(1.0,)))[0]["before_x"]
-    0.0
-    """
-    return [
-        dict(
-            zip(
-                COLUMNS,
-                (
-                    r.opening, r.before.low, r.before.middle, r.before.high, r.after.low, r.after.middle,
-                    r.after.high, r.shares.pilot, r.shares.needle, r.shares.main_jet, r.shares.cutaway,
-                ),
-                strict=True,
-            )
-        )
-        for r in result.rows
-    ]  # fmt: skip
-
-
-def to_csv(result: Sweep) -> str:
-    """The sweep as CSV text with a header row (x and shares unitless, four decimals).
-
-    Valid range: any Sweep. Source: `table_rows`.
-
-    >>> to_csv(sweep(SetUp(Geometry()), openings=(1.0,))).splitlines()[0][:18]
-    'opening,before_low'
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in table_rows(result):
-        writer.writerow(f"{row[c]:.4f}" for c in COLUMNS)
-    return out.getvalue()
-
-
-def mixture_words(x: float) -> str:
-    """A deviation x = ln(lambda ratio) in words a rider reads, for a table (unitless in).
-
-    Valid range: -1 to 1. Source: level limits of the design (3 % right, 10 % rich or lean).
-
-    >>> mixture_words(-0.05), mixture_words(0.0), mixture_words(0.2)
-    ('5 % richer', 'unchanged', '22 % leaner, a lot')
-    """
-    within("mixture deviation", x, -1.0, 1.0, "")
-    percent = 100.0 * (math.expm1(x) if x > 0.0 else -math.expm1(-x))
-    if abs(percent) < 0.5:
-        return "unchanged"
-    word = "leaner" if x > 0.0 else "richer"
-    return f"{abs(percent):.0f} % {word}" + (", a lot" if abs(x) > 0.10 else "")
