@@ -1,4 +1,4 @@
-"""What comes in: limits on headers and body, then strict JSON, then a Case."""
+"""What comes in: limits on headers and body, then strict JSON, then a model."""
 
 from __future__ import annotations
 
@@ -6,15 +6,14 @@ import asyncio
 import json
 import math
 import re
-from collections.abc import Callable, Iterator
-from typing import Final, TypeVar
+from collections.abc import Awaitable, Callable, Iterator
+from typing import Any, Final, TypeVar
 
 from fastapi import Request, Response
 from pydantic import BaseModel, ValidationError
 from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from carbdiag import Case
 from carbdiag.errors import Problem
 from carbdiag_api.problems import (
     BODY_TOO_LARGE,
@@ -72,13 +71,20 @@ def _without_body(send: Send) -> Send:
 # The body
 
 
-async def read_case(request: Request) -> Case:
-    """The case in the body of a request.
+def reader(model: type[_Model], what: str) -> Callable[[Request], Awaitable[_Model]]:
+    """A dependency that reads the body of a request as a model, which a refusal calls `what`."""
 
-    Raises:
-        RefusedError: 400, 408, 413, 415 or 422, with everything that is wrong.
-    """
-    return await read_as(request, Case, "case")
+    async def read(request: Request) -> _Model:
+        return await read_as(request, model, what)
+
+    return read
+
+
+def described(model: type[BaseModel], description: str) -> dict[str, Any]:
+    """The body of a `reader` as OpenAPI has it; the framework does not see it."""
+    schema = {"$ref": f"#/components/schemas/{model.__name__}"}
+    content = {"application/json": {"schema": schema}}
+    return {"requestBody": {"description": description, "required": True, "content": content}}
 
 
 async def read_as(request: Request, model: type[_Model], what: str) -> _Model:

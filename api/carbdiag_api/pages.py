@@ -1,4 +1,4 @@
-"""Answers that change with the knowledge alone: written once, tagged by content, not sent twice."""
+"""What goes out: answers to one request, and pages, which are written once, tagged by content, not sent twice."""
 
 from __future__ import annotations
 
@@ -48,6 +48,11 @@ class Shelf:
 def to_json(model: BaseModel) -> bytes:
     """A model as the service sends it."""
     return model.model_dump_json(by_alias=True).encode()
+
+
+def answer(model: BaseModel) -> Response:
+    """An answer to one case or request: sent, never stored."""
+    return Response(to_json(model), headers={"Cache-Control": "no-store"}, media_type="application/json")
 
 
 def loaded_shelf(request: Request) -> Shelf:

@@ -9,8 +9,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 
 from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
 from carbdiag_api import catalogue, problems, tuning_routes
-from carbdiag_api.intake import read_case
-from carbdiag_api.pages import Sender, loaded_knowledge, to_json
+from carbdiag_api.intake import described, reader
+from carbdiag_api.pages import Sender, answer, loaded_knowledge
 from carbdiag_api.problems import KINDS, ProblemKind
 
 router = APIRouter()
@@ -80,19 +80,14 @@ _UNCHANGED: Final[dict[int | str, dict[str, Any]]] = {
     response_model=Diagnosis,
     response_description="The diagnosis.",
     responses=problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra={
-        "requestBody": {
-            "description": "Everything known of one machine.",
-            "required": True,
-            "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Case"}}},
-        }
-    },
+    openapi_extra=described(Case, "Everything known of one machine."),
 )
 async def diagnose_case(
-    case: Annotated[Case, Depends(read_case)], chosen: Annotated[DiagnosisChoices, Query()], knowledge: Loaded
+    case: Annotated[Case, Depends(reader(Case, "case"))],
+    chosen: Annotated[DiagnosisChoices, Query()],
+    knowledge: Loaded,
 ) -> Response:
-    content = to_json(diagnose(case, knowledge, chosen.steps))
-    return Response(content, headers={"Cache-Control": "no-store"}, media_type="application/json")
+    return answer(diagnose(case, knowledge, chosen.steps))
 
 
 @router.get(
@@ -167,8 +162,7 @@ async def explain_problem(slug: Slug, page: Page) -> Response:
     responses=problems.refusals(),
 )
 async def check_health(knowledge: Loaded) -> Response:
-    content = to_json(Health(healthy=True, edition=knowledge.edition, version=__version__))
-    return Response(content, headers={"Cache-Control": "no-store"}, media_type="application/json")
+    return answer(Health(healthy=True, edition=knowledge.edition, version=__version__))
 
 
 def methods_of(path: str) -> list[str]:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
-from typing import Annotated, Any, Final, TypeVar
+from typing import Annotated, Final
 
-from fastapi import APIRouter, Depends, Request, Response
+from fastapi import APIRouter, Depends, Response
 
 from carbdiag import Knowledge, tuning
 from carbdiag.schema import Frozen
@@ -20,36 +19,13 @@ from carbdiag.tuning_schema import (
     SweepRequest,
 )
 from carbdiag_api import problems
-from carbdiag_api.intake import read_as
-from carbdiag_api.pages import loaded_knowledge, to_json
+from carbdiag_api.intake import described, reader
+from carbdiag_api.pages import answer, loaded_knowledge
 
 router = APIRouter()
 REQUESTS: Final[tuple[type[Frozen], ...]] = (AirInput, ResizeRequest, CorrectionRequest, SweepRequest)
 
-_Model = TypeVar("_Model", bound=Frozen)
 Loaded = Annotated[Knowledge, Depends(loaded_knowledge)]
-
-
-def _body(model: type[_Model], what: str) -> Callable[[Request], Awaitable[_Model]]:
-    async def read(request: Request) -> _Model:
-        return await read_as(request, model, what)
-
-    return read
-
-
-def _takes(model: type[Frozen], description: str) -> dict[str, Any]:
-    schema = {"$ref": f"#/components/schemas/{model.__name__}"}
-    return {
-        "requestBody": {
-            "description": description,
-            "required": True,
-            "content": {"application/json": {"schema": schema}},
-        }
-    }
-
-
-def _sent(answer: Frozen) -> Response:
-    return Response(to_json(answer), headers={"Cache-Control": "no-store"}, media_type="application/json")
 
 
 @router.post(
@@ -61,10 +37,10 @@ def _sent(answer: Frozen) -> Response:
     response_model=AirAnswer,
     response_description="The air in numbers.",
     responses=problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra=_takes(AirInput, "The air at one place and time."),
+    openapi_extra=described(AirInput, "The air at one place and time."),
 )
-async def compute_air(air: Annotated[AirInput, Depends(_body(AirInput, "description of the air"))]) -> Response:
-    return _sent(tuning.air_state(air))
+async def compute_air(air: Annotated[AirInput, Depends(reader(AirInput, "description of the air"))]) -> Response:
+    return answer(tuning.air_state(air))
 
 
 @router.post(
@@ -76,12 +52,12 @@ async def compute_air(air: Annotated[AirInput, Depends(_body(AirInput, "descript
     response_model=ResizeAnswer,
     response_description="What to change, in order.",
     responses=problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra=_takes(ResizeRequest, "The machine, the air it was set for, and the air now."),
+    openapi_extra=described(ResizeRequest, "The machine, the air it was set for, and the air now."),
 )
 async def resize_machine(
-    asked: Annotated[ResizeRequest, Depends(_body(ResizeRequest, "request for a resize"))], knowledge: Loaded
+    asked: Annotated[ResizeRequest, Depends(reader(ResizeRequest, "request for a resize"))], knowledge: Loaded
 ) -> Response:
-    return _sent(tuning.resize(asked, knowledge))
+    return answer(tuning.resize(asked, knowledge))
 
 
 @router.post(
@@ -94,13 +70,13 @@ async def resize_machine(
     response_model=CorrectionAnswer,
     response_description="The correction, or why there is none.",
     responses=problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra=_takes(CorrectionRequest, "The machine, the opening, and how far off it is."),
+    openapi_extra=described(CorrectionRequest, "The machine, the opening, and how far off it is."),
 )
 async def size_correction(
-    asked: Annotated[CorrectionRequest, Depends(_body(CorrectionRequest, "request for a correction"))],
+    asked: Annotated[CorrectionRequest, Depends(reader(CorrectionRequest, "request for a correction"))],
     knowledge: Loaded,
 ) -> Response:
-    return _sent(tuning.correct(asked, knowledge))
+    return answer(tuning.correct(asked, knowledge))
 
 
 @router.post(
@@ -112,9 +88,9 @@ async def size_correction(
     response_model=SweepAnswer,
     response_description="The table and the rows.",
     responses=problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra=_takes(SweepRequest, "The set-up that ran right, what is different now, and what is planned."),
+    openapi_extra=described(SweepRequest, "The set-up that ran right, what is different now, and what is planned."),
 )
 async def sweep_throttle(
-    asked: Annotated[SweepRequest, Depends(_body(SweepRequest, "request for a sweep"))], knowledge: Loaded
+    asked: Annotated[SweepRequest, Depends(reader(SweepRequest, "request for a sweep"))], knowledge: Loaded
 ) -> Response:
-    return _sent(tuning.sweep(asked, knowledge))
+    return answer(tuning.sweep(asked, knowledge))

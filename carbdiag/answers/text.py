@@ -204,8 +204,8 @@ def _notes(d: schema.Diagnosis) -> Iterator[str]:
         yield from _item(note)
     if d.left_out >= _WORTH_A_NOTE:
         yield from _item(
-            "I weigh one fault or two together. Three at once are not counted; if they explain it no"
-            f" better than the best counted, their odds are {_percent(d.left_out)} of everything counted."
+            "I weigh one fault or two together. Three or more at once are not counted; if none explains it better"
+            f" than the best counted, they could hold up to {_percent(d.left_out / (1 + d.left_out))} of the belief."
         )
 
 

@@ -236,8 +236,8 @@ def test_an_unexplained_case_warns_above_the_list_and_names_what_fits_least() ->
 
 
 def test_three_faults_at_once_are_mentioned_only_when_they_matter() -> None:
-    assert "their odds are 36% of everything counted" in one_line(to_text(by_hand(left_out=0.36)))
-    assert "Three at once" not in to_text(by_hand(left_out=0.01))
+    assert "they could hold up to 26% of the belief" in one_line(to_text(by_hand(left_out=0.36)))
+    assert "Three or more" not in to_text(by_hand(left_out=0.01))
 
 
 def test_nothing_observed_claims_no_cause_and_asks(knowledge: Knowledge) -> None:
