@@ -20,6 +20,7 @@ from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge, default_folder, record_kinds
 from carbdiag.model import Model, compile_model, probability
 from carbdiag.separation import APART, ENOUGH, Machine, Rival, best_apart, log_apart, nearest_rivals, tabulate
+from carbdiag.sourcing import citing_records, misnamed
 from carbdiag.terms import Direction, Level, ProbabilityWord
 from carbdiag.wording import check_words
 
@@ -89,6 +90,7 @@ def lint(folder: Path | None = None) -> LintReport:
         *_causes_without_sign(machines, spot),
         *_right_above_everyday(k, spot),
         *_mute_records(k, spot),
+        *_misnamed_claims(k, spot),
     ]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     return LintReport(where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), tuple(rivals))
@@ -341,37 +343,30 @@ def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 # Sources and words
 
 
-def _citing(k: Knowledge) -> dict[str, list[tuple[schema.Citation, ...]]]:
-    return {
-        kind: [record.sources for record in records]
-        for kind, records in (
-            ("causes", [*k.causes.values()]),
-            ("findings", [*k.findings.values()]),
-            ("checks", [*k.checks.values()]),
-            ("actions", [*k.actions.values()]),
-            ("circuits", [*k.circuits.values()]),
-            ("families", [*k.families.values()]),
-            ("contexts", [*k.contexts.values()]),
-            ("cautions", [*k.cautions.values()]),
-            ("holds", [*k.holds.values()]),
-            ("tuning stages", [*k.tuning_order.values()]),
-        )
-    }
+def _misnamed_claims(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
+    for record in citing_records(k):
+        for n, named, allowed in misnamed(record):
+            yield spot.mistake(
+                record.kept_in,
+                record.id,
+                f"sources[{n}].supports",
+                "must name fields of the record, or lines of them (shows, or shows.bogs), before any remark",
+                named,
+                near=allowed,
+                words=f"source: {record.sources[n].source}, supports: ",
+            )
 
 
 def _published(k: Knowledge) -> tuple[tuple[str, int, int], ...]:
-    return tuple(
-        (
-            kind,
-            sum(any(k.sources[c.source].kind == "published" for c in sources) for sources in all_sources),
-            len(all_sources),
-        )
-        for kind, all_sources in _citing(k).items()
-    )
+    by_kind: dict[str, list[bool]] = {}
+    for record in citing_records(k):
+        published = any(k.sources[c.source].kind == "published" for c in record.sources)
+        by_kind.setdefault(record.kind, []).append(published)
+    return tuple((kind, sum(published), len(published)) for kind, published in by_kind.items())
 
 
 def _uncited(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
-    cited = {c.source for kind in _citing(k).values() for sources in kind for c in sources}
+    cited = {c.source for record in citing_records(k) for c in record.sources}
     cited |= {band.source for family in k.families.values() for band in family.published_bands}
     for source in k.sources.values():
         if source.kind == "published" and source.id not in cited:

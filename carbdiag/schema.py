@@ -89,7 +89,10 @@ class Citation(Frozen):
     """Where a record, or the named part of it, comes from."""
 
     source: Id
-    supports: Text
+    supports: Text = Field(
+        description="Fields of the record, or lines of them (`shows`, `shows.bogs, fixed_by`), then perhaps a remark"
+        " after a colon."
+    )
 
 
 class Source(Frozen):
