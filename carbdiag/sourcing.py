@@ -94,7 +94,7 @@ def citing_records(k: Knowledge) -> Iterator[Record]:
 def supported(citation: schema.Citation) -> tuple[tuple[str, str], ...]:
     """The (field, line) pairs a citation stands behind; an empty line means the whole field.
 
-    >>> supported(schema.Citation(source="s", supports="shows.bogs, prior: as far as seen"))
+    >>> supported(schema.Citation(source="a_book", supports="shows.bogs, prior: as far as seen"))
     (('shows', 'bogs'), ('prior', ''))
     """
     named = citation.supports.split(":", 1)[0].split(",")
