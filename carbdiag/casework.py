@@ -13,9 +13,9 @@ Modeling choices beyond `belief`:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, cast
+from typing import cast
 
 import numpy as np
 
@@ -36,17 +36,16 @@ from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.air import air_state
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
-from carbdiag.terms import UNKNOWN_FAMILY, Change, Effect, Status
+from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
 
 
 @dataclass(frozen=True, eq=False)
 class Observation:
-    """One statement, in words and as a likelihood over single states."""
+    """One statement, and its likelihood over single states."""
 
-    text: str
+    statement: schema.Statement
     likelihood: Floats  # (S,)
     background: float  # its likelihood when the cause is something unknown
-    kind: Literal["finding", "check", "trial", "reading", "context"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,7 +168,8 @@ def _believe(model: Model, case: schema.Case) -> Belief:
             odds *= factor
             words = k.contexts[told.context].name
             text = words if told.status is Status.PRESENT else f"Not so: {words.lower()}"
-            observations.append(Observation(text, factor, _mean(network, factor), "context"))
+            said = _statement("context", text, ids=(told.context,), status=told.status)
+            observations.append(Observation(said, factor, _mean(network, factor)))
     limit = k.scales.context_limit
     odds = np.minimum(np.maximum(odds, fitted / limit), fitted * limit)
     moved = case.air is not None
@@ -192,7 +192,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     log_background = math.log(unlisted.share_of_background * listed) + float(
         np.log(np.maximum(odds @ evidence.state_factor / odds.sum(), 1e-300))
     )
-    log_background += sum(math.log(max(o.background, 1e-300)) for o in observations if o.kind != "context")
+    log_background += sum(math.log(max(o.background, 1e-300)) for o in observations if o.statement.kind != "context")
     background = math.exp(min(log_background - found.scale_log, 600.0))
     # how well the listed causes, weighed as before the evidence, foretold it; the background did `background`
     singles = float(odds[1:].sum())
@@ -333,10 +333,9 @@ class _Reader:
             self.columns.append(column)
         names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
         self._note(
-            _finding_text(names, self.k.places[place].name, status, [r.certainty for r, _ in reports]),
+            _finding_said(names, self.k.places[place].name, status, [r for r, _ in reports], (place,)),
             single_term(network, index, term),
             term.constant + sum(p.weight * (1 - float(self.model.unknown_rate[p.row])) for p in term.parts),
-            "finding",
         )
 
     def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
@@ -357,9 +356,7 @@ class _Reader:
         names = " / ".join(self.k.findings[r.finding].name for r in reports)
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)
-        self._note(
-            _finding_text(names, place, status, [r.certainty for r in reports]), single, background, "finding"
-        )
+        self._note(_finding_said(names, place, status, reports, tuple(where)), single, background)
 
     def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:
         at = report.at or self.k.findings[report.finding].at
@@ -391,10 +388,9 @@ class _Reader:
             values = (1 - error) * values + error * (1 - values) / others
             self.columns.append(values)
             self._note(
-                f"{record.name}: {meaning}",
+                _statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome),
                 values[: network.singles],
                 _mean(network, values[: network.singles]),
-                "check",
             )
             return
         places = [result.at] if result.at else self._trouble_spots(record, epoch)
@@ -410,8 +406,11 @@ class _Reader:
                 column += network.blur(table, model.place(p)).take(network.x_index[model.place(p)]) / len(places)
             self.columns.append(column)
             single = column[: network.singles]
-        where = " or ".join(self.k.places[p].name for p in places) if len(places) < 3 else "the trouble spot"
-        self._note(f"{record.name} at {where}: {meaning}", single, _mean(network, single), "check")
+        named = places if len(places) < 3 else []
+        where = " or ".join(self.k.places[p].name for p in named) or "the trouble spot"
+        text = f"{record.name} at {where}: {meaning}"
+        said = _statement("check", text, ids=(record.id,), at=tuple(named), outcome=result.outcome)
+        self._note(said, single, _mean(network, single))
 
     def _check_table(
         self, record: schema.Check, table: Floats, place: str, error: float, others: int
@@ -439,9 +438,9 @@ class _Reader:
         term = PlaceTerm(1.0, table=shifted(table, int(self.steps[index])))
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
-        self._note(
-            f"Measured lambda {reading.lambda_:.2f} at {place.name}", single, _mean(network, single), "reading"
-        )
+        text = f"Measured lambda {reading.lambda_:.2f} at {place.name}"
+        said = _statement("reading", text, at=(place.id,), amount=reading.lambda_)
+        self._note(said, single, _mean(network, single))
 
     # -- trials
 
@@ -462,13 +461,15 @@ class _Reader:
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
         effect = trial.effect.value.replace("_", " ")
-        self._note(
+        text = (
             f"{circuit.name} {trial.steps:g} step{'s' if trial.steps != 1 else ''} {trial.direction}, "
-            f"felt at {self.k.places[place].name}: {effect}",
-            single,
-            _mean(network, single),
-            "trial",
+            f"felt at {self.k.places[place].name}: {effect}"
         )
+        said = _statement(
+            "setting", text, ids=(circuit.id,), at=(place,), direction=trial.direction, amount=trial.steps,
+            effect=trial.effect,
+        )  # fmt: skip
+        self._note(said, single, _mean(network, single))
         if not trial.put_back:
             self.steps = self.steps + moved
 
@@ -485,9 +486,9 @@ class _Reader:
         self.columns.append(column)
         single = column[: network.singles]
         action = self.k.actions[trial.do]
-        self._note(
-            f"{action.name}: {trial.effect.value.replace('_', ' ')}", single, _mean(network, single), "trial"
-        )
+        text = f"{action.name}: {trial.effect.value.replace('_', ' ')}"
+        said_so = _statement("repair", text, ids=(action.id,), effect=trial.effect)
+        self._note(said_so, single, _mean(network, single))
         done = works * fixed / np.maximum(works * fixed + (1 - works) * not_fixed, 1e-12)
         before = self.repaired if self.repaired is not None else np.zeros_like(done)
         self.repaired = 1 - (1 - before) * (1 - done)
@@ -514,7 +515,8 @@ class _Reader:
         column = mean if said == "one" else 1 - mean
         self.columns.append(column)
         text = "Only one of several cylinders" if said == "one" else "All cylinders alike"
-        self._note(text, column[: network.singles], 0.5, "finding")
+        # the outcome word is the one that a report used
+        self._note(_statement("reach", text, outcome=said), column[: network.singles], 0.5)
 
     def silence(self) -> Floats:
         """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
@@ -532,14 +534,8 @@ class _Reader:
             log -= weights.get(model.row_keys[row][1], 0.0) * model.silence[row]
         return np.asarray(np.exp(log))
 
-    def _note(
-        self,
-        text: str,
-        likelihood: Floats,
-        background: float,
-        kind: Literal["finding", "check", "trial", "reading"],
-    ) -> None:
-        self.observations.append(Observation(text, likelihood, background, kind))
+    def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:
+        self.observations.append(Observation(said, likelihood, background))
 
 
 def check_column(network: Network, outcome: CheckOutcome) -> Floats:
@@ -578,11 +574,19 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     }
 
 
-def _finding_text(names: str, place: str, status: Status, certainty: Iterable[str]) -> str:
+def _statement(kind: str, text: str, **facts: object) -> schema.Statement:
+    return schema.Statement.trusted(kind=kind, text=text, **facts)
+
+
+def _finding_said(
+    names: str, place: str, status: Status, reports: Sequence[schema.FindingReport], at: tuple[str, ...]
+) -> schema.Statement:
     head = names if status is Status.PRESENT else f"Not so: {names[0].lower()}{names[1:]}"
     where = f" ({place})" if place else ""
-    unsure = [str(c) for c in certainty if c != "sure"]
-    return f"{head}{where}" + (f", {unsure[0]}" if unsure else "")
+    certainty = next((r.certainty for r in reports if r.certainty is not Certainty.SURE), Certainty.SURE)
+    unsure = "" if certainty is Certainty.SURE else f", {certainty}"
+    ids = tuple(dict.fromkeys(r.finding for r in reports))
+    return _statement("finding", f"{head}{where}{unsure}", ids=ids, at=at, status=status, certainty=certainty)
 
 
 def mixture_levels(belief: Belief) -> Floats:

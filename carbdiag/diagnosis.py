@@ -141,6 +141,10 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     return schema.Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
+        title=case.title,
+        machine=case.machine,
+        air=case.air,
+        told=tuple(o.statement for o in main.observations),
         answer=answer,
         summary=summary,
         understood=_understood(k, case, main),
@@ -208,6 +212,7 @@ def _causes(
                 against=against,
                 rival=rival if rival != cause_id else None,
                 told_apart_by=_name_of(k, separating) if separating else None,
+                separator=separating,
                 correction=correction,
                 verify=cause.verify,
                 workshop=cause.workshop,
@@ -282,15 +287,15 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
     ratio = sum(b.weight * b.background_ratio for b in a.beliefs)
     main = max(a.beliefs, key=lambda b: b.weight)
     flag = told and ratio < k.scales.decision.explained_ratio
-    out: list[str] = []
+    out: list[int] = []
     if flag:
         by_state = totals.main_by_state[1:]
         fit = [
-            (float(by_state @ o.likelihood[1:] / max(by_state.sum(), 1e-12)) / max(o.background, 1e-9), o.text)
-            for o in main.observations
-            if o.kind != "context"
+            (float(by_state @ o.likelihood[1:] / max(by_state.sum(), 1e-12)) / max(o.background, 1e-9), n)
+            for n, o in enumerate(main.observations)
+            if o.statement.kind != "context"
         ]
-        out = [text for r, text in sorted(fit, key=lambda i: i[0]) if r < 1][:3]
+        out = [n for r, n in sorted(fit, key=lambda i: i[0]) if r < 1][:3]
     text = (
         "Nothing known here explains all of this well; take the list below with care."
         if flag
@@ -299,7 +304,11 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
         else "Nothing was told yet."
     )
     return schema.Unexplained.trusted(
-        flag=flag, ratio=float(f"{ratio:.3g}"), findings=tuple(out), text=text
+        flag=flag,
+        ratio=float(f"{ratio:.3g}"),
+        findings=tuple(main.observations[n].statement.text for n in out),
+        statements=tuple(out),
+        text=text,
     )
 
 
@@ -348,7 +357,7 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
             f"Set at {was.elevation_m:.0f} m and {was.temperature_c:.0f} °C, now at {now.elevation_m:.0f} m and"
             f" {now.temperature_c:.0f} °C"
         )
-    return (*lines, *(o.text for o in main.observations))
+    return (*lines, *(o.statement.text for o in main.observations))
 
 
 def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ...]:

@@ -51,10 +51,11 @@ def reasons(
             break
         side, word = (because, "for") if w > 0 else (against, "against")
         if len(side) < _MOST_REASONS:
-            text = belief.observations[n].text
+            text = belief.observations[n].statement.text
             side.append(
                 schema.Reason.trusted(
                     observation=text,
+                    statement=n,
                     text=f"{text}: speaks {_strength(abs(w))} {word} it, compared with {rival_name}",
                     weight=round(w, 3),
                 )

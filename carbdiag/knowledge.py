@@ -187,7 +187,7 @@ class Knowledge:
         files = {
             str(file.relative_to(folder)): file.read_bytes()
             for file in sorted(folder.rglob("*.yaml"))
-            if file.relative_to(folder).parts[0] != "cases"
+            if file.relative_to(folder).parts[0] not in ("cases", "languages")
         }
         if not files:
             raise KnowledgeError([Mistake(str(folder), "folder", "holds no YAML files")])
@@ -293,7 +293,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         sources=of("sources.yaml"),
         tuning_order=of("tuning_order.yaml"),
         caution_texts={
-            i: schema.CautionText.trusted(id=i, text=c.text) for i, c in of("cautions.yaml").items()
+            i: schema.CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
     )
     mistakes = list(_cross_check(knowledge, where))

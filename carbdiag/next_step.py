@@ -313,18 +313,15 @@ def _possible(
 
 
 class _Named:
-    """Names of the merged hypotheses, for the sentence that says what a step tells apart."""
+    """Causes of the merged hypotheses, for the sentence that says what a step tells apart."""
 
     def __init__(self, model: Model, first: Ints, weights: Shares) -> None:
         self.model, self.first, self.weights = model, first, weights
 
-    def most_raised(self, given: Shares, marginal: float) -> str:
-        """The hypothesis whose probability an outcome raises most."""
-        return self.name(int(np.argmax(self.weights * (given / max(marginal, 1e-12) - 1))))
-
-    def name(self, m: int) -> str:
-        state = self.model.states[int(self.first[m])]
-        return self.model.knowledge.causes[state.cause].name.lower() if state.cause else "nothing wrong"
+    def most_raised(self, given: Shares, marginal: float) -> str | None:
+        """The cause whose probability an outcome raises most; None where that is nothing wrong."""
+        m = int(np.argmax(self.weights * (given / max(marginal, 1e-12) - 1)))
+        return self.model.states[int(self.first[m])].cause
 
 
 def _step(
@@ -332,7 +329,8 @@ def _step(
 ) -> schema.NextStep:
     record, place = c.ids[t]
     marginal = [float(p) for p in given @ named.weights]
-    raised = [named.most_raised(row, p) for row, p in zip(given, marginal, strict=True)]
+    causes = [named.most_raised(row, p) for row, p in zip(given, marginal, strict=True)]
+    raised = [k.causes[c].name.lower() if c else "nothing wrong" for c in causes]
     kind = c.kind[t]
     if kind in ("check", "question"):
         check = k.checks[record]
@@ -361,8 +359,8 @@ def _step(
         minutes=minutes,
         tools=tuple(x for x in tools if x != "none"),
         outcomes=tuple(
-            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4))
-            for o, m, p in zip(names, means, marginal, strict=True)
+            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4), raises=c)
+            for o, m, p, c in zip(names, means, marginal, causes, strict=True)
         ),
         gain_bits=round(gain, 4),
         gain_per_minute=round(rate, 4),

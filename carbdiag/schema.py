@@ -267,6 +267,9 @@ class Caution(Frozen):
     id: Id
     name: Text
     text: Text
+    short: Annotated[str, StringConstraints(min_length=1, max_length=90, strip_whitespace=True)] = Field(
+        description="The caution in one short sentence that stands alone, for a chat message."
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -785,12 +788,29 @@ class CautionText(Frozen):
 
     id: Id
     text: Text
+    short: Text | None = Field(default=None, description="The same in one short sentence.")
+
+
+class Statement(Frozen):
+    """One thing the case says: its ids for programs and other languages, its words for people."""
+
+    kind: Literal["context", "finding", "check", "reading", "setting", "repair", "reach"]
+    ids: tuple[Id, ...] = Field(default=(), description="The record told of; several findings are paraphrases.")
+    at: tuple[Id, ...] = ()
+    status: Status = Status.PRESENT
+    certainty: Certainty = Certainty.SURE
+    outcome: Id | None = None
+    direction: Change | None = None
+    amount: Number | None = Field(default=None, description="Steps of a setting, or the measured lambda.")
+    effect: Effect | None = None
+    text: Text
 
 
 class Reason(Frozen):
     """How one observation speaks for or against a cause."""
 
     observation: Text
+    statement: int | None = Field(default=None, description="Which of the statements told, from 0.")
     text: Text
     weight: Number = Field(description="Natural-log likelihood ratio against the strongest rival.")
 
@@ -840,6 +860,7 @@ class CauseBelief(Frozen):
     against: tuple[Reason, ...] = ()
     rival: Id | None = None
     told_apart_by: Text | None = None
+    separator: Id | None = Field(default=None, description="The check or finding that tells it from the rival.")
     correction: Correction
     verify: Text
     workshop: Text | None = None
@@ -871,6 +892,7 @@ class OutcomeMeaning(Frozen):
     outcome: Text
     means: Text
     probability: Probability
+    raises: Id | None = Field(default=None, description="The cause it speaks for most; null: that nothing is wrong.")
 
 
 class NextStep(Frozen):
@@ -913,6 +935,7 @@ class Unexplained(Frozen):
     flag: bool
     ratio: Number = Field(description="Best listed hypothesis against the background, as odds.")
     findings: tuple[Text, ...] = ()
+    statements: tuple[int, ...] = Field(default=(), description="The same, by number among the statements told.")
     text: Text
 
 
@@ -921,6 +944,10 @@ class Diagnosis(Frozen):
 
     edition: Text
     case_id: str
+    title: str = ""
+    machine: Machine = Machine()
+    air: AirChange | None = None
+    told: tuple[Statement, ...] = Field(default=(), description="What counted as evidence, in the order told.")
     answer: Literal["likely", "open", "ask_first", "unexplained"]
     summary: Text
     understood: tuple[Text, ...]
