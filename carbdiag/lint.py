@@ -19,7 +19,18 @@ from carbdiag import schema
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge, default_folder, record_kinds
 from carbdiag.model import Model, compile_model, probability
-from carbdiag.separation import APART, ENOUGH, Machine, Rival, best_apart, log_apart, nearest_rivals, tabulate
+from carbdiag.separation import (
+    APART,
+    BEST,
+    ENOUGH,
+    TWINS_BELOW,
+    Machine,
+    Rival,
+    log_apart,
+    nearest_rivals,
+    rivals,
+    tabulate,
+)
 from carbdiag.sourcing import citing_records, misnamed
 from carbdiag.terms import Direction, Level, ProbabilityWord
 from carbdiag.wording import check_words
@@ -42,7 +53,7 @@ class LintReport:
     published: tuple[tuple[str, int, int], ...] = ()
     """For each kind of record: how many cite a published source, and of how many."""
     rivals: tuple[Rival, ...] = ()
-    """The nearest rival of every cause, the hardest to tell apart first."""
+    """The pairs of causes that are the nearest to one of the two, the hardest to tell apart first."""
 
     @property
     def fine(self) -> bool:
@@ -79,12 +90,12 @@ def lint(folder: Path | None = None) -> LintReport:
     spot = _Spots(texts)
     models = [compile_model(k, f.id, strokes) for f in k.families.values() for strokes in f.strokes]
     machines = [tabulate(model) for model in models]
-    rivals = nearest_rivals(machines)
+    ranked = rivals(machines)
     counts = _counts(k)
     mistakes = [
         *_too_few(counts),
         *_groups_without_cause(k, spot),
-        *_twins(machines, spot),
+        *_twins(ranked, spot),
         *_one_way_settings(k, models, spot),
         *_signs_without_cause(k, spot),
         *_causes_without_sign(machines, spot),
@@ -93,7 +104,8 @@ def lint(folder: Path | None = None) -> LintReport:
         *_misnamed_claims(k, spot),
     ]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
-    return LintReport(where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), tuple(rivals))
+    nearest = tuple(nearest_rivals(ranked))
+    return LintReport(where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), nearest)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -139,25 +151,18 @@ class _Spots:
 # How well one observation separates two causes
 
 
-def _twins(machines: Iterable[Machine], spot: _Spots) -> Iterator[Mistake]:
-    seen: set[tuple[str, str]] = set()
-    for machine in machines:
-        for n, cause in enumerate(machine.causes):
-            best, which = best_apart(machine, n)
-            for m in np.flatnonzero(best[n + 1 :] < ENOUGH) + n + 1:
-                pair = (cause, machine.causes[m])
-                if pair in seen:
-                    continue
-                seen.add(pair)
-                yield spot.mistake(
-                    "causes",
-                    cause,
-                    "checks",
-                    f"nothing tells it from {pair[1]} on {machine.name}: "
-                    f"no finding or check outcome shifts their odds {APART:g}-fold",
-                    f"{machine.observations[which[m]]} with {np.exp(best[m]):.2f}-fold",
-                    words="checks:",
-                )
+def _twins(ranked: Iterable[Rival], spot: _Spots) -> Iterator[Mistake]:
+    for pair in ranked:
+        if pair.bits < TWINS_BELOW:
+            yield spot.mistake(
+                "causes",
+                pair.cause,
+                "checks",
+                f"hardly anything tells it from {pair.rival} on {pair.machine}: the best {BEST} observations together "
+                f"must give {TWINS_BELOW:g} bit",
+                f"{pair.bits:.3f} bit, best by {', then '.join(pair.observations)}",
+                words="checks:",
+            )
 
 
 def _weak_separators(k: Knowledge, machines: list[Machine], spot: _Spots) -> Iterator[Mistake]:
@@ -198,18 +203,18 @@ def _weak_separators(k: Knowledge, machines: list[Machine], spot: _Spots) -> Ite
 def _strongest(machines: list[Machine], cause: str, rival: str) -> str:
     for machine in machines:
         if cause in machine.causes and rival in machine.causes:
-            best, which = best_apart(machine, machine.causes.index(cause))
-            m = machine.causes.index(rival)
-            if best[m] >= ENOUGH:
-                observation = machine.observations[which[m]]
-                return f"{machine.record[which[m]]} ({observation}, {np.exp(best[m]):.1f}-fold)"
+            a, b = machine.causes.index(cause), machine.causes.index(rival)
+            apart = log_apart(machine.log_p[:, a], machine.log_p[:, b])
+            row = int(apart.argmax())
+            if apart[row] >= ENOUGH:
+                return f"{machine.record[row]} ({machine.rows[row]}, {np.exp(apart[row]):.1f}-fold)"
     return ""
 
 
 def _causes_without_sign(machines: Iterable[Machine], spot: _Spots) -> Iterator[Mistake]:
     seen: set[str] = set()
     for machine in machines:
-        signs = np.array([" at " in o and ":" not in o for o in machine.observations])
+        signs = machine.is_finding
         raised = (machine.log_p[signs] - machine.log_sound[signs][:, None]).max(axis=0)
         for n in np.flatnonzero(raised < ENOUGH):
             if machine.causes[n] not in seen:

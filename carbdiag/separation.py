@@ -1,18 +1,18 @@
-"""What tells two causes apart: how far one observation shifts their odds."""
+"""What tells two causes apart: how far one observation shifts their odds, and what the best three together say."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.lattice import Floats
+from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.model import Model, fits
 
-#: One observation must shift the odds of two causes by at least this, or they are twins.
+#: An observation said to separate two causes must shift their odds by at least this.
 APART: Final = 3.0
 
 #: What comes less often than this, whichever of the two it is, tells nobody apart.
@@ -21,36 +21,54 @@ COMES: Final = 0.1
 #: The same as a natural logarithm, rounding allowed for.
 ENOUGH: Final = float(np.log(APART)) - 1e-9
 
+#: Two equally likely causes are twins when the best observations together give less than this many bits of one.
+#: At 0.1 bit a choice between them is right 68 times in 100 at best; 50 is a coin.
+TWINS_BELOW: Final = 0.1
+
+#: How many observations are put together.
+BEST: Final = 3
+
 
 @dataclass(frozen=True)
 class Rival:
-    """The cause hardest to tell from another, and the one observation that does it best."""
+    """Two causes, how many bits of one the best observations together tell between them, and which those are."""
 
     cause: str
     rival: str
-    observation: str
-    ratio: float
+    bits: float
+    observations: tuple[str, ...]
     machine: str
 
     def __str__(self) -> str:
-        return f"{self.cause} / {self.rival}: {self.observation} ({self.ratio:.1f}x) on {self.machine}"
+        first, *others = self.observations
+        also = f", then {', '.join(others)}" if others else ""
+        return f"{self.cause} / {self.rival}: {self.bits:.2f} bit, best by {first}{also} ({self.machine})"
 
 
 @dataclass(frozen=True, eq=False)
 class Machine:
-    """P(observation | cause) for one family and stroke, causes at their usual severities."""
+    """P(outcome | cause) for one family and stroke, causes at their usual severities.
+
+    A row is one outcome of an observation: a sign seen or not seen at a place, a check with one of its outcomes. The
+    rows of an observation follow one another.
+    """
 
     name: str
     causes: tuple[str, ...]
+    rows: tuple[str, ...]
+    record: tuple[str, ...]  # id of the finding or check of each row
+    is_finding: np.ndarray  # (R,)
+    log_p: Floats  # (R, C)
+    log_sound: Floats  # (R,) in an engine in which nothing is wrong
     observations: tuple[str, ...]
-    record: tuple[str, ...]  # id of the finding or check of each observation
-    log_p: Floats  # (O, C)
-    log_sound: Floats  # (O,) in an engine in which nothing is wrong
-    everywhere: np.ndarray  # (O,) whether the observation can be made on every machine of the family
+    start: Ints  # (O,) first row of each observation
+    kin: Ints  # (O,) observations of one finding, check or cluster share a number: they count once
+    open_to: np.ndarray  # (O, C) whether it can be made on every machine of the family that can have the cause
+    together: np.ndarray  # (C, C) whether one machine can have both causes
 
 
 def tabulate(model: Model) -> Machine:
-    """Every observation and its chance under every cause; checks count where they say much."""
+    """Every observation and its chance under every cause."""
     k, network = model.knowledge, model.network
     number = {c: n for n, c in enumerate(model.cause_ids)}
     average = np.zeros((network.states, len(number) + 1))
@@ -59,50 +77,76 @@ def tabulate(model: Model) -> Machine:
         if state.cause is not None:
             average[n, number[state.cause]] = network.odds[n]
     average /= average.sum(axis=0)
+    causes = [k.causes[c] for c in model.cause_ids]
 
     names: list[str] = []
     record: list[str] = []
-    everywhere: list[bool] = []
-    rows: list[Floats] = []
+    by_state: list[Floats] = []
+    observations: list[str] = []
+    start: list[int] = []
+    kin: list[str] = []
+    open_to: list[list[bool]] = []
 
-    def add(name: str, identity: str, applies: schema.Applies, by_state: Floats) -> None:
-        names.append(name)
-        record.append(identity)
-        everywhere.append(_unrestricted(applies))
-        rows.append(by_state)
+    def add(name: str, of: schema.Finding | schema.Check, outcomes: dict[str, Floats]) -> None:
+        observations.append(name)
+        start.append(len(names))
+        kin.append((isinstance(of, schema.Finding) and of.cluster) or of.id)
+        open_to.append([_open(of.applies, cause.applies) for cause in causes])
+        names.extend(outcomes)
+        record.extend([of.id] * len(outcomes))
+        by_state.extend(outcomes.values())
 
     for row, (finding, at) in enumerate(model.row_keys):
         index = network.x_index[network.signs.place[row], : network.singles]
         silent = network.base_mean[row].take(index) * network.signs.silent_links[row]
-        applies = k.findings[finding].applies
-        add(f"{finding} at {at}", finding, applies, 1 - silent)
-        add(f"no {finding} at {at}", finding, applies, silent)
-    for (check_id, outcome), known in model.outcomes.items():
-        check = k.checks[check_id]
+        name = f"{finding} at {at}"
+        add(name, k.findings[finding], {name: 1 - silent, f"no {name}": silent})
+    findings = len(names)
+    for check in k.checks.values():
         if not fits(check.applies, model.family.id, model.strokes):
             continue
-        if known.table is None:
-            by_state = np.where(known.speaks > 0, known.values, known.otherwise)
-            add(f"{check_id}: {outcome}", check_id, check.applies, by_state)
+        known = {outcome: model.outcomes[check.id, outcome] for outcome in check.outcomes}
+        if check.reads == "causes":
+            read = {f"{check.id}: {o}": np.where(c.speaks > 0, c.values, c.otherwise) for o, c in known.items()}
+            add(check.id, check, read)
             continue
         for at in check.at:
-            mean = network.blur(known.table, model.place(at))
             index = network.x_index[model.place(at), : network.singles]
-            add(f"{check_id} at {at}: {outcome}", check_id, check.applies, mean.take(index))
-    log_p = np.log(np.stack(rows) @ average)
+            tables = {o: c.table for o, c in known.items() if c.table is not None}
+            read = {f"{check.id} at {at}: {o}": network.blur(t, model.place(at)).take(index) for o, t in tables.items()}
+            add(f"{check.id} at {at}", check, read)
+    log_p = np.log(np.stack(by_state) @ average)
+    kin_number = {name: n for n, name in enumerate(dict.fromkeys(kin))}
     return Machine(
-        f"{model.family.id}, {model.strokes}-stroke",
-        model.cause_ids,
-        tuple(names),
-        tuple(record),
-        np.ascontiguousarray(log_p[:, :-1]),
-        log_p[:, -1],
-        np.array(everywhere),
+        name=f"{model.family.id}, {model.strokes}-stroke",
+        causes=model.cause_ids,
+        rows=tuple(names),
+        record=tuple(record),
+        is_finding=np.arange(len(names)) < findings,
+        log_p=np.ascontiguousarray(log_p[:, :-1]),
+        log_sound=log_p[:, -1],
+        observations=tuple(observations),
+        start=np.array(start),
+        kin=np.array([kin_number[name] for name in kin]),
+        open_to=np.array(open_to),
+        together=np.array([[_meet(a.applies, b.applies) for b in causes] for a in causes]),
     )
 
 
-def _unrestricted(applies: schema.Applies) -> bool:
-    return not (applies.cylinders or applies.carburetors or applies.cooling or applies.fuel_feed or applies.oiling)
+_PARTS: Final = ("cooling", "fuel_feed", "oiling")
+
+
+def _open(observation: schema.Applies, cause: schema.Applies) -> bool:
+    """Whether every machine that can have the cause can be observed so, family and stroke given."""
+    counts = all(getattr(observation, f) in (None, getattr(cause, f)) for f in ("cylinders", "carburetors"))
+    parts = ((getattr(observation, f), getattr(cause, f)) for f in _PARTS)
+    return counts and all(not needs or (has and set(has) <= set(needs)) for needs, has in parts)
+
+
+def _meet(a: schema.Applies, b: schema.Applies) -> bool:
+    """Whether one machine can have both causes, family and stroke given."""
+    parts = ((set(getattr(a, f)), set(getattr(b, f))) for f in _PARTS)
+    return all(not one or not other or one & other for one, other in parts)
 
 
 def log_apart(log_a: Floats, log_b: Floats) -> Floats:
@@ -110,25 +154,70 @@ def log_apart(log_a: Floats, log_b: Floats) -> Floats:
     return np.where(np.maximum(log_a, log_b) >= np.log(COMES), np.abs(log_a - log_b), 0.0)
 
 
-def best_apart(machine: Machine, cause: int) -> tuple[Floats, np.ndarray]:
-    """Against every other cause: the best |log ratio| of one observation, and which one."""
-    apart = log_apart(machine.log_p, machine.log_p[:, [cause]])
-    apart[~machine.everywhere] = 0.0
-    which = apart.argmax(axis=0)
-    return apart[which, np.arange(apart.shape[1])], which
+def pairs_apart(machine: Machine) -> Iterator[tuple[int, int, float, Ints]]:
+    """Every pair of causes that one machine can have: the two, the bits their best observations tell, and which.
+
+    The best are those with the least overlap of their outcomes under the two causes, one of each finding, check or
+    cluster. Their bits are exact: the expected information about which of two equally likely causes it is, the
+    observations independent given the cause, as they are in the model up to a residual shared within a place.
+    """
+    p = np.exp(machine.log_p)
+    ends = np.append(machine.start[1:], len(p))
+    p /= np.repeat(np.add.reduceat(p, machine.start), ends - machine.start, axis=0)
+    root = np.sqrt(p).astype(np.float32)
+    widest = int((ends - machine.start).max())
+    padded = np.zeros((len(machine.start), widest, p.shape[1]), dtype=np.float32)
+    for n, (first, end) in enumerate(zip(machine.start, ends, strict=True)):
+        padded[n, : end - first] = p[first:end]
+    entropy = _minus_p_log_p(padded).sum(axis=1)
+    for a in range(len(machine.causes) - 1):
+        others = np.arange(a + 1, len(machine.causes))
+        others = others[machine.together[a, others]]
+        if not len(others):
+            continue
+        overlap = np.add.reduceat(root[:, [a]] * root[:, others], machine.start)
+        overlap[~(machine.open_to[:, [a]] | machine.open_to[:, others])] = 1
+        best = np.empty((BEST, len(others)), dtype=np.intp)
+        for n in range(BEST):
+            best[n] = overlap.argmin(axis=0)
+            overlap[machine.kin[:, None] == machine.kin[best[n]]] = 1
+        joint = (_together(padded, best, np.full(len(others), a)) + _together(padded, best, others)) / 2
+        apart = _minus_p_log_p(joint).sum(axis=(1, 2, 3)) - (entropy[best, a] + entropy[best, others]).sum(axis=0) / 2
+        for n, b in enumerate(others):
+            yield a, int(b), max(float(apart[n]), 0.0), best[:, n]
 
 
-def nearest_rivals(machines: Iterable[Machine]) -> list[Rival]:
-    """The nearest rival of every cause, the hardest to tell apart first."""
-    out: dict[str, Rival] = {}
+def _together(padded: np.ndarray, best: Ints, causes: Ints) -> np.ndarray:
+    """Chance of every combination of outcomes of the best observations, one cause a row."""
+    one, two, three = (padded[o, :, causes] for o in best)
+    return np.asarray(one[:, :, None, None] * two[:, None, :, None] * three[:, None, None, :])
+
+
+def _minus_p_log_p(p: np.ndarray) -> np.ndarray:
+    return np.asarray(-p * np.log2(np.maximum(p, np.float32(1e-12))))
+
+
+def rivals(machines: Iterable[Machine]) -> list[Rival]:
+    """Every pair of causes on the machine where it is hardest to tell apart, the hardest pair first."""
+    least: dict[tuple[str, str], tuple[float, Machine, Ints]] = {}
     for machine in machines:
-        for n, cause in enumerate(machine.causes):
-            best, which = best_apart(machine, n)
-            best[n] = np.inf
-            rival = int(best.argmin())
-            ratio = float(np.exp(best[rival]))
-            if cause not in out or ratio < out[cause].ratio - 1e-9:
-                out[cause] = Rival(
-                    cause, machine.causes[rival], machine.observations[which[rival]], ratio, machine.name
-                )
-    return sorted(out.values(), key=lambda r: (r.ratio, r.cause))
+        for a, b, bits, best in pairs_apart(machine):
+            pair = (machine.causes[a], machine.causes[b])
+            if pair not in least or bits < least[pair][0] - 1e-6:
+                least[pair] = (bits, machine, best)
+    ranked = sorted(least.items(), key=lambda item: (round(item[1][0], 6), item[0]))
+    return [
+        Rival(*pair, bits, tuple(machine.observations[o] for o in best), machine.name)
+        for pair, (bits, machine, best) in ranked
+    ]
+
+
+def nearest_rivals(ranked: Iterable[Rival]) -> list[Rival]:
+    """Of pairs hardest first, those that are the nearest for one of their causes."""
+    seen: set[str] = set()
+    out = []
+    for pair in ranked:
+        if not {pair.cause, pair.rival} <= seen:
+            out.append(pair)
+        seen |= {pair.cause, pair.rival}
+    return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -12,7 +13,7 @@ from carbdiag import Knowledge, wording
 from carbdiag.errors import Mistake
 from carbdiag.lint import lint
 from carbdiag.model import compile_model
-from carbdiag.separation import APART, COMES, best_apart, log_apart, tabulate
+from carbdiag.separation import APART, COMES, TWINS_BELOW, log_apart, nearest_rivals, pairs_apart, rivals, tabulate
 
 SPARK = "causes/spark_weak.yaml"
 
@@ -27,7 +28,7 @@ def warned(copy: Copy, rule: str) -> list[Mistake]:
 
 def twins_of_the_copied_cause(copy: Copy) -> list[Mistake]:
     """The twins that the toy knowledge has of itself are left out."""
-    return [m for m in seeded(copy, "nothing tells it from") if "spark_" in m.file]
+    return [m for m in seeded(copy, "hardly anything tells it from") if "spark_" in m.file]
 
 
 def test_the_shipped_knowledge_has_no_mistake_and_no_warning() -> None:
@@ -51,7 +52,19 @@ def test_two_causes_with_the_same_signs_and_checks_are_twins_and_both_are_named(
     copy.write("causes/spark_feeble.yaml", text)
     (twin,) = twins_of_the_copied_cause(copy)
     assert twin.file == "causes/spark_feeble.yaml"
-    assert twin.rule.startswith("nothing tells it from spark_weak on toy_slide")
+    assert twin.rule.startswith("hardly anything tells it from spark_weak on toy_slide")
+
+
+def test_a_twin_is_named_with_the_bits_left_and_the_observations_that_tell_most(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write(
+        "causes/spark_feeble.yaml",
+        text.replace("finding: smells, at: [parked], often: seldom", "finding: smells, at: [parked], often: rarely"),
+    )
+    (twin,) = twins_of_the_copied_cause(copy)
+    assert twin.found.startswith("0.0")
+    assert "bit, best by smells at parked, then " in twin.found
+    assert f"must give {TWINS_BELOW:g} bit" in twin.rule
 
 
 def test_one_check_that_answers_differently_is_enough_to_part_twins(copy: Copy) -> None:
@@ -67,10 +80,26 @@ def test_what_can_be_seen_on_several_cylinders_only_does_not_part_twins(copy: Co
     assert len(twins_of_the_copied_cause(copy)) == 1
 
 
+def test_what_can_be_seen_wherever_either_cause_occurs_does_part_twins(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write("causes/spark_feeble.yaml", text.replace("outcome: weak, often: often", "outcome: none, often: often"))
+    copy.edit("checks/all.yaml", "- id: spark_look\n", "- id: spark_look\n  applies: {cylinders: several}\n")
+    copy.append("causes/spark_feeble.yaml", "applies: {cylinders: several}\n")
+    assert not twins_of_the_copied_cause(copy)
+
+
+def test_causes_that_no_machine_has_both_of_are_no_twins(copy: Copy) -> None:
+    text = (copy.folder / SPARK).read_text().replace("id: spark_weak", "id: spark_feeble")
+    copy.write("causes/spark_feeble.yaml", text + "applies: {cooling: [air]}\n")
+    assert twins_of_the_copied_cause(copy)
+    copy.append(SPARK, "applies: {cooling: [liquid]}\n")
+    assert not twins_of_the_copied_cause(copy)
+
+
 def test_the_shipped_knowledge_with_a_copied_cause_has_exactly_that_twin(shipped: Copy) -> None:
     text = (shipped.folder / "causes/coil_weak.yaml").read_text()
     shipped.write("causes/coil_tired.yaml", text.replace("id: coil_weak", "id: coil_tired", 1))
-    (twin,) = seeded(shipped, "nothing tells it from")
+    (twin,) = seeded(shipped, "hardly anything tells it from")
     assert twin.file == "causes/coil_tired.yaml"
     assert "coil_weak" in twin.rule
 
@@ -78,7 +107,7 @@ def test_the_shipped_knowledge_with_a_copied_cause_has_exactly_that_twin(shipped
 def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy: Copy) -> None:
     k = Knowledge.load(copy.folder)
     machine = tabulate(compile_model(k, "toy_slide", 2))
-    row = machine.observations.index("spark_look: weak")
+    row = machine.rows.index("spark_look: weak")
     weak, high = (machine.causes.index(c) for c in ("spark_weak", "high_lean"))
     p = {w.value: v for w, v in k.scales.probability.items()}
     # spark_weak says `often`; no line of high_lean speaks, so `rarely` among usually, rarely, almost_never
@@ -87,11 +116,41 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
     assert ratio == pytest.approx(p["often"] / everyday)
 
 
-def test_separation_is_mutual_and_no_cause_is_apart_from_itself(copy: Copy) -> None:
+def test_every_pair_is_judged_by_the_exact_information_of_its_best_observations(copy: Copy) -> None:
+    """Against a plain sum over every combination of outcomes, which must also find no better single observation."""
     machine = tabulate(compile_model(Knowledge.load(copy.folder), "toy_slide", 4))
-    table = np.stack([best_apart(machine, n)[0] for n in range(len(machine.causes))])
-    np.testing.assert_allclose(table, table.T)
-    assert (np.diag(table) == 0).all()
+    ends = [*machine.start[1:], len(machine.rows)]
+
+    def chances(observation: int, cause: int) -> list[float]:
+        p = np.exp(machine.log_p[machine.start[observation] : ends[observation], cause])
+        return [float(x) for x in p / p.sum()]
+
+    def bits(observations: list[int], a: int, b: int) -> float:
+        total = 0.0
+        for pick in itertools.product(*(range(len(chances(o, a))) for o in observations)):
+            p, q = (math.prod(chances(o, c)[n] for o, n in zip(observations, pick, strict=True)) for c in (a, b))
+            mean = (p + q) / 2
+            total += (p * math.log2(p / mean) if p else 0) / 2 + (q * math.log2(q / mean) if q else 0) / 2
+        return total
+
+    pairs = list(pairs_apart(machine))
+    size = len(machine.causes)
+    assert [(a, b) for a, b, *_ in pairs] == list(itertools.combinations(range(size), 2))
+    for a, b, found, best in pairs:
+        assert found == pytest.approx(bits(list(best), a, b), abs=2e-5)
+        assert len({machine.kin[o] for o in best}) == len(best)
+        assert found >= max(bits([o], a, b) for o in range(len(machine.observations))) - 2e-5
+
+
+def test_pairs_are_ranked_and_the_nearest_of_every_cause_is_kept(copy: Copy) -> None:
+    k = Knowledge.load(copy.folder)
+    ranked = rivals(tabulate(compile_model(k, "toy_slide", strokes)) for strokes in (2, 4))
+    assert [round(r.bits, 6) for r in ranked] == sorted(round(r.bits, 6) for r in ranked)
+    assert len(ranked) == len({frozenset((r.cause, r.rival)) for r in ranked})
+    nearest = nearest_rivals(ranked)
+    for cause in k.causes:
+        hardest = next(r for r in ranked if cause in (r.cause, r.rival))
+        assert hardest in nearest
 
 
 def test_an_outcome_that_hardly_ever_comes_tells_nobody_apart() -> None:
