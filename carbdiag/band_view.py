@@ -58,7 +58,7 @@ def band_table(
         for finding in k.findings.values():
             if place.id in finding.at and finding.mixture is not None:
                 rows += [
-                    _row(k, tables, place.id, finding, direction, ranked) for direction in _directions(k, finding)
+                    _row(k, tables, place.id, finding, direction, ranked) for direction in directions(k, finding)
                 ]
     return schema.BandTable.trusted(
         edition=k.edition,
@@ -73,7 +73,8 @@ def band_table(
     )
 
 
-def _directions(k: Knowledge, finding: schema.Finding) -> tuple[Direction, ...]:
+def directions(k: Knowledge, finding: schema.Finding) -> tuple[Direction, ...]:
+    """The ways a sign of the mixture points: rich, lean, both, or neither where the mixture seldom shows it."""
     assert finding.mixture is not None
     level = [probability(k, finding.mixture[name]) for name in LEVELS]
     rich, lean = max(level[:2]), max(level[3:])

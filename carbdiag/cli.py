@@ -28,8 +28,15 @@ from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
 from carbdiag.diagnosis import diagnose, shipped_knowledge
-from carbdiag.errors import CarbdiagError, CaseError, OutOfRangeError, Problem, nearest
-from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, load_case, parse_yaml
+from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem, nearest
+from carbdiag.knowledge import (
+    Knowledge,
+    YamlRefusedError,
+    default_folder,
+    load_case,
+    load_worked_cases,
+    parse_yaml,
+)
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
 _STOPPED = 130
@@ -132,6 +139,8 @@ def _bands(chosen: argparse.Namespace) -> int:
 def _lint(chosen: argparse.Namespace) -> int:
     if chosen.folder is not None and not chosen.folder.is_dir():
         raise BadInputError([f"{chosen.folder}: is not a folder"])
+    if chosen.coverage:
+        return _coverage(chosen)
     report = importlib.import_module("carbdiag.lint").lint(chosen.folder)
     if chosen.json:
         _json(
@@ -144,6 +153,20 @@ def _lint(chosen: argparse.Namespace) -> int:
         for line in str(report).splitlines():
             print(printable(line))
     return BAD_INPUT if report.mistakes else FINE
+
+
+def _coverage(chosen: argparse.Namespace) -> int:
+    try:
+        knowledge, worked = Knowledge.load(chosen.folder), load_worked_cases(chosen.folder)
+    except KnowledgeError as error:
+        raise BadInputError(error.mistakes) from None
+    report = importlib.import_module("carbdiag.coverage").coverage(knowledge, worked)
+    if chosen.json:
+        _json(dataclasses.asdict(report))
+    else:
+        for line in str(report).splitlines():
+            print(printable(line))
+    return FINE
 
 
 def _list(chosen: argparse.Namespace) -> int:
@@ -548,8 +571,9 @@ def _parser() -> _Parser:
         "lint",
         _lint,
         "check a folder of knowledge for mistakes",
-        "  carbdiag lint\n  carbdiag lint knowledge\n",
+        "  carbdiag lint\n  carbdiag lint knowledge\n  carbdiag lint --coverage\n",
     )
+    lint.add_argument("--coverage", action="store_true", help="say instead what it covers, and every hole")
     lint.add_argument(
         "folder", metavar="FOLDER", nargs="?", type=Path, help="without it, the shipped knowledge"
     )

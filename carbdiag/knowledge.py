@@ -22,6 +22,10 @@ except ImportError:  # pragma: no cover - PyYAML without libyaml
 
 R = TypeVar("R", bound=schema.Frozen)
 
+#: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
+WORKED_CASES = "cases"
+DEMO = "demo.yaml"
+
 _MOST_BYTES = 1 << 20
 _MOST_DEPTH = 20
 
@@ -187,7 +191,7 @@ class Knowledge:
         files = {
             str(file.relative_to(folder)): file.read_bytes()
             for file in sorted(folder.rglob("*.yaml"))
-            if file.relative_to(folder).parts[0] not in ("cases", "languages")
+            if file.relative_to(folder).parts[0] not in (WORKED_CASES, "languages")
         }
         if not files:
             raise KnowledgeError([Mistake(str(folder), "folder", "holds no YAML files")])
@@ -196,6 +200,27 @@ class Knowledge:
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
         return tuple(self.caution_texts[i] for i in dict.fromkeys(ids))
+
+
+def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase, ...]:
+    """Load the worked cases of a folder of knowledge; whether they fit the rest of it, `carbdiag lint` says.
+
+    Args:
+        path: the folder; without it, the knowledge that carbdiag ships.
+
+    Raises:
+        KnowledgeError: listing every mistake in every file.
+    """
+    folder = default_folder() if path is None else Path(path)
+    mistakes: list[Mistake] = []
+    records: dict[str, dict[str, schema.Frozen]] = {}
+    for file in sorted((folder / WORKED_CASES).glob("*.yaml")):
+        if file.name != DEMO:
+            name = str(file.relative_to(folder))
+            _read_file(name, file.read_bytes(), WORKED_CASES, schema.WorkedCase, True, records, {}, mistakes)
+    if mistakes:
+        raise KnowledgeError(mistakes)
+    return tuple(cast(Mapping[str, schema.WorkedCase], records.get(WORKED_CASES, {})).values())
 
 
 def default_folder() -> Path:
@@ -218,6 +243,7 @@ _LISTS: dict[str, type[schema.Frozen]] = {
     "tuning_order.yaml": schema.TuningStage,
 }
 _LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
+    WORKED_CASES: schema.WorkedCase,
     "findings": schema.Finding,
     "checks": schema.Check,
     "actions": schema.Action,

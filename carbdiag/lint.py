@@ -16,8 +16,9 @@ from typing import Final
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.errors import KnowledgeError, Mistake
-from carbdiag.knowledge import Knowledge, default_folder, record_kinds
+from carbdiag.case_check import check_case
+from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
+from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
 from carbdiag.model import Model, compile_model, probability
 from carbdiag.separation import (
     APART,
@@ -88,6 +89,10 @@ def lint(folder: Path | None = None) -> LintReport:
     except KnowledgeError as error:
         return LintReport(where, error.mistakes, tuple(warnings))
     spot = _Spots(texts)
+    try:
+        worked = load_worked_cases(where)
+    except KnowledgeError as error:
+        return LintReport(where, error.mistakes, tuple(warnings))
     models = [compile_model(k, f.id, strokes) for f in k.families.values() for strokes in f.strokes]
     machines = [tabulate(model) for model in models]
     ranked = rivals(machines)
@@ -102,6 +107,7 @@ def lint(folder: Path | None = None) -> LintReport:
         *_right_above_everyday(k, spot),
         *_mute_records(k, spot),
         *_misnamed_claims(k, spot),
+        *_worked_cases(k, worked, spot),
     ]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     nearest = tuple(nearest_rivals(ranked))
@@ -124,6 +130,10 @@ class _Spots:
                 match = re.match(r"^(?:- \{?)?id: ([a-z0-9_]+)", line)
                 if match:
                     self._records.setdefault((kind, match[1]), (file, number))
+
+    def file(self, kind: str, identity: str) -> str:
+        """The file a record stands in."""
+        return self._records.get((kind, identity), (kind, 0))[0]
 
     def mistake(
         self,
@@ -327,6 +337,32 @@ def _mute_records(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
             yield spot.mistake("contexts.yaml", context.id, "groups", "moves the prior of no cause")
 
 
+#: How much a worked case tells: enough to decide, no more than a rider would say.
+OBSERVATIONS: Final = (3, 7)
+
+
+def _worked_cases(k: Knowledge, worked: Iterable[schema.WorkedCase], spot: _Spots) -> Iterator[Mistake]:
+    for case in worked:
+        for field in ("leads", "twin_of"):
+            cause = getattr(case, field)
+            if cause is not None and cause not in k.causes:
+                near = nearest(cause, k.causes)
+                yield spot.mistake(WORKED_CASES, case.id, field, "unknown cause", cause, near=near, words=f"{field}:")
+        file = spot.file(WORKED_CASES, case.id)
+        if case.of in k.causes and file != f"{WORKED_CASES}/{case.of}.yaml":
+            rule = "stands in the file of the cause it is about"
+            yield spot.mistake(WORKED_CASES, case.id, "id", rule, Path(file).stem, near=case.of)
+        told = sum(len(e.findings) + len(e.checks) + len(e.readings) + len(e.trials) for e in case.history())
+        if not OBSERVATIONS[0] <= told <= OBSERVATIONS[1]:
+            rule = f"a worked case makes {OBSERVATIONS[0]} to {OBSERVATIONS[1]} observations"
+            yield spot.mistake(WORKED_CASES, case.id, "findings", rule, str(told))
+        try:
+            check_case(k, case)
+        except CaseError as error:
+            for problem in error.problems:
+                yield spot.mistake(WORKED_CASES, case.id, problem.field, problem.message, near=problem.nearest)
+
+
 def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     done = {fix.do for c in k.causes.values() for fix in c.fixed_by}
     done |= {way.action for circuit in k.circuits.values() for way in (circuit.richer, circuit.leaner)}
@@ -381,12 +417,12 @@ def _uncited(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 def modeline(file: str) -> str:
     """The first line of a knowledge file: where editors find its JSON Schema."""
     parts = Path(file).parts
-    name = "case" if parts[0] == "cases" else Path(parts[0]).stem
+    name = "case" if parts == (WORKED_CASES, DEMO) else Path(parts[0]).stem
     return f"# yaml-language-server: $schema={'../' * len(parts)}docs/schema/{name}.json"
 
 
 def _modelines(texts: Mapping[str, str]) -> Iterator[Mistake]:
-    kinds = {*record_kinds(), "cases"}
+    kinds = record_kinds()
     for file, text in texts.items():
         first = text.split("\n", 1)[0]
         if file.split("/", maxsplit=1)[0] in kinds and first != modeline(file):

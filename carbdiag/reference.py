@@ -1,4 +1,4 @@
-"""Pages of the manual that are computed from knowledge: the band table of each family, and the glossary.
+"""Pages of the manual that are computed from knowledge: band tables, the glossary, the coverage.
 
 `python -m carbdiag.reference [FOLDER]` writes them into docs. Nothing in them is typed by hand.
 """
@@ -13,7 +13,9 @@ from typing import Any, cast
 
 from carbdiag import schema
 from carbdiag.band_view import band_table
-from carbdiag.knowledge import Knowledge, default_folder, parse_yaml
+from carbdiag.coverage import coverage
+from carbdiag.coverage_page import coverage_page
+from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases, parse_yaml
 from carbdiag.terms import Certainty, Effect, Status
 
 _MADE_BY = "<!-- Written by `python -m carbdiag.reference` from knowledge/. Do not edit here. -->"
@@ -29,6 +31,7 @@ def pages(folder: Path | None = None) -> dict[str, str]:
     k = Knowledge.load(where)
     out = {f"bands/{family}.md": _band_page(k, k.families[family]) for family in k.families}
     out["glossary.md"] = _glossary(k, _themes(where))
+    out["coverage.md"] = f"{_MADE_BY}\n{coverage_page(coverage(k, load_worked_cases(where)))}"
     return out
 
 

@@ -37,6 +37,9 @@ CLAIMS: Final[Mapping[str, tuple[str, ...]]] = {
     "tuning stages": ("rank",),
 }
 
+#: Claims that say only how often or how likely. Nobody publishes these; they are judgment and say so.
+WEIGHTS: Final = (("causes", "prior"), ("findings", "everyday"), ("contexts", "often"))
+
 #: What can stand behind a claim, best first; a claim is as good as the best that does.
 STANDINGS: Final = ("published", "common_practice", "from_memory", "none")
 

@@ -24,7 +24,7 @@ def validators() -> dict[str, Draft202012Validator]:
 
 def schema_name(file: str) -> str:
     kind = file.split("/", maxsplit=1)[0]
-    return "case.json" if kind == "cases" else f"{Path(kind).stem}.json"
+    return "case.json" if file == "cases/demo.yaml" else f"{Path(kind).stem}.json"
 
 
 def test_the_files_in_docs_are_what_the_models_give() -> None:
