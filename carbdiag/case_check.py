@@ -10,7 +10,11 @@ from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import fit_weight
-from carbdiag.terms import UNKNOWN_FAMILY, Status
+from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
+from carbdiag.trials import direction_by_size
+
+#: What may be asked of the machine itself, each a field of `schema.Machine`.
+MACHINE_QUESTIONS = ("family", "strokes")
 
 #: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
 _MOST_PROBLEMS = 50
@@ -20,7 +24,7 @@ def check_case(k: Knowledge, case: schema.Case) -> None:
     """Raise one CaseError that lists the problems of the case, the first fifty if there are more.
 
     Raises:
-        CaseError: unknown ids, places or outcomes; things impossible on this machine; contradictory statements.
+        CaseError: unknown ids, places or outcomes; things impossible on this machine; impossible effects.
     """
     problems = tuple(islice(_problems(k, case), _MOST_PROBLEMS))
     if problems:
@@ -36,6 +40,8 @@ def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
         yield from _findings(k, case.machine, epoch, at)
         yield from _checks(k, case.machine, epoch, at)
         yield from _trials_and_readings(k, case.machine, epoch, at)
+    for n, skipped in enumerate(case.unanswered):
+        yield from _unanswered(k, skipped, f"unanswered[{n}]")
     for n, place in enumerate(case.visited):
         yield from _known(f"visited[{n}]", place, k.places, "place")
 
@@ -77,12 +83,8 @@ def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem
 
 
 def _contexts(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
-    seen: dict[str, Status] = {}
     for n, told in enumerate(case.contexts):
         yield from _known(f"contexts[{n}].context", told.context, k.contexts, "context")
-        before = seen.setdefault(told.context, told.status)
-        if {before, told.status} == {Status.PRESENT, Status.DENIED}:
-            yield Problem(f"contexts[{n}].status", f"{told.context} is said to be so and not so", told.status)
 
 
 def _impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -> str:
@@ -97,7 +99,6 @@ def _impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) 
 
 
 def _findings(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str) -> Iterator[Problem]:
-    seen: dict[tuple[str, str], Status] = {}
     for n, report in enumerate(epoch.findings):
         field = f"{at}findings[{n}]"
         found = list(_known(f"{field}.finding", report.finding, k.findings, "finding"))
@@ -112,19 +113,9 @@ def _findings(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: st
             yield from _known(f"{field}.at", place, record.at, f"place of {report.finding}")
         if report.cylinders and machine.cylinders == 1:
             yield Problem(f"{field}.cylinders", "the machine has one cylinder", report.cylinders)
-        if report.status is Status.UNKNOWN:
-            continue
-        for place in report.at if len(report.at) == 1 else ("",) if not report.at else ():
-            before = seen.setdefault((report.finding, place), report.status)
-            if before is not report.status:
-                where = f" at {place}" if place else ""
-                yield Problem(
-                    f"{field}.status", f"{report.finding}{where} is said to be present and denied", report.status
-                )
 
 
 def _checks(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str) -> Iterator[Problem]:
-    seen: dict[tuple[str, str | None], str] = {}
     for n, result in enumerate(epoch.checks):
         field = f"{at}checks[{n}]"
         found = list(_known(f"{field}.check", result.check, k.checks, "check"))
@@ -143,11 +134,6 @@ def _checks(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str)
                 yield from _known(
                     f"{field}.at", result.at, [*record.at, *record.weak_at], f"place of {result.check}"
                 )
-        before = seen.setdefault((result.check, result.at), result.outcome)
-        if before != result.outcome:
-            yield Problem(
-                f"{field}.outcome", f"{result.check} is said to give {before} and {result.outcome}", result.outcome
-            )
 
 
 def _trials_and_readings(
@@ -158,6 +144,10 @@ def _trials_and_readings(
         field = f"{at}trials[{n}]"
         if trial.do is not None:
             yield from _known(f"{field}.do", trial.do, k.actions, "action")
+            if trial.effect not in REPAIR_EFFECTS:
+                yield _impossible_effect(field, trial, "a repair", REPAIR_EFFECTS)
+        if trial.tried is not None:
+            yield from _tried(k, machine, trial, field)
         if trial.change is not None:
             if trial.change in k.circuits and trial.change not in circuits:
                 yield Problem(
@@ -168,8 +158,62 @@ def _trials_and_readings(
                 )
             else:
                 yield from _known(f"{field}.change", trial.change, circuits, "circuit")
+            if trial.effect not in SETTING_EFFECTS:
+                yield _impossible_effect(field, trial, "a change of setting", SETTING_EFFECTS)
+            if trial.change in k.circuits:
+                yield from _sizes(k.circuits[trial.change], trial, field)
         if trial.at is not None:
             yield from _known(f"{field}.at", trial.at, k.places, "place")
     bands = [p.id for p in k.places.values() if p.kind == "band"]
     for n, reading in enumerate(epoch.readings):
         yield from _known(f"{at}readings[{n}].at", reading.at, bands, "band")
+
+
+def _impossible_effect(field: str, trial: schema.Trial, what: str, allowed: Iterable[Effect]) -> Problem:
+    return Problem(f"{field}.effect", f"{what} cannot be said to give {trial.effect}", trial.effect, tuple(allowed))
+
+
+def _tried(k: Knowledge, machine: schema.Machine, trial: schema.Trial, field: str) -> Iterator[Problem]:
+    found = list(_known(f"{field}.tried", trial.tried or "", k.temporary_trials, "temporary trial"))
+    yield from found
+    if found:
+        return
+    record = k.temporary_trials[trial.tried or ""]
+    check = k.checks[record.check]
+    why = _impossible(machine, check.applies, k)
+    if why:
+        yield Problem(f"{field}.tried", f"{record.id} {why}", record.id)
+    if trial.effect not in record.effects:
+        yield _impossible_effect(field, trial, record.name, record.effects)
+    if trial.at is not None and check.reads == "causes":
+        yield Problem(f"{field}.at", f"{record.id} is not tied to an opening", trial.at)
+    elif trial.at is not None:
+        yield from _known(f"{field}.at", trial.at, [*check.at, *check.weak_at], f"place of {record.id}")
+
+
+def _sizes(circuit: schema.Circuit, trial: schema.Trial, field: str) -> Iterator[Problem]:
+    """Sizes that say another direction than the trial, or a part whose sizes nobody can read."""
+    if trial.from_size is None or trial.to_size is None:
+        return
+    by_size = direction_by_size(circuit, trial)
+    sizes = f"{trial.from_size:g} to {trial.to_size:g}"
+    if by_size is None and trial.direction is None:
+        message = f"the sizes of {circuit.name.lower()} do not say which way it went: give direction"
+        yield Problem(f"{field}.direction", message, sizes, tuple(Change))
+    elif by_size is not None and trial.direction is not None and by_size is not trial.direction:
+        yield Problem(f"{field}.direction", f"{sizes} is {by_size}, not {trial.direction}", trial.direction, (by_size,))
+
+
+def _unanswered(k: Knowledge, skipped: schema.Unanswered, field: str) -> Iterator[Problem]:
+    allowed: Iterable[str] = {
+        "check": k.checks,
+        "question": k.checks,
+        "finding": k.findings,
+        "context": k.contexts,
+        "repair": k.actions,
+        "trial": k.circuits,
+        "machine": MACHINE_QUESTIONS,
+    }[skipped.kind]
+    yield from _known(f"{field}.id", skipped.id, allowed, skipped.kind)
+    if skipped.at is not None:
+        yield from _known(f"{field}.at", skipped.at, k.places, "place")

@@ -36,7 +36,9 @@ from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.air import air_state
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
-from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
+from carbdiag.settled import context_statuses, settle
+from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
+from carbdiag.trials import direction_of, shift_by_trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,11 +67,12 @@ class Belief:
 
 @dataclass(frozen=True, eq=False)
 class Assessment:
-    """A case and what it makes us believe, per kind of machine."""
+    """A case, settled for reading, and what it makes us believe, per kind of machine."""
 
     knowledge: Knowledge
     case: schema.Case
     beliefs: tuple[Belief, ...]
+    notices: tuple[str, ...] = ()  # contradictions in the case
 
 
 def assess(k: Knowledge, case: schema.Case) -> Assessment:
@@ -79,6 +82,8 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
         CaseError: listing every problem of the case.
     """
     check_case(k, case)
+    settled = settle(k, case)
+    case = settled.case
     kinds = machine_kinds(k, case.machine)
     beliefs = [_believe(compile_model(k, family, strokes), case) for family, strokes, _ in kinds]
     logs = [
@@ -89,7 +94,10 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     raw = [math.exp(v - largest) for v in logs]
     total = sum(raw)
     return Assessment(
-        k, case, tuple(replace(b, weight=w / total) for b, w in zip(beliefs, raw, strict=True) if w / total > 1e-6)
+        k,
+        case,
+        tuple(replace(b, weight=w / total) for b, w in zip(beliefs, raw, strict=True) if w / total > 1e-6),
+        settled.notices,
     )
 
 
@@ -162,13 +170,15 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     fitted = network.odds * machine_fit(model, case.machine)
     odds = fitted.copy()
     observations: list[Observation] = []
-    for told in case.contexts:
-        if told.status is not Status.UNKNOWN:
-            factor = (model.told if told.status is Status.PRESENT else model.denied)[told.context]
+    for context, says in context_statuses(case.contexts).items():
+        for status in says:
+            factor = (model.told if status is Status.PRESENT else model.denied)[context]
+            if len(says) > 1:
+                factor = np.sqrt(factor)  # said to be so and not so: each counts half
             odds *= factor
-            words = k.contexts[told.context].name
-            text = words if told.status is Status.PRESENT else f"Not so: {words.lower()}"
-            said = _statement("context", text, ids=(told.context,), status=told.status)
+            words = k.contexts[context].name
+            text = words if status is Status.PRESENT else f"Not so: {words.lower()}"
+            said = _statement("context", text, ids=(context,), status=status)
             observations.append(Observation(said, factor, _mean(network, factor)))
     limit = k.scales.context_limit
     odds = np.minimum(np.maximum(odds, fitted / limit), fitted * limit)
@@ -236,6 +246,7 @@ class _Reader:
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts so far, lattice steps
         self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
         self.reach: set[str] = set()
+        self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
 
     def read(self) -> None:
         """Read every epoch in order."""
@@ -250,6 +261,7 @@ class _Reader:
         if self.repaired is not None:
             # after a repair this epoch is its own integral, so that it can be read with and without the cause
             self.by_place = {}
+        self.told = epoch.findings or self.told
         self._findings(epoch)
         for result in epoch.checks:
             self._check(result, epoch)
@@ -300,7 +312,7 @@ class _Reader:
     def _mention(self, report: schema.FindingReport, places: list[str]) -> None:
         for place in places:
             self.mentioned.update(self.model.kin[report.finding, place])
-            if report.status is Status.UNKNOWN:
+            if report.status is Status.UNKNOWN or report.asked:
                 continue
             self.spoken_of.add(place)
             if report.at:
@@ -423,7 +435,7 @@ class _Reader:
         return shifted(table, int(self.steps[self.model.place(place)]))
 
     def _trouble_spots(self, record: schema.Check, epoch: schema.Epoch) -> list[str]:
-        told = {p for f in epoch.findings if f.status is Status.PRESENT for p in f.at}
+        told = {p for f in (epoch.findings or self.told) if f.status is Status.PRESENT for p in f.at}
         return [p for p in record.at if p in told] or list(record.at)
 
     def _reading(self, reading: schema.Reading) -> None:
@@ -446,13 +458,12 @@ class _Reader:
 
     def _setting(self, trial: schema.Trial) -> None:
         assert trial.change is not None
-        assert trial.direction is not None
         model, network = self.model, self.network
         circuit = self.k.circuits[trial.change]
-        if trial.change not in model.step_x:
+        shift = shift_by_trial(model, self.case.machine, trial)
+        if shift is None:
             return
-        sign = 1 if trial.direction is Change.RICHER else -1
-        moved = network.lattice.steps(model.step_x[trial.change] * trial.steps * sign)
+        moved = network.lattice.steps(shift)
         place = trial.at or circuit.strongest_at[0]
         index = model.place(place)
         now = int(self.steps[index])
@@ -461,13 +472,10 @@ class _Reader:
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
         effect = trial.effect.value.replace("_", " ")
-        text = (
-            f"{circuit.name} {trial.steps:g} step{'s' if trial.steps != 1 else ''} {trial.direction}, "
-            f"felt at {self.k.places[place].name}: {effect}"
-        )
+        text = f"{circuit.name} {_moved_words(circuit, trial)}, felt at {self.k.places[place].name}: {effect}"
         said = _statement(
-            "setting", text, ids=(circuit.id,), at=(place,), direction=trial.direction, amount=trial.steps,
-            effect=trial.effect,
+            "setting", text, ids=(circuit.id,), at=(place,), direction=direction_of(circuit, trial),
+            amount=trial.steps, sizes=_sizes_told(trial), effect=trial.effect,
         )  # fmt: skip
         self._note(said, single, _mean(network, single))
         if not trial.put_back:
@@ -476,7 +484,7 @@ class _Reader:
     def _repair(self, trial: schema.Trial) -> None:
         assert trial.do is not None
         network, tables = self.network, self.k.scales.trials.repair
-        works = self.model.works[trial.do]
+        works = works_done(self.k, self.model.works[trial.do], trial.how)
         fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
         a, b = works.take(network.first), works.take(network.second)
         both, none = a * b, (1 - a) * (1 - b)
@@ -538,6 +546,25 @@ class _Reader:
         self.observations.append(Observation(said, likelihood, background))
 
 
+def _moved_words(circuit: schema.Circuit, trial: schema.Trial) -> str:
+    way = direction_of(circuit, trial)
+    if trial.from_size is not None:
+        return f"{trial.from_size:g} to {trial.to_size:g} ({way})"
+    return f"{trial.steps:g} step{'s' if trial.steps != 1 else ''} {way}"
+
+
+def _sizes_told(trial: schema.Trial) -> tuple[float, float] | None:
+    return None if trial.from_size is None or trial.to_size is None else (trial.from_size, trial.to_size)
+
+
+def works_done(k: Knowledge, works: Floats, how: RepairHow | None) -> Floats:
+    """Chance by state that a repair works, given how it was done (its odds multiplied as the scales say)."""
+    if how is None:
+        return works
+    odds = k.scales.trials.how[how] * works
+    return np.asarray(odds / (1 - works + odds))
+
+
 def check_column(network: Network, outcome: CheckOutcome) -> Floats:
     """Chance of a cause-reading outcome for every hypothesis: the mean over the members that decide it."""
     speaks = network.total(outcome.speaks)
@@ -563,15 +590,31 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     worse = 1 / (1 + np.exp(-4 * (-gain - 1)))
     same = np.maximum(1 - better - worse, 0)
     healed = better * np.exp(-bad_after / trials.noticeable) * 0.5
-    noise = trials.effect_noise / len(Effect)
-    keep = 1 - trials.effect_noise
+    overshot = _overshot(x, after, scale.right_within, trials.noticeable)
+    noise = trials.effect_noise / len(SETTING_EFFECTS)
+    keep = (1 - trials.effect_noise) * (1 - overshot)
     return {
+        Effect.OVERSHOT: noise + (1 - trials.effect_noise) * overshot,
         Effect.CURED: noise + keep * healed * (1 - trials.settings_come_back),
         Effect.CAME_BACK: noise + keep * healed * trials.settings_come_back,
         Effect.BETTER: noise + keep * (better - healed),
         Effect.NO_CHANGE: noise + keep * same,
         Effect.WORSE: noise + keep * worse,
     }
+
+
+def _overshot(x: Floats, after: Floats, right_within: float, noticeable: float) -> Floats:
+    """Chance of "the opposite fault appeared": off on the far side after the step, and not before it.
+
+    Where nothing was off at first most call it worse; and some call it better or worse in any case.
+    """
+    way = np.sign(after - x)
+
+    def felt(off: Floats) -> Floats:
+        return np.asarray(np.where(off > 0, 1 / (1 + np.exp(-4 * (off / noticeable - 1))), 0.0))
+
+    far = felt(way * after - right_within) * (1 - felt(way * x - right_within))
+    return np.asarray(far * (0.25 + 0.5 * felt(-way * x - right_within)))
 
 
 def _statement(kind: str, text: str, **facts: object) -> schema.Statement:

@@ -16,6 +16,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import holds_on, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
+from carbdiag.trials import brackets
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -137,7 +138,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     unexplained = _unexplained(a, totals, told)
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
-    notes = _notes(a, causes)
+    notes = (*a.notices, *_notes(a, causes))
     return schema.Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
@@ -165,6 +166,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         next_steps=next_steps,
         unexplained=unexplained,
         holds=holds,
+        brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
         cautions=_cautions(causes, next_steps),

@@ -164,6 +164,7 @@ class Knowledge:
     checks: Mapping[str, schema.Check]
     actions: Mapping[str, schema.Action]
     contexts: Mapping[str, schema.Context]
+    temporary_trials: Mapping[str, schema.TemporaryTrial]
     cautions: Mapping[str, schema.Caution]
     holds: Mapping[str, schema.Hold]
     sources: Mapping[str, schema.Source]
@@ -240,6 +241,7 @@ _LISTS: dict[str, type[schema.Frozen]] = {
     "cautions.yaml": schema.Caution,
     "contexts.yaml": schema.Context,
     "safety.yaml": schema.Hold,
+    "temporary_trials.yaml": schema.TemporaryTrial,
     "tuning_order.yaml": schema.TuningStage,
 }
 _LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
@@ -314,6 +316,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         checks=of("checks"),
         actions=of("actions"),
         contexts=of("contexts.yaml"),
+        temporary_trials=of("temporary_trials.yaml"),
         cautions=of("cautions.yaml"),
         holds=of("safety.yaml"),
         sources=of("sources.yaml"),
@@ -476,6 +479,7 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
         ("contexts.yaml", k.contexts),
         ("cautions.yaml", k.cautions),
         ("safety.yaml", k.holds),
+        ("temporary_trials.yaml", k.temporary_trials),
         ("tuning_order.yaml", k.tuning_order),
     ):
         for identity, record in cast(Mapping[str, Any], kind).items():
@@ -512,6 +516,13 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
             known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
         for n, c in enumerate(hold_record.when.causes):
             known("safety.yaml", hold_record.id, f"when.causes[{n}]", c, k.causes, "cause")
+        for n, a in enumerate(hold_record.actions):
+            known("safety.yaml", hold_record.id, f"actions[{n}]", a, k.actions, "action")
+    for tried in k.temporary_trials.values():
+        if known("temporary_trials.yaml", tried.id, "check", tried.check, k.checks, "check"):
+            for effect, outcome in tried.effects.items():
+                outcomes = k.checks[tried.check].outcomes
+                known("temporary_trials.yaml", tried.id, f"effects.{effect}", outcome, outcomes, "outcome")
     for context in k.contexts.values():
         for group in context.groups:
             known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")

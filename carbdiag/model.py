@@ -139,6 +139,14 @@ def flow_shift(shares: ByPlace, circuit: str, place: str, lost: float) -> float:
     return -math.log(fuel)
 
 
+def area_shift(model: Model, circuit: str, change: float) -> Floats:
+    """Mixture shift at every place, shape (P,), when a circuit's area changes by the share `change` (+: more)."""
+    shares = model.tables.shares
+    at = {p: flow_shift(shares, circuit, p, change) for p in shares.get(circuit, {})}
+    by_place = _through_drivers(model.knowledge, at)
+    return np.array([by_place[p] for p in model.places])
+
+
 def step_shift(steps: ByPlace, circuit: str, place: str) -> float:
     """Mixture shift at a place for one practical step richer (negative: richer)."""
     return -math.log1p(steps.get(circuit, {}).get(place, 0.0) / 100)

@@ -170,8 +170,11 @@ class Asked:
             checks |= {(r.check, r.at) for r in epoch.checks}
             for report in epoch.findings:
                 findings |= {(report.finding, p) for p in report.at} or {(report.finding, None)}
+        skipped = {kind: {(s.id, s.at) for s in case.unanswered if s.kind == kind} for kind in ("finding", "context")}
+        checks |= {(s.id, s.at) for s in case.unanswered if s.kind in ("check", "question")}
         return cls(
-            frozenset(checks), frozenset(findings), frozenset(c.context for c in case.contexts),
+            frozenset(checks), frozenset(findings | skipped["finding"]),
+            frozenset({c.context for c in case.contexts} | {i for i, _ in skipped["context"]}),
             frozenset(c.context for c in case.contexts if c.status is Status.PRESENT),
         )
 

@@ -29,6 +29,7 @@ from carbdiag.terms import (
     Level,
     PriorWord,
     ProbabilityWord,
+    RepairHow,
     ShiftWord,
     SizeWord,
     Status,
@@ -177,6 +178,7 @@ class TrialScale(Frozen):
     effect_noise: Probability
     settings_come_back: Probability
     repair: RepairScale
+    how: dict[RepairHow, Number] = Field(description="What the odds that a repair works are multiplied by.")
 
 
 class DecisionScale(Frozen):
@@ -292,6 +294,17 @@ class Setting(Frozen):
     action: Id
 
 
+class PartSizes(Frozen):
+    """How the sizes of a circuit's part are read.
+
+    `per_step`: how much of the number makes one practical step; left out for jets, whose effect follows their area.
+    """
+
+    name: Text
+    larger_is: Change
+    per_step: Annotated[Number, Field(gt=0)] | None = None
+
+
 class Circuit(Frozen):
     """A metering circuit and how its setting is moved."""
 
@@ -303,6 +316,7 @@ class Circuit(Frozen):
     step: Text
     richer: Setting
     leaner: Setting
+    sizes: PartSizes | None = None
     verify: Text
     put_back: Text
     cautions: tuple[Id, ...] = ()
@@ -538,6 +552,17 @@ class Check(Frozen):
         return self
 
 
+class TemporaryTrial(Frozen):
+    """A change made for a moment and undone, told as a trial; its effect is read as the outcome of a check."""
+
+    id: Id
+    name: Text
+    what: Text
+    check: Id
+    effects: dict[Effect, Id] = Field(min_length=2)
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
 class HoldCondition(Frozen):
     """When a hold is on: any of the keys given."""
 
@@ -548,12 +573,17 @@ class HoldCondition(Frozen):
 
 
 class Hold(Frozen):
-    """A state of belief in which a check must not be proposed."""
+    """A state of belief in which a check must not be proposed.
+
+    `trials`: which changes of setting must not be proposed either; `wide`: those felt at wide openings.
+    """
 
     id: Id
     name: Text
     why: Text
     when: HoldCondition
+    trials: tuple[Literal["leaner", "wide", "all"], ...] = ()
+    actions: tuple[Id, ...] = ()
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -670,6 +700,9 @@ class FindingReport(Frozen):
     status: Status = Status.PRESENT
     certainty: Certainty = Certainty.SURE
     cylinders: Literal["one", "all"] | None = None
+    asked: bool = Field(
+        default=False, description="Given in answer to a question, so nothing left unsaid beside it means anything."
+    )
 
 
 class CheckResult(Frozen):
@@ -679,27 +712,50 @@ class CheckResult(Frozen):
     outcome: Id
     at: Id | None = None
     certainty: Certainty = Certainty.SURE
+    asked: bool = Field(default=False, description="Done in answer to a step of a walk.")
 
 
 class Trial(Frozen):
-    """A change already made and its effect: a repair (`do`), or a setting moved (`change`, `direction`)."""
+    """A change already made and its effect.
+
+    Exactly one of `do` (a repair), `change` (a setting moved) and `tried` (a change for a moment, then undone). A
+    setting says its `direction`, or the sizes it went `from_size` and `to_size`.
+    """
 
     do: Id | None = None
+    how: RepairHow | None = Field(default=None, description="How a repair was done; left out, as the action says.")
     change: Id | None = None
     direction: Change | None = None
     steps: Annotated[Number, Field(gt=0, le=20)] = 1.0
+    from_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
+    to_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
+    numbering: Literal["bore", "flow"] | None = Field(
+        default=None, description="How the jets are numbered; left out, as the machine's fitted jet."
+    )
+    tried: Id | None = None
     at: Id | None = None
     effect: Effect
     put_back: bool = False
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
-        if (self.do is None) == (self.change is None):
-            raise ValueError("give either do (a repair) or change (a setting)")
-        if self.change is not None and self.direction is None:
-            raise ValueError("a change of setting needs its direction: richer or leaner")
+        if (self.do is not None) + (self.change is not None) + (self.tried is not None) != 1:
+            raise ValueError("give one of do (a repair), change (a setting) or tried (for a moment, then undone)")
+        sizes = (self.from_size is not None) + (self.to_size is not None)
+        if self.change is not None and sizes == 1:
+            raise ValueError("give both from_size and to_size, or neither")
+        if self.change is not None and self.direction is None and not sizes:
+            raise ValueError("a change of setting needs its direction: richer or leaner (or from_size and to_size)")
+        if sizes and self.from_size == self.to_size:
+            raise ValueError("from_size and to_size are equal: nothing was changed")
         if self.do is not None and (self.direction is not None or self.at is not None):
             raise ValueError("direction and at belong to a change of setting, not to a repair")
+        if self.tried is not None and self.direction is not None:
+            raise ValueError("direction belongs to a change of setting, not to something tried for a moment")
+        if self.change is None and (sizes or self.numbering is not None):
+            raise ValueError("from_size, to_size and numbering belong to a change of setting")
+        if self.do is None and self.how is not None:
+            raise ValueError("how belongs to a repair (do)")
         return self
 
 
@@ -716,6 +772,16 @@ class ContextReport(Frozen):
 
     context: Id
     status: Status = Status.PRESENT
+    asked: bool = Field(default=False, description="Given in answer to a step of a walk.")
+
+
+class Unanswered(Frozen):
+    """A step that was asked and could not be told or done: no evidence, and not asked again."""
+
+    kind: Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
+    id: Id
+    at: Id | None = None
+    direction: Change | None = None
 
 
 def _context_short(value: object) -> object:
@@ -759,6 +825,7 @@ class Case(Frozen):
     readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()
     trials: Annotated[tuple[Trial, ...], Field(max_length=50)] = ()
     epochs: Annotated[tuple[Epoch, ...], Field(max_length=20)] = ()
+    unanswered: Annotated[tuple[Unanswered, ...], Field(max_length=200)] = ()
 
     @model_validator(mode="after")
     def _flat_or_epochs(self) -> Self:
@@ -826,6 +893,7 @@ class Statement(Frozen):
     outcome: Id | None = None
     direction: Change | None = None
     amount: Number | None = Field(default=None, description="Steps of a setting, or the measured lambda.")
+    sizes: tuple[Number, Number] | None = Field(default=None, description="From and to which size, if stated.")
     effect: Effect | None = None
     text: Text
 
@@ -945,6 +1013,16 @@ class HoldNow(Frozen):
     chance: Probability = Field(description="How likely its reason is now; 1 where it was observed.")
 
 
+class Bracket(Frozen):
+    """Between which sizes or steps of a setting the right one lies, from trials that were felt."""
+
+    circuit: Id
+    at: Id
+    richer_than: Text | None = Field(default=None, description="The right one is richer than this.")
+    leaner_than: Text | None = Field(default=None, description="The right one is leaner than this.")
+    text: Text
+
+
 class UnlistedBelief(Frozen):
     """Chance that the cause is one nobody wrote down, and where it would sit."""
 
@@ -986,6 +1064,7 @@ class Diagnosis(Frozen):
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
     )
+    brackets: tuple[Bracket, ...] = Field(default=(), description="What trials say of the right size of a setting.")
     left_out: Number = Field(
         description="Odds of three or more causes against all counted, if none explains more than the best counted."
     )

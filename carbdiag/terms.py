@@ -50,13 +50,34 @@ class Certainty(StrEnum):
 
 
 class Effect(StrEnum):
-    """What a change already made did; `came_back`: cured for a while."""
+    """What a change already made did.
+
+    `came_back`: cured for a while. `overshot`: better, then the opposite fault appeared (settings only).
+    `moved`: the fault went along with a part swapped between cylinders.
+    """
 
     CURED = "cured"
     CAME_BACK = "came_back"
     BETTER = "better"
     NO_CHANGE = "no_change"
     WORSE = "worse"
+    OVERSHOT = "overshot"
+    MOVED = "moved"
+
+
+#: What a change of setting can do; a repair cannot overshoot, and only a swapped part takes the fault along.
+SETTING_EFFECTS: Final = (
+    Effect.CURED, Effect.CAME_BACK, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT
+)  # fmt: skip
+REPAIR_EFFECTS: Final = SETTING_EFFECTS[:-1]
+
+
+class RepairHow(StrEnum):
+    """How a repair was done: a new part is surer than a used one, and than cleaning the old one."""
+
+    NEW_PART = "new_part"
+    USED_PART = "used_part"
+    CLEANED = "cleaned"
 
 
 class ProbabilityWord(StrEnum):

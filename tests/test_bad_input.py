@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.errors import Problem
 from carbdiag.knowledge import YamlRefusedError
+from carbdiag.terms import Level
 
 
 @pytest.fixture(scope="module")
@@ -144,32 +145,44 @@ def test_an_unknown_field_is_refused_by_name() -> None:
 # Contradictions
 
 CONTRADICTIONS = {
-    "finding without a place": (
-        "findings: [{finding: surges}, {finding: surges, status: denied}]",
-        "findings[1].status",
-    ),
-    "finding at a place": (
-        "findings: [{finding: surges, at: half}, {finding: surges, at: half, status: denied}]",
-        "findings[1].status",
-    ),
-    "context": ("contexts: [stood_for_months, {context: stood_for_months, status: denied}]", "contexts[1].status"),
-    "check": (
-        "checks: [{check: leak_spray, outcome: no_change}, {check: leak_spray, outcome: revs_change}]",
-        "checks[1].outcome",
-    ),
+    "a sign without a place": "findings: [{finding: surges}, {finding: surges, status: denied}]",
+    "a sign at a place": "findings: [{finding: surges, at: half}, {finding: surges, at: half, status: denied}]",
+    "a circumstance": "contexts: [stood_for_months, {context: stood_for_months, status: denied}]",
+    "a check": "checks: [{check: leak_spray, outcome: no_change}, {check: leak_spray, outcome: revs_change}]",
 }
 
 
 @pytest.mark.parametrize("what", CONTRADICTIONS)
-def test_a_contradiction_is_refused(k: Knowledge, what: str) -> None:
-    text, field = CONTRADICTIONS[what]
-    if what == "check":
+def test_a_contradiction_is_told_kept_and_weakened(k: Knowledge, what: str) -> None:
+    text = CONTRADICTIONS[what]
+    if what == "a check":
         first, second = list(k.checks["leak_spray"].outcomes)[:2]
         text = f"checks: [{{check: leak_spray, outcome: {first}}}, {{check: leak_spray, outcome: {second}}}]"
-    (problem,) = problems(k, text)
-    assert problem.field == field
-    assert problem.value
-    assert "is said to" in problem.message or "is said to be so and not so" in problem.message
+    both = load_case("machine: {family: round_slide, strokes: 2}\n" + text)
+    d = diagnose(both, k)
+    (notice,) = [n for n in d.notes if "contradict" in n]
+    assert "Both are kept" in notice
+    names = {"a check": k.checks["leak_spray"].name, "a circumstance": k.contexts["stood_for_months"].name}
+    assert names.get(what, k.findings["surges"].name) in notice
+    assert len(d.understood) == 3  # the machine, and both statements
+
+
+@pytest.mark.parametrize("at", ["half", "full"])
+def test_a_contradicted_sign_counts_less_than_either_alone(k: Knowledge, at: str) -> None:
+    head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\nfindings:\n"
+    yes, no = f"- {{finding: surges, at: {at}}}\n", f"- {{finding: surges, at: {at}, status: denied}}\n"
+
+    def lean(text: str) -> float:
+        levels = next(m for m in diagnose(load_case(head + text), k).mixture if m.place == at).levels
+        return levels[Level.LEAN] + levels[Level.VERY_LEAN]
+
+    assert lean(no) < lean(yes + no) < lean(yes)
+
+
+def test_the_same_thing_said_twice_counts_once(k: Knowledge) -> None:
+    once = "machine: {family: round_slide, strokes: 2}\nchecks: [{check: leak_spray, outcome: no_change}]"
+    twice = once.replace("[{", "[{check: leak_spray, outcome: no_change}, {")
+    assert diagnose(load_case(twice), k).causes == diagnose(load_case(once), k).causes
 
 
 def test_present_here_and_denied_there_is_no_contradiction(k: Knowledge) -> None:

@@ -416,7 +416,20 @@ class PlainModel:
             "worse": worse,
             "no_change": max(1 - better - worse, 0),
         }
-        return trials.effect_noise / 5 + (1 - trials.effect_noise) * p[effect]
+        overshot = self._overshot(x_steps * step, (x_steps + by) * step)
+        p = {"overshot": overshot} | {name: (1 - overshot) * value for name, value in p.items()}
+        return trials.effect_noise / 6 + (1 - trials.effect_noise) * p[effect]
+
+    def _overshot(self, before: float, after: float) -> float:
+        """Off on the far side now and not before; mostly called worse where nothing was off at first."""
+
+        def felt(off: float) -> float:
+            return 1 / (1 + math.exp(-4 * (off / self.k.scales.trials.noticeable - 1))) if off > 0 else 0.0
+
+        way = (after > before) - (after < before)
+        right = self.m.right_within
+        far = felt(way * after - right) * (1 - felt(way * before - right))
+        return far * (1 + 2 * felt(-way * before - right)) / 4
 
     def _silence(self, case: schema.Case, h: Hypothesis) -> float:
         """What an unprompted complaint left out, at the power of the scales, relative to nothing wrong.

@@ -1,0 +1,163 @@
+"""What a change of setting does to the mixture, which way it went, and what several of them say of the right size."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.lattice import Floats
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import Model, area_shift
+from carbdiag.terms import Change, Effect
+
+_JETS = ("main_jet", "pilot")
+_OTHER_WAY = {Change.RICHER: Change.LEANER, Change.LEANER: Change.RICHER}
+
+
+def direction_of(circuit: schema.Circuit, trial: schema.Trial) -> Change | None:
+    """Which way a setting was moved: as told, or as the sizes say; None where neither does."""
+    if trial.direction is not None:
+        return trial.direction
+    return direction_by_size(circuit, trial)
+
+
+def direction_by_size(circuit: schema.Circuit, trial: schema.Trial) -> Change | None:
+    """Which way the sizes of a trial say that it went; None without sizes, or where the part has none."""
+    if trial.from_size is None or trial.to_size is None or circuit.sizes is None:
+        return None
+    larger = circuit.sizes.larger_is
+    return larger if trial.to_size > trial.from_size else _OTHER_WAY[larger]
+
+
+def shift_by_trial(model: Model, machine: schema.Machine, trial: schema.Trial) -> Floats | None:
+    """Mixture shift at every place by a change of setting, shape (P,); None where the machine has no such part.
+
+    A jet of stated sizes shifts by the change of its area, everything else by its practical steps.
+    """
+    assert trial.change is not None
+    if trial.change not in model.step_x:
+        return None
+    circuit = model.knowledge.circuits[trial.change]
+    ratio = _area_ratio(trial, machine)
+    if ratio is not None:
+        return area_shift(model, trial.change, ratio - 1)
+    sign = 1 if direction_of(circuit, trial) is Change.RICHER else -1
+    return np.asarray(model.step_x[trial.change] * _steps(circuit, trial) * sign)
+
+
+def _steps(circuit: schema.Circuit, trial: schema.Trial) -> float:
+    if trial.from_size is None or trial.to_size is None or circuit.sizes is None or circuit.sizes.per_step is None:
+        return trial.steps
+    return abs(trial.to_size - trial.from_size) / circuit.sizes.per_step
+
+
+def _area_ratio(trial: schema.Trial, machine: schema.Machine) -> float | None:
+    """Area of the new jet over the old one's, where both sizes and their numbering are known."""
+    if trial.change not in _JETS or not trial.from_size or not trial.to_size:
+        return None
+    parts = machine.parts
+    fitted = None if parts is None else parts.main_jet if trial.change == "main_jet" else parts.pilot_jet
+    numbering = trial.numbering or (fitted.numbering if fitted else None)
+    if numbering is None:
+        return None
+    return float((trial.to_size / trial.from_size) ** (2 if numbering == "bore" else 1))
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Brackets: on an axis that grows richer, in the part's own sizes where every trial states them, else in steps
+
+
+@dataclass
+class _Span:
+    """Where on its axis the right setting lies, as far as it was felt."""
+
+    low: float = -math.inf
+    high: float = math.inf
+
+    def read(self, before: float, after: float, effect: Effect) -> None:
+        """Narrow the span by one trial: `better` lies beyond its middle, `worse` before it, `overshot` within it."""
+        middle = (before + after) / 2
+        beyond = (middle, math.inf) if after > before else (-math.inf, middle)
+        short = (-math.inf, middle) if after > before else (middle, math.inf)
+        low, high = {
+            Effect.BETTER: beyond,
+            Effect.CURED: beyond,
+            Effect.WORSE: short,
+            Effect.OVERSHOT: (min(before, after), max(before, after)),
+        }.get(effect, (-math.inf, math.inf))
+        self.low, self.high = max(self.low, low), min(self.high, high)
+
+
+def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
+    """Between which sizes, or steps from where it began, the right setting of each circuit lies.
+
+    What was not felt (`no_change`), or came back, narrows nothing; trials that contradict each other give no bracket.
+    """
+    out: list[schema.Bracket] = []
+    told = [t for epoch in case.history() for t in epoch.trials if t.change is not None]
+    for circuit in (k.circuits[c] for c in dict.fromkeys(t.change for t in told) if c is not None):
+        mine = [t for t in told if t.change == circuit.id]
+        in_sizes = circuit.sizes is not None and all(t.to_size is not None for t in mine)
+        spans: dict[str, _Span] = {}
+        tried: list[float] = []
+        now = 0.0
+        for trial in mine:
+            way = direction_of(circuit, trial)
+            if way is None:
+                break
+            if in_sizes:
+                assert circuit.sizes is not None
+                sign = 1 if circuit.sizes.larger_is is Change.RICHER else -1
+                before, after = sign * (trial.from_size or 0.0), sign * (trial.to_size or 0.0)
+            else:
+                before = now
+                after = now + _steps(circuit, trial) * (1 if way is Change.RICHER else -1)
+            tried += [before, after]
+            now = before if trial.put_back else after
+            spans.setdefault(trial.at or circuit.strongest_at[0], _Span()).read(before, after, trial.effect)
+        name = _size_name if in_sizes else _step_name
+        out += [
+            _bracket(k, circuit, at, span, in_sizes, tried, name)
+            for at, span in spans.items()
+            if span.low <= span.high and (math.isfinite(span.low) or math.isfinite(span.high))
+        ]
+    return tuple(out)
+
+
+def _bracket(
+    k: Knowledge,
+    circuit: schema.Circuit,
+    at: str,
+    span: _Span,
+    in_sizes: bool,
+    tried: list[float],
+    name: Callable[[float], str],
+) -> schema.Bracket:
+    part = circuit.sizes.name if in_sizes and circuit.sizes else circuit.name.lower()
+    head = f"The right {part} for {k.places[at].name}"
+    low = name(span.low) if math.isfinite(span.low) else None
+    high = name(span.high) if math.isfinite(span.high) else None
+    if low is not None and high is not None:
+        ends = sorted((span.low, span.high), key=abs) if in_sizes else [span.low, span.high]
+        text = f"{head} lies between {name(ends[0])} and {name(ends[1])}."
+    else:
+        text = f"{head} is richer than {low}." if low is not None else f"{head} is leaner than {high}."
+    inside = sorted({t for t in tried if span.low < t < span.high})
+    if inside:
+        text = f"{text[:-1]}; of those tried, {' or '.join(name(t) for t in inside)} is nearest."
+    return schema.Bracket.trusted(circuit=circuit.id, at=at, richer_than=low, leaner_than=high, text=text)
+
+
+def _size_name(position: float) -> str:
+    return f"{abs(position):g}"
+
+
+def _step_name(position: float) -> str:
+    if position == 0:
+        return "where it began"
+    steps = f"{abs(position):g} step{'s' if abs(position) != 1 else ''}"
+    return f"{steps} {'richer' if position > 0 else 'leaner'} than where it began"

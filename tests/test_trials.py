@@ -1,0 +1,216 @@
+"""Changes already made are evidence: settings, repairs, and what was tried for a moment."""
+
+from __future__ import annotations
+
+import pytest
+from pydantic import ValidationError
+
+from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
+from carbdiag.casework import assess, effect_table
+from carbdiag.model import compile_model
+from carbdiag.terms import SETTING_EFFECTS, Effect
+
+HEAD = "machine: {family: round_slide, strokes: 2, cylinders: 1}\nreporting: interview\n"
+BOG = "findings: [{finding: bogs, at: full}]\n"
+JET = "{{change: main_jet, from_size: {}, to_size: {}, numbering: bore, at: full, effect: {}}}"
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def p(k: Knowledge, text: str, cause: str) -> float:
+    """P(cause) of a case."""
+    (belief,) = assess(k, load_case(text if "machine" in text else HEAD + text)).beliefs
+    by_state = belief.posterior.by_state(belief.network)
+    return float(sum(v for s, v in zip(belief.model.states, by_state, strict=True) if s.cause == cause))
+
+
+def case(text: str) -> Case:
+    return load_case(HEAD + text)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Settings
+
+
+def test_every_effect_of_a_setting_has_a_chance_and_they_sum_to_one(k: Knowledge) -> None:
+    network = compile_model(k, "round_slide", 2).network
+    for moved in (-8, -2, 0, 3, 20):
+        tables = effect_table(k, network, moved)
+        assert set(tables) == set(SETTING_EFFECTS)
+        total = sum(tables.values())
+        # where better and worse are both unsure the rounding of `no_change` at zero lets the sum pass 1 a little
+        assert total == pytest.approx(1.0, abs=0.06)
+
+
+def test_overshot_says_that_the_right_size_lies_within_the_step(k: Knowledge) -> None:
+    """Lean before and rich after: the step crossed what is right."""
+    network = compile_model(k, "round_slide", 2).network
+    x = network.lattice.points()
+    likely = x[effect_table(k, network, -40)[Effect.OVERSHOT].argmax()]
+    assert 0.03 < likely < 0.2 - 0.03
+
+
+def test_two_trials_name_the_sizes_between_which_the_right_jet_lies(k: Knowledge) -> None:
+    trials = f"trials: [{JET.format(125, 130, 'better')}, {JET.format(130, 135, 'overshot')}]"
+    (bracket,) = diagnose(case(BOG + trials), k).brackets
+    assert (bracket.richer_than, bracket.leaner_than) == ("130", "135")
+    assert "between 130 and 135" in bracket.text
+
+
+def test_better_then_worse_leaves_the_size_between(k: Knowledge) -> None:
+    trials = f"trials: [{JET.format(125, 130, 'better')}, {JET.format(130, 135, 'worse')}]"
+    (bracket,) = diagnose(case(BOG + trials), k).brackets
+    assert "of those tried, 130 is nearest" in bracket.text
+
+
+def test_without_sizes_the_bracket_is_in_steps_from_the_beginning(k: Knowledge) -> None:
+    step = "{{change: needle, direction: richer, at: half, effect: {}}}"
+    (bracket,) = diagnose(case(f"trials: [{step.format('better')}, {step.format('overshot')}]"), k).brackets
+    assert "between 1 step richer than where it began and 2 steps richer" in bracket.text
+
+
+def test_a_larger_cutaway_is_leaner(k: Knowledge) -> None:
+    trial = "{change: cutaway, from_size: 2.5, to_size: 3.0, at: eighth, effect: worse}"
+    (bracket,) = diagnose(case(f"trials: [{trial}]"), k).brackets
+    assert bracket.richer_than == "2.75"
+
+
+def test_no_change_is_evidence_but_brackets_nothing(k: Knowledge) -> None:
+    richer = (
+        "findings: [{{finding: bogs, at: full}}]\n"
+        "trials: [{{change: main_jet, direction: richer, steps: 3, at: full, effect: {}}}]"
+    )
+    assert diagnose(case(richer.format("no_change")), k).brackets == ()
+    for cause, order in (("main_jet_too_small", ["better", "no_change", "worse"]), ("coil_weak", ["no_change"])):
+        chances = [p(k, richer.format(effect), cause) for effect in order]
+        assert chances == sorted(chances, reverse=True)
+    assert p(k, richer.format("no_change"), "coil_weak") > 1.1 * p(k, BOG, "coil_weak")
+
+
+def test_jets_by_flow_and_by_bore_shift_by_their_area(k: Knowledge) -> None:
+    """The same numbers are a larger step when they count hundredths of a millimeter than when they count flow."""
+    told = "trials: [{{change: main_jet, from_size: 100, to_size: 120, numbering: {}, at: full, effect: cured}}]"
+    bore, flow = (assess(k, case(BOG + told.format(n))).beliefs[0].steps for n in ("bore", "flow"))
+    full = compile_model(k, "round_slide", 2).place("full")
+    assert bore[full] < flow[full] < 0  # richer, and the bore numbers by more
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Repairs
+
+
+def test_a_new_part_without_cure_clears_its_cause_more_than_a_cleaned_one(k: Knowledge) -> None:
+    told = "findings: [{finding: misfires, at: full}]\n"
+    repair = "trials: [{{do: replace_plug{}, effect: no_change}}]"
+    before = p(k, told, "plug_fouled")
+    by_how = [p(k, told + repair.format(h), "plug_fouled") for h in (", how: new_part", "", ", how: cleaned")]
+    assert by_how[0] < by_how[1] < by_how[2] < before
+
+
+def test_a_repair_can_fail(k: Knowledge) -> None:
+    """People clean a jet and miss the passage: no change leaves the passage possible."""
+    told = "findings: [{finding: runs_only_on_choke}]\n"
+    after = p(k, told + "trials: [{do: clean_carburetor, effect: no_change}]", "pilot_passage_blocked")
+    assert 0.1 * p(k, told, "pilot_passage_blocked") < after < p(k, told, "pilot_passage_blocked")
+
+
+def test_a_good_spark_of_a_plug_in_open_air_is_weak_evidence(k: Knowledge) -> None:
+    told = "findings: [{finding: misfires, at: full}]\n"
+    open_air = p(k, told + "checks: [{check: old_plug_spark, outcome: sparks}]", "plug_fouled")
+    new_plug = p(k, told + "trials: [{do: replace_plug, how: new_part, effect: no_change}]", "plug_fouled")
+    assert open_air > 0.7 * p(k, told, "plug_fouled")
+    assert new_plug < 0.5 * open_air
+
+
+# ---------------------------------------------------------------------------------------------------------
+# For a moment, then undone
+
+
+@pytest.mark.parametrize(
+    ("tried", "check"),
+    [
+        ("{tried: choke_pulled, at: half, effect: better}", "{check: touch_of_choke, at: half, outcome: better}"),
+        ("{tried: filter_off, effect: better}", "{check: filter_off_briefly, outcome: better}"),
+        ("{tried: cap_open, effect: cured}", "{check: loosen_fuel_cap, outcome: recovers}"),
+        ("{tried: tap_set_to_prime, effect: no_change}", "{check: tap_on_prime, outcome: no_difference}"),
+        ("{tried: plugs_swapped, effect: moved}", "{check: swap_plugs, outcome: fault_moves}"),
+        ("{tried: coils_swapped, effect: no_change}", "{check: swap_coils, outcome: fault_stays}"),
+    ],
+)
+def test_what_was_tried_for_a_moment_reads_as_its_check(k: Knowledge, tried: str, check: str) -> None:
+    machine = "machine: {family: round_slide, strokes: 2, cylinders: 2, fuel_feed: vacuum_tap}\n"
+    a = diagnose(load_case(f"{machine}{BOG}trials: [{tried}]"), k)
+    b = diagnose(load_case(f"{machine}{BOG}checks: [{check}]"), k)
+    assert a.causes == b.causes
+    assert a.next_steps == b.next_steps
+
+
+def test_a_fault_that_follows_the_plug_is_the_plug(k: Knowledge) -> None:
+    told = "machine: {family: round_slide, strokes: 2, cylinders: 2}\nfindings: [{finding: one_cylinder_dead}]\n"
+    moved = p(k, told + "trials: [{tried: plugs_swapped, effect: moved}]", "plug_fouled")
+    stayed = p(k, told + "trials: [{tried: plugs_swapped, effect: no_change}]", "plug_fouled")
+    assert stayed < p(k, told, "plug_fouled") / 2 < moved / 3
+
+
+def test_what_was_tried_after_a_change_is_read_under_it(k: Knowledge) -> None:
+    """Choke still helps after three sizes richer: it was leaner than one that needs the choke as it stood."""
+    richer = "{{change: needle, direction: richer, steps: 2, at: half, effect: better, put_back: {}}}"
+    choke = "{tried: choke_pulled, at: half, effect: better}"
+    kept, back = (
+        p(k, BOG + f"trials: [{richer.format(b)}, {choke}]", "needle_clip_lean") for b in ("false", "true")
+    )
+    assert kept != back
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Bad input
+
+
+@pytest.mark.parametrize(
+    ("trial", "says"),
+    [
+        ("{change: main_jet, effect: better}", "needs its direction"),
+        ("{change: main_jet, from_size: 125, effect: better}", "both from_size and to_size"),
+        ("{change: main_jet, from_size: 125, to_size: 125, effect: better}", "nothing was changed"),
+        ("{do: replace_plug, change: main_jet, direction: richer, effect: better}", "give one of do"),
+        ("{effect: better}", "give one of do"),
+        ("{do: replace_plug, direction: richer, effect: better}", "belong to a change of setting"),
+        ("{tried: cap_open, direction: richer, effect: better}", "belongs to a change of setting"),
+        ("{change: main_jet, direction: richer, how: cleaned, effect: better}", "belongs to a repair"),
+    ],
+)
+def test_a_trial_that_makes_no_sense_says_why(trial: str, says: str) -> None:
+    with pytest.raises(ValidationError, match=says):
+        case(f"trials: [{trial}]")
+
+
+@pytest.mark.parametrize(
+    ("trial", "field", "says"),
+    [
+        ("{do: replace_plug, effect: overshot}", "trials[0].effect", "a repair cannot"),
+        ("{change: needle, direction: richer, effect: moved}", "trials[0].effect", "a change of setting cannot"),
+        ("{tried: cap_open, effect: worse}", "trials[0].effect", "cannot be said to give worse"),
+        ("{tried: cap_opened, effect: cured}", "trials[0].tried", "unknown temporary trial"),
+        ("{tried: cap_open, at: half, effect: cured}", "trials[0].at", "not tied to an opening"),
+        ("{tried: plugs_swapped, effect: moved}", "trials[0].tried", "not possible on the machine"),
+        (
+            "{change: main_jet, direction: leaner, from_size: 125, to_size: 130, effect: better}",
+            "trials[0].direction",
+            "125 to 130 is richer, not leaner",
+        ),
+        (
+            "{change: mixture_screw, from_size: 1.5, to_size: 2, effect: better}",
+            "trials[0].direction",
+            "do not say which way",
+        ),
+    ],
+)
+def test_an_impossible_trial_is_refused_with_the_field(k: Knowledge, trial: str, field: str, says: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        diagnose(case(f"trials: [{trial}]"), k)
+    (problem,) = caught.value.problems
+    assert problem.field == field
+    assert says in problem.message
