@@ -132,7 +132,7 @@ def naive_bayes(k: Knowledge, case: schema.Case) -> Ranking:
     for b in a.beliefs:
         log = np.log(np.maximum(b.evidence.odds, 1e-12))
         for o in b.observations:
-            if o.kind != "context":
+            if o.statement.kind != "context":
                 log = log + np.log(np.maximum(o.likelihood, 1e-6))
         w = np.exp(log - log.max())
         w *= b.weight / w.sum()
