@@ -37,7 +37,7 @@ def main() -> None:
     explained, thrown = [], []
     while len(explained) < CASES:
         state = rng.choice(len(odds), p=odds / odds.sum())
-        x = network.x_index[network.signs.place, state]
+        x = network.single_cells[network.signs.place, state]
         shown = 1 - network.base_mean[np.arange(len(x)), x] * network.signs.silent_links[:, state]
         told = (rng.random(len(shown)) < shown) & (rng.random(len(shown)) < noticed) & usable
         rows = rng.permutation(np.flatnonzero(told))[:MOST_SIGNS]

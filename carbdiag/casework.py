@@ -13,7 +13,7 @@ Modeling choices beyond `belief`:
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -21,21 +21,22 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.belief.evidence import (
+    Place,
     PlaceTerm,
     SignPart,
-    place_factor,
     said_absent,
     said_present,
     single_term,
     somewhere_silent,
 )
 from carbdiag.belief.lattice import Floats, Ints, shifted
-from carbdiag.belief.network import Network, single_silent
-from carbdiag.belief.posterior import Evidence, Posterior, posterior
+from carbdiag.belief.network import Network
+from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
+from carbdiag.belief.screening import heads, promise
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.air import air_state
-from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, level_table, machine_fit
+from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
 from carbdiag.trials import direction_of, shift_by_trial
@@ -155,10 +156,7 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
             odds[n] = k.scales.decision.known_air_odds / len(states) if matches else 0.0
             if matches:
                 x[:, n] = network.lattice.steps(np.array([shift[p] for p in model.places]))
-    index = network.lattice.clip(x[:, network.first] + x[:, network.second] + network.lattice.center)
-    index = np.ascontiguousarray(index)
-    silent = single_silent(network.base_mean, network.signs, index, network.states)
-    return replace(network, x=x, x_index=index, single_silent=silent)
+    return network.moved(x)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -182,19 +180,19 @@ def _believe(model: Model, case: schema.Case) -> Belief:
             observations.append(Observation(said, factor, _mean(network, factor)))
     limit = k.scales.context_limit
     odds = np.minimum(np.maximum(odds, fitted / limit), fitted * limit)
-    moved = case.air is not None
     if case.air is not None:
         network = _with_air(model, network, air_shift(k, model.family, case.air), odds)
 
-    reader = _Reader(model, network, case, moved)
+    reader = _Reader(model, network, case)
     reader.read()
     observations += reader.observations
     evidence = Evidence(
         odds=odds,
         state_factor=reader.silence(),
-        by_place=tuple(sorted((p, tuple(terms)) for p, terms in reader.by_place.items())),
+        places=reader.places(),
         columns=tuple(reader.columns),
     )
+    network = with_pairs(k, network, evidence, observations)
     found = posterior(network, evidence)
 
     unlisted = k.scales.unlisted
@@ -215,16 +213,25 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         network=network,
         weight=1.0,
         evidence=evidence,
-        posterior=replace(
-            found,
-            weights=found.weights * (1 - share),
-            scale_log=found.scale_log + math.log1p(background),
-        ),
+        posterior=found.lessened(share),
         observations=tuple(observations),
         steps=reader.steps,
         background=share,
         background_ratio=float(ratio),
     )
+
+
+def with_pairs(
+    k: Knowledge, network: Network, evidence: Evidence, observations: Iterable[Observation]
+) -> Network:
+    """Add the pairs that matter to a case, judged by how the single causes fare."""
+    factor = evidence.state_factor / evidence.state_factor[0]
+    alone = posterior(network, evidence).weights
+    promised = promise(
+        network, evidence.odds * factor, [o.likelihood for o in observations if o.statement.kind != "context"]
+    )
+    total = float(evidence.odds[0]) / max(float(alone[0]), 1e-300)
+    return network.narrowed(heads(network, promised, total, k.scales.pairs.not_headed), alone)
 
 
 def _mean(network: Network, likelihood: Floats) -> float:
@@ -234,11 +241,11 @@ def _mean(network: Network, likelihood: Floats) -> float:
 class _Reader:
     """Turns the statements of a case into evidence for one model; lives only while one case is read."""
 
-    def __init__(self, model: Model, network: Network, case: schema.Case, moved: bool) -> None:
-        self.model, self.network, self.case, self.moved = model, network, case, moved
+    def __init__(self, model: Model, network: Network, case: schema.Case) -> None:
+        self.model, self.network, self.case = model, network, case
         self.k = model.knowledge
         self.by_place: dict[int, list[PlaceTerm]] = {}
-        self.columns: list[Floats] = []
+        self.columns: list[Column] = []
         self.observations: list[Observation] = []
         self.mentioned: set[int] = set()
         self.spoken_of: set[str] = set()
@@ -268,19 +275,21 @@ class _Reader:
         for reading in epoch.readings:
             self._reading(reading)
         if self.repaired is not None:
-            new = self.columns[before:]
+            new = tuple(self.columns[before:])
             del self.columns[before:]
-            for place, terms in sorted(self.by_place.items()):
-                # the scale is the same for every hypothesis; an epoch's is too small a part to matter elsewhere
-                new.append(place_factor(self.network, place, tuple(terms))[0])
+            places = self.places()
             self.by_place = outer
-            if new:
-                self.columns.append(self._with_repair(cast(Floats, np.prod(new, axis=0))))
+            if new or places:
+                self.columns.append(_with_repair(self.repaired, new, places))
         for trial in epoch.trials:
             if trial.do is not None:
                 self._repair(trial)
             else:
                 self._setting(trial)
+
+    def places(self) -> tuple[Place, ...]:
+        """What was read of each place since the last repair, or in all."""
+        return tuple(Place.of(self.network, p, tuple(terms)) for p, terms in sorted(self.by_place.items()))
 
     # -- findings
 
@@ -336,13 +345,7 @@ class _Reader:
         if any(network.signs.has_mixture[row] for _, row in reports):
             self.by_place.setdefault(index, []).append(term)
         else:
-            column = np.full(len(network.first), term.constant)
-            for part in term.parts:
-                everyday = float(network.base_mean[part.row, 0])
-                column += part.weight * everyday * (
-                    network.links(part.row) if network.signs.has_links[part.row] else 1.0
-                )
-            self.columns.append(column)
+            self.columns.append(_signs_said(term))
         names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
         self._note(
             _finding_said(names, self.k.places[place].name, status, [r for r, _ in reports], (place,)),
@@ -353,18 +356,18 @@ class _Reader:
     def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
         network, model = self.network, self.model
         n = len(reports)
-        column = np.zeros(len(network.first))
-        single = np.zeros(network.singles)
+        said: list[tuple[float, float, tuple[int, ...], tuple[int, ...], float]] = []
         background = 0.0
         for report in reports:
             constant, weight = self._line(report)
-            silent = self._silent_somewhere(report)
-            column += (constant + weight * silent) / n
-            single += (constant + weight * silent[: network.singles]) / n
             rows = self._rows(report)
-            rate = 1 - (1 - float(self.model.unknown_rate[list(rows)].mean())) ** min(len(rows), 2)
+            steps = tuple(int(self.steps[int(network.signs.place[r])]) for r in rows)
+            said.append((constant / n, weight / n, rows, steps, model.everyday_silent[report.finding]))
+            rate = 1 - (1 - float(model.unknown_rate[list(rows)].mean())) ** min(len(rows), 2)
             background += (constant + weight * (1 - rate)) / n
+        column = _somewhere(said)
         self.columns.append(column)
+        single = column(network)
         names = " / ".join(self.k.findings[r.finding].name for r in reports)
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)
@@ -373,18 +376,6 @@ class _Reader:
     def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:
         at = report.at or self.k.findings[report.finding].at
         return tuple(self.model.rows[report.finding, p] for p in at if (report.finding, p) in self.model.rows)
-
-    def _silent_somewhere(self, report: schema.FindingReport) -> Floats:
-        if not report.at and not self.moved and not self.steps.any():
-            return self.model.somewhere[report.finding]
-        rows = self._rows(report)
-        places = self.network.signs.place
-        return somewhere_silent(
-            self.network,
-            rows,
-            self.model.everyday_silent[report.finding],
-            tuple(int(self.steps[int(places[r])]) for r in rows),
-        )
 
     # -- checks and readings
 
@@ -396,14 +387,11 @@ class _Reader:
         outcome = model.outcomes[result.check, result.outcome]
         meaning = result.outcome.replace("_", " ")
         if outcome.table is None:
-            values = check_column(network, outcome)
-            values = (1 - error) * values + error * (1 - values) / others
-            self.columns.append(values)
-            self._note(
-                _statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome),
-                values[: network.singles],
-                _mean(network, values[: network.singles]),
-            )
+            column = _check_outcome(outcome, error, others)
+            self.columns.append(column)
+            single = column(network)
+            said = _statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome)
+            self._note(said, single, _mean(network, single))
             return
         places = [result.at] if result.at else self._trouble_spots(record, epoch)
         tables = {p: self._check_table(record, outcome.table, p, error, others) for p in places}
@@ -413,11 +401,9 @@ class _Reader:
             self.by_place.setdefault(index, []).append(term)
             single = single_term(network, index, term)
         else:
-            column = np.zeros(len(network.first))
-            for p, table in tables.items():
-                column += network.blur(table, model.place(p)).take(network.x_index[model.place(p)]) / len(places)
+            column = _anywhere({model.place(p): table for p, table in tables.items()})
             self.columns.append(column)
-            single = column[: network.singles]
+            single = column(network)
         named = places if len(places) < 3 else []
         where = " or ".join(self.k.places[p].name for p in named) or "the trouble spot"
         text = f"{record.name} at {where}: {meaning}"
@@ -486,13 +472,9 @@ class _Reader:
         network, tables = self.network, self.k.scales.trials.repair
         works = works_done(self.k, self.model.works[trial.do], trial.how)
         fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
-        a, b = works.take(network.first), works.take(network.second)
-        both, none = a * b, (1 - a) * (1 - b)
-        column = both * fixed + none * not_fixed + (1 - both - none) * partly
-        # a single cause is either fixed or not: there is no second one to be left over
-        column[: network.singles] = works * fixed + (1 - works) * not_fixed
+        column = _effect_of_repair(works, fixed, partly, not_fixed)
         self.columns.append(column)
-        single = column[: network.singles]
+        single = column(network)
         action = self.k.actions[trial.do]
         text = f"{action.name}: {trial.effect.value.replace('_', ' ')}"
         said_so = _statement("repair", text, ids=(action.id,), effect=trial.effect)
@@ -501,30 +483,14 @@ class _Reader:
         before = self.repaired if self.repaired is not None else np.zeros_like(done)
         self.repaired = 1 - (1 - before) * (1 - done)
 
-    def _with_repair(self, column: Floats) -> Floats:
-        """Read later observations as a mix of repaired and not repaired causes."""
-        assert self.repaired is not None
-        n = self.network
-        a, b = self.repaired[n.first], self.repaired[n.second]
-        return np.asarray(
-            (1 - a) * (1 - b) * column
-            + a * (1 - b) * column[n.second]
-            + (1 - a) * b * column[n.first]
-            + a * b * column[0]
-        )
-
     # -- the rest
 
     def _reach(self, said: str) -> None:
-        network, on_one = self.network, self.model.on_one
-        mean = on_one[network.first]
-        pair = network.second > 0
-        mean = np.where(pair, (mean + on_one[network.second]) / 2, mean)
-        column = mean if said == "one" else 1 - mean
+        column = _reach_of(self.model.on_one, said)
         self.columns.append(column)
         text = "Only one of several cylinders" if said == "one" else "All cylinders alike"
         # the outcome word is the one that a report used
-        self._note(_statement("reach", text, outcome=said), column[: network.singles], 0.5)
+        self._note(_statement("reach", text, outcome=said), column(self.network), 0.5)
 
     def silence(self) -> Floats:
         """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
@@ -563,6 +529,96 @@ def works_done(k: Knowledge, works: Floats, how: RepairHow | None) -> Floats:
         return works
     odds = k.scales.trials.how[how] * works
     return np.asarray(odds / (1 - works + odds))
+
+
+def _signs_said(term: PlaceTerm) -> Column:
+    """A statement about signs that the mixture does not touch."""
+
+    def column(network: Network) -> Floats:
+        out = np.full(network.size, term.constant)
+        for part in term.parts:
+            everyday = float(network.base_mean[part.row, 0])
+            linked = network.signs.has_links[part.row]
+            out += part.weight * everyday * (network.links(part.row) if linked else 1.0)
+        return out
+
+    return column
+
+
+def _somewhere(said: Iterable[tuple[float, float, tuple[int, ...], tuple[int, ...], float]]) -> Column:
+    """Paraphrases told without one place, each (constant, weight, rows, steps, everyday chance of silence)."""
+
+    def column(network: Network) -> Floats:
+        out = np.zeros(network.size)
+        for constant, weight, rows, steps, everyday in said:
+            out += constant + weight * somewhere_silent(network, rows, everyday, steps)
+        return out
+
+    return column
+
+
+def _check_outcome(outcome: CheckOutcome, error: float, others: int) -> Column:
+    """An outcome of a check that reads causes, told with a chance of error."""
+
+    def column(network: Network) -> Floats:
+        values = check_column(network, outcome)
+        return (1 - error) * values + error * (1 - values) / others
+
+    return column
+
+
+def _anywhere(tables: Mapping[int, Floats]) -> Column:
+    """A check that reads the mixture, done at one of several places: place -> table over x."""
+
+    def column(network: Network) -> Floats:
+        out = np.zeros(network.size)
+        for place, table in tables.items():
+            out += network.at(place, network.blur(table, place)) / len(tables)
+        return out
+
+    return column
+
+
+def _effect_of_repair(works: Floats, fixed: float, partly: float, not_fixed: float) -> Column:
+    """What a repair did, given how likely it mends each state."""
+
+    def column(network: Network) -> Floats:
+        both, none = network.product(works), network.product(1 - works)
+        out = both * fixed + none * not_fixed + (1 - both - none) * partly
+        # a single cause is either fixed or not: there is no second one to be left over
+        out[: network.states] = works * fixed + (1 - works) * not_fixed
+        return out
+
+    return column
+
+
+def _with_repair(
+    repaired: Floats, columns: tuple[Column, ...], places: tuple[Place, ...]
+) -> Column:
+    """Read later observations as a mix of repaired and not repaired causes."""
+
+    def column(network: Network) -> Floats:
+        # the scale is the same for every hypothesis; an epoch's is too small a part to matter elsewhere
+        factors = [c(network) for c in columns] + [p.factor(network)[0] for p in places]
+        seen = cast(Floats, np.prod(factors, axis=0))
+        first, second = network.first, network.second
+        a, b = repaired[first], repaired[second]
+        return np.asarray(
+            (1 - a) * (1 - b) * seen + a * (1 - b) * seen[second] + (1 - a) * b * seen[first] + a * b * seen[0]
+        )
+
+    return column
+
+
+def _reach_of(on_one: Floats, said: str) -> Column:
+    """How many cylinders show it; a pair does as its members do on average."""
+
+    def column(network: Network) -> Floats:
+        mean = network.total(on_one) / 2
+        mean[: network.states] = on_one
+        return mean if said == "one" else 1 - mean
+
+    return column
 
 
 def check_column(network: Network, outcome: CheckOutcome) -> Floats:
@@ -638,9 +694,6 @@ def mixture_levels(belief: Belief) -> Floats:
     Settings that were changed and kept have moved it.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
-    model, network = belief.model, belief.network
-    if network is model.network and not belief.steps.any():
-        table = model.level_table
-    else:
-        table = level_table(model.knowledge, network, belief.steps)
-    return np.asarray(table @ belief.posterior.weights.astype(np.float32), dtype=float).reshape(-1, 5)
+    network, tables = belief.network, belief.model.level_tables
+    weights = belief.posterior.weights
+    return np.array([network.over_x(weights, n, shifted(t, int(belief.steps[n]))) for n, t in tables.items()])

@@ -88,10 +88,7 @@ def _add_up(a: Assessment) -> _Totals:
         per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
         _add(causes, b.model.cause_ids, per_cause * b.weight)
         per_group = np.bincount(network.group[listed], by_state[listed], len(b.model.group_ids))
-        twice = network.same_group
-        per_group -= np.bincount(
-            network.group[network.first[twice]], weights[twice], len(b.model.group_ids)
-        )
+        per_group = np.subtract(per_group, network.in_group_twice(weights, len(b.model.group_ids)))
         _add(groups, b.model.group_ids, per_group * b.weight)
         nothing += b.weight * float(by_state[0])
         unlisted += b.weight * b.background

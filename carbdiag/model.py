@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.belief.evidence import somewhere_silent
-from carbdiag.belief.lattice import Floats, Ints, Lattice
+from carbdiag.belief.lattice import Floats, Lattice
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
@@ -56,11 +54,10 @@ class Model:
     states: tuple[State, ...]
     cause_ids: tuple[str, ...]
     group_ids: tuple[str, ...]
-    network: Network
+    network: Network  # single states; a case adds the pairs it looks at
     rows: Mapping[tuple[str, str], int]
     row_keys: tuple[tuple[str, str], ...]
     everyday_silent: Mapping[str, float]
-    somewhere: Mapping[str, Floats]  # finding -> (H,) chance that it shows nowhere
     silence: Floats  # (R, S) log-likelihood of not mentioning
     outcomes: Mapping[tuple[str, str], CheckOutcome]
     works: Mapping[str, Floats]  # action -> (S,)
@@ -72,7 +69,7 @@ class Model:
     kin: Mapping[tuple[str, str], tuple[int, ...]]  # (finding, place) -> rows of its paraphrases there
     directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
     in_control: Mapping[str, list[tuple[str, float]]]  # band -> circuits and shares, strongest first
-    level_table: NDArray[np.float32]  # (bands * 5, H) P(level) at every band
+    level_tables: Mapping[int, Floats]  # place of each band -> (5, N) P(level) on the lattice
     place_silence: Floats  # (P, S) silence of every sign of a place together
 
     def place(self, name: str) -> int:
@@ -247,17 +244,8 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
             (index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index
         ),
         k.scales.pairs.compensation,
-    )
+    ).alone()
     everyday_silent = {f.id: 1 - probability(k, f.everyday) for f in k.findings.values()}
-    somewhere = {
-        f: somewhere_silent(
-            network,
-            tuple(r for (finding, _), r in rows.items() if finding == f),
-            everyday_silent[f],
-            (0,) * sum(finding == f for finding, _ in rows),
-        )
-        for f in dict.fromkeys(f for f, _ in row_keys)
-    }
     silence = _silence(k, network, row_keys)
     place_silence = np.zeros((len(places), len(states)))
     np.add.at(place_silence, signs.place, silence)
@@ -275,7 +263,6 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         rows=rows,
         row_keys=row_keys,
         everyday_silent=everyday_silent,
-        somewhere=somewhere,
         silence=silence,
         outcomes=_outcomes(k, lattice, causes, cause_number),
         works=_works(k, causes, cause_number),
@@ -296,7 +283,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         kin=_kin(k, row_keys),
         directions={s.cause: s.direction for s in states if s.cause},
         in_control={b: in_control(k, tables, b) for b in bands},
-        level_table=level_table(k, network, np.zeros(len(places), dtype=np.intp)),
+        level_tables=_level_tables(k, network),
         place_silence=place_silence,
     )
 
@@ -453,17 +440,10 @@ def _on_one(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) 
     return np.array([by_reach[causes[n].reach] if n >= 0 else by_reach["either"] for n in cause_number])
 
 
-def level_table(k: Knowledge, network: Network, steps: Ints) -> NDArray[np.float32]:
-    """P(level) at every band for every hypothesis, shape (bands * 5, H), before evidence has moved the residual.
-
-    steps (P,): lattice steps by which every hypothesis is moved at each place.
-    """
+def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
+    """P(level) at every band on the lattice, before evidence has moved the residual."""
     levels = network.lattice.level_weights()
-    bands = [n for n, p in enumerate(k.places.values()) if p.kind == "band"]
-    rows = [
-        network.blur(levels, n)[:, network.lattice.clip(network.x_index[n] + int(steps[n]))] for n in bands
-    ]
-    return np.concatenate(rows).astype(np.float32)
+    return {n: network.blur(levels, n) for n, p in enumerate(k.places.values()) if p.kind == "band"}
 
 
 def _contexts(

@@ -141,7 +141,7 @@ def _outcome_tables(belief: Belief, c: Candidates, some: Ints) -> tuple[Shares, 
     by_cause = c.values[:, first] + c.values[:, second]
     by_cause /= np.maximum(spoken, 1)
     by_cause += (spoken == 0) * c.otherwise[:, None]
-    x = network.x_index[:, some]
+    x = network.lattice.clip(network.x[:, first] + network.x[:, second] + network.lattice.center)
     lines = np.arange(len(c.tables))[:, None]
     by_mixture = c.tables[lines, x[c.table_place]]
     told = np.minimum(c.context_yes[:, first] * c.context_yes[:, second] / c.context_yes[:, :1], c.most_told)

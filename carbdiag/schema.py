@@ -154,6 +154,7 @@ class PairScale(Frozen):
     """Odds of two causes together."""
 
     compensation: Number
+    not_headed: Number
 
 
 class SeveralScale(Frozen):

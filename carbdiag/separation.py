@@ -97,7 +97,7 @@ def tabulate(model: Model) -> Machine:
         by_state.extend(outcomes.values())
 
     for row, (finding, at) in enumerate(model.row_keys):
-        index = network.x_index[network.signs.place[row], : network.singles]
+        index = network.single_cell(int(network.signs.place[row]))
         silent = network.base_mean[row].take(index) * network.signs.silent_links[row]
         name = f"{finding} at {at}"
         add(name, k.findings[finding], {name: 1 - silent, f"no {name}": silent})
@@ -111,7 +111,7 @@ def tabulate(model: Model) -> Machine:
             add(check.id, check, read)
             continue
         for at in check.at:
-            index = network.x_index[model.place(at), : network.singles]
+            index = network.single_cell(model.place(at))
             tables = {o: c.table for o, c in known.items() if c.table is not None}
             read = {f"{check.id} at {at}: {o}": network.blur(t, model.place(at)).take(index) for o, t in tables.items()}
             add(f"{check.id} at {at}", check, read)

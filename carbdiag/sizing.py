@@ -119,7 +119,7 @@ def _deviation(belief: Belief, cause: str, place: str) -> Deviation | None:
     if weights.sum() <= 0:
         return None
     at = model.place(place)
-    cells = network.x_index[at].take(mine) - network.lattice.center + int(belief.steps[at])
+    cells = network.cell(at, mine) - network.lattice.center + int(belief.steps[at])
     x = np.rint(cells * network.lattice.step / _CELL).astype(np.intp)
     low = int(x.min())
     mass = np.bincount(x - low, weights)

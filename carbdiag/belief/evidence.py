@@ -51,76 +51,78 @@ def said_absent(error: float) -> tuple[float, float]:
     return error, 1 - 2 * error
 
 
-def _branches(
-    network: Network, place: int, terms: tuple[PlaceTerm, ...]
-) -> tuple[list[tuple[Floats, tuple[int, ...]]], float] | None:
-    """Multiply the statements out into (table over residual and x, signs whose D multiplies it), and a log scale."""
-    branches: list[tuple[Floats | float, tuple[int, ...]]] = [(1.0, ())]
-    tables: list[Floats] = []
-    for term in terms:
-        plain: Floats | float = term.constant
-        linked: list[tuple[Floats, int]] = []
-        for part in term.parts:
-            values = part.weight * shifted(network.base_q[part.row], part.steps)
-            if network.signs.has_links[part.row]:
-                linked.append((values, part.row))
-            else:
-                plain = plain + values
-        if term.table is not None:
-            tables.append(term.table)
-        if len(branches) * (1 + len(linked)) > _MOST_BRANCHES:
-            return None
-        branches = [
-            (table * factor, rows if row is None else (*rows, row))
-            for table, rows in branches
-            for factor, row in [(plain, None), *linked]
-        ]
-    shape = (len(network.weights), network.lattice.size)
-    common, log = np.ones(shape), 0.0
-    for extra in tables:
-        common *= extra.take(network.reads[place])
-        largest = float(common.max())
-        if largest < SMALL:
-            common /= largest
-            log += math.log(largest)
-    return [(common * table, rows) for table, rows in branches], log
+@dataclass(frozen=True, eq=False)
+class Place:
+    """All statements about one place, multiplied out over the residual where that is short."""
 
+    place: int
+    terms: tuple[PlaceTerm, ...]
+    branches: tuple[tuple[Floats, tuple[int, ...]], ...] | None  # table over x, signs whose D multiplies it
+    log: float  # of what the tables were divided by
 
-def place_factor(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> tuple[Floats, float]:
-    """Likelihood of all statements about one place for every hypothesis, shape (H,), and the log of its scale."""
-    index = network.x_index[place]
-    expanded = _branches(network, place, terms)
-    if expanded is None:
-        return _point_by_point(network, place, terms)
-    branches, log = expanded
-    total: Floats | None = None
-    cache: dict[int, Floats] = {}
-    for table, rows in branches:
-        values = (network.weights @ table).take(index)
-        for row in rows:
-            if row not in cache:
-                cache[row] = network.links(row)
-            values *= cache[row]
-        total = values if total is None else total + values
-    assert total is not None
-    return total, log
+    @classmethod
+    def of(cls, network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> Place:
+        """Multiply the statements out; depends on the tables of the network, not on its hypotheses."""
+        branches: list[tuple[Floats | float, tuple[int, ...]]] = [(1.0, ())]
+        tables: list[Floats] = []
+        for term in terms:
+            plain: Floats | float = term.constant
+            linked: list[tuple[Floats, int]] = []
+            for part in term.parts:
+                values = part.weight * shifted(network.base_q[part.row], part.steps)
+                if network.signs.has_links[part.row]:
+                    linked.append((values, part.row))
+                else:
+                    plain = plain + values
+            if term.table is not None:
+                tables.append(term.table)
+            if len(branches) * (1 + len(linked)) > _MOST_BRANCHES:
+                return cls(place, terms, None, 0.0)
+            branches = [
+                (table * factor, rows if row is None else (*rows, row))
+                for table, rows in branches
+                for factor, row in [(plain, None), *linked]
+            ]
+        common, log = np.ones((len(network.weights), network.lattice.size)), 0.0
+        for extra in tables:
+            common *= extra.take(network.reads[place])
+            largest = float(common.max())
+            if largest < SMALL:
+                common /= largest
+                log += math.log(largest)
+        return cls(place, terms, tuple((network.weights @ (common * table), rows) for table, rows in branches), log)
+
+    def factor(self, network: Network) -> tuple[Floats, float]:
+        """Likelihood of all statements for every hypothesis, shape (H,), and the log of its scale."""
+        if self.branches is None:
+            return _point_by_point(network, self.place, self.terms)
+        total: Floats | None = None
+        cache: dict[int, Floats] = {}
+        for table, rows in self.branches:
+            values = network.at(self.place, table)
+            for row in rows:
+                if row not in cache:
+                    cache[row] = network.links(row)
+                values *= cache[row]
+            total = values if total is None else np.add(total, values, out=total)
+        assert total is not None
+        return total, self.log
 
 
 def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) -> tuple[Floats, float]:
-    index = network.x_index[place]
     links = {p.row: network.links(p.row) for t in terms for p in t.parts if network.signs.has_links[p.row]}
-    product = np.ones((len(network.weights), len(index)))
+    product = np.ones((len(network.weights), network.size))
     log = 0.0
     for term in terms:
         for q in range(len(product)):
-            factor = np.full(len(index), term.constant)
+            factor = np.full(network.size, term.constant)
             for part in term.parts:
-                values = part.weight * shifted(network.base_q[part.row, q], part.steps).take(index)
+                values = part.weight * network.at(place, shifted(network.base_q[part.row, q], part.steps))
                 if part.row in links:
                     values *= links[part.row]
                 factor += values
             if term.table is not None:
-                factor *= term.table.take(network.reads[place, q]).take(index)
+                factor *= network.at(place, term.table.take(network.reads[place, q]))
             product[q] *= factor
         largest = float(product.max())
         if largest < SMALL:
@@ -131,10 +133,10 @@ def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) 
 
 def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
     """Likelihood of one statement alone for every single state, shape (S,); used to explain."""
-    index = network.x_index[place, : network.singles]
+    index = network.single_cell(place)
     if term.table is not None:
         return np.asarray(network.blur(term.table, place).take(index) * term.constant)
-    out = np.full(network.singles, term.constant)
+    out = np.full(network.states, term.constant)
     for part in term.parts:
         if part.steps == 0:
             out += part.weight * network.single_silent[part.row]
@@ -152,19 +154,18 @@ def somewhere_silent(
     The everyday chance counts once, not once a place; the places' residuals are independent.
     """
     total: Floats | None = None
+    links: Floats | None = None  # of all places together: they multiply by state
     for row, step in zip(rows, steps, strict=True):
-        place = int(network.signs.place[row])
-        factor: Floats
         if network.signs.has_mixture[row]:
             table = shifted(network.base_mean[row], step) / everyday_silent
-            factor = table.take(network.x_index[place])
-            if network.signs.has_links[row]:
-                factor *= network.links(row)
-        elif network.signs.has_links[row]:
-            factor = network.links(row)
-        else:
-            continue
-        total = factor if total is None else total * factor
+            factor = network.at(int(network.signs.place[row]), table)
+            total = factor if total is None else np.multiply(total, factor, out=total)
+        if network.signs.has_links[row]:
+            mine = network.signs.silent_links[row]
+            links = mine if links is None else links * mine
     if total is None:
-        return np.full(len(network.first), everyday_silent)
-    return np.asarray(total * everyday_silent)
+        total = np.ones(network.size)
+    if links is not None:
+        total *= network.product(links)
+    total *= everyday_silent
+    return total

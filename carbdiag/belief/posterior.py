@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag.belief.evidence import SMALL, PlaceTerm, place_factor
+from carbdiag.belief.evidence import SMALL, Place
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
+
+Column = Callable[[Network], Floats]
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,14 +21,14 @@ class Evidence:
 
     odds: (S,) prior odds of each state in this case's circumstances; state 0 holds those of nothing wrong.
     state_factor: (S,) likelihoods that speak of each state on its own (silence of signs); a pair takes the product.
-    by_place: statements about each place, integrated together.
-    columns: (H,) factors given outright.
+    places: statements about each place, integrated together.
+    columns: factors (H,) as functions of the hypotheses looked at.
     """
 
     odds: Floats
     state_factor: Floats
-    by_place: tuple[tuple[int, tuple[PlaceTerm, ...]], ...]
-    columns: tuple[Floats, ...]
+    places: tuple[Place, ...]
+    columns: tuple[Column, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,29 +37,16 @@ class Posterior:
 
     weights: Floats  # (H,)
     scale_log: float  # log of what the weights were divided by
+    best: float  # the largest likelihood of any hypothesis, on the scale of the weights
+
+    def lessened(self, share: float) -> Posterior:
+        """The same with a share of the whole kept for something else."""
+        keep = 1 - share
+        return Posterior(self.weights * keep, self.scale_log - math.log(keep), self.best * keep)
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
-        size = network.states
-        out = np.asarray(np.bincount(network.first, self.weights, size), dtype=float)
-        out += np.bincount(network.second, self.weights, size)
-        out[0] = self.weights[0]
-        return out
-
-
-def prior_odds(network: Network, evidence: Evidence) -> Floats:
-    """Prior odds of every hypothesis, shape (H,)."""
-    return _per_hypothesis(network, evidence.odds, evidence.odds[0])
-
-
-def _per_hypothesis(network: Network, by_state: Floats, nothing: float) -> Floats:
-    in_pair = by_state * network.pair_scale
-    in_pair[0] = 1.0
-    out = network.product(in_pair)
-    out[network.raised] *= network.raised_by
-    out[: network.singles] = by_state
-    out[0] = nothing
-    return out
+        return network.by_state(self.weights)
 
 
 def posterior(network: Network, evidence: Evidence) -> Posterior:
@@ -66,16 +56,18 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     out is kept.
     """
     factor = evidence.state_factor / evidence.state_factor[0]
-    weights = _per_hypothesis(network, evidence.odds * factor, evidence.odds[0])
+    before = network.prior(evidence.odds)
+    weights = before * network.product(factor)
     log = float(np.log(evidence.state_factor[0]))
-    for place, terms in evidence.by_place:
-        values, scale = place_factor(network, place, terms)
+    for place in evidence.places:
+        values, scale = place.factor(network)
         log += scale + _multiply(weights, values)
     for column in evidence.columns:
-        log += _multiply(weights, column)
+        log += _multiply(weights, column(network))
     total = float(weights.sum())
     weights /= total
-    return Posterior(weights, log + float(np.log(total)))
+    before[before == 0.0] = 1.0  # what cannot be weighs nothing, so any divisor does
+    return Posterior(weights, log + math.log(total), float(np.divide(weights, before, out=before).max()))
 
 
 #: Where statements contradict each other beyond what numbers can hold, no hypothesis falls further than this at once.
@@ -107,9 +99,7 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     per_cause = np.bincount(network.cause[listed], evidence.odds[listed])
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
-    prior = prior_odds(network, evidence)
-    likelihood = np.divide(found.weights, prior, out=np.zeros_like(prior), where=prior > 0)
-    return max(more, 0.0) * float(likelihood.max())
+    return max(more, 0.0) * found.best
 
 
 def leading(found: Posterior, most: int) -> Ints:

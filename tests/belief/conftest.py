@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import re
 import shutil
 from pathlib import Path
 
@@ -18,7 +20,11 @@ def toy_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The toy records with the shipped scales, as a folder to load or to copy."""
     folder = tmp_path_factory.mktemp("knowledge") / "toy"
     shutil.copytree(TOY, folder)
-    shutil.copy(default_folder() / "scales.yaml", folder / "scales.yaml")
+    scales = (default_folder() / "scales.yaml").read_text(encoding="utf-8")
+    # the toy world is enumerated completely; what it costs to look at fewer pairs is test_screening's matter
+    scales, replaced = re.subn(r"(?m)^  not_headed: [0-9.]+", "  not_headed: 0", scales)
+    assert replaced == 1
+    (folder / "scales.yaml").write_text(scales, encoding="utf-8")
     return folder
 
 
@@ -32,3 +38,15 @@ def toy(toy_folder: Path) -> Knowledge:
 def shipped() -> Knowledge:
     """The knowledge that carbdiag ships."""
     return Knowledge.load()
+
+
+@pytest.fixture(scope="session")
+def complete(shipped: Knowledge) -> Knowledge:
+    """The shipped knowledge, every pair of severities looked at."""
+    return looking_at_all(shipped)
+
+
+def looking_at_all(k: Knowledge) -> Knowledge:
+    """The same knowledge with every pair of severities looked at."""
+    pairs = k.scales.pairs.model_copy(update={"not_headed": 0.0})
+    return dataclasses.replace(k, scales=k.scales.model_copy(update={"pairs": pairs}), memo={})

@@ -185,19 +185,11 @@ class PlainModel:
     # -- hypotheses
 
     def hypotheses(self) -> Iterator[Hypothesis]:
-        """Nothing, every single state, every pair of the usual sizes of two listed causes."""
+        """Nothing, every single state, every pair of states of two listed causes."""
         yield ()
         yield from ((s,) for s in self.states)
-        in_pairs = [s for s in self.states if s.cause and self.in_pair(s) > 0]
-        yield from (pair for pair in combinations(in_pairs, 2) if pair[0].cause != pair[1].cause)
-
-    def in_pair(self, state: PlainState) -> float:
-        """What the odds of a state are multiplied by in a pair: its two most usual sizes stand for all."""
-        mine = sorted((s for s in self.states if s.cause == state.cause), key=lambda s: -s.odds)
-        kept = mine[:2]
-        if all(s is not state for s in kept):
-            return 0.0
-        return sum(s.odds for s in mine) / sum(s.odds for s in kept)
+        listed = [s for s in self.states if s.cause]
+        yield from (pair for pair in combinations(listed, 2) if pair[0].cause != pair[1].cause)
 
     def prior(self, h: Hypothesis, contexts: Iterable[schema.ContextReport] = ()) -> float:
         """Prior odds, on the scale on which `nothing_wrong` is the odds of nothing."""
@@ -205,7 +197,6 @@ class PlainModel:
             return self.k.scales.nothing_wrong
         odds = math.prod(s.odds * self._context(s, contexts) for s in h)
         if len(h) == 2:
-            odds *= self.in_pair(h[0]) * self.in_pair(h[1])
             a, b = (self.k.causes[s.cause] for s in h if s.cause)
             if b.id in a.compensates or a.id in b.compensates:
                 odds *= self.k.scales.pairs.compensation

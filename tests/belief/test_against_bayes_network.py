@@ -21,7 +21,6 @@ from test_posterior_brute_force import (
     as_evidence,
     held,
     hypotheses,
-    in_pair,
     named,
     random_world,
 )
@@ -64,7 +63,7 @@ def bayes_network_posterior(world: RandomWorld, answers: list[Told]) -> list[flo
     for h in every:
         odds = world.odds[0] if not h else 1.0
         for s in h:
-            odds *= world.odds[s] * (in_pair(world, s) if len(h) == 2 else 1.0)
+            odds *= world.odds[s]
         if len(h) == 2:
             a, b = (world.cause[s] for s in h)
             odds *= 4.0 if (a, b) in world.compensates or (b, a) in world.compensates else 1.0
@@ -111,7 +110,7 @@ def test_posterior_equals_that_of_a_bayes_network(seed: int) -> None:
 
     said = [Said(world.place[t.row], (t.row,), t.present, t.error, 0, None) for t in answers]
     ours = posterior(world.network, as_evidence(world, said, [1.0] * len(world.cause), [])).weights
-    by_name = {h: float(w) for h, w in zip(named(world), ours, strict=True)}
+    by_name = {h: float(w) for h, w in zip(named(world), ours, strict=True) if w > 0}
 
     assert sum(peer) == pytest.approx(1.0, abs=1e-12)
     for h, p in zip(hypotheses(world), peer, strict=True):
@@ -129,5 +128,5 @@ def test_one_residual_for_all_signs_of_a_place_is_what_makes_them_agree() -> Non
     for one in said:
         apart = apart * posterior(world.network, as_evidence(world, [one], [1.0] * len(world.cause), [])).weights
     prior = posterior(world.network, as_evidence(world, [], [1.0] * len(world.cause), [])).weights
-    apart = apart / prior ** (len(said) - 1)
+    apart = np.divide(apart, prior ** (len(said) - 1), out=np.zeros_like(apart), where=prior > 0)
     assert np.abs(ours - apart / apart.sum()).max() > 1e-3

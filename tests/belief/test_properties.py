@@ -27,7 +27,7 @@ from plain_model import PlainModel, PlainState
 from test_posterior_brute_force import TOY_CASES, random_world
 
 from carbdiag import Case, Diagnosis, Knowledge, diagnose, load_case
-from carbdiag.belief.evidence import PlaceTerm, SignPart, said_present
+from carbdiag.belief.evidence import Place, PlaceTerm, SignPart, said_present
 from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, left_out_odds, posterior
@@ -367,16 +367,16 @@ PARAPHRASES = [
 
 @pytest.mark.parametrize(("family", "one", "other", "place"), PARAPHRASES)
 def test_the_same_sign_in_other_words_hardly_moves_the_odds(
-    shipped: Knowledge, family: str, one: str, other: str, place: str
+    complete: Knowledge, family: str, one: str, other: str, place: str
 ) -> None:
     """Odds of any cause stay between those that either word alone would give: words are averaged, not multiplied."""
-    assert shipped.findings[one].cluster == shipped.findings[other].cluster is not None
+    assert complete.findings[one].cluster == complete.findings[other].cluster is not None
     head = f"machine: {{family: {family}, strokes: 4}}\nreporting: interview\nfindings:\n"
     line = "  - {{finding: {}, at: {}}}\n"
-    alone = only_belief(shipped, head + line.format(one, place)).posterior.weights
-    also = only_belief(shipped, head + line.format(other, place)).posterior.weights
-    both = only_belief(shipped, head + line.format(one, place) + line.format(other, place)).posterior.weights
-    a, b, c = (np.log(w) - math.log(w[0]) for w in (alone, also, both))
+    alone = only_belief(complete, head + line.format(one, place)).posterior.weights
+    also = only_belief(complete, head + line.format(other, place)).posterior.weights
+    both = only_belief(complete, head + line.format(one, place) + line.format(other, place)).posterior.weights
+    a, b, c = (np.log(w[w > 0]) - math.log(w[0]) for w in (alone, also, both))
     assert (c <= np.maximum(a, b) + 1e-9).all()
     assert (c >= np.minimum(a, b) - 1e-9).all()
 
@@ -416,12 +416,13 @@ def test_a_case_without_a_word_returns_the_prior(shipped: Knowledge, family: str
 
 @pytest.mark.parametrize("status", ["present", "denied"])
 @pytest.mark.parametrize("where", ["at: full", "at: [half, full]", "at: []"])
-def test_the_surer_the_statement_the_further_it_moves(shipped: Knowledge, status: str, where: str) -> None:
+def test_the_surer_the_statement_the_further_it_moves(complete: Knowledge, status: str, where: str) -> None:
     """For every cause: sure beats probably beats maybe beats nothing said, all to the same side."""
     head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\n"
     line = "findings: [{{finding: misfires, {}, status: {}, certainty: {}}}]"
-    prior = by_cause(only_belief(shipped, head))
-    told = [by_cause(only_belief(shipped, head + line.format(where, status, c))) for c in ("maybe", "probably", "sure")]
+    prior = by_cause(only_belief(complete, head))
+    words = ("maybe", "probably", "sure")
+    told = [by_cause(only_belief(complete, head + line.format(where, status, c))) for c in words]
     moved = 0
     for cause, p in prior.items():
         path = [p, *(t[cause] for t in told)]
@@ -695,7 +696,7 @@ def test_left_out_is_too_low_where_three_causes_each_explain_a_sign_of_their_own
         1.0,
     )
     constant, weight = said_present(error)
-    told = tuple((p, (PlaceTerm(constant, (SignPart(p, weight),)),)) for p in range(3))
+    told = tuple(Place.of(network, p, (PlaceTerm(constant, (SignPart(p, weight),)),)) for p in range(3))
     evidence = Evidence(np.array([nothing, prior, prior, prior]), np.ones(4), told, ())
     found = posterior(network, evidence)
 
