@@ -213,7 +213,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         network=network,
         weight=1.0,
         evidence=evidence,
-        posterior=found.lessened(share),
+        posterior=found.beside(background),
         observations=tuple(observations),
         steps=reader.steps,
         background=share,

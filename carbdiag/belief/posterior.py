@@ -39,10 +39,10 @@ class Posterior:
     scale_log: float  # log of what the weights were divided by
     best: float  # the largest likelihood of any hypothesis, on the scale of the weights
 
-    def lessened(self, share: float) -> Posterior:
-        """The same with a share of the whole kept for something else."""
-        keep = 1 - share
-        return Posterior(self.weights * keep, self.scale_log - math.log(keep), self.best * keep)
+    def beside(self, other: float) -> Posterior:
+        """The same with room for something else, whose weight is given on the scale of these weights."""
+        every = 1 + other
+        return Posterior(self.weights / every, self.scale_log + math.log1p(other), self.best / every)
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
