@@ -338,6 +338,8 @@ def _signs(
     of_cause = [np.flatnonzero(cause_number == n) for n in range(len(causes))]
     for n, cause in enumerate(causes):
         for shows in cause.shows:
+            if shows.strokes and strokes not in shows.strokes:
+                continue
             silent = 1 - probability(k, shows.often)
             for at in shows.at or k.findings[shows.finding].at:
                 found_row = rows.get((shows.finding, at))

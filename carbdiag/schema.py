@@ -435,10 +435,11 @@ class MixtureEffect(Frozen):
 
 
 class Shows(Frozen):
-    """A sign that a cause shows directly; without `at`, at every place of the finding."""
+    """A sign that a cause shows directly; without `at`, at every place of the finding, and on both strokes."""
 
     finding: Id
     at: tuple[Id, ...] = ()
+    strokes: tuple[Literal[2, 4], ...] = ()
     often: ProbabilityWord
 
 

@@ -252,7 +252,9 @@ class PlainModel:
             links = [
                 self.word(line.often)
                 for line in self.k.causes[s.cause].shows
-                if line.finding == finding and place in (line.at or self.k.findings[finding].at)
+                if line.finding == finding
+                and place in (line.at or self.k.findings[finding].at)
+                and self.strokes in (line.strokes or (2, 4))
             ]
             out *= 1 - max(links, default=0.0)
         return out

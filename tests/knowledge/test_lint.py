@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -114,6 +115,18 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
     everyday = p["rarely"] / (p["usually"] + p["rarely"] + p["almost_never"])
     ratio = math.exp(machine.log_p[row, weak] - machine.log_p[row, high])
     assert ratio == pytest.approx(p["often"] / everyday)
+
+
+def test_a_sign_limited_to_one_stroke_is_shown_on_that_stroke_only(copy: Copy) -> None:
+    def shown(strokes: Literal[2, 4]) -> float:
+        machine = tabulate(compile_model(Knowledge.load(copy.folder), "toy_slide", strokes))
+        row = machine.rows.index("misfires at half")
+        return math.exp(machine.log_p[row, machine.causes.index("spark_weak")])
+
+    assert shown(2) == shown(4) > 0.5
+    copy.edit(SPARK, "finding: misfires, often", "finding: misfires, strokes: [4], often")
+    assert shown(2) < 0.1
+    assert shown(4) > 0.5
 
 
 def test_every_pair_is_judged_by_the_exact_information_of_its_best_observations(copy: Copy) -> None:
