@@ -66,6 +66,7 @@ def band_table(
         strokes=strokes or record.strokes[0],
         name=record.name,
         rows=tuple(rows),
+        cautions=k.cautions_for(c for row in rows for c in row.cautions),
         note=(
             "Signs in both directions occur rich and lean alike: settle which by a touch of choke before changing a"
             " part. Rule out fuel supply, spark, air leaks and exhaust first."
@@ -113,7 +114,7 @@ def _row(
         correction=correction,
         verify=circuit.verify,
         put_back=circuit.put_back,
-        cautions=k.cautions_for(circuit.cautions),
+        cautions=tuple(dict.fromkeys(circuit.cautions)),
         sources=tuple(dict.fromkeys(c.source for c in (*finding.sources, *circuit.sources))),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 
 from carbdiag import schema
@@ -49,7 +49,8 @@ def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
 def _known(field: str, value: str, allowed: Iterable[str], what: str) -> Iterator[Problem]:
     names = tuple(allowed)
     if value not in names:
-        yield Problem(field, f"unknown {what} {value!r}", value, names, nearest(value, names))
+        said = {i: r.name for i, r in allowed.items() if hasattr(r, "name")} if isinstance(allowed, Mapping) else None
+        yield Problem(field, f"unknown {what} {value!r}", value, names, nearest(value, names, said))
 
 
 def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:

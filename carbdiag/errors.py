@@ -11,7 +11,8 @@ Every error keeps the offending values as attributes, so the service and other p
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 
@@ -87,11 +88,42 @@ class OutOfRangeError(CarbdiagError, ValueError):
         super().__init__(f"{quantity} must be from {low:g} to {high:g}{space}, got {value:g}{space}")
 
 
-def nearest(value: str, allowed: Iterable[str]) -> str:
+def nearest(value: str, allowed: Iterable[str], names: Mapping[str, str] | None = None) -> str:
     """Return the allowed word most like `value`, or an empty string when none is near.
+
+    By spelling first; then, where `names` says what each word stands for, by words in any order.
 
     >>> nearest("pilot_jet_bloked", ["pilot_jet_blocked", "intake_leak"])
     'pilot_jet_blocked'
+    >>> nearest("hanging", ["hard_to_start", "revs_hang"], {"hard_to_start": "Hard to start", "revs_hang": "Revs hang"})
+    'revs_hang'
     """
-    close = difflib.get_close_matches(value[:200], list(allowed), n=1, cutoff=0.6)
-    return close[0] if close else ""
+    words = list(allowed)
+    by_spelling = next(iter(difflib.get_close_matches(value[:200], words, n=1, cutoff=_ALIKE)), "")
+    if names is None or (by_spelling and difflib.SequenceMatcher(None, value[:200], by_spelling).ratio() >= _SURELY):
+        return by_spelling
+    return _by_words(value[:200], {w: names.get(w, "") for w in words}) or by_spelling
+
+
+_ALIKE, _SURELY = 0.6, 0.85
+
+
+def _by_words(value: str, names: Mapping[str, str]) -> str:
+    """The id that shares at least half the words of `value`, itself or by its name; a word is its beginning.
+
+    Rare words count more, words of the id more than those of the name, and then the spelling.
+    """
+    wanted = _beginnings(value)
+    own = {identity: wanted & _beginnings(identity) for identity in names}
+    shared = {identity: own[identity] | (wanted & _beginnings(name)) for identity, name in names.items()}
+    worth = {w: sum(w in s for s in shared.values()) ** -0.5 for w in wanted if any(w in s for s in shared.values())}
+    near = {
+        i: sum(worth[w] * (3 if w in own[i] else 1) for w in s) + difflib.SequenceMatcher(None, value, i).ratio()
+        for i, s in shared.items()
+        if 2 * len(s) >= len(wanted) > 0
+    }
+    return max(near, key=lambda i: near[i], default="")
+
+
+def _beginnings(text: str) -> set[str]:
+    return {w[:4] for w in re.findall("[a-z]+", text.lower()) if len(w) > 2}

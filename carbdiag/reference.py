@@ -105,9 +105,8 @@ def _band(k: Knowledge, place: schema.Place, rows: tuple[schema.BandRow, ...], h
     yield ""
     yield f"- How you know it worked: {first.verify}"
     yield f"- To put it back: {first.put_back}"
-    cautions = {c.id: c.text for row in rows for c in row.cautions}
-    for text in cautions.values():
-        yield f"- Caution: {text}"
+    for caution in k.cautions_for(c for row in rows for c in row.cautions):
+        yield f"- Caution: {caution.text}"
     yield ""
 
 

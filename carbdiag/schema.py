@@ -1089,7 +1089,7 @@ class BandRow(Frozen):
     correction: Text
     verify: Text
     put_back: Text
-    cautions: tuple[CautionText, ...] = ()
+    cautions: tuple[Id, ...] = Field(default=(), description="Ids of `cautions` of the table.")
     sources: tuple[Id, ...] = ()
 
 
@@ -1101,6 +1101,7 @@ class BandTable(Frozen):
     strokes: Literal[2, 4]
     name: Text
     rows: tuple[BandRow, ...]
+    cautions: tuple[CautionText, ...] = Field(default=(), description="The cautions of all rows, each once.")
     note: Text
 
 

@@ -442,3 +442,13 @@ def test_a_running_engine_is_not_asked_whether_it_starts(k: Knowledge) -> None:
         sign = "pops_on_overrun" if at == "overrun" else "bogs"
         case = f"machine: {{family: flat_slide, strokes: 2}}\nfindings: [{{finding: {sign}, at: {at}}}]\n"
         assert not dead & steps_of(k, case), at
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [("hanging_idle", "revs_hang"), ("decel_backfires", "backfires"), ("blackened_plug", "plug_black_dry")],
+)
+def test_a_sign_in_other_words_is_found_by_its_words(k: Knowledge, said: str, meant: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        diagnose(load_case(f"findings: [{{finding: {said}}}]"), k)
+    assert caught.value.problems[0].nearest == meant

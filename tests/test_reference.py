@@ -38,7 +38,7 @@ def test_a_band_page_has_every_row_and_every_caution_of_the_table(k: Knowledge, 
         for row in table.rows:
             line = f"| {row.sign} (`{row.finding}`) | {row.direction.value} | {row.part} | {row.correction} |"
             assert line in page
-            assert all(caution.text in page for caution in row.cautions)
+            assert all(k.cautions[caution].text in page for caution in row.cautions)
 
 
 def test_the_glossary_has_every_id_that_a_case_may_use(k: Knowledge, fresh: dict[str, str]) -> None:

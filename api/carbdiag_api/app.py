@@ -11,7 +11,7 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 
 from carbdiag import Case, Knowledge, __version__, diagnose
-from carbdiag_api import openapi, problems, routes, tuning_routes
+from carbdiag_api import docs_page, openapi, problems, routes, tuning_routes
 from carbdiag_api.intake import Gate
 from carbdiag_api.pages import Shelf
 
@@ -44,12 +44,14 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
         servers=[{"url": "/", "description": "This service."}],
         generate_unique_id_function=lambda route: route.name,
         redirect_slashes=False,
+        docs_url=None,  # the usual page loads scripts from elsewhere
         redoc_url=None,
         lifespan=lifespan,
         exception_handlers={**problems.HANDLERS, 405: _answer_method_not_allowed},
     )
     app.include_router(routes.router)
     app.include_router(tuning_routes.router)
+    app.add_api_route("/docs", docs_page.show_docs, methods=["GET"], include_in_schema=False)
     app.add_middleware(Gate, methods_of=routes.methods_of)
     document: dict[str, Any] = {}
 

@@ -216,8 +216,7 @@ def _notes(d: schema.Diagnosis) -> Iterator[str]:
 def _band_table(table: schema.BandTable) -> Iterator[str]:
     yield from wrap(f"{table.name}, {table.strokes}-stroke: what each throttle opening tells you", "")
     yield from section("Read this first", wrap(table.note))
-    cautions = dict.fromkeys(c for row in table.rows for c in row.cautions)
-    yield from section("Before you touch a setting", caution_lines(cautions, INDENT))
+    yield from section("Before you touch a setting", caution_lines(table.cautions, INDENT))
     for place in dict.fromkeys(row.place for row in table.rows):
         rows = [row for row in table.rows if row.place == place]
         yield from section(_heading(_words(place)), _band(rows))
@@ -247,7 +246,7 @@ def _band(rows: Sequence[schema.BandRow]) -> Iterator[str]:
     for verify, put_back in dict.fromkeys((r.verify, r.put_back) for r in rows):
         yield from wrap(f"It worked if: {verify}", INDENT, INDENT * 2)
         yield from wrap(f"If not: {put_back}", INDENT, INDENT * 2)
-    named = dict.fromkeys(_words(c.id) for r in rows for c in r.cautions)
+    named = dict.fromkeys(_words(c) for r in rows for c in r.cautions)
     if named:
         yield from wrap(f"! As above: {', '.join(named)}.", INDENT, INDENT * 2)
 

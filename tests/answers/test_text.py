@@ -332,12 +332,13 @@ def test_every_row_of_a_band_table_stands_under_its_opening(table: BandTable) ->
         assert one_line(row.verify) in under
         assert one_line(row.put_back) in under
         for needed in row.cautions:
-            assert needed.id.replace("_", " ") in under
+            assert needed.replace("_", " ") in under
 
 
 def test_every_caution_of_a_band_table_is_spelled_out_before_the_first_opening(table: BandTable) -> None:
     cautions = one_line(section(to_text(table), "Before you touch a setting"))
-    needed = {c.text for row in table.rows for c in row.cautions}
+    needed = {c.text for c in table.cautions}
+    assert {c.id for c in table.cautions} == {c for row in table.rows for c in row.cautions}
     assert needed
     assert {text for text in needed if one_line(text) not in cautions} == set()
 

@@ -1,0 +1,22 @@
+"""The page of the addresses: complete, and nothing in it that a browser would fetch or run."""
+
+from __future__ import annotations
+
+import html
+import re
+
+from tests.api.service import InProcess
+
+
+def test_the_page_lists_every_address_and_loads_nothing(service: InProcess) -> None:
+    answer = service.get("/docs")
+    assert answer.status == 200
+    assert answer.headers["content-type"].startswith("text/html")
+    assert "default-src 'none'" in answer.headers["content-security-policy"]
+    page = answer.body.decode()
+    described = service.get("/openapi.json").json["paths"]
+    for path, methods in described.items():
+        for method, operation in methods.items():
+            assert f"<code>{method.upper()} {html.escape(path)}</code> {html.escape(operation['summary'])}" in page
+    assert not re.search(r"<script|<link|<img|<iframe|url\(|@import|\bon\w+=|https?://", page)
+    assert re.findall(r'(?:href|src)="([^"]*)"', page) == ["/openapi.json"]
