@@ -1,4 +1,5 @@
-"""Pages of the manual that are computed from knowledge: band tables, the glossary, the coverage.
+"""Pages of the manual that are computed from knowledge: band tables, the glossary, the coverage, and every
+record as a page to print.
 
 `python -m carbdiag.reference [FOLDER]` writes them into docs. Nothing in them is typed by hand.
 """
@@ -16,6 +17,7 @@ from carbdiag.band_view import band_table
 from carbdiag.coverage import coverage
 from carbdiag.coverage_page import coverage_page
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases, parse_yaml
+from carbdiag.record_pages import record_pages
 from carbdiag.terms import Certainty, Effect, Status
 
 _MADE_BY = "<!-- Written by `python -m carbdiag.reference` from knowledge/. Do not edit here. -->"
@@ -31,18 +33,21 @@ def pages(folder: Path | None = None) -> dict[str, str]:
     k = Knowledge.load(where)
     out = {f"bands/{family}.md": _band_page(k, k.families[family]) for family in k.families}
     out["glossary.md"] = _glossary(k, _themes(where))
-    out["coverage.md"] = f"{_MADE_BY}\n{coverage_page(coverage(k, load_worked_cases(where)))}"
+    worked = load_worked_cases(where)
+    out["coverage.md"] = f"{_MADE_BY}\n{coverage_page(coverage(k, worked))}"
+    out |= {f"reference/{name}": f"{_MADE_BY}\n{text}" for name, text in record_pages(k, worked).items()}
     return out
 
 
 def write(docs: Path) -> None:
-    """Write every page, and remove the band pages of families that are gone."""
+    """Write every page, and remove the pages of records that are gone."""
     fresh = pages()
-    (docs / "bands").mkdir(parents=True, exist_ok=True)
-    for old in (docs / "bands").glob("*.md"):
-        if f"bands/{old.name}" not in fresh:
-            old.unlink()
+    for folder in ("bands", "reference"):
+        for old in (docs / folder).rglob("*.md"):
+            if str(old.relative_to(docs)) not in fresh:
+                old.unlink()
     for name, text in fresh.items():
+        (docs / name).parent.mkdir(parents=True, exist_ok=True)
         (docs / name).write_text(text, encoding="utf-8")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
@@ -24,7 +25,9 @@ def fresh() -> dict[str, str]:
 
 
 def test_the_pages_in_docs_are_what_knowledge_gives(fresh: dict[str, str]) -> None:
-    written = {f"bands/{f.name}" for f in (DOCS / "bands").glob("*.md")} | {"glossary.md", "coverage.md"}
+    folders = (DOCS / "bands", DOCS / "reference")
+    written = {str(f.relative_to(DOCS)) for folder in folders for f in folder.rglob("*.md")}
+    written |= {"glossary.md", "coverage.md"}
     assert written == set(fresh), "run: python -m carbdiag.reference"
     for name, text in fresh.items():
         assert (DOCS / name).read_text(encoding="utf-8") == text, f"{name} is old; run: python -m carbdiag.reference"
@@ -76,3 +79,59 @@ def test_the_case_to_start_from_is_one_that_can_be_answered(k: Knowledge, fresh:
     found = re.search(r"```yaml\n(.*?)```", fresh["glossary.md"], re.DOTALL)
     assert found is not None
     assert diagnose(load_case(found[1]), k).causes
+
+
+# The page of each record ---------------------------------------------------------------------------------
+
+
+def test_every_cause_check_circuit_and_family_has_a_page_that_the_index_leads_to(
+    k: Knowledge, fresh: dict[str, str]
+) -> None:
+    records = {"causes": k.causes, "checks": k.checks, "circuits": k.circuits, "families": k.families}
+    wanted = {f"{kind}/{identity}.md" for kind, of_kind in records.items() for identity in of_kind}
+    assert {n.removeprefix("reference/") for n in fresh if n.startswith("reference/")} == wanted | {"README.md"}
+    assert wanted <= set(re.findall(r"\]\(([^)#]+)\)", fresh["reference/README.md"]))
+
+
+def test_every_link_between_pages_leads_to_a_page(fresh: dict[str, str]) -> None:
+    known = {str(Path(name)) for name in fresh} | {"bands", "reference"}
+    for name, text in fresh.items():
+        for target in re.findall(r"\]\(([^)<#]+?)\)", text):
+            assert os.path.normpath(Path(name).parent / target) in known, f"{name} -> {target}"
+
+
+def test_a_cause_page_says_what_to_do_what_to_beware_of_and_where_it_comes_from(
+    k: Knowledge, fresh: dict[str, str]
+) -> None:
+    for cause in k.causes.values():
+        page = fresh[f"reference/causes/{cause.id}.md"]
+        assert cause.summary in page
+        assert cause.verify in page
+        assert all(k.cautions[c].text in page for c in cause.cautions), cause.id
+        assert all(f"](../checks/{line.check}.md)" in page for line in cause.checks)
+        assert all(f"]({rival.cause}.md)" in page for rival in cause.mistaken_for)
+        assert all(k.sources[c.source].title in page for c in cause.sources)
+
+
+def test_the_steps_of_a_cure_never_stand_on_a_page_without_their_cautions(k: Knowledge, fresh: dict[str, str]) -> None:
+    for cause in k.causes.values():
+        page = fresh[f"reference/causes/{cause.id}.md"]
+        for action in (k.actions[fix.do] for fix in cause.fixed_by):
+            if f"**{action.name}** cures it" in page:
+                assert all(k.cautions[c].text in page for c in action.cautions), (cause.id, action.id)
+
+
+def test_a_check_page_has_its_outcomes_its_cautions_and_when_not_to_do_it(k: Knowledge, fresh: dict[str, str]) -> None:
+    for check in k.checks.values():
+        page = fresh[f"reference/checks/{check.id}.md"]
+        assert check.do in page
+        assert all(outcome.means.rstrip(".") in page for outcome in check.outcomes.values())
+        assert all(k.cautions[c].text in page for c in check.cautions)
+        assert all(k.holds[h].why in page for h in check.held_back_while)
+
+
+def test_a_circuit_page_says_how_to_go_richer_and_leaner_and_back(k: Knowledge, fresh: dict[str, str]) -> None:
+    for circuit in k.circuits.values():
+        page = fresh[f"reference/circuits/{circuit.id}.md"]
+        assert all(text in page for text in (circuit.richer.do, circuit.leaner.do, circuit.put_back, circuit.verify))
+        assert all(k.cautions[c].text in page for c in circuit.cautions)
