@@ -7,9 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from carbdiag import schema
-from carbdiag.errors import OutOfRangeError
+from carbdiag.errors import CaseError, OutOfRangeError, Problem
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
+from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
 from carbdiag.metering.shares import share_spans, shares_at, step_percent
 from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
 
@@ -129,6 +130,8 @@ _DIMENSIONS = {
     "needle_jet_mm": "needle_jet_mm",
     "cutaway_mm": "cutaway_mm",
     "screw_turns": "screw_turns",
+    "clip_pitch_mm": "clip_step_mm",
+    "power_jet_mm": "power_jet_mm",
 }
 
 
@@ -153,11 +156,68 @@ def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Pa
     named.setdefault("grooves", grooves)
     named.setdefault("groove", min(geometry.groove, grooves))
     return parts_of(
-        with_parts(geometry, **named),
+        with_added_parts(with_parts(geometry, **named), fitted),
         main=_jet(fitted.main_jet),
         pilot=_jet(fitted.pilot_jet),
         main_series=_series(fitted.main_jet, fitted.main_jets_at_hand),
         pilot_series=_series(fitted.pilot_jet, fitted.pilot_jets_at_hand),
+    )
+
+
+def with_added_parts(geometry: Geometry, fitted: schema.FittedParts) -> Geometry:
+    """A geometry with the needle's tip where its lengths put it, and the enrichener open if it is on.
+
+    Raises:
+        OutOfRangeError: a length of the needle contradicts another.
+        CaseError: the enrichener is on, but its jet is not listed.
+    """
+    lengths = needle_lengths(geometry, fitted)
+    tip = geometry.needle_tip
+    if lengths is not None and fitted.needle_length_mm is not None:
+        tip = tip_leaves_at(geometry.taper_start, lengths, geometry.bore_mm)
+    if fitted.enrichener_open and fitted.enrichener_jet_mm is None:
+        raise CaseError([Problem("enrichener_jet_mm", "is missing: how large is the jet of the open enrichener?")])
+    enrichener = (fitted.enrichener_jet_mm or 0.0) if fitted.enrichener_open else 0.0
+    return with_parts(geometry, needle_tip=tip, enrichener_jet_mm=enrichener)
+
+
+def needle_lengths(geometry: Geometry, fitted: schema.FittedParts) -> NeedleLengths | None:
+    """The lengths of the fitted needle; None where it is not said at least where the taper begins.
+
+    Raises:
+        OutOfRangeError: a length contradicts another.
+        CaseError: a length is listed that says nothing without the start of the taper.
+    """
+    if fitted.needle_taper_mm is None:
+        alone = [f for f in ("needle_length_mm", "first_groove_mm") if getattr(fitted, f) is not None]
+        if alone:
+            raise CaseError(Problem(f, "says nothing without needle_taper_mm") for f in alone)
+        return None
+    whole = {} if fitted.needle_length_mm is None else {"length_mm": fitted.needle_length_mm}
+    first = _FIRST_GROOVE_MM if fitted.first_groove_mm is None else fitted.first_groove_mm
+    return NeedleLengths(first, geometry.clip_step_mm, geometry.grooves, fitted.needle_taper_mm, **whole)
+
+
+#: Where nobody measured it: the first groove this far from the blunt end; a comparison of two needles cancels it.
+_FIRST_GROOVE_MM = 2.0
+
+
+def with_other_needle(geometry: Geometry, was: schema.FittedParts, now: schema.FittedParts) -> Geometry:
+    """A geometry (its clip pitch the new one) whose tapers hang where those of another needle do.
+
+    Raises:
+        OutOfRangeError: a length contradicts another, or the taper leaves what the metering holds for.
+    """
+    pitch = was.clip_pitch_mm or geometry.clip_step_mm
+    before = needle_lengths(with_parts(geometry, clip_step_mm=pitch), was)
+    after = needle_lengths(geometry, now)
+    if before is None or after is None or before == after:
+        return geometry
+    lower = taper_lowered_mm(before, after) / geometry.bore_mm
+    return with_parts(
+        geometry,
+        taper_start=geometry.taper_start + lower,
+        second_taper_start=geometry.second_taper_start + lower,
     )
 
 

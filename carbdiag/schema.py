@@ -661,6 +661,27 @@ class FittedParts(Frozen):
     grooves: Annotated[Whole, Field(ge=1, le=12)] | None = None
     needle_straight_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
     needle_jet_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
+    clip_pitch_mm: Annotated[Number, Field(gt=0, le=3)] | None = Field(
+        default=None, description="From one groove of the needle to the next."
+    )
+    first_groove_mm: Annotated[Number, Field(ge=0, le=30)] | None = Field(
+        default=None, description="From the needle's blunt end to its first groove."
+    )
+    needle_taper_mm: Annotated[Number, Field(gt=0, le=90)] | None = Field(
+        default=None, description="From the needle's blunt end to where it begins to taper."
+    )
+    needle_length_mm: Annotated[Number, Field(gt=0, le=120)] | None = Field(
+        default=None, description="The whole needle; one too short leaves its jet before full throttle."
+    )
+    power_jet_mm: Annotated[Number, Field(ge=0, le=2)] | None = Field(
+        default=None, description="Jet that feeds into the inlet near full flow; 0 when plugged."
+    )
+    enrichener_jet_mm: Annotated[Number, Field(gt=0, le=3)] | None = None
+    enrichener_open: bool | None = Field(default=None, description="Whether the choke or enrichener is on.")
+    pump_nozzle_mm: Annotated[Number, Field(gt=0, le=2)] | None = None
+    leak_jet_mm: Annotated[Number, Field(ge=0, le=2)] | None = Field(
+        default=None, description="Jet that lets part of the accelerator pump's stroke back; 0 when plugged."
+    )
     cutaway_mm: Annotated[Number, Field(ge=0, le=10)] | None = None
     screw_turns: Annotated[Number, Field(ge=0, le=12)] | None = None
     bore_mm: Annotated[Number, Field(gt=0, le=80)] | None = None

@@ -15,10 +15,18 @@ from carbdiag import schema
 from carbdiag import tuning_schema as t
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
-from carbdiag.family_metering import family_geometry, family_tables, fitted_parts, in_control
+from carbdiag.family_metering import (
+    family_geometry,
+    family_tables,
+    fitted_parts,
+    in_control,
+    with_added_parts,
+    with_other_needle,
+)
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation, sizes
+from carbdiag.metering.added_fuel import squirt_change_percent
 from carbdiag.metering.fuel import Fuel, fuel_named, premix
 from carbdiag.metering.geometry import Geometry, with_parts
 from carbdiag.metering.shares import CircuitShares
@@ -98,6 +106,8 @@ _GEOMETRY_OF_FIELD: Final = {
     "needle_jet_mm": "needle_jet_mm",
     "cutaway_mm": "cutaway_mm",
     "screw_turns": "screw_turns",
+    "clip_pitch_mm": "clip_step_mm",
+    "power_jet_mm": "power_jet_mm",
 }
 
 
@@ -757,10 +767,39 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         summary=_sweep_summary(bands, changed),
         bands=tuple(bands),
         rows=tuple(points[len(places) :]),
-        notes=(*_corners(start, after), *machine.assumed),
+        notes=(*_corners(start, after), *_squirt(start, after), *_added(after), *machine.assumed),
         cautions=_cautions(k, _sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
     )
+
+
+def _squirt(start: _State, after: _State) -> Iterator[str]:
+    """What another leak jet does to the pump, which no steady opening shows."""
+    was, now = start.parts, after.parts
+    if was.leak_jet_mm is None or now.leak_jet_mm is None or was.leak_jet_mm == now.leak_jet_mm:
+        return
+    if now.pump_nozzle_mm is None:
+        yield "The leak jet acts on the pump only; list pump_nozzle_mm to see by how much the squirt changes."
+        return
+    with _in_field("after.parts.leak_jet_mm"):
+        change = squirt_change_percent(now.pump_nozzle_mm, was.leak_jet_mm, now.leak_jet_mm)
+    yield (
+        f"The leak jet acts on the pump only: on a fast opening its squirt is about {abs(change):.0f} %"
+        f" {'larger' if change > 0 else 'smaller'}; steady openings stay as they are."
+    )
+
+
+def _added(after: _State) -> Iterator[str]:
+    """What the reader must know of fuel that joins beside pilot and main."""
+    geometry = after.set_up.geometry
+    if geometry.enrichener_jet_mm > 0:
+        yield "The enrichener's air passage is a typical one: near idle read only that it is much richer."
+    if geometry.power_jet_mm > 0:
+        yield "The power jet is taken to start past half opening and half of full flow: its spout is a typical one."
+    below_middle = (geometry.grooves + 1) / 2 - geometry.groove
+    top = geometry.needle_tip + below_middle * geometry.clip_step_mm / geometry.bore_mm
+    if geometry.has_needle and top <= 1.0:
+        yield f"This needle is too short: its tip leaves the jet at {top:.0%} lift, and the main jet meters alone."
 
 
 def _working(machine: _Fitted, given: t.Conditions) -> _State:
@@ -795,6 +834,8 @@ def _changed(state: _State, change: t.ChangedSetUp, path: str) -> _State:
     measures = {_GEOMETRY_OF_FIELD[f]: v for f, v in given.items() if f in _GEOMETRY_OF_FIELD}
     with _in_field(f"{path}.parts"):
         geometry = with_parts(geometry, **measures)
+        now_fitted = parts.model_copy(update=given)
+        geometry = with_added_parts(with_other_needle(geometry, parts, now_fitted), now_fitted)
     air = state.set_up.air
     if change.air is not None:
         if state.air is None:
@@ -805,7 +846,7 @@ def _changed(state: _State, change: t.ChangedSetUp, path: str) -> _State:
     ratio_now = change.premix_ratio if change.premix_ratio is not None else state.premix_ratio
     return _State(
         SetUp(geometry, air, _fuel(name, ratio_now)),
-        parts.model_copy(update=given),
+        now_fitted,
         change.air or state.air,
         name,
         ratio_now,

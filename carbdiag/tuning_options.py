@@ -77,6 +77,13 @@ def parts(prefix: str, path: Path, whole_machine: bool = True) -> list[Option]:
             number,
         ),
         Option(f"{prefix}needle-jet-mm", (*path, "needle_jet_mm"), "bore of the needle jet, mm", number),
+        Option(f"{prefix}clip-pitch-mm", (*path, "clip_pitch_mm"), "from one groove to the next, mm", number),
+        Option(f"{prefix}first-groove-mm", (*path, "first_groove_mm"), "blunt end to the first groove, mm", number),
+        Option(f"{prefix}needle-taper-mm", (*path, "needle_taper_mm"), "blunt end to the taper, mm", number),
+        Option(f"{prefix}needle-length-mm", (*path, "needle_length_mm"), "length of the needle, mm", number),
+        Option(f"{prefix}power-jet-mm", (*path, "power_jet_mm"), "power jet, mm; 0: plugged", number),
+        Option(f"{prefix}leak-jet-mm", (*path, "leak_jet_mm"), "leak jet of the pump, mm; 0: plugged", number),
+        Option(f"{prefix}pump-nozzle-mm", (*path, "pump_nozzle_mm"), "nozzle of the pump, mm", number),
         Option(f"{prefix}cutaway-mm", (*path, "cutaway_mm"), "cutaway of the slide, mm", number),
         Option(f"{prefix}screw-turns", (*path, "screw_turns"), "mixture screw, turns out", number),
     ]  # fmt: skip

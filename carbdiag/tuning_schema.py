@@ -286,6 +286,15 @@ class ChangedParts(Frozen):
     clip_groove: Annotated[Whole, Field(ge=1, le=12)] | None = None
     needle_straight_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
     needle_jet_mm: Annotated[Number, Field(gt=0, le=10)] | None = None
+    clip_pitch_mm: Annotated[Number, Field(gt=0, le=3)] | None = None
+    first_groove_mm: Annotated[Number, Field(ge=0, le=30)] | None = None
+    needle_taper_mm: Annotated[Number, Field(gt=0, le=90)] | None = None
+    needle_length_mm: Annotated[Number, Field(gt=0, le=120)] | None = None
+    power_jet_mm: Annotated[Number, Field(ge=0, le=2)] | None = None
+    enrichener_jet_mm: Annotated[Number, Field(gt=0, le=3)] | None = None
+    enrichener_open: bool | None = None
+    pump_nozzle_mm: Annotated[Number, Field(gt=0, le=2)] | None = None
+    leak_jet_mm: Annotated[Number, Field(ge=0, le=2)] | None = None
     cutaway_mm: Annotated[Number, Field(ge=0, le=10)] | None = None
     screw_turns: Annotated[Number, Field(ge=0, le=12)] | None = None
 

@@ -90,6 +90,18 @@ class Geometry:
     spring_rise: float = 1.05
     speed_fraction: float = 1.0
     """Vacuum slide: engine speed over rated speed."""
+    needle_tip: float = 3.0
+    """Lift (share of bore) at which the needle's tip leaves the jet, clip in the middle groove; 3: it never does."""
+    enrichener_jet_mm: float = 0.0
+    """Jet of an open enrichener; 0 when it is shut."""
+    enrichener_air_mm: float = 5.0
+    """Bore of its air and mixture passage round the throttle (from memory); counts only while it is open."""
+    power_jet_mm: float = 0.0
+    """0: there is none, or it is plugged."""
+    power_jet_head_mm: float = 40.0
+    """Height of its spout above the fuel (from memory)."""
+    power_jet_from: float = 0.5
+    """Opening at which the slide begins to bare the spout, which stands at the top of the inlet (from memory)."""
     pump_spring_pa: float = 350.0
     """Diaphragm kind: what the metering spring adds to the head (assumed)."""
 
@@ -105,7 +117,7 @@ class Geometry:
         if self.has_needle and not self.needle_straight_mm < self.needle_jet_mm:
             raise OutOfRangeError("needle straight diameter", self.needle_straight_mm, 0.5, self.needle_jet_mm, "mm")
         within("clip groove", self.groove, 1, self.grooves, "")
-        if self.has_needle and self.needle_mm(1.0) <= 0.0:
+        if self.has_needle and self.needle_mm(1.0) < 0.0:
             raise OutOfRangeError("needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends")
 
     @cached_property
@@ -115,6 +127,11 @@ class Geometry:
 
     def __hash__(self) -> int:
         return self._key
+
+    @property
+    def beside(self) -> float:
+        """Area of the open enrichener's air passage over that of the bore (unitless); 0 when it is shut."""
+        return (self.enrichener_air_mm / self.bore_mm) ** 2 if self.enrichener_jet_mm else 0.0
 
     @property
     def has_needle(self) -> bool:
@@ -142,6 +159,8 @@ class Geometry:
         (2.64, 1.665)
         """
         x = lift + (self.groove - (self.grooves + 1) / 2) * self.clip_step_mm / self.bore_mm
+        if x >= self.needle_tip:
+            return 0.0
         d = self.needle_straight_mm
         if x > self.taper_start:
             end = min(x, self.second_taper_start)
@@ -189,6 +208,12 @@ _LIMITS: Final = (
     ("spring_rise", 0.0, 10.0, ""),
     ("speed_fraction", 0.1, 1.2, "of rated speed"),
     ("pump_spring_pa", 50.0, 1500.0, "Pa"),
+    ("needle_tip", 0.1, 5.0, "of the bore"),
+    ("enrichener_jet_mm", 0.0, 3.0, "mm"),
+    ("enrichener_air_mm", 0.5, 12.0, "mm"),
+    ("power_jet_mm", 0.0, 2.0, "mm"),
+    ("power_jet_head_mm", 5.0, 60.0, "mm"),
+    ("power_jet_from", 0.0, 0.9, "of the travel"),
 )
 
 # fmt: off

@@ -43,7 +43,7 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 from carbdiag.metering.air import STANDARD_PRESSURE_PA, Span
-from carbdiag.metering.fuel_path import GRAVITY_M_S2
+from carbdiag.metering.fuel_path import GRAVITY_M_S2, float_head_pa, jet_area_mm2, series_path
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
 from carbdiag.metering.openings import (
@@ -77,6 +77,7 @@ MODEL_TABLE: Final[dict[str, tuple[tuple[float, float, float], ...]]] = {
 class CircuitShares(NamedTuple):
     """Elasticities d ln(fuel)/d ln(area) at one opening, unitless; `float_level` per mm of higher level.
 
+    `added` is the share of an open enrichener and a power jet together.
     `pilot` is the share of the fuel that the whole pilot circuit carries, `pilot_jet` and `mixture_screw`
     (richer counted positive) what their own areas command; `cutaway` is per ln of a *lower* cutaway;
     `air_correction` is negative. An immutable tuple, because it is made a million times. Valid range: as
@@ -94,6 +95,7 @@ class CircuitShares(NamedTuple):
     float_level: float
     pilot_jet: float
     mixture_screw: float
+    added: float = 0.0
 
 
 _Throttle = Callable[[float], tuple[float, float, float, float, float]]
@@ -120,10 +122,10 @@ def _vacuum_throttle(g: Geometry) -> _Throttle:
 
 def _plate_throttle(g: Geometry) -> _Throttle:
     p0, cap, k, idle, gain = STANDARD_PRESSURE_PA, g.capacity, g.suction_limit, g.idle_stop, g.signal_gain
-    span = g.bypass_span
+    span, beside = g.bypass_span, g.capacity * g.beside
 
     def plate(opening: float) -> tuple[float, float, float, float, float]:
-        a = cap * (idle + (1.0 - idle) * butterfly_open_fraction(opening))
+        a = cap * (idle + (1.0 - idle) * butterfly_open_fraction(opening)) + beside
         u = (math.sqrt(a * a + 4.0 * k) - a) / (2.0 * k)
         q = a * u
         return u * u * p0, gain * 1000.0 * q * q, 0.0, min(1.0, opening / span), q
@@ -142,6 +144,7 @@ def _slide_throttle(g: Geometry) -> _Throttle:
     reach = g.wake * c
     edge_factor = 4.0 * reach / pi
     ratio = g.throat_height_over_width
+    beside = cap * g.beside
 
     def straight_sided(opening: float) -> tuple[float, float, float, float, float]:
         lift = idle + live * opening
@@ -149,7 +152,7 @@ def _slide_throttle(g: Geometry) -> _Throttle:
         wide = flat_slide_open_fraction(far, ratio)
         step = 1e-4
         edge = (wide - flat_slide_open_fraction(far - step, ratio)) / step * reach / wide if far < 1.0 else 0.0
-        a = cap * area
+        a = cap * area + beside
         u = (sqrt(a * a + four_k) - a) * per_2k
         w2 = turn_2 / (lift * lift)
         f = opening * per_span
@@ -172,7 +175,7 @@ def _slide_throttle(g: Geometry) -> _Throttle:
             r = area / wide
         else:
             edge, r = 0.0, area
-        a = cap * area
+        a = cap * area + beside
         u = (sqrt(a * a + four_k) - a) * per_2k
         y = u * u
         w2 = turn_2 / (lift * lift)
@@ -188,6 +191,14 @@ class _Compiled(NamedTuple):
 
     flows: Callable[[float], tuple[float, float]]
     shares: Callable[[float], CircuitShares]
+
+
+def _starter_mm2(g: Geometry) -> float:
+    """Conductance of an open enrichener: its jet, air bled in and exit in series; the passage is as wide all along."""
+    if not g.enrichener_jet_mm:
+        return 0.0
+    passage = jet_area_mm2(g.enrichener_air_mm, g.discharge)
+    return series_path(jet_area_mm2(g.enrichener_jet_mm, g.discharge), passage, passage).conductance_mm2
 
 
 @lru_cache(maxsize=4096)
@@ -211,10 +222,17 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
     slope1 = 2.0 * math.tan(math.radians(g.taper_deg / 2.0)) * g.bore_mm
     slope2 = 2.0 * math.tan(math.radians(g.second_taper_deg / 2.0)) * g.bore_mm
     per_mm = 0.0 if g.kind == "diaphragm" else 0.0005 * g.fuel_density_kg_m3 * GRAVITY_M_S2
+    tip, open_jet2 = g.needle_tip, (n_cd * nj2) ** 2
+    starter, power = _starter_mm2(g), circle * g.power_jet_mm**2
+    adds = starter > 0.0 or power > 0.0
+    spout = float_head_pa(g.power_jet_head_mm, g.fuel_density_kg_m3)
+    inlet_pa = STANDARD_PRESSURE_PA / g.capacity**2
     make = tuple.__new__
 
     def annulus2(opening: float) -> float:
         x = base + live * opening
+        if x >= tip:
+            return open_jet2
         d = d0
         if x > t1:
             d -= slope1 * ((x if x < t2 else t2) - t1)
@@ -222,6 +240,14 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
                 d -= slope2 * (x - t2)
         n = n_cd * (nj2 - d * d)
         return n * n
+
+    bared_from = g.power_jet_from
+
+    def added(engine_side_pa: float, air: float, opening: float) -> float:
+        # see added_fuel: the one draws on the engine side of the throttle, the other on the speed in the inlet
+        bared = min(max(4.0 * (opening - bared_from), 0.0), 1.0)
+        lift, rise = engine_side_pa - head, inlet_pa * (air * bared) ** 2 - spout
+        return (starter * sqrt(lift) if lift > 0.0 else 0.0) + (power * sqrt(rise) if rise > 0.0 else 0.0)
 
     def flows(opening: float) -> tuple[float, float]:
         y, d_pa, _, f, q = throttle(opening)
@@ -236,10 +262,10 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         drive = y - head * (1.0 + (bleed / e) ** 2)
         if drive > 0.0:
             fuel += pj * e * sqrt(drive / (e * e + (pj + bleed) ** 2))
-        return fuel, q
+        return (fuel + added(y, q, opening) if adds else fuel), q
 
     def shares(opening: float) -> CircuitShares:
-        y, d_pa, slope, f, _ = throttle(opening)
+        y, d_pa, slope, f, q = throttle(opening)
         e = po + f * by
         bleed = pa + by - f * by
         ps = pj + bleed
@@ -249,6 +275,7 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         pboth = e2 + ps * ps
         pilot = pj * e * sqrt(pdrive / pboth) if pdrive > 0.0 else 0.0
         needle = bled = cut = level = 0.0
+        other = added(y, q, opening) if adds else 0.0
         if has_needle:
             n2 = annulus2(opening)
             ring = air2 / n2
@@ -256,7 +283,7 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
             if drive > 0.0:
                 both = n2 + s2
                 main = jet * sqrt(drive * n2 / both)
-                w = main / (main + pilot)
+                w = main / (main + pilot + other)
                 back = head * ring / drive
                 needle = w * (s2 / both + back)
                 jet_share = w * (1.0 - jet_s / both)
@@ -268,10 +295,11 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         else:
             drive = d_pa - head
             main = jet * sqrt(drive) if drive > 0.0 else 0.0
-            w = jet_share = main / (main + pilot) if drive > 0.0 else 0.0
+            w = jet_share = main / (main + pilot + other) if drive > 0.0 else 0.0
             level = w * per_mm / drive if drive > 0.0 else 0.0
         if pilot > 0.0:
-            p = 1.0 - w
+            extra = other / (main + pilot + other)
+            p = 1.0 - w - extra
             pilot_jet = p * (1.0 - pj * ps / pboth)
             level += p * per_mm * (1.0 + lift) / pdrive
             up = head * lift / pdrive
@@ -281,9 +309,10 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
                 screw = p * po / e * (ps * ps / pboth + up)
         else:
             p = pilot_jet = screw = 0.0
+            extra = other / (main + other) if other else 0.0
             if main <= 0.0:
                 raise refuse("geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet")
-        return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw))
+        return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw, extra))
 
     return _Compiled(flows, shares)
 
@@ -486,6 +515,7 @@ def changed_by_steps(  # noqa: PLR0911  (one return a circuit)
             geometry,
             taper_start=geometry.taper_start - up,
             second_taper_start=geometry.second_taper_start - up,
+            needle_tip=geometry.needle_tip - up,
         )
     if circuit == "main_jet":
         return replace(geometry, main_jet_mm=geometry.main_jet_mm + 0.025 * steps)

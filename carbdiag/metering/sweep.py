@@ -15,7 +15,7 @@ from carbdiag.metering.air import STANDARD_AIR, AirState, Span, air_shift_x
 from carbdiag.metering.fuel import PETROL, Fuel, fuel_shift_x
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
-from carbdiag.metering.shares import CircuitShares, interval_of, log_fuel, shares_at, variants
+from carbdiag.metering.shares import CircuitShares, interval_of, relative_mixture, shares_at, variants
 
 COARSE: Final = (0.0, 0.03, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2, 5 / 8, 3 / 4, 7 / 8, 1.0)
 HONESTY: Final = (
@@ -77,12 +77,15 @@ EVEN: Final = tuple(i / 49.0 for i in range(50))
 
 
 def _fuel_change(working: Geometry, other: Geometry) -> tuple[Span, ...]:
-    """d ln(fuel) from `working` to `other` at COARSE, with interval over variants."""
+    """d ln(fuel per air) from `working` to `other` at COARSE, with interval over variants."""
     if working == other:
         return (Span(0.0, 0.0, 0.0),) * len(COARSE)
     pairs = tuple(zip(variants(working), variants(other), strict=True))
     return tuple(
-        interval_of([log_fuel(b, o) - log_fuel(a, o) for a, b in pairs], log_fuel(other, o) - log_fuel(working, o))
+        interval_of(
+            [relative_mixture(b, o) - relative_mixture(a, o) for a, b in pairs],
+            relative_mixture(other, o) - relative_mixture(working, o),
+        )
         for o in COARSE
     )
 
@@ -96,7 +99,7 @@ def _mixture(working: SetUp, other: SetUp, openings: Sequence[float]) -> list[Sp
     found = []
     for o in openings:
         air = Span(0.0, 0.0, 0.0) if still else air_shift_x(working.air, other.air, o)
-        change = log_fuel(other.geometry, o) - log_fuel(working.geometry, o)
+        change = relative_mixture(other.geometry, o) - relative_mixture(working.geometry, o)
         i = min(sum(c <= o for c in COARSE) - 1, len(COARSE) - 2)
         w = (o - COARSE[i]) / (COARSE[i + 1] - COARSE[i])
         a, b = coarse[i], coarse[i + 1]
