@@ -305,7 +305,7 @@ def mixture_span(low: float, middle: float, high: float) -> t.MixtureSpan:
         words = f"{_side(m)} ({ends[0]} to {ends[1]} %)"
         if round(m) == 0:
             words = f"hardly changed (up to {ends[1]} % {'leaner' if b > -a else 'richer'})"
-    return t.MixtureSpan(low=round(low, 4), middle=round(middle, 4), high=round(high, 4), words=words)
+    return t.MixtureSpan.trusted(low=round(low, 4), middle=round(middle, 4), high=round(high, 4), words=words)
 
 
 def _bands(k: Knowledge) -> list[tuple[schema.Place, float]]:
@@ -736,7 +736,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
     openings = [opening for _, opening in places] + [i / (n - 1) for i in range(n)]
     found = metering_sweep(start.set_up, before.set_up, after.set_up, openings)
     points = [
-        t.SweepPoint(
+        t.SweepPoint.trusted(
             opening=round(r.opening, 4),
             before=mixture_span(r.before.low, r.before.middle, r.before.high),
             after=mixture_span(r.after.low, r.after.middle, r.after.high),
@@ -745,7 +745,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         for r in found.rows
     ]
     bands = [
-        t.SweepBand(
+        t.SweepBand.trusted(
             place=place.id,
             name=place.name,
             opening=opening,
@@ -854,7 +854,7 @@ def _changed(state: _State, change: t.ChangedSetUp, path: str) -> _State:
 
 
 def _shares(found: CircuitShares) -> t.BandShares:
-    return t.BandShares(
+    return t.BandShares.trusted(
         pilot=round(found.pilot, 4),
         needle=round(found.needle, 4),
         main_jet=round(found.main_jet, 4),

@@ -13,8 +13,10 @@ kept in `shares`. A user's own bores and needle replace the typical ones; the fi
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import attrgetter
 from typing import Final
 
 from carbdiag.errors import OutOfRangeError
@@ -110,8 +112,7 @@ class Geometry:
             raise refuse("kind", "unknown kind of carburetor", self.kind, KINDS)
         if self.screw not in SCREWS:
             raise refuse("screw", "a mixture screw is an air screw or a fuel screw", self.screw, SCREWS)
-        for field, low, high, unit in _LIMITS:
-            value = getattr(self, field)
+        for value, (field, low, high, unit) in zip(_NUMBERS(self), _LIMITS, strict=True):
             if not low <= value <= high:  # the quantity's name is only built when it is needed
                 within(field.replace("_", " ").removesuffix(" mm"), value, low, high, unit)
         if self.has_needle and not self.needle_straight_mm < self.needle_jet_mm:
@@ -120,10 +121,21 @@ class Geometry:
         if self.has_needle and self.needle_mm(1.0) < 0.0:
             raise OutOfRangeError("needle taper", self.second_taper_deg, 0.0, 8.0, "degrees before the tip ends")
 
+    def varied(self, changed: Mapping[str, float]) -> Geometry:
+        """A copy with some measures changed, unchecked: a plausible variant of a checked geometry.
+
+        Valid range: numbers near the checked ones; the needle is not changed. Source: `shares.variants`.
+
+        >>> Geometry().varied({"wake": 0.5}).wake
+        0.5
+        """
+        copy = object.__new__(Geometry)
+        copy.__dict__.update({f: v for f, v in self.__dict__.items() if f in _FIELDS}, **changed)
+        return copy
+
     @cached_property
     def _key(self) -> int:
-        numbers = tuple(getattr(self, name) for name, *_ in _LIMITS)
-        return hash((KINDS.index(self.kind), SCREWS.index(self.screw), self.groove, *numbers))
+        return hash((KINDS.index(self.kind), SCREWS.index(self.screw), self.groove, *_NUMBERS(self)))
 
     def __hash__(self) -> int:
         return self._key
@@ -171,6 +183,7 @@ class Geometry:
         return d
 
 
+_FIELDS: Final = frozenset(Geometry.__dataclass_fields__)
 _LIMITS: Final = (
     ("bore_mm", 8.0, 60.0, "mm"),
     ("throat_height_over_width", 1.0, 2.0, ""),
@@ -215,6 +228,8 @@ _LIMITS: Final = (
     ("power_jet_head_mm", 5.0, 60.0, "mm"),
     ("power_jet_from", 0.0, 0.9, "of the travel"),
 )
+
+_NUMBERS: Final = attrgetter(*(name for name, *_ in _LIMITS))
 
 # fmt: off
 TYPICAL: Final[dict[str, Geometry]] = {

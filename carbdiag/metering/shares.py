@@ -37,7 +37,7 @@ shape only; an air corrector is not sized. **Diaphragm:** its 350 Pa spring is a
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final, NamedTuple
@@ -396,7 +396,7 @@ def _varied(geometry: Geometry, point: list[float]) -> Geometry:
         factor = low ** (1.0 - 2.0 * u) if u < 0.5 else high ** (2.0 * u - 1.0)
         changed[field] = value * factor
     changed["annulus_discharge"] = min(changed["annulus_discharge"], 1.3)
-    return replace(geometry, **changed)  # type: ignore[arg-type]
+    return geometry.varied(changed)
 
 
 @lru_cache(maxsize=256)
@@ -441,6 +441,22 @@ def spread_of(geometry: Geometry, quantity: Callable[[Geometry], float]) -> Span
     True
     """
     return interval_of([quantity(v) for v in variants(geometry)], quantity(geometry))
+
+
+def mixture_changes(before: Geometry, after: Geometry, openings: Iterable[float]) -> list[float]:
+    """d ln(fuel per air) from one geometry to another at each opening (0 to 1); unitless.
+
+    Valid range: openings 0 to 1. Source: `relative_mixture`, many at once.
+
+    >>> round(mixture_changes(Geometry(), Geometry(main_jet_mm=1.65), [1.0])[0], 3)
+    0.044
+    """
+    was, now, log = _compiled(before).flows, _compiled(after).flows, math.log
+    out = []
+    for o in openings:
+        (fuel, air), (other, its_air) = was(o), now(o)
+        out.append(log(max(other, 1e-12) * air / (max(fuel, 1e-12) * its_air)))
+    return out
 
 
 @dataclass(frozen=True)

@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from carbdiag.metering.air import STANDARD_AIR, AirState, Span, air_shift_x
 from carbdiag.metering.fuel import PETROL, Fuel, fuel_shift_x
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
-from carbdiag.metering.shares import CircuitShares, interval_of, relative_mixture, shares_at, variants
+from carbdiag.metering.shares import CircuitShares, interval_of, mixture_changes, shares_at, variants
 
 COARSE: Final = (0.0, 0.03, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2, 5 / 8, 3 / 4, 7 / 8, 1.0)
 HONESTY: Final = (
@@ -76,18 +77,14 @@ _AXES: Final = {
 EVEN: Final = tuple(i / 49.0 for i in range(50))
 
 
+@lru_cache(maxsize=256)
 def _fuel_change(working: Geometry, other: Geometry) -> tuple[Span, ...]:
     """d ln(fuel per air) from `working` to `other` at COARSE, with interval over variants."""
     if working == other:
         return (Span(0.0, 0.0, 0.0),) * len(COARSE)
-    pairs = tuple(zip(variants(working), variants(other), strict=True))
-    return tuple(
-        interval_of(
-            [relative_mixture(b, o) - relative_mixture(a, o) for a, b in pairs],
-            relative_mixture(other, o) - relative_mixture(working, o),
-        )
-        for o in COARSE
-    )
+    varied = [mixture_changes(a, b, COARSE) for a, b in zip(variants(working), variants(other), strict=True)]
+    own = mixture_changes(working, other, COARSE)
+    return tuple(interval_of(list(at), middle) for *at, middle in zip(*varied, own, strict=True))
 
 
 def _mixture(working: SetUp, other: SetUp, openings: Sequence[float]) -> list[Span]:
@@ -96,10 +93,11 @@ def _mixture(working: SetUp, other: SetUp, openings: Sequence[float]) -> list[Sp
     coarse = _fuel_change(working.geometry, other.geometry)
     fuel = fuel_shift_x(working.fuel, other.fuel)
     still = working.air == other.air
+    same = working.geometry == other.geometry
+    changes = [0.0] * len(openings) if same else mixture_changes(working.geometry, other.geometry, openings)
     found = []
-    for o in openings:
+    for o, change in zip(openings, changes, strict=True):
         air = Span(0.0, 0.0, 0.0) if still else air_shift_x(working.air, other.air, o)
-        change = relative_mixture(other.geometry, o) - relative_mixture(working.geometry, o)
         i = min(sum(c <= o for c in COARSE) - 1, len(COARSE) - 2)
         w = (o - COARSE[i]) / (COARSE[i + 1] - COARSE[i])
         a, b = coarse[i], coarse[i + 1]
