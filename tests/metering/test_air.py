@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from carbdiag.errors import CaseError, OutOfRangeError
@@ -90,7 +90,9 @@ def test_station_pressure_against_metpy(qnh, elevation, pascal):
 
 @given(st.floats(90_000.0, 106_000.0), st.floats(-400.0, 4000.0))
 def test_qnh_round_trip(qnh, elevation):
-    assert a.qnh_pa(a.station_pressure_pa(qnh, elevation), elevation) == pytest.approx(qnh, rel=1e-9)
+    station = a.station_pressure_pa(qnh, elevation)
+    assume(station <= 110_000.0)  # below the sea on a day of high pressure a barometer leaves the valid range
+    assert a.qnh_pa(station, elevation) == pytest.approx(qnh, rel=1e-9)
 
 
 @pytest.mark.parametrize(("elevation", "ratio"), TEXTBOOK_ALTITUDE)
