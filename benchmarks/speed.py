@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from carbdiag import Case, Knowledge, diagnose, load_case
+from carbdiag.belief.evidence import PlaceTerm, SignPart, signs_alone
 from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, posterior
@@ -137,9 +138,10 @@ def _ours(prior: np.ndarray, links: np.ndarray, leak: np.ndarray) -> Callable[[]
     x = np.zeros((1, CAUSES + 1), dtype=np.intp)
     network = build(lattice, number, number, odds, x, signs, np.array([0.03]), frozenset(), 1.0)
 
+    told = tuple(PlaceTerm(1.0, (SignPart(f, -1.0),)) for f in SEEN)
+    evidence = Evidence(odds, np.ones(CAUSES + 1), (), (signs_alone(network, told),))
+
     def answer() -> np.ndarray:
-        columns = tuple(lambda n, f=f: 1 - (1 - leak[f]) * n.links(f) for f in SEEN)
-        evidence = Evidence(odds, np.ones(CAUSES + 1), (), columns)
         return posterior(network, evidence).by_state(network)[1:]
 
     return answer

@@ -26,6 +26,7 @@ from carbdiag.belief.evidence import (
     SignPart,
     said_absent,
     said_present,
+    signs_alone,
     single_term,
     somewhere_silent,
 )
@@ -246,6 +247,7 @@ class _Reader:
         self.k = model.knowledge
         self.by_place: dict[int, list[PlaceTerm]] = {}
         self.columns: list[Column] = []
+        self.unmixed: list[PlaceTerm] = []  # statements of one epoch about signs that the mixture does not touch
         self.observations: list[Observation] = []
         self.mentioned: set[int] = set()
         self.spoken_of: set[str] = set()
@@ -314,6 +316,9 @@ class _Reader:
         said = {(cluster, status) for cluster, status, _ in placed}
         for (_, status, place), reports in placed.items():
             self._placed(status, place, reports)
+        if self.unmixed:
+            self.columns.append(signs_alone(self.network, tuple(self.unmixed)))
+            self.unmixed.clear()
         for key, loose_reports in loose.items():
             if key not in said:
                 self._loose(key[1], loose_reports)
@@ -345,7 +350,7 @@ class _Reader:
         if any(network.signs.has_mixture[row] for _, row in reports):
             self.by_place.setdefault(index, []).append(term)
         else:
-            self.columns.append(_signs_said(term))
+            self.unmixed.append(term)
         names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
         self._note(
             _finding_said(names, self.k.places[place].name, status, [r for r, _ in reports], (place,)),
@@ -529,20 +534,6 @@ def works_done(k: Knowledge, works: Floats, how: RepairHow | None) -> Floats:
         return works
     odds = k.scales.trials.how[how] * works
     return np.asarray(odds / (1 - works + odds))
-
-
-def _signs_said(term: PlaceTerm) -> Column:
-    """A statement about signs that the mixture does not touch."""
-
-    def column(network: Network) -> Floats:
-        out = np.full(network.size, term.constant)
-        for part in term.parts:
-            everyday = float(network.base_mean[part.row, 0])
-            linked = network.signs.has_links[part.row]
-            out += part.weight * everyday * (network.links(part.row) if linked else 1.0)
-        return out
-
-    return column
 
 
 def _somewhere(said: Iterable[tuple[float, float, tuple[int, ...], tuple[int, ...], float]]) -> Column:

@@ -62,16 +62,27 @@ def _setting(
     k: Knowledge, circuit: schema.Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk
 ) -> schema.Correction:
     way = Change.RICHER if direction is Direction.LEAN else Change.LEANER
+    key = ("setting", circuit.id, way)
+    found = k.memo.get(key)
+    if not isinstance(found, schema.Correction):
+        found = _change(k, circuit, way)
+        k.memo[key] = found
+    limit = k.scales.decision.lean_is_possible
+    lean = risk.at_wide_open()
+    if way is Change.RICHER or lean <= limit:
+        return found
+    if all(tables.steps.get(circuit.id, {}).get(p, 0.0) < 1.0 for p in WIDE_OPEN):
+        return found
+    held = (
+        f"Not yet: a lean mixture at wide throttle is still possible ({lean:.0%}). "
+        "Settle that first; a leaner step there can seize the engine."
+    )
+    return schema.Correction.trusted(**{**found.__dict__, "held_back": held})
+
+
+def _change(k: Knowledge, circuit: schema.Circuit, way: Change) -> schema.Correction:
     setting = circuit.richer if way is Change.RICHER else circuit.leaner
     action = k.actions[setting.action]
-    limit = k.scales.decision.lean_is_possible
-    reaches = any(tables.steps.get(circuit.id, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
-    held = None
-    if way is Change.LEANER and reaches and risk.at_wide_open() > limit:
-        held = (
-            f"Not yet: a lean mixture at wide throttle is still possible ({risk.at_wide_open():.0%}). "
-            "Settle that first; a leaner step there can seize the engine."
-        )
     return schema.Correction.trusted(
         action=action.id,
         name=action.name,
@@ -83,7 +94,7 @@ def _setting(
         tools=action.tools,
         verify=circuit.verify,
         put_back=circuit.put_back,
-        held_back=held,
+        held_back=None,
         cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
     )
 

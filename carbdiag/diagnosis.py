@@ -253,12 +253,12 @@ def _mixture(
     for n, place in enumerate(bands):
         ranked = main.model.in_control[place]
         circuits = [c for c, s in ranked if s >= ranked[0][1] / 3]
-        p = dict(zip(LEVELS, levels[n].tolist(), strict=True))
+        p = dict(zip(LEVELS, np.round(levels[n], 4).tolist(), strict=True))
         out.append(
             schema.BandMixture.trusted(
                 place=place,
                 name=k.places[place].name,
-                levels={level: _p(v) for level, v in p.items()},
+                levels=p,
                 verdict=_verdict(p),
                 circuits=tuple(circuits),
             )

@@ -71,14 +71,17 @@ class Frozen(BaseModel):
         if defaults is None:
             defaults = {name: field.get_default() for name, field in cls.model_fields.items()}
             type.__setattr__(cls, "_field_defaults", defaults)
+            type.__setattr__(cls, "_every_field", set(defaults))
         self = cls.__new__(cls)
         if len(values) != len(defaults):
             # what was left out stands where its field stands, so that JSON keeps one order
             values = {n: values.get(n, d) for n, d in defaults.items()}
-        object.__setattr__(self, "__dict__", values)
-        object.__setattr__(self, "__pydantic_fields_set__", set(values))
-        object.__setattr__(self, "__pydantic_extra__", None)
-        object.__setattr__(self, "__pydantic_private__", None)
+        put = object.__setattr__
+        put(self, "__dict__", values)
+        # one set for all: nothing changes a frozen model's, and a copy takes its own
+        put(self, "__pydantic_fields_set__", cls._every_field)  # type: ignore[attr-defined]
+        put(self, "__pydantic_extra__", None)
+        put(self, "__pydantic_private__", None)
         return self
 
 

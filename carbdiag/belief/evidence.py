@@ -10,6 +10,7 @@ so one class serves present, denied, uncertain and paraphrased statements alike.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -144,6 +145,25 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
             at = shifted(network.base_mean[part.row], part.steps).take(index)
             out += part.weight * at * network.signs.silent_links[part.row]
     return out
+
+
+def signs_alone(network: Network, terms: tuple[PlaceTerm, ...]) -> Callable[[Network], Floats]:
+    """Likelihood of statements about signs that the mixture does not touch, multiplied, as a function to (H,)."""
+    parts = [part for term in terms for part in term.parts]
+    rows = np.array([part.row for part in parts])
+    weights = (np.array([part.weight for part in parts]) * network.base_mean[rows, 0])[:, None]
+    constants = np.array([term.constant for term in terms])[:, None]
+    starts = np.cumsum([0, *(len(term.parts) for term in terms[:-1])]) if len(parts) > len(terms) else None
+
+    def column(looked_at: Network) -> Floats:
+        factors = looked_at.links(rows)
+        factors *= weights
+        if starts is not None:
+            factors = np.add.reduceat(factors, starts, axis=0)
+        factors += constants
+        return np.asarray(np.multiply.reduce(factors, axis=0))
+
+    return column
 
 
 def somewhere_silent(

@@ -97,15 +97,21 @@ class Network:
         )
 
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
-        """Views of an (H,) array: single states, pairs of heads (K, L), ring (C // 2, C)."""
+        """Views of an (..., H) array: single states (..., S), pairs of heads (..., K, L), ring (..., C // 2, C)."""
+        start, end, k, n, c = self._layout
+        lead, step, last = flat.shape[:-1], flat.strides[:-1], flat.strides[-1]
+        pairs = np.ndarray((*lead, k, n), flat.dtype, flat, start * last, (*step, n * last, last))
+        circle = np.ndarray((*lead, c // 2, c), flat.dtype, flat, end * last if c else 0, (*step, c * last, last))
+        return flat[..., :start], pairs, circle
+
+    @cached_property
+    def _layout(self) -> tuple[int, int, int, int, int]:
         k, n = len(self.heads), len(self.listed)
-        start, end = self.states, self.states + k * n
-        c = len(self.standing)
-        return flat[:start], flat[start:end].reshape(k, n), flat[end:].reshape(c // 2, c)
+        return self.states, self.states + k * n, k, n, len(self.standing)
 
     def product(self, by_state: Floats) -> Floats:
-        """The product over the members of every hypothesis, shape (H,)."""
-        return self._outer(np.multiply, by_state, by_state.take(self.standing))
+        """The product over the members of every hypothesis, (..., S) to (..., H)."""
+        return self._outer(np.multiply, by_state, by_state.take(self.standing, axis=-1))
 
     def total(self, by_state: Floats) -> Floats:
         """The sum over the members of every hypothesis, shape (H,); state 0 must count 0."""
@@ -131,12 +137,14 @@ class Network:
     def _outer(
         self, combine: np.ufunc, by_state: NDArray[Any], standing: NDArray[Any], kind: type = float
     ) -> NDArray[Any]:
-        out: NDArray[Any] = np.empty(self.size, dtype=kind)
+        if not len(self.heads) and not len(self.standing):
+            return np.asarray(combine(by_state, by_state[..., :1]))
+        out: NDArray[Any] = np.empty((*by_state.shape[:-1], self.size), dtype=kind)
         alone, pairs, circle = self.blocks(out)
-        combine(by_state, by_state[0], out=alone)
-        combine(by_state.take(self.heads)[:, None], by_state.take(self.listed), out=pairs)
+        combine(by_state, by_state[..., :1], out=alone)
+        combine(by_state.take(self.heads, axis=-1)[..., None], by_state[..., None, :].take(self.listed, -1), out=pairs)
         if circle.size:
-            combine(standing, ring(standing), out=circle)
+            combine(standing[..., None, :], ring(standing), out=circle)
         return out
 
     def at(self, place: int, table: Floats) -> Floats:
@@ -200,8 +208,8 @@ class Network:
             out += np.bincount(self.group.take(self.standing), by_cause, groups)
         return out
 
-    def links(self, row: int) -> Floats:
-        """D of one sign for every hypothesis, shape (H,)."""
+    def links(self, row: int | Ints) -> Floats:
+        """D of one sign, or of several, for every hypothesis, shape (..., H)."""
         return self.product(self.signs.silent_links[row])
 
     def blur(self, table: Floats, place: int) -> Floats:
@@ -240,17 +248,17 @@ _TINY = 1e-290
 
 
 def ring(values: NDArray[Any]) -> NDArray[Any]:
-    """Row d, column i: the value d + 1 further round the ring; (n // 2, n), a view on a copy.
+    """Row d, column i: the value d + 1 further round the ring; (..., n) to (..., n // 2, n), a view on a copy.
 
     >>> ring(np.array([1, 2, 3])).tolist(), ring(np.array([1, 2, 3, 4])).tolist()
     ([[2, 3, 1]], [[2, 3, 4, 1], [3, 4, 1, 2]])
     """
-    n = len(values)
+    *lead, n = values.shape
     if n < 2:
-        return values[:0].reshape(0, n)
-    twice = np.concatenate([values, values[: n // 2]])
-    step = twice.itemsize
-    return np.ndarray((n // 2, n), twice.dtype, twice.data, offset=step, strides=(step, step))
+        return values[..., None, :][..., :0, :]
+    twice = np.concatenate([values, values[..., : n // 2]], axis=-1)
+    *step, last = twice.strides
+    return np.ndarray((*lead, n // 2, n), twice.dtype, twice, last, (*step, last, last))
 
 
 def build(

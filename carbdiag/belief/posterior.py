@@ -37,12 +37,12 @@ class Posterior:
 
     weights: Floats  # (H,)
     scale_log: float  # log of what the weights were divided by
-    best: float  # the largest likelihood of any hypothesis, on the scale of the weights
+    prior: Floats  # (H,) odds before the evidence
 
     def beside(self, other: float) -> Posterior:
         """The same with room for something else, whose weight is given on the scale of these weights."""
         every = 1 + other
-        return Posterior(self.weights / every, self.scale_log + math.log1p(other), self.best / every)
+        return Posterior(self.weights / every, self.scale_log + math.log1p(other), self.prior)
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
@@ -57,36 +57,34 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     """
     factor = evidence.state_factor / evidence.state_factor[0]
     before = network.prior(evidence.odds)
-    weights = before * network.product(factor)
-    log = float(np.log(evidence.state_factor[0]))
+    weights = before.copy() if (factor == 1).all() else before * network.product(factor)
+    log = math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
-        log += scale + _multiply(weights, values)
+        weights, lost = _multiplied(weights, values)
+        log += scale + lost
     for column in evidence.columns:
-        log += _multiply(weights, column(network))
+        weights, lost = _multiplied(weights, column(network))
+        log += lost
     total = float(weights.sum())
     weights /= total
-    before[before == 0.0] = 1.0  # what cannot be weighs nothing, so any divisor does
-    return Posterior(weights, log + math.log(total), float(np.divide(weights, before, out=before).max()))
+    return Posterior(weights, log + math.log(total), before)
 
 
 #: Where statements contradict each other beyond what numbers can hold, no hypothesis falls further than this at once.
 _FLOOR = 1e-120
 
 
-def _multiply(weights: Floats, values: Floats) -> float:
-    """Multiply in place; returns the log of what was divided out to keep the product within range."""
+def _multiplied(weights: Floats, values: Floats) -> tuple[Floats, float]:
+    """The product, and the log of what was divided out to keep it within range."""
     product = weights * values
     largest = float(product.max())
-    if largest < SMALL:
-        top_w, top_v = float(weights.max()), float(values.max())
-        product = np.where(weights > 0, np.maximum(weights / top_w, _FLOOR), 0.0) * np.maximum(values / top_v, _FLOOR)
-        largest = float(product.max())
-        product /= largest
-        weights[:] = product
-        return math.log(largest) + math.log(top_w) + math.log(top_v)
-    weights[:] = product
-    return 0.0
+    if largest >= SMALL:
+        return product, 0.0
+    top_w, top_v = float(weights.max()), float(values.max())
+    product = np.where(weights > 0, np.maximum(weights / top_w, _FLOOR), 0.0) * np.maximum(values / top_v, _FLOOR)
+    largest = float(product.max())
+    return product / largest, math.log(largest) + math.log(top_w) + math.log(top_v)
 
 
 def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> float:
@@ -99,7 +97,9 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     per_cause = np.bincount(network.cause[listed], evidence.odds[listed])
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
-    return max(more, 0.0) * found.best
+    # what cannot be weighs nothing, so any divisor does
+    likelihood = found.weights / np.where(found.prior == 0.0, 1.0, found.prior)
+    return max(more, 0.0) * float(likelihood.max())
 
 
 def leading(found: Posterior, most: int) -> Ints:
