@@ -18,9 +18,9 @@ from typing import Any, cast
 import numpy as np
 
 from carbdiag import diagnose, schema
-from carbdiag.casework import Assessment, assess, machine_kinds
+from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
-from carbdiag.knowledge import Knowledge, parse_yaml
+from carbdiag.knowledge import Knowledge, family_id, parse_yaml
 from carbdiag.model import compile_model, machine_fit
 from carbdiag.terms import LEVELS, Status
 
@@ -46,12 +46,12 @@ def load_reported(folder: Path = CASES) -> tuple[list[Reported], list[str]]:
         data = cast(dict[str, Any], parse_yaml(file.read_text(encoding="utf-8")))
         expected = data.pop("expected")
         data.pop("family_in_report", None)
-        if data.get("machine", {}).get("family", "unknown") not in (*k.families, "unknown"):
+        if family_id(k, data.get("machine", {}).get("family", "unknown")) not in (*k.families, "unknown"):
             waiting.append(file.stem)
             continue
         ready.append(
             Reported(
-                schema.Case.model_validate(data),
+                with_family_id(k, schema.Case.model_validate(data)),
                 expected["group"],
                 tuple(expected.get("causes", ())),
                 expected["confidence"] == "confirmed",
@@ -102,7 +102,10 @@ def prior_order(k: Knowledge, case: schema.Case) -> Ranking:
 
 def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
     """Baseline: the paper chart. Bands told -> circuits in control; signs told -> rich or lean; no mimics."""
-    by_circuit = {"pilot": "pilot_circuit", "needle": "needle", "main_jet": "main", "cutaway": "cutaway"}
+    by_circuit = {
+        "pilot": "pilot_circuit", "low_needle": "pilot_circuit", "needle": "needle",
+        "main_jet": "main", "high_needle": "main", "cutaway": "cutaway",
+    }
     scores: dict[str, float] = dict.fromkeys(k.groups, 1e-3)
     family = k.families.get(case.machine.family, next(iter(k.families.values())))
     shares = family_tables(k, family).shares
@@ -113,10 +116,10 @@ def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
                 continue
             level = [k.scales.probability[table[name]] for name in LEVELS]
             rich, lean = level[0] + level[1], level[3] + level[4]
-            places = [p for p in report.at if p in shares["pilot"]] or ["quarter"]
+            places = [p for p in report.at if p in shares.get("pilot", shares.get("low_needle", {}))] or ["quarter"]
             for place in places:
                 for circuit, stem in by_circuit.items():
-                    share = shares[circuit].get(place, 0.0)
+                    share = shares.get(circuit, {}).get(place, 0.0)
                     if stem == "cutaway":
                         scores[stem] += share * (rich + lean) / 2
                     else:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 from carbdiag import schema
-from carbdiag.errors import CaseError, Problem, nearest
+from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, family_id, nearest_family
 from carbdiag.model import probability
 from carbdiag.terms import LEVELS, Direction
 
@@ -33,10 +33,10 @@ def band_table(
         CaseError: the family is not known, or not on that stroke.
     """
     k = knowledge
+    family = family_id(k, family)
     if family not in k.families:
-        raise CaseError(
-            [Problem("family", f"unknown family {family!r}", family, tuple(k.families), nearest(family, k.families))]
-        )
+        near = nearest_family(k, family)
+        raise CaseError([Problem("family", f"unknown family {family!r}", family, tuple(k.families), near)])
     record = k.families[family]
     if strokes is not None and strokes not in record.strokes:
         raise CaseError(
@@ -68,7 +68,8 @@ def band_table(
         rows=tuple(rows),
         cautions=k.cautions_for(c for row in rows for c in row.cautions),
         note=(
-            "Signs in both directions occur rich and lean alike: settle which by a touch of choke before changing a"
+            (f"{record.opening_means} " if record.opening_means else "")
+            + "Signs in both directions occur rich and lean alike: settle which by a touch of choke before changing a"
             " part. Rule out fuel supply, spark, air leaks and exhaust first."
         ),
     )

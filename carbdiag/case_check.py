@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from itertools import islice
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
 from carbdiag.family_metering import fitted_parts
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, nearest_family
 from carbdiag.model import fit_weight
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
 from carbdiag.trials import direction_by_size
@@ -54,9 +55,14 @@ def _known(field: str, value: str, allowed: Iterable[str], what: str) -> Iterato
 
 
 def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
+    if machine.use is not None:
+        yield from _known("machine.use", machine.use, k.uses, "use")
     if machine.family == UNKNOWN_FAMILY:
         return
-    found = list(_known("machine.family", machine.family, [*k.families, UNKNOWN_FAMILY], "family"))
+    found = [
+        replace(problem, nearest=nearest_family(k, machine.family))
+        for problem in _known("machine.family", machine.family, [*k.families, UNKNOWN_FAMILY], "family")
+    ]
     yield from found
     if not found and machine.strokes is not None:
         family = k.families[machine.family]

@@ -35,7 +35,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.belief.screening import heads, promise
 from carbdiag.case_check import check_case
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import air_state
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
@@ -83,6 +83,7 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     Raises:
         CaseError: listing every problem of the case.
     """
+    case = with_family_id(k, case)
     check_case(k, case)
     settled = settle(k, case)
     case = settled.case
@@ -103,18 +104,36 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     )
 
 
+def with_family_id(k: Knowledge, case: schema.Case) -> schema.Case:
+    """The case with its family named by its id, where a rider's word for it was given."""
+    family = family_id(k, case.machine.family)
+    if family == case.machine.family:
+        return case
+    return case.model_copy(update={"machine": case.machine.model_copy(update={"family": family})})
+
+
 def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Strokes, float], ...]:
-    """The kinds of machine a case may be about: (family, strokes, prior weight), weights summing to 1."""
+    """The kinds of machine a case may be about: (family, strokes, prior weight), weights summing to 1.
+
+    The use of the machine, where told, says which families to expect instead of the families themselves.
+    """
+    expected = k.uses[machine.use].families if machine.use is not None else {}
     families = [machine.family] if machine.family != UNKNOWN_FAMILY else list(k.families)
     strokes: tuple[Strokes, ...] = (machine.strokes,) if machine.strokes else (2, 4)
     kinds: list[tuple[str, Strokes, float]] = []
     for s in strokes:
         for f in families:
             record = k.families[f]
-            weights = record.weight_when_unknown
+            weights = expected.get(f) if expected and len(families) > 1 else record.weight_when_unknown
+            if weights is None:
+                continue
             weight = weights.two_stroke if s == 2 else weights.four_stroke
+            if machine.cylinders is not None and machine.cylinders > 1:
+                weight *= weights.several_cylinders
             if s in record.strokes and (weight > 0 or len(families) == 1):
                 kinds.append((f, s, weight if len(families) > 1 else 1.0))
+    if not kinds:  # a use whose machines have no such stroke: then it does not tell
+        return machine_kinds(k, machine.model_copy(update={"use": None}))
     total = sum(w for _, _, w in kinds)
     return tuple((f, s, w / total) for f, s, w in kinds)
 

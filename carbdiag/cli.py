@@ -43,7 +43,7 @@ _STOPPED = 130
 _MOST_BYTES = 64 * 1024
 _MOST_STEPS = 20
 _STANDARD_INPUT = "-"
-_LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families")
+_LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families", "uses")
 
 
 _Request = TypeVar("_Request", bound=schema.Frozen)

@@ -166,7 +166,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
-        cautions=_cautions(causes, next_steps),
+        cautions=_cautions(k, a.case.machine, causes, next_steps),
         meaning=MEANING,
     )
 
@@ -349,7 +349,8 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
     family = k.families[machine.family].name if known else "Carburetor not known"
     stroke = {2: "two-stroke", 4: "four-stroke", None: "two- or four-stroke not said"}[machine.strokes]
     cylinders = f", {machine.cylinders} cylinder{'s' if machine.cylinders != 1 else ''}" if machine.cylinders else ""
-    lines = [f"{family}, {stroke}{cylinders}"]
+    use = f"; {k.uses[machine.use].name.lower()}" if machine.use is not None else ""
+    lines = [f"{family}, {stroke}{cylinders}{use}"]
     if case.air is not None:
         was, now = case.air.set, case.air.now
         lines.append(
@@ -377,10 +378,13 @@ def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ..
 
 
 def _cautions(
+    k: Knowledge,
+    machine: schema.Machine,
     causes: tuple[schema.CauseBelief, ...], steps: tuple[schema.NextStep, ...]
 ) -> tuple[schema.CautionText, ...]:
     seen: dict[str, schema.CautionText] = {}
-    shown = [*(steps[0].cautions if steps else ()), *(causes[0].cautions if causes else ())]
+    of_use = k.uses[machine.use].cautions if machine.use is not None else ()
+    shown = [*k.cautions_for(of_use), *(steps[0].cautions if steps else ()), *(causes[0].cautions if causes else ())]
     for caution in shown:
         seen.setdefault(caution.id, caution)
     return tuple(seen.values())

@@ -11,7 +11,7 @@ from carbdiag.errors import CaseError, OutOfRangeError, Problem
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
 from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
-from carbdiag.metering.shares import share_spans, shares_at, step_percent
+from carbdiag.metering.shares import log_fuel, share_spans, shares_at, step_percent, transfer_share
 from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
 
 ByPlace = Mapping[str, Mapping[str, float]]
@@ -48,9 +48,9 @@ def family_geometry(family: schema.Family) -> Geometry | None:
 def family_tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     """Compute the tables of a family, or return what was computed before (it depends on the knowledge alone).
 
-    Each band averages its lower, typical and upper opening; what the file states wins over what is computed. The
-    residual of a place is widened by the 10-90 % interval of its leading circuit's share over plausible geometries,
-    for a deviation as large as the limit of `lean`.
+    Each band averages its lower, typical and upper opening; what the file states of a circuit replaces what is
+    computed of it. The residual of a place is widened by the 10-90 % interval of its leading circuit's share over
+    plausible geometries, for a deviation as large as the limit of `lean`.
     """
     key = ("tables", family.id)
     found = k.memo.get(key)
@@ -70,16 +70,22 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     if geometry is not None:
         for place in bands:
             assert place.opening is not None
-            at = [shares_at(geometry, opening) for opening in place.opening]
-            for circuit in (c for c in _SHARED if c in family.circuits):
-                share = sum(w * getattr(s, circuit) for w, s in zip(_WITHIN_BAND, at, strict=True))
-                shares.setdefault(circuit, {}).setdefault(place.id, round(share, 4))
-            for circuit in (c for c in _STEPPED if c in family.circuits):
-                worth = [step_percent(geometry, circuit, opening) for opening in place.opening]
-                percent = sum(w * v for w, v in zip(_WITHIN_BAND, worth, strict=True))
-                steps.setdefault(circuit, {}).setdefault(place.id, round(percent, 3))
-                felt = sum(w for w, v in zip(_WITHIN_BAND, worth, strict=True) if v >= _DOES_SOMETHING_PERCENT)
-                reach.setdefault(circuit, {})[place.id] = felt
+            for circuit in (k.circuits[c] for c in family.circuits):
+                found = [_share(geometry, circuit, opening) for opening in place.opening]
+                if circuit.id not in family.shares and None not in found:
+                    share = sum(w * (v or 0.0) for w, v in zip(_WITHIN_BAND, found, strict=True))
+                    shares.setdefault(circuit.id, {}).setdefault(place.id, round(share, 4))
+                if circuit.id in family.steps:
+                    continue
+                worth = [_step(geometry, circuit, opening) for opening in place.opening]
+                if None in worth:
+                    continue
+                percent = sum(w * (v or 0.0) for w, v in zip(_WITHIN_BAND, worth, strict=True))
+                steps.setdefault(circuit.id, {}).setdefault(place.id, round(percent, 3))
+                felt = sum(
+                    w for w, v in zip(_WITHIN_BAND, worth, strict=True) if (v or 0.0) >= _DOES_SOMETHING_PERCENT
+                )
+                reach.setdefault(circuit.id, {})[place.id] = felt
             sigma[place.id] = _spread(k, geometry, place.opening[1])
     for place in k.places.values():
         if place.id not in sigma:
@@ -90,6 +96,26 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
                 else k.scales.mixture.residual_sigma
             )
     return FamilyTables(shares, steps, reach, sigma)
+
+
+def _share(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float | None:
+    """The circuit's share of the fuel, or None where the geometry does not tell."""
+    part = circuit.meters_as.part if circuit.meters_as else circuit.id
+    if part == "transfer":
+        return transfer_share(geometry, opening)
+    return float(getattr(shares_at(geometry, opening), part)) if part in _SHARED else None
+
+
+def _step(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float | None:
+    """Percent more fuel for one step richer, or None where neither the model nor the circuit tells."""
+    how = circuit.meters_as
+    if how is None:
+        return step_percent(geometry, circuit.id, opening) if circuit.id in _STEPPED else None
+    if how.dimension is not None and how.by is not None:
+        after = with_parts(geometry, **{how.dimension: getattr(geometry, how.dimension) + how.by})
+        return 100 * math.expm1(log_fuel(after, opening) - log_fuel(geometry, opening))
+    share = _share(geometry, circuit, opening)
+    return None if how.step_percent is None or share is None else share * how.step_percent
 
 
 def in_control(k: Knowledge, tables: FamilyTables, place: str) -> list[tuple[str, float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
@@ -159,6 +159,7 @@ class Knowledge:
     groups: Mapping[str, schema.Group]
     circuits: Mapping[str, schema.Circuit]
     families: Mapping[str, schema.Family]
+    uses: Mapping[str, schema.Use]
     causes: Mapping[str, schema.Cause]
     findings: Mapping[str, schema.Finding]
     checks: Mapping[str, schema.Check]
@@ -242,6 +243,7 @@ _LISTS: dict[str, type[schema.Frozen]] = {
     "contexts.yaml": schema.Context,
     "safety.yaml": schema.Hold,
     "temporary_trials.yaml": schema.TemporaryTrial,
+    "uses.yaml": schema.Use,
     "tuning_order.yaml": schema.TuningStage,
 }
 _LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
@@ -311,6 +313,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         groups=of("groups.yaml"),
         circuits=of("circuits"),
         families=of("families"),
+        uses=of("uses.yaml"),
         causes=of("causes"),
         findings=of("findings"),
         checks=of("checks"),
@@ -328,7 +331,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
     mistakes = list(_cross_check(knowledge, where))
     if mistakes:
         raise KnowledgeError(mistakes)
-    return knowledge
+    return spell_out(knowledge)
 
 
 def _read_file(
@@ -477,6 +480,7 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
         ("circuits", k.circuits),
         ("families", k.families),
         ("contexts.yaml", k.contexts),
+        ("uses.yaml", k.uses),
         ("cautions.yaml", k.cautions),
         ("safety.yaml", k.holds),
         ("temporary_trials.yaml", k.temporary_trials),
@@ -490,6 +494,15 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
             applies = getattr(record, "applies", None)
             for n, family in enumerate(applies.families if applies else ()):
                 known(key, identity, f"applies.families[{n}]", family, k.families, "family")
+            if applies:
+                for name in ("circuits", "without_circuits"):
+                    for n, c in enumerate(getattr(applies, name)):
+                        known(key, identity, f"applies.{name}[{n}]", c, k.circuits, "circuit")
+                for name in ("uses", "not_uses"):
+                    for n, use in enumerate(getattr(applies, name)):
+                        known(key, identity, f"applies.{name}[{n}]", use, k.uses, "use")
+                if not families_with(k, applies):
+                    emit(key, identity, "applies", "no family is left that this applies to", "")
 
     for place in k.places.values():
         for driver in place.drivers:
@@ -514,6 +527,8 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
             known("safety.yaml", hold_record.id, f"when.lean_at[{n}]", at, k.places, "place")
         for n, f in enumerate(hold_record.when.findings):
             known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
+        for n, use in enumerate(hold_record.when.uses):
+            known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
         for n, c in enumerate(hold_record.when.causes):
             known("safety.yaml", hold_record.id, f"when.causes[{n}]", c, k.causes, "cause")
         for n, a in enumerate(hold_record.actions):
@@ -547,9 +562,64 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
         for n, band in enumerate(family.published_bands):
             known("families", family.id, f"published_bands[{n}].circuit", band.circuit, family.circuits, "circuit")
             known("families", family.id, f"published_bands[{n}].source", band.source, k.sources, "source")
+    taken: dict[str, str] = {}
+    for family in k.families.values():
+        for n, word in enumerate(family.also_called):
+            owner = family.id if word in k.families else taken.setdefault(word, family.id)
+            if word in k.families or owner != family.id:
+                emit("families", family.id, f"also_called[{n}]", "another family is called so", word)
+    for use_record in k.uses.values():
+        for family_id in use_record.families:
+            known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
+        for group in use_record.groups:
+            known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
     for cause in k.causes.values():
         _check_cause(k, cause, known, emit)
     yield from out
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Families
+
+
+def families_with(k: Knowledge, applies: schema.Applies) -> tuple[str, ...]:
+    """The families a record applies to, by name and by the circuits they have."""
+    return tuple(
+        f.id
+        for f in k.families.values()
+        if (not applies.families or f.id in applies.families)
+        and (not applies.circuits or set(applies.circuits) & set(f.circuits))
+        and not set(applies.without_circuits) & set(f.circuits)
+    )
+
+
+def spell_out(k: Knowledge) -> Knowledge:
+    """Name the families wherever a record says which circuits it needs, so that nothing else has to work it out."""
+
+    def named(records: Mapping[str, Any]) -> Mapping[str, Any]:
+        return MappingProxyType({identity: _spelled_out(k, record) for identity, record in records.items()})
+
+    return replace(k, causes=named(k.causes), findings=named(k.findings), checks=named(k.checks), memo={})
+
+
+def _spelled_out(k: Knowledge, record: Any) -> Any:
+    a: schema.Applies = record.applies
+    if not (a.circuits or a.without_circuits):
+        return record
+    families = families_with(k, a)
+    everywhere = len(families) == len(k.families)
+    return record.model_copy(update={"applies": a.model_copy(update={"families": () if everywhere else families})})
+
+
+def family_id(k: Knowledge, word: str) -> str:
+    """The family's id for a word riders use for it (`also_called`); any other word comes back as it is."""
+    return next((f.id for f in k.families.values() if word in f.also_called), word)
+
+
+def nearest_family(k: Knowledge, word: str) -> str:
+    """The id of the family whose id, name or other name is most like `word`, or an empty string."""
+    names = {n: f.id for f in k.families.values() for n in (f.id, *f.also_called)}
+    return names.get(nearest(word, names), "")
 
 
 def _check_cause(

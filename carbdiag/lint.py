@@ -39,9 +39,6 @@ from carbdiag.wording import check_words
 #: The least a usable set of knowledge holds.
 MINIMUMS: Final = {"causes": 80, "findings at places": 120, "checks": 45, "contexts": 15}
 
-#: Groups of causes that the families shipped here cannot have.
-GROUPS_OF_OTHER_FAMILIES: Final = frozenset({"cv_diaphragm", "governor", "diaphragm_pumper"})
-
 
 @dataclass(frozen=True)
 class LintReport:
@@ -260,7 +257,7 @@ def _too_few(counts: Mapping[str, int]) -> Iterator[Mistake]:
 def _groups_without_cause(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     used = {c.group for c in k.causes.values()}
     for group in k.groups:
-        if group not in used and group not in GROUPS_OF_OTHER_FAMILIES:
+        if group not in used:
             yield spot.mistake("groups.yaml", group, "id", "a group needs at least one cause")
 
 
@@ -371,7 +368,7 @@ def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
             yield spot.mistake("actions", action.id, "id", "cures no cause and moves no circuit")
     given = {
         c
-        for records in (k.causes, k.checks, k.actions, k.circuits)
+        for records in (k.causes, k.checks, k.actions, k.circuits, k.uses)
         for record in records.values()
         for c in record.cautions
     }

@@ -490,7 +490,9 @@ def _kin(
 
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
-    facts = (machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling)
+    facts = (
+        machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling, machine.use
+    )
     key = ("fit", model.family.id, model.strokes, facts)
     found = model.knowledge.memo.get(key)
     if not isinstance(found, np.ndarray):
@@ -508,6 +510,11 @@ def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
     k = model.knowledge
     out = np.ones(len(model.states))
     by_cause = {c: fit_weight(k.causes[c].applies, machine, k.scales.unknown_fact) for c in model.cause_ids}
+    if machine.use is not None:
+        commoner = k.uses[machine.use].groups
+        for c in model.cause_ids:
+            word = commoner.get(k.causes[c].group)
+            by_cause[c] *= k.scales.context[word] if word else 1.0
     for n, state in enumerate(model.states):
         if state.cause is not None:
             out[n] = by_cause[state.cause]
@@ -523,7 +530,10 @@ def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float)
         (applies.cooling, None if machine.cooling is None else machine.cooling in applies.cooling),
         (applies.fuel_feed, None if machine.fuel_feed is None else machine.fuel_feed in applies.fuel_feed),
         (applies.oiling, None if machine.oiling is None else machine.oiling in applies.oiling),
+        (applies.uses, None if machine.use is None else machine.use in applies.uses),
     )
+    if machine.use is not None and machine.use in applies.not_uses:
+        return 0.0
     for wanted, holds in facts:
         if wanted:
             weight *= unknown if holds is None else float(holds)

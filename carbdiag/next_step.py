@@ -196,11 +196,13 @@ def holds_on(
     present = {
         f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT
     }
+    use = case.machine.use
     out = []
     for hold in k.holds.values():
         when = hold.when
+        seen = use in when.uses or any(f in present for f in when.findings)
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
-        chance = 1.0 if any(f in present for f in when.findings) else max(chances, default=0.0)
+        chance = 1.0 if seen else max(chances, default=0.0)
         if chance > when.more_than:
             out.append(schema.HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
     return tuple(out)

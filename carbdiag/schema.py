@@ -280,9 +280,17 @@ class Caution(Frozen):
 
 
 class Applies(Frozen):
-    """On which machines a record makes sense; a key left out does not restrict."""
+    """On which machines a record makes sense; a key left out does not restrict.
+
+    `circuits` (has at least one of them) and `without_circuits` (has none of them) are spelled out as `families` when
+    the knowledge is loaded, so that a new family is covered without naming it anywhere.
+    """
 
     families: tuple[Id, ...] = ()
+    circuits: tuple[Id, ...] = ()
+    without_circuits: tuple[Id, ...] = ()
+    uses: tuple[Id, ...] = ()
+    not_uses: tuple[Id, ...] = ()
     strokes: tuple[Literal[2, 4], ...] = ()
     cylinders: Literal["several"] | None = None
     carburetors: Literal["several"] | None = None
@@ -309,6 +317,29 @@ class PartSizes(Frozen):
     per_step: Annotated[Number, Field(gt=0)] | None = None
 
 
+class MetersAs(Frozen):
+    """What a circuit is in the metering model, where its id does not say so.
+
+    `part` gives its share of the fuel. One step of its setting moves the part's area by `step_percent` (an adjustable
+    needle), or the measure `dimension` of the typical geometry by `by`.
+    """
+
+    part: Literal["pilot", "needle", "main_jet", "cutaway", "transfer"] | None = None
+    step_percent: Number | None = None
+    dimension: Id | None = None
+    by: Number | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        if self.part is None and self.dimension is None:
+            raise ValueError("give a part, or a dimension with by")
+        if (self.dimension is None) != (self.by is None):
+            raise ValueError("dimension and by go together")
+        if self.step_percent is not None and (self.part is None or self.dimension is not None):
+            raise ValueError("step_percent belongs to a part, and not beside a dimension")
+        return self
+
+
 class Circuit(Frozen):
     """A metering circuit and how its setting is moved."""
 
@@ -318,6 +349,7 @@ class Circuit(Frozen):
     strongest_at: tuple[Id, ...]
     rank: int = Field(ge=1, le=9)
     step: Text
+    meters_as: MetersAs | None = None
     richer: Setting
     leaner: Setting
     sizes: PartSizes | None = None
@@ -328,10 +360,26 @@ class Circuit(Frozen):
 
 
 class StrokeWeights(Frozen):
-    """A weight for each stroke."""
+    """A weight for each stroke, and how many times as likely on a machine said to have several cylinders."""
 
     two_stroke: Probability
     four_stroke: Probability
+    several_cylinders: Annotated[Number, Field(gt=0)] = 1.0
+
+
+class Use(Frozen):
+    """What a machine is used for: which carburetors it may have, what fails there, what must be said every time.
+
+    `families` replaces the families' own weights where nobody said which it is; one left out is not considered.
+    """
+
+    id: Id
+    name: Text
+    what: Text
+    families: dict[Id, StrokeWeights] = {}
+    groups: dict[Id, ContextWord] = {}
+    cautions: tuple[Id, ...] = ()
+    sources: tuple[Citation, ...] = Field(min_length=1)
 
 
 class MixtureScrew(Frozen):
@@ -367,12 +415,14 @@ class Family(Frozen):
 
     id: Id
     name: Text
+    also_called: tuple[Id, ...] = ()
     what: Text
     strokes: tuple[Literal[2, 4], ...] = Field(min_length=1)
     circuits: tuple[Id, ...] = Field(min_length=1)
+    opening_means: Text | None = None
     weight_when_unknown: StrokeWeights
     mixture_screw: MixtureScrew
-    grooves: int = Field(ge=1)
+    grooves: int = Field(default=5, ge=1)
     geometry: FamilyGeometry | None = None
     shares: dict[Id, dict[Id, Number]]
     steps: dict[Id, dict[Id, Number]]
@@ -573,6 +623,7 @@ class HoldCondition(Frozen):
 
     lean_at: tuple[Id, ...] = ()
     findings: tuple[Id, ...] = ()
+    uses: tuple[Id, ...] = ()
     causes: tuple[Id, ...] = ()
     more_than: Probability = 0.1
 
@@ -701,6 +752,7 @@ class Machine(Frozen):
     fuel_feed: Literal["gravity", "vacuum_tap", "pump"] | None = None
     oiling: Literal["premix", "injection", "sump"] | None = None
     mixture_screw: Literal["air_screw", "fuel_screw"] | None = None
+    use: Id | None = Field(default=None, description="What the machine is used for: an id of `uses`.")
     parts: FittedParts | None = None
 
 

@@ -23,7 +23,7 @@ from carbdiag.family_metering import (
     with_added_parts,
     with_other_needle,
 )
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, family_id, nearest_family
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation, sizes
 from carbdiag.metering.added_fuel import squirt_change_percent
@@ -224,12 +224,13 @@ def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
     known = tuple(k.families)
     if machine.family == UNKNOWN_FAMILY:
         raise CaseError([Problem("machine.family", "name the kind of carburetor", machine.family, known)])
-    if machine.family not in k.families:
+    name = family_id(k, machine.family)
+    if name not in k.families:
         message = f"unknown family {machine.family!r}"
         raise CaseError(
-            [Problem("machine.family", message, machine.family, known, nearest(machine.family, known))]
+            [Problem("machine.family", message, machine.family, known, nearest_family(k, machine.family))]
         )
-    family = k.families[machine.family]
+    family = k.families[name]
     if machine.strokes is not None and machine.strokes not in family.strokes:
         allowed = tuple(str(s) for s in family.strokes)
         message = f"a {family.name.lower()} is not known on a {machine.strokes}-stroke here"

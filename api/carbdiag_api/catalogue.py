@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final, Literal, get_args
 
 from carbdiag import BandTable, Knowledge, band_table, schema
+from carbdiag.knowledge import family_id
 from carbdiag.schema import Frozen
 from carbdiag_api.problems import find
 
@@ -15,6 +16,7 @@ Kind = Literal[
     "actions",
     "circuits",
     "families",
+    "uses",
     "contexts",
     "cautions",
     "groups",
@@ -30,6 +32,7 @@ Record = (
     | schema.Action
     | schema.Circuit
     | schema.Family
+    | schema.Use
     | schema.Context
     | schema.Caution
     | schema.Group
@@ -108,5 +111,6 @@ def bands(knowledge: Knowledge, family: str, strokes: Literal[2, 4] | None) -> B
         RefusedError: 404, there is no such family.
         CaseError: the family is not known on that stroke.
     """
+    family = family_id(knowledge, family)
     find(family, knowledge.families, "family", "family")
     return band_table(knowledge, family, strokes)

@@ -331,6 +331,22 @@ def shares_at(geometry: Geometry, opening: float) -> CircuitShares:
     return _compiled(geometry).shares(opening)
 
 
+def transfer_share(geometry: Geometry, opening: float) -> float:
+    """Share of the fuel (0 to 1) that leaves through the transfer holes the plate or slide has uncovered.
+
+    The pilot's share times the uncovered hole area over all pilot exits; part of `pilot`, not beside it. Valid
+    range: opening 0 to 1. Source: areas of the pilot's two exits.
+
+    >>> transfer_share(Geometry(), 0.0), round(transfer_share(Geometry(kind="butterfly", screw="fuel_screw"), 0.06), 2)
+    (0.0, 0.23)
+    """
+    within("throttle opening", opening, 0.0, 1.0, "")
+    uncovered = min(1.0, opening / geometry.bypass_span)
+    outlet = geometry.pilot_outlet_mm**2 * (1.0 if geometry.screw == "air_screw" else geometry.screw_factor)
+    holes = uncovered * geometry.bypass_mm**2
+    return shares_at(geometry, opening).pilot * holes / (holes + outlet)
+
+
 def log_fuel(geometry: Geometry, opening: float) -> float:
     """ln of the fuel flow at an opening (0 to 1), in units that only make sense as a difference.
 

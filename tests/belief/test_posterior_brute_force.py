@@ -362,5 +362,5 @@ def _facts_asked(k: Knowledge, cause: str | None) -> int:
     if cause is None:
         return 0
     a = k.causes[cause].applies
-    facts: tuple[object, ...] = (a.cylinders, a.carburetors, a.cooling, a.fuel_feed, a.oiling)
+    facts: tuple[object, ...] = (a.cylinders, a.carburetors, a.cooling, a.fuel_feed, a.oiling, a.uses)
     return sum(1 for fact in facts if fact)

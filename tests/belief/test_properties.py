@@ -406,7 +406,10 @@ def test_a_case_without_a_word_returns_the_prior(shipped: Knowledge, family: str
     for s in model.states:
         restrictions = shipped.causes[s.cause].applies if s.cause else None
         asked = (
-            sum(bool(getattr(restrictions, f)) for f in ("cylinders", "carburetors", "cooling", "fuel_feed", "oiling"))
+            sum(
+                bool(getattr(restrictions, f))
+                for f in ("cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "uses")
+            )
             if restrictions
             else 0
         )
@@ -723,7 +726,7 @@ def sample_case(model: PlainModel, state: PlainState, rng: random.Random) -> Cas
         a = f.applies
         if (a.families and model.family.id not in a.families) or (a.strokes and model.strokes not in a.strokes):
             continue
-        if a.cylinders or a.carburetors or a.cooling or a.oiling or a.fuel_feed:
+        if a.cylinders or a.carburetors or a.cooling or a.oiling or a.fuel_feed or a.uses:
             continue
         for place in f.at:
             shows = rng.random() < model.present(f.id, place, (state,), model.steps(residual[place]))
