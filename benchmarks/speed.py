@@ -61,7 +61,7 @@ def engine(case: Case, k: Knowledge) -> None:
         (
             "posterior and all cause marginals",
             lambda: weigh(k, b),
-            0.4,
+            0.6,
         ),
         ("diagnose() without steps and sizes, JSON", lambda: diagnose(case, k, 0, False).model_dump_json(), 0.8),
         ("next-step ranking", lambda: rank_steps(b, case, (), 5), 2.0),
