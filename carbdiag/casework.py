@@ -247,11 +247,9 @@ def with_pairs(
     """Add the pairs that matter to a case, judged by how the single causes fare."""
     factor = evidence.state_factor / evidence.state_factor[0]
     alone = posterior(network, evidence).weights
-    promised = promise(
-        network, evidence.odds * factor, [o.likelihood for o in observations if o.statement.kind != "context"]
-    )
-    total = float(evidence.odds[0]) / max(float(alone[0]), 1e-300)
-    return network.narrowed(heads(network, promised, total, k.scales.pairs.not_headed), alone)
+    seen = [o.likelihood for o in observations if o.statement.kind != "context"]
+    promised = promise(network, evidence.odds * factor, seen, float(alone[0]))
+    return network.narrowed(heads(network, promised, k.scales.pairs.not_headed), alone)
 
 
 def _mean(network: Network, likelihood: Floats) -> float:

@@ -157,7 +157,7 @@ class PairScale(Frozen):
     """Odds of two causes together."""
 
     compensation: Number
-    not_headed: Number
+    not_headed: Annotated[Number, Field(ge=0, le=1)]
 
 
 class SeveralScale(Frozen):

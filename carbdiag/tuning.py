@@ -768,7 +768,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         summary=_sweep_summary(bands, changed),
         bands=tuple(bands),
         rows=tuple(points[len(places) :]),
-        notes=(*_corners(start, after), *_squirt(start, after), *_added(after), *machine.assumed),
+        notes=(*_corners(start, after), *_squirt(start, after), *_added(after, bands), *machine.assumed),
         cautions=_cautions(k, _sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
     )
@@ -790,11 +790,14 @@ def _squirt(start: _State, after: _State) -> Iterator[str]:
     )
 
 
-def _added(after: _State) -> Iterator[str]:
+def _added(after: _State, bands: Iterable[t.SweepBand]) -> Iterator[str]:
     """What the reader must know of fuel that joins beside pilot and main."""
     geometry = after.set_up.geometry
     if geometry.enrichener_jet_mm > 0:
         yield "The enrichener's air passage is a typical one: near idle read only that it is much richer."
+    fed = [f"{b.shares.added:.0%} at {b.name}" for b in bands if b.shares.added >= 0.01]
+    if fed:
+        yield f"Fuel from beside pilot, needle and main jet: {', '.join(fed)}."
     if geometry.power_jet_mm > 0:
         yield "The power jet is taken to start past half opening and half of full flow: its spout is a typical one."
     below_middle = (geometry.grooves + 1) / 2 - geometry.groove
@@ -860,6 +863,7 @@ def _shares(found: CircuitShares) -> t.BandShares:
         needle=round(found.needle, 4),
         main_jet=round(found.main_jet, 4),
         cutaway=round(found.cutaway, 4),
+        added=round(found.added, 4),
     )
 
 
@@ -871,6 +875,8 @@ def _differences(first: _State, second: _State) -> Iterator[tuple[str, str]]:
             words = field.removesuffix("_mm").replace("_", " ")
             if isinstance(old, schema.Jet) and isinstance(new, schema.Jet):
                 old, new = f"{old.number:g}", f"{new.number:g}"
+            elif isinstance(new, bool):
+                words, old, new = field.removesuffix("_open"), *("open" if v else "shut" for v in (old, new))
             yield field, f"{words} {old} to {new}" + (" mm" if field.endswith("_mm") else "")
     if second.air is not None and first.air != second.air:
         where = (

@@ -117,12 +117,13 @@ class MixtureSpan(Frozen):
 
 
 class BandShares(Frozen):
-    """Which part of the fuel answers to which circuit. Pilot, needle and main jet make about 1; cutaway is on top."""
+    """Which part of the fuel answers to which circuit: pilot to main jet and added make about 1, cutaway is on top."""
 
     pilot: Number
     needle: Number
     main_jet: Number
     cutaway: Number
+    added: Number = Field(default=0.0, description="From an open enrichener and a power jet.")
 
 
 # ---------------------------------------------------------------------------------------------------------

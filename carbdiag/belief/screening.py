@@ -7,6 +7,7 @@ is a good estimate and no proof; tests/belief/test_screening.py compares answers
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -15,23 +16,32 @@ from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 
 
-def promise(network: Network, odds: Floats, likelihoods: Sequence[Floats]) -> Floats:
-    """The most that each state can bring into a pair, on the scale of odds against nothing wrong, shape (S,)."""
-    out = odds.copy()
+def promise(network: Network, odds: Floats, likelihoods: Sequence[Floats], nothing: float) -> Floats:
+    """The most that each state can bring into a pair, shape (S,): the product of two is beside all single states.
+
+    nothing: P(nothing wrong) among the single states, which sets that scale.
+    """
+    log = np.log(np.maximum(odds, _TINY))
+    # odds[0] / nothing is what all single states weigh together
+    log -= (math.log(max(odds[0], _TINY)) - math.log(max(nothing, _TINY))) / 2
     for likelihood in likelihoods:
-        out *= np.maximum(likelihood / likelihood[0], 1.0)
-    out[network.raised] *= np.sqrt(network.raised_by)
-    out[network.cause < 0] = 0.0
-    return out
+        log += np.log(np.maximum(likelihood / max(float(likelihood[0]), _TINY), 1.0))
+    log[network.raised] += math.log(max(network.raised_by, 1.0)) / 2
+    log[network.cause < 0] = -np.inf
+    return np.asarray(np.exp(np.minimum(log, _MOST)))
 
 
-def heads(network: Network, promised: Floats, total: float, most_left: float) -> Ints:
-    """The states that head pairs: the most promising, until the other pairs weigh at most `most_left` of `total`.
+#: Smaller than any weight that counts; and the logarithm of what can still be squared.
+_TINY, _MOST = 1e-300, 300.0
 
-    total: weight of the single states, on the scale of `promised`. 0 for `most_left` takes every state.
+
+def heads(network: Network, promised: Floats, most_left: float) -> Ints:
+    """The states that head pairs: the most promising, until the other pairs weigh at most `most_left` of the singles.
+
+    0 for `most_left` takes every state.
     """
     if most_left <= 0:
         return network.listed
     order = network.listed[np.argsort(-promised.take(network.listed), kind="stable")]
     rest = np.cumsum(promised.take(order[::-1]))[::-1]  # what the states from each one on promise together
-    return order[: int(np.searchsorted(-(rest**2), -2 * most_left * total))]
+    return order[: int(np.searchsorted(-(rest**2), -2 * most_left))]

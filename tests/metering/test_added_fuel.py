@@ -123,6 +123,9 @@ def test_a_sweep_shows_enrichener_and_power_jet_and_says_what_it_left_out() -> N
     opened = answer({"enrichener_jet_mm": 0.6, "enrichener_open": False}, {"enrichener_open": True})
     by_place = {b.place: b.after.middle for b in opened.bands}
     assert by_place["eighth"] < by_place["half"] < by_place["full"] < 0
+    assert opened.after_is == "enrichener shut to open"
+    assert opened.bands[0].shares.added > 0.5 > opened.bands[-1].shares.added > 0
+    assert any(n.startswith("Fuel from beside pilot, needle and main jet: ") for n in opened.notes)
     assert any("air passage is a typical one" in n for n in opened.notes)
     plugged = answer({"power_jet_mm": 0.5}, {"power_jet_mm": 0})
     by_place = {b.place: b.after.middle for b in plugged.bands}
