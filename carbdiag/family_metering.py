@@ -161,18 +161,44 @@ _DIMENSIONS = {
 }
 
 
+#: Field of `schema.FittedParts` -> circuit that a family must have to have such a part.
+_PART_OF = {
+    "main_jet": "main_jet",
+    "main_jets_at_hand": "main_jet",
+    "pilot_jet": "pilot",
+    "pilot_jets_at_hand": "pilot",
+    "clip_groove": "needle",
+    "grooves": "needle",
+    "needle_straight_mm": "needle",
+    "needle_jet_mm": "needle",
+    "clip_pitch_mm": "needle",
+    "first_groove_mm": "needle",
+    "needle_taper_mm": "needle",
+    "needle_length_mm": "needle",
+    "cutaway_mm": "cutaway",
+}
+
+
 def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Parts | None:
     """The family's typical geometry with the parts that were named; None where the family has no geometry.
 
     Raises:
         OutOfRangeError: a dimension is outside what the metering holds for.
-        CaseError: parts that contradict each other, such as a needle thicker than its jet or mixed jet numberings.
+        CaseError: parts that this family does not have, or that contradict each other, such as a needle thicker than
+            its jet or mixed jet numberings.
     """
     geometry = family_geometry(family)
     if geometry is None:
         return None
     if fitted is None:
         return parts_of(geometry)
+    foreign = [
+        Problem(field, f"a {family.name.lower()} carburetor has no such part", str(getattr(fitted, field)))
+        for field, circuit in _PART_OF.items()
+        if getattr(fitted, field) not in (None, ()) and circuit not in family.circuits
+    ]
+    if foreign:
+        raise CaseError(foreign)
     grooves = fitted.grooves or family.grooves
     if fitted.clip_groove is not None and fitted.clip_groove > grooves:
         raise OutOfRangeError("clip groove", fitted.clip_groove, 1, grooves, "")

@@ -190,6 +190,30 @@ def test_a_diaphragm_carburetor_has_no_float_and_a_butterfly_no_slide(k: Knowled
     assert "slide_sticks" not in on["constant_velocity"]
 
 
+def test_a_band_table_names_no_sign_that_the_family_cannot_show(k: Knowledge) -> None:
+    for family in k.families.values():
+        for row in band_table(k, family.id).rows:
+            families = k.findings[row.finding].applies.families
+            assert not families or family.id in families
+
+
+@pytest.mark.parametrize(
+    ("family", "part"),
+    [
+        ("diaphragm", "main_jet: {number: 120, numbering: bore}"),
+        ("diaphragm", "pilot_jet: {number: 40, numbering: bore}"),
+        ("butterfly", "clip_groove: 3"),
+        ("constant_velocity", "cutaway_mm: 2.5"),
+    ],
+)
+def test_a_part_that_the_family_does_not_have_is_refused(k: Knowledge, family: str, part: str) -> None:
+    with pytest.raises(CaseError) as refused:
+        answer(k, f"machine: {{family: {family}, strokes: 4, parts: {{{part}}}}}")
+    (problem,) = refused.value.problems
+    assert problem.field == f"machine.parts.{part.partition(':')[0]}"
+    assert "has no such part" in problem.message
+
+
 @pytest.mark.parametrize("group", ["cv_diaphragm", "governor", "diaphragm_pumper", "carb_sync", "emulsion_tube"])
 def test_every_group_of_the_new_families_holds_several_causes(k: Knowledge, group: str) -> None:
     assert sum(c.group == group for c in k.causes.values()) >= 3
