@@ -41,6 +41,7 @@ def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
         yield from _findings(k, case.machine, epoch, at)
         yield from _checks(k, case.machine, epoch, at)
         yield from _trials_and_readings(k, case.machine, epoch, at)
+    yield from _sizes_follow(case, head)
     for n, skipped in enumerate(case.unanswered):
         yield from _unanswered(k, skipped, f"unanswered[{n}]")
     for n, place in enumerate(case.visited):
@@ -209,6 +210,24 @@ def _sizes(circuit: schema.Circuit, trial: schema.Trial, field: str) -> Iterator
         yield Problem(f"{field}.direction", message, sizes, tuple(Change))
     elif by_size is not None and trial.direction is not None and by_size is not trial.direction:
         yield Problem(f"{field}.direction", f"{sizes} is {by_size}, not {trial.direction}", trial.direction, (by_size,))
+
+
+def _sizes_follow(case: schema.Case, head: str) -> Iterator[Problem]:
+    """A part goes on from the size at which it was left."""
+    fitted: dict[str, float] = {}
+    for e, epoch in enumerate(case.history()):
+        for n, trial in enumerate(epoch.trials):
+            if trial.change is None or trial.from_size is None or trial.to_size is None:
+                continue
+            left = fitted.get(trial.change, trial.from_size)
+            if left != trial.from_size:
+                yield Problem(
+                    f"{head.format(e)}trials[{n}].from_size",
+                    f"the trial before left the {trial.change.replace('_', ' ')} at {left:g}",
+                    f"{trial.from_size:g}",
+                    (f"{left:g}",),
+                )
+            fitted[trial.change] = trial.from_size if trial.put_back else trial.to_size
 
 
 def _unanswered(k: Knowledge, skipped: schema.Unanswered, field: str) -> Iterator[Problem]:

@@ -21,12 +21,13 @@ from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema
+from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema, walk_command
 from carbdiag.answers import printable, to_text
 from carbdiag.answers.layout import WIDTH
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
+from carbdiag.case_file import heading_of
 from carbdiag.diagnosis import diagnose, shipped_knowledge
 from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem, nearest
 from carbdiag.knowledge import (
@@ -37,11 +38,14 @@ from carbdiag.knowledge import (
     load_worked_cases,
     parse_yaml,
 )
+from carbdiag.walk import walk
+from carbdiag.walk_schema import WalkRequest
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
 _STOPPED = 130
 _MOST_BYTES = 64 * 1024
 _MOST_STEPS = 20
+_MOST_ASKS = 50
 _STANDARD_INPUT = "-"
 _LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families", "uses")
 
@@ -115,6 +119,23 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         return BAD_INPUT
     case = _case(_read(chosen.case))
     _answer(diagnose(case, steps=chosen.steps), chosen)
+    return FINE
+
+
+def _walk(chosen: argparse.Namespace) -> int:
+    if chosen.json:
+        found = walk(WalkRequest(case=_case(_read(chosen.case)), asks=chosen.asks))
+        _json(found.model_dump(mode="json", by_alias=True))
+        return FINE
+    if chosen.case == _STANDARD_INPUT:
+        raise BadInputError(["a walk writes its answers into the case file: name one (or give --json for one step)"])
+    file = Path(chosen.case)
+    text = _read(chosen.case) if file.exists() else ""
+    case = _case(text) if text.strip() else schema.Case()
+    try:
+        walk_command.run(shipped_knowledge(), case, file, heading_of(text), chosen.asks)
+    except OSError as error:
+        raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
     return FINE
 
 
@@ -453,6 +474,7 @@ _EXAMPLES = """\
   carbdiag demo --case > mine.yaml    take that case as a start, and edit it
   carbdiag list findings bog          find the ids that a case needs
   carbdiag diagnose mine.yaml         likely causes, what to check first, what to change
+  carbdiag walk mine.yaml             go step by step to the cure
   carbdiag bands round_slide          what each throttle opening tells you
 """
 
@@ -495,6 +517,12 @@ _TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] =
 )
 
 
+def _asks(text: str) -> int:
+    if not text.isascii() or not text.isdecimal() or len(text) > 2 or int(text) > _MOST_ASKS:
+        raise argparse.ArgumentTypeError(f"must be a whole number from 0 to {_MOST_ASKS}, got {text[:40]!r}")
+    return int(text)
+
+
 def _parser() -> _Parser:
     parser = _Parser(
         prog="carbdiag",
@@ -526,6 +554,17 @@ def _parser() -> _Parser:
     )
     ask.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; - reads standard input")
     _add_steps(ask)
+
+    on = command(
+        "walk",
+        _walk,
+        "go step by step to the cure: asks, and writes every answer into the case file",
+        "  carbdiag walk mine.yaml\n  carbdiag walk mine.yaml --asks 5\n  carbdiag walk mine.yaml --json\n",
+    )
+    on.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; it is begun if it does not exist")
+    on.add_argument(
+        "--asks", type=_asks, default=10, metavar="N", help="how many questions you will answer in all (10)"
+    )
 
     bands = command(
         "bands",

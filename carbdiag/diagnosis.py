@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,10 +10,11 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.casework import Assessment, Belief, assess, mixture_levels
+from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import LeanRisk, correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge
-from carbdiag.next_step import holds_on, rank_steps
+from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
 from carbdiag.trials import brackets
@@ -131,9 +132,13 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     told = bool(main.observations)
     risk = LeanRisk(lean)
     holds = holds_on(k, case, lean, totals.causes) if told else ()
-    next_steps = rank_steps(main, case, {h.id for h in holds}, steps) if steps else ()
+    on = {h.id for h in holds}
+    look = outlook(main) if steps else None
+    next_steps = rank_steps(main, case, on, steps, look)
     unexplained = _unexplained(a, totals, told)
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
+    if look is not None:
+        causes = with_change_of_mind(k, look, open_candidates(main, case, on), causes)
     answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
     notes = (*a.notices, *_notes(a, causes))
     return schema.Diagnosis.trusted(
@@ -169,6 +174,14 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         cautions=_cautions(k, a.case.machine, causes, next_steps),
         meaning=MEANING,
     )
+
+
+def with_change_of_mind(
+    k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: tuple[schema.CauseBelief, ...]
+) -> tuple[schema.CauseBelief, ...]:
+    """The causes, each with the open observations that would lower it most."""
+    lower = would_lower(k, look, is_open, [(c.id, c.probability) for c in causes])
+    return tuple(schema.CauseBelief.trusted(**{**c.__dict__, "would_change": lower[c.id]}) for c in causes)
 
 
 def _p(p: float) -> float:

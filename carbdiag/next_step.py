@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Literal
 
@@ -55,7 +55,8 @@ def candidates(model: Model) -> Candidates:
     return found
 
 
-def _hazard_minutes(k: Knowledge, cautions: tuple[str, ...]) -> float:
+def hazard_minutes(k: Knowledge, cautions: tuple[str, ...]) -> float:
+    """The dread of the hazards that cautions name, as minutes."""
     dread = k.scales.decision.hazard_minutes
     return float(sum(dread.get(c, 0.0) for c in cautions))
 
@@ -87,7 +88,7 @@ def _stack(model: Model) -> Candidates:
 
     checks = list(k.checks.values())
     for check in (c for c in checks if c.reads == "causes"):
-        cost = check.minutes + _hazard_minutes(k, check.cautions)
+        cost = check.minutes + hazard_minutes(k, check.cautions)
         add(check.kind, check.id, None, len(check.outcomes), cost, check.id)
         for o in check.outcomes:
             outcome = model.outcomes[check.id, o]
@@ -95,7 +96,7 @@ def _stack(model: Model) -> Candidates:
             values.append(outcome.values)
             otherwise.append(outcome.otherwise)
     for check in (c for c in checks if c.reads == "mixture"):
-        cost = check.minutes + _hazard_minutes(k, check.cautions)
+        cost = check.minutes + hazard_minutes(k, check.cautions)
         for place in check.at:
             add(check.kind, check.id, place, len(check.outcomes), cost, check.id)
             for o in check.outcomes:
@@ -208,18 +209,33 @@ def holds_on(
     return tuple(out)
 
 
-def rank_steps(
-    belief: Belief,
-    case: schema.Case,
-    on: Collection[str],
-    most: int,
-) -> tuple[schema.NextStep, ...]:
-    """The best next steps by expected bits about the cause, per minute.
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """What every candidate would show, for the leading hypotheses merged by the causes they name (M of them)."""
 
-    Never one already answered, impossible on this machine, or held back by a hold that is `on` (see `holds_on`).
-    """
+    model: Model
+    candidates: Candidates
+    members: Ints  # (K,) hypotheses looked at
+    groups: Grouped
+    first: Ints  # (M,) states of a member of each merged hypothesis
+    second: Ints  # (M,)
+    outcomes: Shares  # (rows of checks, M)
+    yes: Shares  # (contexts + findings, M)
+    gain: Shares  # (T,) bits about the cause
+
+    def given(self, t: int) -> Shares:
+        """P(outcome | merged hypothesis) of one candidate, shape (outcomes, M)."""
+        start = self.candidates.start
+        if t >= len(start):
+            p = self.yes[t - len(start)]
+            return np.stack([p, 1 - p])
+        end = int(start[t + 1]) if t + 1 < len(start) else len(self.outcomes)
+        return self.outcomes[int(start[t]) : end]
+
+
+def outlook(belief: Belief) -> Outlook | None:
+    """Look ahead over every candidate; None when nothing is believed but faults nobody wrote down."""
     model, network = belief.model, belief.network
-    k = model.knowledge
     c = candidates(model)
     some = leading(belief.posterior, _HYPOTHESES)
     # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
@@ -228,7 +244,7 @@ def rank_steps(
         & (belief.posterior.weights[some] > 1e-30)
     ]
     if not len(some):
-        return ()
+        return None
     weights = belief.posterior.weights[some]
     weights = weights / weights.sum()
     first, second = network.first[some], network.second[some]
@@ -244,44 +260,62 @@ def rank_steps(
             yes_gain_bits(groups.weights, yes),
         ]
     )
-    rate = gain / c.minutes
+    return Outlook(
+        model, c, some, groups, first[groups.representative], second[groups.representative], outcomes, yes, gain
+    )
+
+
+def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> Callable[[int], bool]:
+    """Whether a candidate, by number, may be proposed.
+
+    Never one already answered, impossible on this machine, or held back by a hold that is `on` (see `holds_on`).
+    """
+    model = belief.model
+    k, c = model.knowledge, candidates(model)
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
     alive = engine_runs(k, case)
+
+    def is_open(t: int) -> bool:
+        record, place = c.ids[t]
+        kind = c.kind[t]
+        settled_by = k.contexts[record].settled_by if kind == "context" else ()
+        return not (
+            c.cluster[t] in clusters
+            or asked.covers(kind, record, place, settled_by)
+            or not _possible(k, model, case.machine, kind, record, on)
+            or (alive is False and _needs_running(k, kind, record, place))
+            or (alive and kind == "finding" and k.findings[record].means_dead)
+        )
+
+    return is_open
+
+
+def rank_steps(
+    belief: Belief, case: schema.Case, on: Collection[str], most: int, look: Outlook | None
+) -> tuple[schema.NextStep, ...]:
+    """The best next steps by expected bits about the cause, per minute, of those that are open."""
+    if look is None:
+        return ()
+    k, c = belief.model.knowledge, look.candidates
+    rate = look.gain / c.minutes
+    is_open = open_candidates(belief, case, on)
+    clusters: set[str] = set()
     chosen: list[int] = []
     kinds: dict[str, int] = {}
     limits = k.scales.decision.most_of_kind
-    for t in np.argsort(-rate, kind="stable"):
-        record, place = c.ids[t]
+    for t in np.argsort(-rate, kind="stable").tolist():
         if len(chosen) == most or rate[t] <= 1e-4:
             break
         if kinds.get(c.kind[t], 0) >= limits.get(c.kind[t], most):
             continue
-        settled_by = k.contexts[record].settled_by if c.kind[t] == "context" else ()
-        if c.cluster[t] in clusters or asked.covers(c.kind[t], record, place, settled_by):
-            continue
-        if not _possible(k, model, case.machine, c.kind[t], record, on):
-            continue
-        if alive is False and _needs_running(k, c.kind[t], record, place):
-            continue
-        if alive and c.kind[t] == "finding" and k.findings[record].means_dead:
+        if c.cluster[t] in clusters or not is_open(t):
             continue
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
-        chosen.append(int(t))
-    named = _Named(model, first[groups.representative], groups.weights)
-    return tuple(
-        _step(k, c, t, float(gain[t]), float(rate[t]), _given(c, t, outcomes, yes), named) for t in chosen
-    )
-
-
-def _given(c: Candidates, t: int, outcomes: Shares, yes: Shares) -> Shares:
-    """P(outcome | merged hypothesis) of one candidate, shape (outcomes, M)."""
-    if t >= len(c.start):
-        p = yes[t - len(c.start)]
-        return np.stack([p, 1 - p])
-    end = int(c.start[t + 1]) if t + 1 < len(c.start) else len(outcomes)
-    return outcomes[int(c.start[t]) : end]
+        chosen.append(t)
+    named = _Named(belief.model, look.first, look.groups.weights)
+    return tuple(_step(k, c, t, float(look.gain[t]), float(rate[t]), look.given(t), named) for t in chosen)
 
 
 def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:

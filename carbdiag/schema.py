@@ -195,6 +195,7 @@ class DecisionScale(Frozen):
     very_deviation: Number
     very_spread: Number
     most_deviation: Number
+    workshop_minutes: Number
     start_minutes: Number
     ask_minutes: Number
     hazard_minutes: dict[Id, Number]
@@ -902,7 +903,7 @@ class Case(Frozen):
     checks: Annotated[tuple[CheckResult, ...], Field(max_length=100)] = ()
     readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()
     trials: Annotated[tuple[Trial, ...], Field(max_length=50)] = ()
-    epochs: Annotated[tuple[Epoch, ...], Field(max_length=20)] = ()
+    epochs: Annotated[tuple[Epoch, ...], Field(max_length=40)] = ()
     unanswered: Annotated[tuple[Unanswered, ...], Field(max_length=200)] = ()
 
     @model_validator(mode="after")
@@ -1015,6 +1016,17 @@ class Correction(Frozen):
     cautions: tuple[CautionText, ...] = ()
 
 
+class WouldLower(Frozen):
+    """An observation not made yet that would speak against a cause, and what would be left of it."""
+
+    kind: Literal["check", "question", "finding", "context"]
+    id: Id
+    at: Id | None = None
+    outcome: Text
+    text: Text
+    probability: Probability
+
+
 class CauseBelief(Frozen):
     """A likely cause with reasons and correction."""
 
@@ -1028,6 +1040,9 @@ class CauseBelief(Frozen):
     direction: Direction | None = None
     because: tuple[Reason, ...] = ()
     against: tuple[Reason, ...] = ()
+    would_change: tuple[WouldLower, ...] = Field(
+        default=(), description="What would change one's mind: the open observations that would lower it most."
+    )
     rival: Id | None = None
     told_apart_by: Text | None = None
     separator: Id | None = Field(default=None, description="The check or finding that tells it from the rival.")

@@ -38,7 +38,7 @@ def sized_change(
     parts = fitted_parts(belief.model.family, case.machine.parts)
     if parts is None or cause.id not in belief.model.cause_ids:
         return None
-    place = _trouble_band(k, belief, case, effect.circuit)
+    place = trouble_band(k, belief, case, effect.circuit)
     deviation = _deviation(belief, cause.id, place)
     opening = k.places[place].opening
     if deviation is None or opening is None:
@@ -102,7 +102,7 @@ def _listed(parts: schema.FittedParts | None, circuit: str) -> bool:
     return field.get(circuit) is not None
 
 
-def _trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) -> str:
+def trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) -> str:
     """The band told of at which the circuit does most, else the one at which it does most of all."""
     worth = {p: abs(v) for p, v in zip(belief.model.places, belief.model.step_x[circuit], strict=True)}
     told = {p for e in case.history() for f in e.findings if f.status is Status.PRESENT for p in f.at}

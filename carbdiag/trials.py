@@ -123,9 +123,15 @@ def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
         out += [
             _bracket(k, circuit, at, span, in_sizes, tried, name)
             for at, span in spans.items()
-            if span.low <= span.high and (math.isfinite(span.low) or math.isfinite(span.high))
+            if span.low <= span.high and _says_enough(span, in_sizes)
         ]
     return tuple(out)
+
+
+def _says_enough(span: _Span, in_sizes: bool) -> bool:
+    """Both ends, or one end as a size: "richer than half a step" helps nobody."""
+    ends = (math.isfinite(span.low), math.isfinite(span.high))
+    return all(ends) or (in_sizes and any(ends))
 
 
 def _bracket(

@@ -18,7 +18,9 @@ from pydantic import BaseModel
 from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case, tuning
 from carbdiag.knowledge import parse_yaml
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
-from carbdiag_api import catalogue, problems, tuning_routes
+from carbdiag.walk import walk
+from carbdiag.walk_schema import WalkRequest
+from carbdiag_api import catalogue, problems, tuning_routes, walk_routes
 
 TITLE: Final = "carbdiag"
 SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
@@ -61,7 +63,7 @@ def document(app: FastAPI, shown: Json) -> Json:
     )
     out["security"] = []
     components = out["components"]["schemas"]
-    for model in tuning_routes.REQUESTS:
+    for model in (*tuning_routes.REQUESTS, *walk_routes.REQUESTS):
         components.update(_schemas(model))
     components.update(_case_schemas())
     components["ProblemDetails"] = _referring(problems.ProblemDetails.model_json_schema(mode="serialization"))
@@ -175,6 +177,7 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
             "response": {"healthy": True, "edition": knowledge.edition, "version": __version__},
         },
         **_tuning_examples(knowledge),
+        "walk_on": _walk_example(knowledge, asked),
         "problems": _problem_examples(knowledge),
     }
 
@@ -214,6 +217,17 @@ def _tuning_examples(knowledge: Knowledge) -> Json:
             "request": sweep,
             "response": swept,
         },
+    }
+
+
+def _walk_example(knowledge: Knowledge, case: Json) -> Json:
+    told = {"kind": "check", "id": "air_filter_look", "outcome": "free_flow_type"}
+    asked = {"case": case, "answer": told, "steps": 1}
+    return {
+        "summary": "The demonstration case, one step on.",
+        "path": "/v1/walks",
+        "request": asked,
+        "response": _plain(walk(WalkRequest.model_validate(asked), knowledge)),
     }
 
 

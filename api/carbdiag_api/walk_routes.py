@@ -1,0 +1,37 @@
+"""The address of the walk: a case and an answer in, the next steps and the diagnosis out. Nothing is stored."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends, Response
+
+from carbdiag import Knowledge
+from carbdiag.schema import Frozen
+from carbdiag.walk import walk
+from carbdiag.walk_schema import Walk, WalkRequest
+from carbdiag_api import problems
+from carbdiag_api.intake import described, reader
+from carbdiag_api.pages import answer, loaded_knowledge
+
+router = APIRouter()
+REQUESTS: Final[tuple[type[Frozen], ...]] = (WalkRequest,)
+
+
+@router.post(
+    "/v1/walks",
+    tags=["diagnosis"],
+    summary="Walk one step toward the cure",
+    description="Takes a case and, if there is one, the answer to a step; says what to do next, what each outcome would"
+    " mean for the leading causes, why this one now, and when to stop. The answer holds the case with what was"
+    " answered: send it back with the next answer. Nothing is stored.",
+    response_model=Walk,
+    response_description="The next steps and the diagnosis so far.",
+    responses=problems.refusals(*problems.BODY_REFUSALS),
+    openapi_extra=described(WalkRequest, "A case, and the answer to one step."),
+)
+async def walk_on(
+    asked: Annotated[WalkRequest, Depends(reader(WalkRequest, "request for a step"))],
+    knowledge: Annotated[Knowledge, Depends(loaded_knowledge)],
+) -> Response:
+    return answer(walk(asked, knowledge))

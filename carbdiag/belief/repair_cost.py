@@ -1,0 +1,48 @@
+"""Expected cost of repair, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995).
+
+Repairs are done in the order of success per minute, each once; what none of them cures costs a fixed sum.
+Single precision throughout: a cost is compared with others, never added up.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from carbdiag.belief.information import Shares
+
+
+def expected_minutes(
+    weights: Shares, works: Shares, minutes: Shares, otherwise: float, rounds: int
+) -> Shares:
+    """Expected minutes to the cure by repairs alone, for each of several beliefs; shape (R,).
+
+    Args:
+        weights: (R, M) P(cause) in each belief; a row's sum is what there is to cure.
+        works: (A, M) chance that a repair cures a cause.
+        minutes: (A,) what a repair costs, successful or not.
+        otherwise: minutes that whatever is left costs (a workshop).
+        rounds: how many repairs are tried at most.
+
+    >>> one = np.ones((1, 1), dtype=np.float32)
+    >>> expected_minutes(one, one * 0.5, one[0] * 10, 100.0, 5).tolist()
+    [60.0]
+    """
+    left = weights.copy()
+    total = left.sum(axis=1)
+    cost = np.zeros(len(weights), dtype=np.float32)
+    done = np.zeros((len(weights), len(works)), dtype=bool)
+    rows = np.arange(len(weights))
+    by_cause = np.ascontiguousarray(works.T)
+    for _ in range(min(rounds, len(works))):
+        success = left @ by_cause
+        success[done] = 0.0
+        best = np.argmax(success / minutes, axis=1)
+        # a repair is worth trying while what it may save is more than what it costs those still uncured
+        worth = success[rows, best] * otherwise > minutes[best] * total
+        if not worth.any():
+            break
+        cost += np.where(worth, total * minutes[best], 0.0)
+        left *= np.where(worth[:, None], 1 - works[best], 1.0)
+        done[rows, best] = True
+        total = left.sum(axis=1)
+    return np.asarray(cost + total * otherwise)

@@ -1,0 +1,64 @@
+"""What would change one's mind: for each likely cause, the observations still open that would lower it most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.knowledge import Knowledge
+from carbdiag.next_step import Outlook
+
+_MOST = 3
+#: An outcome less likely than this is no plan for changing one's mind.
+_COMES = 0.05
+#: An outcome must at least take this share off.
+_LOWERS = 0.8
+
+
+def would_lower(
+    k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: Sequence[tuple[str, float]]
+) -> dict[str, tuple[schema.WouldLower, ...]]:
+    """For each (cause, P now): the open observations that would lower it most, with what would be left of it."""
+    c, model = look.candidates, look.model
+    given = np.concatenate([look.outcomes, look.yes, 1 - look.yes])
+    checks, others = len(c.start), len(look.yes)
+    sizes = np.diff(np.append(c.start, len(look.outcomes)))
+    candidate = np.concatenate([np.repeat(np.arange(checks), sizes), *[np.arange(others) + checks] * 2])
+    within = np.arange(len(look.outcomes)) - np.repeat(c.start, sizes)
+    outcome = np.concatenate([within, np.zeros(others), np.ones(others)])
+    names = [[model.states[int(s)].cause for s in pair] for pair in zip(look.first, look.second, strict=True)]
+    member = np.array([[cause in pair for cause, _ in causes] for pair in names], dtype=np.float32)
+    joint = given * look.groups.weights
+    comes = joint.sum(axis=1)
+    now = np.maximum(look.groups.weights @ member, 1e-12)
+    left = (joint @ member) / np.maximum(comes, 1e-12)[:, None] / now
+    left[comes < _COMES] = np.inf
+    out = {}
+    for n, (cause, p) in enumerate(causes):
+        found: dict[str, schema.WouldLower] = {}
+        for row in np.argsort(left[:, n], kind="stable").tolist():
+            if len(found) == _MOST or left[row, n] > _LOWERS:
+                break
+            t = int(candidate[row])
+            record, place = c.ids[t]
+            if record not in found and is_open(t):
+                found[record] = _said(k, c.kind[t], record, place, int(outcome[row]), p * float(left[row, n]))
+        out[cause] = tuple(found.values())
+    return out
+
+
+def _said(k: Knowledge, kind: str, record: str, place: str | None, outcome: int, after: float) -> schema.WouldLower:
+    where = "" if place is None else f" ({k.places[place].name})"
+    if kind in ("check", "question"):
+        check = k.checks[record]
+        said = list(check.outcomes)[outcome]
+        text = f"{check.name}{where}: {said.replace('_', ' ')}"
+    else:
+        said = ("yes", "no")[outcome]
+        name = k.findings[record].name if kind == "finding" else k.contexts[record].name
+        text = f"{name}{where}" if outcome == 0 else f"Not so: {name[0].lower()}{name[1:]}{where}"
+    return schema.WouldLower.trusted(
+        kind=kind, id=record, at=place, outcome=said, text=text, probability=round(min(after, 1.0), 4)
+    )

@@ -1,0 +1,364 @@
+"""What to do next: questions, checks, trials of a setting and repairs, compared by the expected minutes to the cure.
+
+One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): an observation is worth
+doing while its minutes and the repairs expected after it cost less than the repairs expected now. A trial of a setting
+is an observation that may cure. A pair of causes counts as half of each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.information import Shares
+from carbdiag.belief.repair_cost import expected_minutes
+from carbdiag.casework import Assessment, Belief, effect_table
+from carbdiag.correction import WIDE_OPEN
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import Model
+from carbdiag.next_step import Outlook, hazard_minutes, open_candidates
+from carbdiag.safety import Safety
+from carbdiag.sizing import trouble_band
+from carbdiag.terms import Change, Direction, Effect
+
+Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
+Strategy = Literal["cost", "information", "repairs"]
+
+#: Observations whose cost is worked out: the best by information per minute and the best by information.
+_BY_RATE, _BY_GAIN = 60, 20
+#: Repairs whose cost is worked out as a first step.
+_REPAIRS = 10
+#: Repairs looked ahead; what is left after them is small.
+_ROUNDS = 7
+#: Steps of one setting in one direction that are proposed in a row; more than that points to another part.
+MOST_STEPS: Final = 3
+#: A repair or trial less likely than this to cure is not proposed.
+_LEAST_SUCCESS = 0.02
+
+_TRIAL_EFFECTS: Final = (Effect.CURED, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT)
+_CURED_BY_WAY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
+
+
+@dataclass(frozen=True)
+class Move:
+    """One thing to do next, with what it costs; `success` is the chance that it cures."""
+
+    kind: Kind
+    id: str
+    at: str | None
+    direction: Change | None
+    minutes: float
+    expected_minutes: float
+    success: float
+    gain_bits: float
+    outcomes: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The moves that are open, best first, and the expected minutes to the cure by repairs alone."""
+
+    moves: tuple[Move, ...]
+    by_repairs: float
+    facts: tuple[Move, ...]  # the observations that tell most, best first
+
+
+@dataclass(frozen=True, eq=False)
+class _Fixes:
+    """Everything that may cure: repairs, then steps of a setting."""
+
+    ids: tuple[str, ...]
+    direction: tuple[Change | None, ...]
+    at: tuple[str | None, ...]
+    works: Shares  # (A, M) on the causes of an outlook
+    minutes: Shares  # (A,)
+
+
+def plan(
+    a: Assessment,
+    look: Outlook | None,
+    safety: Safety,
+    most: int,
+    asks_left: int | None = None,
+    strategy: Strategy = "cost",
+) -> Plan:
+    """Rank what to do next, judged on the likeliest kind of machine.
+
+    Args:
+        a: the assessment.
+        look: the outlook of its likeliest kind of machine.
+        safety: the holds that are on, and the chances they follow from.
+        most: how many moves to return.
+        asks_left: observations that may still be asked for; None for any number.
+        strategy: `cost` for expected minutes, `information` for bits per minute (repairs count as tests of what they
+            cure), `repairs` to observe nothing.
+    """
+    belief = likeliest(a)
+    if look is None:
+        return Plan((), 0.0, ())
+    causes, to_cause = _causes_of(look)
+    weights = (look.groups.weights @ to_cause)[None, :]
+    fixes = _fixes(a, belief, safety, causes)
+    otherwise = a.knowledge.scales.decision.workshop_minutes
+    by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
+
+    observations = list(_observations(a, belief, look, safety, to_cause, fixes)) if strategy != "repairs" else []
+    facts = sorted(observations, key=lambda m: -m.gain_bits)
+    if asks_left is not None and asks_left <= 0:
+        observations = []
+    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
+    if strategy == "information":
+        moves.sort(key=lambda m: -_rate(m))
+    else:
+        moves.sort(key=lambda m: m.expected_minutes)
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, _differing(a.knowledge, facts, 3))
+
+
+def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
+    """The first of the moves, of near-duplicates (one sign at several places, paraphrases) only the best."""
+    out: dict[tuple[str, str, Change | None], Move] = {}
+    for move in moves:
+        cluster = k.findings[move.id].cluster if move.kind == "finding" else None
+        out.setdefault((move.kind, cluster or move.id, move.direction), move)
+    return tuple(out.values())[:most]
+
+
+def likeliest(a: Assessment) -> Belief:
+    """The belief in the likeliest kind of machine."""
+    return max(a.beliefs, key=lambda b: b.weight)
+
+
+def _rate(move: Move) -> float:
+    return move.gain_bits / move.minutes
+
+
+def _causes_of(look: Outlook) -> tuple[tuple[str | None, ...], Shares]:
+    """The causes that the merged hypotheses name (None: nothing wrong), and (M, C) how they share a hypothesis."""
+    states = look.model.states
+    members = [
+        tuple(states[int(s)].cause for s in pair if s or not pair[0])
+        for pair in zip(look.first.tolist(), look.second.tolist(), strict=True)
+    ]
+    causes = tuple(dict.fromkeys(c for names in members for c in names))
+    number = {c: n for n, c in enumerate(causes)}
+    out = np.zeros((len(members), len(causes)), dtype=np.float32)
+    for m, names in enumerate(members):
+        for c in names:
+            out[m, number[c]] += 1 / len(names)
+    return causes, out
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Observations
+
+
+def _observations(
+    a: Assessment, belief: Belief, look: Outlook, safety: Safety, to_cause: Shares, fixes: _Fixes
+) -> Iterator[Move]:
+    c = look.candidates
+    is_open = open_candidates(belief, a.case, safety.on)
+    rate = look.gain / c.minutes
+    chosen: dict[int, None] = {}
+    for worth, most in ((rate, _BY_RATE), (look.gain, _BY_GAIN)):
+        found = 0
+        for t in np.argsort(-worth, kind="stable").tolist():
+            if found == most or rate[t] <= 1e-4:
+                break
+            if t in chosen or is_open(t):
+                chosen[t] = None
+                found += 1
+    if not chosen:
+        return
+    given = [look.given(t) for t in chosen]
+    stacked: Shares = np.concatenate(given) * look.groups.weights
+    otherwise = a.knowledge.scales.decision.workshop_minutes
+    after = expected_minutes(stacked @ to_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
+    marginal = stacked.sum(axis=1)
+    start = 0
+    for t, rows in zip(chosen, given, strict=True):
+        end = start + len(rows)
+        record, place = c.ids[t]
+        yield Move(
+            kind=c.kind[t],
+            id=record,
+            at=place,
+            direction=None,
+            minutes=float(c.minutes[t]),
+            expected_minutes=float(c.minutes[t] + after[start:end].sum()),
+            success=0.0,
+            gain_bits=float(look.gain[t]),
+            outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
+        )
+        start = end
+
+
+def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
+    """The outcomes of a check, question, sign or circumstance, as an answer names them."""
+    return tuple(k.checks[record].outcomes) if kind in ("check", "question") else ("yes", "no")
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Repairs and trials
+
+
+def _cures(
+    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes
+) -> Iterator[Move]:
+    """The repairs and trials most likely to cure per minute, as first steps."""
+    k = a.knowledge
+    if not len(fixes.ids):
+        return
+    success = (weights @ fixes.works.T)[0]
+    order = np.argsort(-success / fixes.minutes, kind="stable")[:_REPAIRS]
+    order = order[success[order] >= _LEAST_SUCCESS]
+    otherwise = k.scales.decision.workshop_minutes
+    for n in order.tolist():
+        direction, minutes = fixes.direction[n], float(fixes.minutes[n])
+        rest = np.arange(len(fixes.ids)) != n
+        if direction is None:
+            failed = weights * (1 - fixes.works[n])
+            p = float(success[n])
+            by_effect = k.scales.trials.repair
+            outcomes = tuple(
+                (e.value, p * by_effect.fixed[e] + (1 - p) * by_effect.not_fixed[e]) for e in by_effect.fixed
+            )
+            rows, left = failed, fixes.works[rest]
+        else:
+            table = _trial_table(belief, look, fixes.ids[n], direction, fixes.at[n] or "")
+            joint = table * look.groups.weights
+            outcomes = tuple((e.value, float(p)) for e, p in zip(_TRIAL_EFFECTS, joint.sum(axis=1), strict=True))
+            rows, left = joint[1:] @ to_cause, fixes.works
+            p = outcomes[0][1]
+        after = expected_minutes(rows, left, fixes.minutes if direction else fixes.minutes[rest], otherwise, _ROUNDS)
+        yield Move(
+            kind="trial" if direction else "repair",
+            id=fixes.ids[n],
+            at=fixes.at[n],
+            direction=direction,
+            minutes=minutes,
+            expected_minutes=minutes + float(after.sum()),
+            success=p,
+            gain_bits=_bits(float(success[n])),
+            outcomes=outcomes,
+        )
+
+
+def _bits(p: float) -> float:
+    return float(-sum(q * np.log2(q) for q in (p, 1 - p) if q > 0))
+
+
+def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, place: str) -> Shares:
+    """P(effect | merged hypothesis) of one step, shape (effects, M); what comes back counts as cured."""
+    model, network = belief.model, belief.network
+    at = model.place(place)
+    sign = 1 if way is Change.RICHER else -1
+    moved = int(network.lattice.steps(model.step_x[circuit] * sign)[at])
+    tables = effect_table(model.knowledge, network, moved)
+    stacked = np.stack([tables[e] + (tables[Effect.CAME_BACK] if e is Effect.CURED else 0) for e in _TRIAL_EFFECTS])
+    x = network.x[at][network.first[look.members]] + network.x[at][network.second[look.members]]
+    index = network.lattice.clip(x + network.lattice.center + int(belief.steps[at]))
+    return look.groups.average(network.blur(stacked, at)[:, index].astype(np.float32))
+
+
+def _fixes(a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]) -> _Fixes:
+    k, model = a.knowledge, belief.model
+    done = {t.do for e in a.case.history() for t in e.trials} | {
+        s.id for s in a.case.unanswered if s.kind == "repair"
+    }
+    held = {action for h in safety.on for action in k.holds[h].actions}
+    settings = {s.action for c in k.circuits.values() for s in (c.richer, c.leaner)}
+    first = {c: next(n for n, s in enumerate(model.states) if s.cause == c) for c in causes if c is not None}
+    ids: list[str] = []
+    ways: list[Change | None] = []
+    at: list[str | None] = []
+    works: list[list[float]] = []
+    minutes: list[float] = []
+
+    def add(record: str, way: Change | None, place: str | None, chances: list[float], action: schema.Action) -> None:
+        if max(chances, default=0.0) > 0:
+            ids.append(record)
+            ways.append(way)
+            at.append(place)
+            works.append(chances)
+            cost = action.minutes + hazard_minutes(k, action.cautions) + k.scales.decision.start_minutes
+            minutes.append(cost)
+
+    for action in k.actions.values():
+        if action.id not in done and action.id not in held and action.id not in settings:
+            by_state = model.works[action.id]
+            add(action.id, None, None, [0.0 if c is None else float(by_state[first[c]]) for c in causes], action)
+    for circuit, way, place in open_trials(a, belief, safety):
+        record = k.circuits[circuit]
+        setting = record.richer if way is Change.RICHER else record.leaner
+        by_state = model.works[setting.action]
+        chances = [
+            float(by_state[first[c]]) if c is not None and _moves(k, model, c, circuit, way) else 0.0 for c in causes
+        ]
+        add(circuit, way, place, chances, k.actions[setting.action])
+    shape = (len(ids), len(causes))
+    return _Fixes(
+        tuple(ids),
+        tuple(ways),
+        tuple(at),
+        np.array(works, dtype=np.float32).reshape(shape),
+        np.array(minutes, dtype=np.float32),
+    )
+
+
+def _moves(k: Knowledge, model: Model, cause: str, circuit: str, way: Change) -> bool:
+    effect = k.causes[cause].mixture
+    return (
+        effect is not None
+        and effect.circuit == circuit
+        and effect.is_setting
+        and model.directions[cause] is _CURED_BY_WAY[way]
+    )
+
+
+def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:
+    """(circuit, direction, place) of every step of a setting that may be proposed.
+
+    Richer first: a leaner step only where lean is unlikely at its place and, where it reaches wide openings, there too.
+    Another step the same way only while the last one helped, the other way only after one that went too far.
+    """
+    k, model = a.knowledge, belief.model
+    limits = {limit for h in safety.on for limit in k.holds[h].trials}
+    possible = k.scales.decision.lean_is_possible
+    skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
+    if "all" in limits or safety.engine_runs is False:
+        return
+    for circuit in model.step_x:
+        place = trouble_band(k, belief, a.case, circuit)
+        if "wide" in limits and place in WIDE_OPEN:
+            continue
+        for way in Change:
+            if (circuit, way) in skipped or not _follows(a.case, circuit, way):
+                continue
+            if way is Change.LEANER:
+                reaches = any(model.tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+                risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
+                if "leaner" in limits or risk > possible:
+                    continue
+            yield circuit, way, place
+
+
+def _follows(case: schema.Case, circuit: str, way: Change) -> bool:
+    """Whether another step of a setting may follow what was already tried with it."""
+    told = [t for e in case.history() for t in e.trials if t.change == circuit]
+    if not told:
+        return True
+    last = told[-1]
+    if last.direction is None:  # told by sizes: the rider is choosing sizes, and the bracket speaks
+        return False
+    if last.direction is not way:
+        return last.effect in (Effect.WORSE, Effect.OVERSHOT) and len(told) == 1
+    row = 0
+    for t in reversed(told):
+        if t.direction is not way:
+            break
+        row += 1
+    return last.effect is Effect.BETTER and row < MOST_STEPS

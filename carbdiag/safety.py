@@ -1,0 +1,51 @@
+"""What must not be done in the present belief: the holds that are on, and the chances they follow from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.casework import Assessment, mixture_levels
+from carbdiag.next_step import engine_runs, holds_on
+
+
+@dataclass(frozen=True)
+class Safety:
+    """Holds that are on, P(lean) by band, and whether the engine runs at all (None: nobody said)."""
+
+    holds: tuple[schema.HoldNow, ...]
+    lean: dict[str, float]
+    engine_runs: bool | None
+
+    @property
+    def on(self) -> frozenset[str]:
+        """Ids of the holds that are on."""
+        return frozenset(h.id for h in self.holds)
+
+
+def safety_of(a: Assessment) -> Safety:
+    """Judge a case over all kinds of machine it may be about."""
+    k = a.knowledge
+    levels = np.sum([b.weight * mixture_levels(b) for b in a.beliefs], axis=0)
+    levels = levels / np.maximum(levels.sum(axis=1, keepdims=True), 1e-300)
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
+    told = any(b.observations for b in a.beliefs)
+    return Safety(
+        holds_on(k, a.case, lean, dict(cause_chances(a))) if told else (), lean, engine_runs(k, a.case)
+    )
+
+
+def cause_chances(a: Assessment) -> Iterator[tuple[str, float]]:
+    """P(cause is at work) of every cause, over all kinds of machine, largest first."""
+    totals: dict[str, float] = {}
+    for b in a.beliefs:
+        listed = b.network.cause >= 0
+        by_state = b.posterior.by_state(b.network)
+        per_cause = np.bincount(b.network.cause[listed], by_state[listed], len(b.model.cause_ids))
+        for cause, p in zip(b.model.cause_ids, per_cause.tolist(), strict=True):
+            totals[cause] = totals.get(cause, 0.0) + b.weight * p
+    yield from sorted(totals.items(), key=lambda i: (-i[1], i[0]))

@@ -1,0 +1,295 @@
+"""The walk to the cure: a pure function from a case to what to do next and the diagnosis so far."""
+
+from __future__ import annotations
+
+from carbdiag import schema
+from carbdiag.casework import Assessment, assess
+from carbdiag.diagnosis import diagnose, shipped_knowledge, with_change_of_mind
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import probability
+from carbdiag.next_step import open_candidates, outlook
+from carbdiag.plan import Move, Plan, likeliest, plan
+from carbdiag.safety import cause_chances, safety_of
+from carbdiag.terms import Change, Effect
+from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer
+from carbdiag.walk_schema import (
+    Advice,
+    CauseAfter,
+    StepAnswer,
+    Walk,
+    WalkOutcome,
+    WalkRequest,
+    WalkStep,
+)
+
+#: Causes whose chance after each outcome is shown.
+_LEADING = 3
+_SURE_OF_WORKSHOP = 0.5
+
+
+def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
+    """Take an answer if there is one, and say what to do next.
+
+    Raises:
+        CaseError: the case, or the answer, cannot be used; every problem is listed.
+        KnowledgeError: the shipped knowledge cannot be read.
+    """
+    k = knowledge or shipped_knowledge()
+    case = request.case if request.answer is None else with_answer(k, request.case, request.answer)
+    a = assess(k, case)
+    safety = safety_of(a)
+    belief = likeliest(a)
+    look = outlook(belief)
+    d = diagnose(case, k, steps=0)
+    if look is not None:
+        causes = with_change_of_mind(k, look, open_candidates(belief, a.case, safety.on), d.causes)
+        d = schema.Diagnosis.trusted(**{**d.__dict__, "causes": causes})
+    asked = asked_so_far(case)
+    left = max(request.asks - asked, 0)
+    found = Plan((), 0.0, ()) if _ended(case) else plan(a, look, safety, request.steps, left)
+    moves = () if _ended(case) else _moves(a, found, request.steps, left)
+    steps = tuple(_step(k, a, d, found, m) for m in moves)
+    return Walk.trusted(
+        edition=k.edition,
+        case=case,
+        asked=asked,
+        asks_left=left,
+        advice=_advice(k, a, d, found, steps, left),
+        steps=steps,
+        diagnosis=d,
+    )
+
+
+def _ended(case: schema.Case) -> bool:
+    """Whether the last thing told is a change that cured it."""
+    last = case.history()[-1]
+    return bool(last.trials) and last.trials[-1].effect is Effect.CURED
+
+
+def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]:
+    """The moves to offer; what kind of machine it is comes first, as long as it is open."""
+    machine = []
+    for question in ("strokes", "family") if left else ():
+        if machine_is_known(a.case, question):
+            continue
+        chances: dict[str, float] = {}
+        for b in a.beliefs:
+            value = b.model.family.id if question == "family" else str(b.model.strokes)
+            chances[value] = chances.get(value, 0.0) + b.weight
+        outcomes = tuple((o, chances.get(o, 0.0)) for o in allowed_outcomes(a.knowledge, "machine", question))
+        cost = a.knowledge.scales.decision.ask_minutes
+        machine.append(Move("machine", question, None, None, cost, found.by_repairs, 0.0, 0.0, outcomes))
+    return (*machine, *found.moves)[:most]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# One step in words
+
+
+def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: Move) -> WalkStep:
+    outcomes = tuple(_outcome(k, a, move, outcome, p) for outcome, p in move.outcomes)
+    common = {
+        "kind": move.kind,
+        "id": move.id,
+        "at": move.at,
+        "direction": move.direction,
+        "outcomes": outcomes,
+        "expected_minutes": round(move.expected_minutes, 1),
+        "cures": round(min(move.success, 1.0), 4),
+        "why": _why(k, found, move, outcomes),
+    }
+    where = "" if move.at is None else f" ({k.places[move.at].name})"
+    if move.kind == "repair":
+        action = k.actions[move.id]
+        return WalkStep.trusted(
+            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=action.tools,
+            verify=action.verify, put_back=action.put_back, cautions=k.cautions_for(action.cautions),
+        )  # fmt: skip
+    if move.kind == "trial":
+        circuit = k.circuits[move.id]
+        setting = circuit.richer if move.direction is Change.RICHER else circuit.leaner
+        action = k.actions[setting.action]
+        return WalkStep.trusted(
+            **common, name=f"{circuit.name}: {circuit.step} {move.direction}{where}",
+            do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=action.tools,
+            verify=circuit.verify, put_back=circuit.put_back,
+            cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
+        )  # fmt: skip
+    if move.kind in ("check", "question"):
+        check = k.checks[move.id]
+        return WalkStep.trusted(
+            **common, name=f"{check.name}{where}", do=(check.do,), minutes=check.minutes,
+            tools=tuple(t for t in check.tools if t != "none"), cautions=k.cautions_for(check.cautions),
+        )  # fmt: skip
+    minutes = k.scales.decision.ask_minutes
+    if move.kind == "machine":
+        name, ask = _MACHINE[move.id]
+        return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
+    record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
+    ask = f"{record.ask}{where}"
+    return WalkStep.trusted(**common, name=f"{record.name}{where}", do=(ask,), minutes=minutes)
+
+
+_MACHINE = {
+    "strokes": ("Two-stroke or four-stroke", "Is the engine a two-stroke or a four-stroke?"),
+    "family": ("Kind of carburetor", "Which kind of carburetor does it have?"),
+}
+
+
+def _sized(d: schema.Diagnosis, move: Move) -> tuple[str, ...]:
+    """What the trials and the size worked out say of this setting, as first lines of the step."""
+    lines = [b.text for b in d.brackets if b.circuit == move.id]
+    for cause in d.causes:
+        sized = cause.correction.sized
+        if cause.circuit == move.id and cause.correction.direction is move.direction and sized and sized.proposed:
+            lines.append(f"From {sized.present} the size worked out is {sized.proposed}.")
+    return tuple(lines[:2])
+
+
+def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float) -> WalkOutcome:
+    answer = StepAnswer(kind=move.kind, id=move.id, at=move.at, direction=move.direction, outcome=outcome)
+    after = dict(cause_chances(assess(k, with_answer(k, a.case, answer))))
+    now = dict(cause_chances(a))
+    shown = list(now)[:_LEADING]
+    top = next(iter(after))
+    if top not in shown:
+        shown = [*shown[: _LEADING - 1], top]
+    causes = tuple(
+        CauseAfter.trusted(
+            id=c, name=k.causes[c].name, now=round(now.get(c, 0.0), 4), after=round(after.get(c, 0.0), 4)
+        )
+        for c in shown
+    )
+    return WalkOutcome.trusted(
+        outcome=outcome, probability=round(min(p, 1.0), 4), means=_means(k, move, outcome, causes), causes=causes
+    )
+
+
+_EFFECT_MEANS = {
+    Effect.CURED: "That was it. Confirm it as described.",
+    Effect.CAME_BACK: "It helped for a while: something else wears it off again.",
+    Effect.BETTER: "On the way, and not all of it.",
+    Effect.NO_CHANGE: "Probably not this, or it was not done right.",
+    Effect.WORSE: "Put it back: the wrong way, or the wrong part.",
+    Effect.OVERSHOT: "The right size lies between the two.",
+}
+
+
+def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...]) -> str:
+    if move.kind in ("check", "question"):
+        return k.checks[move.id].outcomes[outcome].means
+    if move.kind in ("repair", "trial"):
+        return _EFFECT_MEANS[Effect(outcome)]
+    if move.kind == "machine":
+        return k.families[outcome].what if move.id == "family" else f"A {outcome}-stroke engine."
+    raised = max(causes, key=lambda c: c.after - c.now)
+    if raised.after > raised.now:
+        return f"Speaks for {raised.name.lower()}."
+    return "Speaks for none of the leading causes."
+
+
+def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...]) -> str:
+    if move.kind == "machine":
+        return "Until this is known the answer mixes several kinds of machine."
+    saved = found.by_repairs - move.expected_minutes
+    if move.kind == "repair":
+        return (
+            f"It cures it with a chance of {move.success:.0%}, and no question left would save more minutes than it"
+            " costs."
+            if move is found.moves[0]
+            else f"It cures it with a chance of {move.success:.0%}."
+        )
+    if move.kind == "trial":
+        way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""
+        return f"It can be undone, cures it with a chance of {move.success:.0%}, and tells rich from lean.{way}"
+    likely = sorted(outcomes, key=lambda o: -o.probability)[:2]
+    leaders = [max(o.causes, key=lambda c: c.after) for o in likely]
+    apart = (
+        f"The answer decides between {leaders[0].name.lower()} and {leaders[1].name.lower()}."
+        if len(leaders) == 2 and leaders[0].id != leaders[1].id
+        else f"It firms up or weakens {leaders[0].name.lower()}."
+    )
+    if saved >= 1:
+        return f"{apart} On average it shortens the way to the cure by about {saved:.0f} minutes."
+    return apart
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Where the walk stands
+
+
+def _advice(  # noqa: PLR0911 - one return a place to stand
+    k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, steps: tuple[WalkStep, ...], left: int
+) -> Advice:
+    if _ended(a.case):
+        return Advice.trusted(
+            kind="done",
+            text="Cured. Confirm it on the next rides, and put settings that were hiding the fault back to the book's. "
+            "If it comes back, add what you see and walk on.",
+        )
+    if not d.causes:
+        return Advice.trusted(kind="ask", text="Tell what the engine does first; nothing is claimed before.")
+    first = steps[0] if steps else None
+    if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
+        return _no_more(d, tuple(dict.fromkeys(_fact(k, m) for m in found.facts)))
+    if d.unexplained.flag and not left:
+        facts = tuple(dict.fromkeys(_fact(k, m) for m in found.facts))
+        return Advice.trusted(kind="unexplained", text=f"{d.unexplained.text} {_FACTS}", facts=facts)
+    if first.kind == "repair":
+        return _fix(k, d, first)
+    if first.kind == "trial":
+        return Advice.trusted(kind="try_setting", text=f"Try this setting, feel it, and say what it did: {first.name}.")
+    return Advice.trusted(kind="ask", text=f"Next: {first.name}.")
+
+
+_FACTS = "These facts would help most."
+
+
+def _no_more(d: schema.Diagnosis, facts: tuple[str, ...]) -> Advice:
+    """Nothing open is worth a rider's time: a workshop where it is likely its job, else the facts that would help."""
+    workshop = [c for c in d.causes if c.workshop]
+    if sum(c.probability for c in workshop) >= _SURE_OF_WORKSHOP:
+        return _to_workshop(workshop)
+    then = _FACTS if facts else "A workshop with a fresh eye is the next step."
+    text = f"Nothing known here explains it well enough to spend more of your time on. {then}"
+    return Advice.trusted(kind="unexplained", text=text, facts=facts)
+
+
+def _fix(k: Knowledge, d: schema.Diagnosis, step: WalkStep) -> Advice:
+    cause = _cured_most(k, d, step.id)
+    if cause is not None and cause.workshop and cause.probability >= _SURE_OF_WORKSHOP:
+        return _to_workshop([cause])
+    against = f", against {cause.name.lower()}" if cause else ""
+    return Advice.trusted(
+        kind="fix_and_confirm",
+        text=f"Fix this and confirm: {step.name} ({step.minutes:g} minutes){against}.",
+        cause=cause.id if cause else None,
+    )
+
+
+def _worth(k: Knowledge, found: Plan) -> bool:
+    """Whether the best move saves more than the workshop that would do it all costs."""
+    return bool(found.moves) and found.moves[0].expected_minutes < k.scales.decision.workshop_minutes
+
+
+def _cured_most(k: Knowledge, d: schema.Diagnosis, action: str) -> schema.CauseBelief | None:
+    def cured(cause: schema.CauseBelief) -> float:
+        works = max((probability(k, f.works) for f in k.causes[cause.id].fixed_by if f.do == action), default=0.0)
+        return cause.probability * works
+
+    best = max(d.causes, key=cured)
+    return best if cured(best) > 0 else None
+
+
+def _to_workshop(causes: list[schema.CauseBelief]) -> Advice:
+    best = max(causes, key=lambda c: c.probability)
+    text = f"Take it to a workshop: {best.name.lower()} is {best.words}. {best.workshop}"
+    return Advice.trusted(kind="workshop", text=text, cause=best.id)
+
+
+def _fact(k: Knowledge, move: Move) -> str:
+    if move.kind in ("check", "question"):
+        name = k.checks[move.id].name
+    else:
+        name = (k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]).ask
+    return name if move.at is None else f"{name} ({k.places[move.at].name})"

@@ -1,0 +1,144 @@
+"""An answer to a step becomes part of the case; nothing else is remembered of a walk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from pydantic import ValidationError
+
+from carbdiag import schema
+from carbdiag.case_check import check_case
+from carbdiag.errors import CaseError, Problem, nearest
+from carbdiag.knowledge import Knowledge
+from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Effect, Status
+from carbdiag.walk_schema import UNKNOWN, StepAnswer
+
+_KEPT = (Effect.CURED, Effect.BETTER, Effect.CAME_BACK)
+
+
+def with_answer(k: Knowledge, case: schema.Case, answer: StepAnswer) -> schema.Case:
+    """The case with one more answer in it.
+
+    What is observed after a change begins a new epoch. "Don't know" and "can't" are kept apart and count as nothing.
+
+    Raises:
+        CaseError: the case is wrong as it stands, or the answer does not fit it (field `answer`).
+    """
+    check_case(k, case)
+    problems = tuple(_problems(k, case, answer))
+    if problems:
+        raise CaseError(problems)
+    try:
+        new = _add(case, answer)
+        # what a case may hold at most is checked as for any other
+        new = schema.Case.model_validate(new.model_dump(by_alias=True))
+        check_case(k, new)
+    except CaseError as error:
+        unfit = [Problem("answer", f"{p.field}: {p.message}", p.value, p.allowed) for p in error.problems]
+        raise CaseError(unfit) from None
+    except ValidationError as error:
+        messages = dict.fromkeys(e["msg"].removeprefix("Value error, ") for e in error.errors(include_url=False))
+        raise CaseError(Problem("answer", message) for message in messages) from None
+    return new
+
+
+def asked_so_far(case: schema.Case) -> int:
+    """How many questions and checks of a walk the case has answered, "don't know" included."""
+    told = sum(sum(f.asked for f in e.findings) + sum(c.asked for c in e.checks) for e in case.history())
+    skipped = sum(s.kind not in ("repair", "trial") for s in case.unanswered)
+    return told + sum(c.asked for c in case.contexts) + skipped
+
+
+def allowed_outcomes(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
+    """What may be answered to a step of a kind, without `unknown`; the record must exist."""
+    if kind in ("check", "question"):
+        return tuple(k.checks[record].outcomes)
+    if kind == "machine":
+        return tuple(k.families) if record == "family" else ("2", "4")
+    by_kind = {"repair": REPAIR_EFFECTS, "trial": SETTING_EFFECTS}
+    return tuple(e.value for e in by_kind[kind]) if kind in by_kind else ("yes", "no")
+
+
+def _problems(k: Knowledge, case: schema.Case, answer: StepAnswer) -> Iterable[Problem]:
+    records: Iterable[str] = {
+        "check": k.checks,
+        "question": k.checks,
+        "finding": k.findings,
+        "context": k.contexts,
+        "repair": k.actions,
+        "trial": k.circuits,
+        "machine": ("family", "strokes"),
+    }[answer.kind]
+    names = tuple(records)
+    if answer.id not in names:
+        yield Problem("answer.id", f"unknown {answer.kind} {answer.id!r}", answer.id, names, nearest(answer.id, names))
+        return
+    outcomes = (*allowed_outcomes(k, answer.kind, answer.id), UNKNOWN)
+    if answer.outcome not in outcomes:
+        yield Problem(
+            "answer.outcome", f"{answer.id} cannot give {answer.outcome!r}", answer.outcome, outcomes,
+            nearest(answer.outcome, outcomes),
+        )  # fmt: skip
+    sizes = answer.from_size is not None and answer.to_size is not None
+    if answer.kind == "trial" and answer.direction is None and not sizes:
+        yield Problem("answer.direction", "a change of setting needs its direction", "", ("richer", "leaner"))
+    if answer.kind != "trial" and answer.direction is not None:
+        yield Problem("answer.direction", "belongs to a trial of a setting", answer.direction)
+    if answer.kind not in ("check", "question", "finding", "trial") and answer.at is not None:
+        yield Problem("answer.at", f"a {answer.kind} is not tied to an opening", answer.at)
+
+
+def _add(case: schema.Case, answer: StepAnswer) -> schema.Case:
+    at, sure = answer.at, answer.certainty
+    if answer.outcome == UNKNOWN:
+        skipped = schema.Unanswered(kind=answer.kind, id=answer.id, at=at, direction=answer.direction)
+        return case.model_copy(update={"unanswered": (*case.unanswered, skipped)})
+    if answer.kind == "machine":
+        value: object = answer.outcome if answer.id == "family" else int(answer.outcome)
+        return case.model_copy(update={"machine": case.machine.model_copy(update={answer.id: value})})
+    status = Status.PRESENT if answer.outcome == "yes" else Status.DENIED
+    if answer.kind == "context":
+        told = schema.ContextReport(context=answer.id, status=status, asked=True)
+        return case.model_copy(update={"contexts": (*case.contexts, told)})
+    history = case.history()
+    afresh = (*history, schema.Epoch()) if history[-1].trials else history
+    if answer.kind == "finding":
+        report = schema.FindingReport(
+            finding=answer.id, at=(at,) if at else (), status=status, certainty=sure, asked=True
+        )
+        return _with(case, afresh, "findings", report)
+    if answer.kind in ("check", "question"):
+        result = schema.CheckResult(check=answer.id, outcome=answer.outcome, at=at, certainty=sure, asked=True)
+        return _with(case, afresh, "checks", result)
+    return _with(case, history, "trials", _trial(answer, Effect(answer.outcome)))
+
+
+def _trial(answer: StepAnswer, effect: Effect) -> schema.Trial:
+    if answer.kind == "repair":
+        return schema.Trial(do=answer.id, how=answer.how, effect=effect)
+    return schema.Trial(
+        change=answer.id,
+        direction=answer.direction,
+        steps=answer.steps,
+        from_size=answer.from_size,
+        to_size=answer.to_size,
+        at=answer.at,
+        effect=effect,
+        put_back=answer.put_back if answer.put_back is not None else effect not in _KEPT,
+    )
+
+
+def _with(case: schema.Case, history: tuple[schema.Epoch, ...], field: str, told: object) -> schema.Case:
+    """The case with one statement more in the last epoch of its history."""
+    last = history[-1]
+    last = last.model_copy(update={field: (*getattr(last, field), told)})
+    if not case.epochs and len(history) == 1:
+        return case.model_copy(update={field: getattr(last, field)})
+    nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
+    return case.model_copy(update={**nothing, "epochs": (*history[:-1], last)})
+
+
+def machine_is_known(case: schema.Case, question: str) -> bool:
+    """Whether a question about the machine is answered, or was asked in vain."""
+    known = case.machine.family != UNKNOWN_FAMILY if question == "family" else case.machine.strokes is not None
+    return known or any(s.kind == "machine" and s.id == question for s in case.unanswered)
