@@ -1,20 +1,22 @@
 """What to do next: questions, checks, trials of a setting and repairs, compared by the expected minutes to the cure.
 
-One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): an observation is worth
-doing while its minutes and the repairs expected after it cost less than the repairs expected now. A trial of a setting
-is an observation that may cure. A pair of causes counts as half of each.
+One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
+the repairs, in the order of success per minute, are what everything is measured by. An observation of which no single
+answer changes the first repair looks worthless one step ahead; so what it tells is valued too, at the repairs expected
+now per bit still open, and everything competes by that worth less its own minutes. A trial of a setting is an
+observation that may cure. A pair of causes counts as half of each.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.information import Shares
+from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.repair_cost import expected_minutes
 from carbdiag.casework import Assessment, Belief, effect_table
 from carbdiag.correction import WIDE_OPEN
@@ -26,18 +28,23 @@ from carbdiag.sizing import trouble_band
 from carbdiag.terms import Change, Direction, Effect
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
-Strategy = Literal["cost", "information", "repairs"]
+Strategy = Literal["worth", "cost", "information", "repairs"]
 
 #: Observations whose cost is worked out: the best by information per minute and the best by information.
 _BY_RATE, _BY_GAIN = 60, 20
+#: Observations that tell less than this, in bits, are not worth asking for.
+_LEAST_GAIN = 1e-3
+_MOST_FACTS = 3
+#: Bits still open are not taken for fewer than this, so that the worth of a bit stays within bounds.
+_LEAST_ENTROPY = 0.3
 #: Repairs whose cost is worked out as a first step.
 _REPAIRS = 10
 #: Repairs looked ahead; what is left after them is small.
-_ROUNDS = 7
-#: Steps of one setting in one direction that are proposed in a row; more than that points to another part.
+_ROUNDS = 10
+#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
 MOST_STEPS: Final = 3
 #: A repair or trial less likely than this to cure is not proposed.
-_LEAST_SUCCESS = 0.02
+_LEAST_SUCCESS = 0.004
 
 _TRIAL_EFFECTS: Final = (Effect.CURED, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT)
 _CURED_BY_WAY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
@@ -51,10 +58,12 @@ class Move:
     id: str
     at: str | None
     direction: Change | None
+    steps: float  # of a setting
     minutes: float
     expected_minutes: float
     success: float
     gain_bits: float
+    worth_minutes: float  # minutes of repairs that what it tells is worth
     outcomes: tuple[tuple[str, float], ...]
 
 
@@ -64,7 +73,7 @@ class Plan:
 
     moves: tuple[Move, ...]
     by_repairs: float
-    facts: tuple[Move, ...]  # the observations that tell most, best first
+    facts: tuple[tuple[str, str, str | None], ...]  # (kind, record, place) of the observations that tell most
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +93,7 @@ def plan(
     safety: Safety,
     most: int,
     asks_left: int | None = None,
-    strategy: Strategy = "cost",
+    strategy: Strategy = "worth",
 ) -> Plan:
     """Rank what to do next, judged on the likeliest kind of machine.
 
@@ -94,8 +103,9 @@ def plan(
         safety: the holds that are on, and the chances they follow from.
         most: how many moves to return.
         asks_left: observations that may still be asked for; None for any number.
-        strategy: `cost` for expected minutes, `information` for bits per minute (repairs count as tests of what they
-            cure), `repairs` to observe nothing.
+        strategy: `worth` for the most minutes saved net of its own, as long as something may be asked, then `cost`;
+            `cost` for the least expected minutes, one step ahead; `information` for bits per minute; `repairs` to
+            observe nothing.
     """
     belief = likeliest(a)
     if look is None:
@@ -106,16 +116,18 @@ def plan(
     otherwise = a.knowledge.scales.decision.workshop_minutes
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
 
-    observations = list(_observations(a, belief, look, safety, to_cause, fixes)) if strategy != "repairs" else []
-    facts = sorted(observations, key=lambda m: -m.gain_bits)
-    if asks_left is not None and asks_left <= 0:
-        observations = []
-    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
-    if strategy == "information":
-        moves.sort(key=lambda m: -_rate(m))
+    bit = by_repairs / max(_entropy(weights[0]), _LEAST_ENTROPY)
+    is_open = open_candidates(belief, a.case, safety.on)
+    asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
+    observations = list(_observations(a, look, is_open, to_cause, fixes, bit)) if asking else []
+    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes, bit)]
+    if strategy == "information" and asking:
+        moves.sort(key=lambda m: -m.gain_bits / m.minutes)
+    elif strategy == "worth" and asking:
+        moves.sort(key=lambda m: m.minutes - m.worth_minutes)
     else:
         moves.sort(key=lambda m: m.expected_minutes)
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, _differing(a.knowledge, facts, 3))
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
 
 def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
@@ -127,13 +139,20 @@ def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
     return tuple(out.values())[:most]
 
 
+def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, str, str | None], ...]:
+    c = look.candidates
+    out: dict[str, tuple[str, str, str | None]] = {}
+    for t in np.argsort(-look.gain, kind="stable").tolist():
+        if len(out) == _MOST_FACTS or look.gain[t] <= _LEAST_GAIN:
+            break
+        if c.cluster[t] not in out and is_open(t):
+            out[c.cluster[t]] = (c.kind[t], *c.ids[t])
+    return tuple(out.values())
+
+
 def likeliest(a: Assessment) -> Belief:
     """The belief in the likeliest kind of machine."""
     return max(a.beliefs, key=lambda b: b.weight)
-
-
-def _rate(move: Move) -> float:
-    return move.gain_bits / move.minutes
 
 
 def _causes_of(look: Outlook) -> tuple[tuple[str | None, ...], Shares]:
@@ -157,16 +176,15 @@ def _causes_of(look: Outlook) -> tuple[tuple[str | None, ...], Shares]:
 
 
 def _observations(
-    a: Assessment, belief: Belief, look: Outlook, safety: Safety, to_cause: Shares, fixes: _Fixes
+    a: Assessment, look: Outlook, is_open: Callable[[int], bool], to_cause: Shares, fixes: _Fixes, bit: float
 ) -> Iterator[Move]:
     c = look.candidates
-    is_open = open_candidates(belief, a.case, safety.on)
     rate = look.gain / c.minutes
     chosen: dict[int, None] = {}
     for worth, most in ((rate, _BY_RATE), (look.gain, _BY_GAIN)):
         found = 0
         for t in np.argsort(-worth, kind="stable").tolist():
-            if found == most or rate[t] <= 1e-4:
+            if found == most or look.gain[t] <= _LEAST_GAIN:
                 break
             if t in chosen or is_open(t):
                 chosen[t] = None
@@ -187,10 +205,12 @@ def _observations(
             id=record,
             at=place,
             direction=None,
+            steps=1.0,
             minutes=float(c.minutes[t]),
             expected_minutes=float(c.minutes[t] + after[start:end].sum()),
             success=0.0,
             gain_bits=float(look.gain[t]),
+            worth_minutes=bit * float(look.gain[t]),
             outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
         )
         start = end
@@ -206,7 +226,7 @@ def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
 
 
 def _cures(
-    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes
+    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes, bit: float
 ) -> Iterator[Move]:
     """The repairs and trials most likely to cure per minute, as first steps."""
     k = a.knowledge
@@ -218,6 +238,7 @@ def _cures(
     otherwise = k.scales.decision.workshop_minutes
     for n in order.tolist():
         direction, minutes = fixes.direction[n], float(fixes.minutes[n])
+        steps = 1.0 if direction is None else steps_to_try(belief, fixes.ids[n], direction, fixes.at[n] or "")
         rest = np.arange(len(fixes.ids)) != n
         if direction is None:
             failed = weights * (1 - fixes.works[n])
@@ -227,36 +248,52 @@ def _cures(
                 (e.value, p * by_effect.fixed[e] + (1 - p) * by_effect.not_fixed[e]) for e in by_effect.fixed
             )
             rows, left = failed, fixes.works[rest]
+            gain = _entropy(np.array([p, 1 - p]))
         else:
-            table = _trial_table(belief, look, fixes.ids[n], direction, fixes.at[n] or "")
+            table = _trial_table(belief, look, fixes.ids[n], direction, steps, fixes.at[n] or "")
             joint = table * look.groups.weights
             outcomes = tuple((e.value, float(p)) for e, p in zip(_TRIAL_EFFECTS, joint.sum(axis=1), strict=True))
             rows, left = joint[1:] @ to_cause, fixes.works
             p = outcomes[0][1]
+            gain = float(outcome_gain_bits(look.groups.weights, table, np.zeros(1, dtype=np.intp))[0])
         after = expected_minutes(rows, left, fixes.minutes if direction else fixes.minutes[rest], otherwise, _ROUNDS)
         yield Move(
             kind="trial" if direction else "repair",
             id=fixes.ids[n],
             at=fixes.at[n],
             direction=direction,
+            steps=steps,
             minutes=minutes,
             expected_minutes=minutes + float(after.sum()),
             success=p,
-            gain_bits=_bits(float(success[n])),
+            gain_bits=gain,
+            worth_minutes=bit * gain,
             outcomes=outcomes,
         )
 
 
-def _bits(p: float) -> float:
-    return float(-sum(q * np.log2(q) for q in (p, 1 - p) if q > 0))
+def _entropy(p: Shares) -> float:
+    """Bits of a distribution."""
+    p = p[p > 0]
+    return float(-(p * np.log2(p)).sum())
 
 
-def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, place: str) -> Shares:
-    """P(effect | merged hypothesis) of one step, shape (effects, M); what comes back counts as cured."""
+def steps_to_try(belief: Belief, circuit: str, way: Change, place: str) -> float:
+    """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time."""
+    model = belief.model
+    if way is Change.LEANER:
+        return 1.0
+    one = abs(float(model.step_x[circuit][model.place(place)]))
+    felt = 2 * model.knowledge.scales.trials.noticeable
+    return float(min(max(round(felt / max(one, 1e-6)), 1), MOST_STEPS))
+
+
+def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps: float, place: str) -> Shares:
+    """P(effect | merged hypothesis) of a trial, shape (effects, M); what comes back counts as cured."""
     model, network = belief.model, belief.network
     at = model.place(place)
     sign = 1 if way is Change.RICHER else -1
-    moved = int(network.lattice.steps(model.step_x[circuit] * sign)[at])
+    moved = int(network.lattice.steps(model.step_x[circuit] * sign * steps)[at])
     tables = effect_table(model.knowledge, network, moved)
     stacked = np.stack([tables[e] + (tables[Effect.CAME_BACK] if e is Effect.CURED else 0) for e in _TRIAL_EFFECTS])
     x = network.x[at][network.first[look.members]] + network.x[at][network.second[look.members]]
@@ -266,47 +303,71 @@ def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, place
 
 def _fixes(a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]) -> _Fixes:
     k, model = a.knowledge, belief.model
-    done = {t.do for e in a.case.history() for t in e.trials} | {
-        s.id for s in a.case.unanswered if s.kind == "repair"
-    }
-    held = {action for h in safety.on for action in k.holds[h].actions}
-    settings = {s.action for c in k.circuits.values() for s in (c.richer, c.leaner)}
-    first = {c: next(n for n, s in enumerate(model.states) if s.cause == c) for c in causes if c is not None}
-    ids: list[str] = []
-    ways: list[Change | None] = []
-    at: list[str | None] = []
-    works: list[list[float]] = []
-    minutes: list[float] = []
-
-    def add(record: str, way: Change | None, place: str | None, chances: list[float], action: schema.Action) -> None:
-        if max(chances, default=0.0) > 0:
-            ids.append(record)
-            ways.append(way)
-            at.append(place)
-            works.append(chances)
-            cost = action.minutes + hazard_minutes(k, action.cautions) + k.scales.decision.start_minutes
-            minutes.append(cost)
-
-    for action in k.actions.values():
-        if action.id not in done and action.id not in held and action.id not in settings:
-            by_state = model.works[action.id]
-            add(action.id, None, None, [0.0 if c is None else float(by_state[first[c]]) for c in causes], action)
-    for circuit, way, place in open_trials(a, belief, safety):
-        record = k.circuits[circuit]
-        setting = record.richer if way is Change.RICHER else record.leaner
-        by_state = model.works[setting.action]
-        chances = [
-            float(by_state[first[c]]) if c is not None and _moves(k, model, c, circuit, way) else 0.0 for c in causes
-        ]
-        add(circuit, way, place, chances, k.actions[setting.action])
-    shape = (len(ids), len(causes))
+    every = _every_fix(model)
+    done = {t.do for e in a.case.history() for t in e.trials} | {s.id for s in a.case.unanswered if s.kind == "repair"}
+    barred = done | {action for h in safety.on for action in k.holds[h].actions}
+    trials = {(c, way): place for c, way, place in open_trials(a, belief, safety)}
+    number = [model.cause_ids.index(c) if c is not None else len(model.cause_ids) for c in causes]
+    chosen = every.works[:, number]
+    open_ = [
+        chosen[n].any() and ((record, way) in trials if way else record not in barred)
+        for n, (record, way) in enumerate(zip(every.ids, every.direction, strict=True))
+    ]
+    kept = np.flatnonzero(open_).tolist()
     return _Fixes(
-        tuple(ids),
-        tuple(ways),
-        tuple(at),
-        np.array(works, dtype=np.float32).reshape(shape),
-        np.array(minutes, dtype=np.float32),
+        tuple(every.ids[n] for n in kept),
+        tuple(every.direction[n] for n in kept),
+        tuple(trials.get((every.ids[n], way)) if (way := every.direction[n]) else None for n in kept),
+        np.ascontiguousarray(chosen[kept]),
+        every.minutes[kept],
     )
+
+
+def _every_fix(model: Model) -> _Fixes:
+    """Every repair, and every setting both ways, on all causes of a model and a last column for nothing wrong."""
+    key = ("fixes", model.family.id, model.strokes)
+    found = model.knowledge.memo.get(key)
+    if not isinstance(found, _Fixes):
+        found = _list_fixes(model)
+        model.knowledge.memo[key] = found
+    return found
+
+
+def _list_fixes(model: Model) -> _Fixes:
+    k = model.knowledge
+    first = [next(n for n, s in enumerate(model.states) if s.cause == c) for c in model.cause_ids]
+    settings = {(c.id, way): getattr(c, way.value).action for c in k.circuits.values() for way in Change}
+    repairs = list(k.actions)
+    moves = [key for key in settings if key[0] in model.step_x]
+    rows = [
+        [
+            float(model.works[a][n]) if a not in settings.values() or not _is_metering(k, c) else 0.0
+            for c, n in zip(model.cause_ids, first, strict=True)
+        ]
+        for a in repairs
+    ]
+    rows += [
+        [
+            float(model.works[settings[circuit, way]][n]) if _moves(k, model, c, circuit, way) else 0.0
+            for c, n in zip(model.cause_ids, first, strict=True)
+        ]
+        for circuit, way in moves
+    ]
+    actions = [k.actions[a] for a in (*repairs, *(settings[m] for m in moves))]
+    start = k.scales.decision.start_minutes
+    return _Fixes(
+        (*repairs, *(circuit for circuit, _ in moves)),
+        (*(None for _ in repairs), *(way for _, way in moves)),
+        (None,) * len(actions),
+        np.array([[*row, 0.0] for row in rows], dtype=np.float32),
+        np.array([a.minutes + hazard_minutes(k, a.cautions) + start for a in actions], dtype=np.float32),
+    )
+
+
+def _is_metering(k: Knowledge, cause: str) -> bool:
+    """Whether a cause sits in a circuit, so that a step of its setting is a trial and not a repair."""
+    effect = k.causes[cause].mixture
+    return effect is not None and effect.circuit is not None
 
 
 def _moves(k: Knowledge, model: Model, cause: str, circuit: str, way: Change) -> bool:

@@ -76,10 +76,19 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
         for b in a.beliefs:
             value = b.model.family.id if question == "family" else str(b.model.strokes)
             chances[value] = chances.get(value, 0.0) + b.weight
-        outcomes = tuple((o, chances.get(o, 0.0)) for o in allowed_outcomes(a.knowledge, "machine", question))
+        possible = [o for o in allowed_outcomes(a.knowledge, "machine", question) if _fits(a, question, o)]
+        outcomes = tuple((o, chances.get(o, 0.0)) for o in possible)
         cost = a.knowledge.scales.decision.ask_minutes
-        machine.append(Move("machine", question, None, None, cost, found.by_repairs, 0.0, 0.0, outcomes))
+        machine.append(Move("machine", question, None, None, 1.0, cost, found.by_repairs, 0.0, 0.0, 0.0, outcomes))
     return (*machine, *found.moves)[:most]
+
+
+def _fits(a: Assessment, question: str, value: str) -> bool:
+    """Whether what is known of the machine allows this answer."""
+    machine, families = a.case.machine, a.knowledge.families
+    if question == "family":
+        return machine.strokes is None or machine.strokes in families[value].strokes
+    return machine.family not in families or int(value) in families[machine.family].strokes
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -93,6 +102,7 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
         "id": move.id,
         "at": move.at,
         "direction": move.direction,
+        "by_steps": move.steps,
         "outcomes": outcomes,
         "expected_minutes": round(move.expected_minutes, 1),
         "cures": round(min(move.success, 1.0), 4),
@@ -110,7 +120,7 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
         setting = circuit.richer if move.direction is Change.RICHER else circuit.leaner
         action = k.actions[setting.action]
         return WalkStep.trusted(
-            **common, name=f"{circuit.name}: {circuit.step} {move.direction}{where}",
+            **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
             do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=action.tools,
             verify=circuit.verify, put_back=circuit.put_back,
             cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
@@ -130,6 +140,10 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
     return WalkStep.trusted(**common, name=f"{record.name}{where}", do=(ask,), minutes=minutes)
 
 
+def _steps(circuit: schema.Circuit, steps: float) -> str:
+    return circuit.step if steps == 1 else f"{steps:g} steps (a step is {circuit.step})"
+
+
 _MACHINE = {
     "strokes": ("Two-stroke or four-stroke", "Is the engine a two-stroke or a four-stroke?"),
     "family": ("Kind of carburetor", "Which kind of carburetor does it have?"),
@@ -147,7 +161,9 @@ def _sized(d: schema.Diagnosis, move: Move) -> tuple[str, ...]:
 
 
 def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float) -> WalkOutcome:
-    answer = StepAnswer(kind=move.kind, id=move.id, at=move.at, direction=move.direction, outcome=outcome)
+    answer = StepAnswer(
+        kind=move.kind, id=move.id, at=move.at, direction=move.direction, steps=move.steps, outcome=outcome
+    )
     after = dict(cause_chances(assess(k, with_answer(k, a.case, answer))))
     now = dict(cause_chances(a))
     shown = list(now)[:_LEADING]
@@ -191,11 +207,10 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
 def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...]) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
-    saved = found.by_repairs - move.expected_minutes
+    saved = move.worth_minutes - move.minutes
     if move.kind == "repair":
         return (
-            f"It cures it with a chance of {move.success:.0%}, and no question left would save more minutes than it"
-            " costs."
+            f"It cures it with a chance of {move.success:.0%}, and no question left is worth more than doing it."
             if move is found.moves[0]
             else f"It cures it with a chance of {move.success:.0%}."
         )
@@ -210,7 +225,7 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
         else f"It firms up or weakens {leaders[0].name.lower()}."
     )
     if saved >= 1:
-        return f"{apart} On average it shortens the way to the cure by about {saved:.0f} minutes."
+        return f"{apart} What it tells is worth about {saved:.0f} minutes of repairs."
     return apart
 
 
@@ -231,9 +246,9 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
         return Advice.trusted(kind="ask", text="Tell what the engine does first; nothing is claimed before.")
     first = steps[0] if steps else None
     if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
-        return _no_more(d, tuple(dict.fromkeys(_fact(k, m) for m in found.facts)))
+        return _no_more(d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))
     if d.unexplained.flag and not left:
-        facts = tuple(dict.fromkeys(_fact(k, m) for m in found.facts))
+        facts = tuple(dict.fromkeys(_fact(k, *f) for f in found.facts))
         return Advice.trusted(kind="unexplained", text=f"{d.unexplained.text} {_FACTS}", facts=facts)
     if first.kind == "repair":
         return _fix(k, d, first)
@@ -256,9 +271,10 @@ def _no_more(d: schema.Diagnosis, facts: tuple[str, ...]) -> Advice:
 
 
 def _fix(k: Knowledge, d: schema.Diagnosis, step: WalkStep) -> Advice:
+    top = d.causes[0]
+    if top.workshop and top.probability >= _SURE_OF_WORKSHOP:
+        return _to_workshop([top])
     cause = _cured_most(k, d, step.id)
-    if cause is not None and cause.workshop and cause.probability >= _SURE_OF_WORKSHOP:
-        return _to_workshop([cause])
     against = f", against {cause.name.lower()}" if cause else ""
     return Advice.trusted(
         kind="fix_and_confirm",
@@ -287,9 +303,9 @@ def _to_workshop(causes: list[schema.CauseBelief]) -> Advice:
     return Advice.trusted(kind="workshop", text=text, cause=best.id)
 
 
-def _fact(k: Knowledge, move: Move) -> str:
-    if move.kind in ("check", "question"):
-        name = k.checks[move.id].name
+def _fact(k: Knowledge, kind: str, record: str, at: str | None) -> str:
+    if kind in ("check", "question"):
+        name = k.checks[record].name
     else:
-        name = (k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]).ask
-    return name if move.at is None else f"{name} ({k.places[move.at].name})"
+        name = (k.findings[record] if kind == "finding" else k.contexts[record]).ask
+    return name if at is None else f"{name} ({k.places[at].name})"

@@ -128,7 +128,7 @@ def _answer(k: Knowledge, step: WalkStep, said: str) -> StepAnswer | None:
     number = said.rstrip("?")
     if not number.isdecimal() or len(number) > 2 or marks > 2 or int(number) > len(step.outcomes):
         return None
-    common = {"kind": step.kind, "id": step.id, "at": step.at, "direction": step.direction}
+    common = {"kind": step.kind, "id": step.id, "at": step.at, "direction": step.direction, "steps": step.by_steps}
     if int(number) == 0:
         return StepAnswer.model_validate({**common, "outcome": UNKNOWN})
     outcome = step.outcomes[int(number) - 1].outcome
@@ -203,6 +203,8 @@ def _tell(
         return False
     words = said.casefold().split()
     hits = [r for r in records.values() if all(w in f"{r.id} {r.name} {r.ask}".casefold() for w in words)]
+    hits.sort(key=lambda r: not all(w in f"{r.id} {r.name}".casefold() for w in words))
+    hits.sort(key=lambda r: r.id != "_".join(words))
     if not hits:
         print("  Nothing known here says that; try another word.")
         return True

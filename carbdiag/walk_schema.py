@@ -83,6 +83,7 @@ class WalkStep(Frozen):
     id: Id
     at: Id | None = None
     direction: Change | None = None
+    by_steps: Number = Field(default=1.0, description="Practical steps that a trial of a setting moves.")
     name: Text
     do: tuple[Text, ...]
     minutes: Number

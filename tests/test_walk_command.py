@@ -1,0 +1,256 @@
+"""`carbdiag walk` in a real terminal: keyboard only, resumable, the case file whole at every moment."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import re
+import select
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+
+import pytest
+
+from carbdiag import load_case
+from carbdiag.case_file import case_text, heading_of, write_whole
+from carbdiag.cli import main
+from carbdiag.walk_answer import asked_so_far
+
+START = """\
+# My notes stay where they are.
+machine: {family: round_slide, strokes: 2, cylinders: 1}
+findings:
+  - {finding: bogs, at: half}
+"""
+PATIENCE_S = 60
+
+
+class Terminal:
+    """`carbdiag walk` on a pseudo-terminal, as a rider at a keyboard has it."""
+
+    def __init__(self, *arguments: str) -> None:
+        self.master, slave = pty.openpty()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "carbdiag.cli", "walk", *arguments],
+            stdin=slave, stdout=slave, stderr=slave, close_fds=True, start_new_session=True,
+        )  # fmt: skip
+        os.close(slave)
+        self.seen = ""
+
+    def __enter__(self) -> Terminal:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait()
+        os.close(self.master)
+
+    def until(self, words: str) -> str:
+        """Read until these words are on the screen."""
+        start = len(self.seen)
+        while words not in self.seen[start:]:
+            ready, _, _ = select.select([self.master], [], [], PATIENCE_S)
+            assert ready, f"waited for {words!r}, saw {self.seen[start:]!r}"
+            try:
+                data = os.read(self.master, 65536)
+            except OSError:
+                data = b""
+            assert data, f"it ended before {words!r}; saw {self.seen[start:]!r}"
+            self.seen += data.decode("utf-8", "replace")
+        return self.seen[start:]
+
+    def type(self, line: str) -> None:
+        os.write(self.master, (line + "\n").encode())
+
+    def end(self) -> int:
+        """Wait for it to end."""
+        while True:
+            try:
+                data = os.read(self.master, 65536)
+            except OSError:
+                break
+            if not data:
+                break
+            self.seen += data.decode("utf-8", "replace")
+        return self.process.wait(PATIENCE_S)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.yaml"
+    path.write_text(START, encoding="utf-8")
+    return path
+
+
+PROMPT = "Answer (? for help): "
+
+
+def test_a_walk_at_the_keyboard_is_saved_stopped_and_gone_on_with(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        shown = t.until(PROMPT)
+        assert "Question 1 of at most 10" in shown
+        assert "don't know, or can't" in shown
+        t.type("1")
+        t.until(PROMPT)
+        assert asked_so_far(load_case(file.read_text(encoding="utf-8"))) == 1  # written before the next question
+        t.type("0")
+        t.until(PROMPT)
+        t.type("2?")
+        t.until(PROMPT)
+        t.type("q")
+        assert t.end() == 0
+        assert f"To go on: carbdiag walk {file}" in t.seen
+    text = file.read_text(encoding="utf-8")
+    assert text.startswith("# My notes stay where they are.\n")
+    case = load_case(text)
+    assert asked_so_far(case) == 3
+    assert len(case.unanswered) == 1
+    with Terminal(str(file)) as t:
+        assert "Question 4 of at most 10" in t.until(PROMPT)
+
+
+def test_back_takes_the_last_answer_out_of_the_file(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        before = load_case(file.read_text(encoding="utf-8"))
+        t.type("1")
+        t.until(PROMPT)
+        assert load_case(file.read_text(encoding="utf-8")) != before
+        t.type("b")
+        assert "Question 1 of at most 10" in t.until(PROMPT)
+        assert load_case(file.read_text(encoding="utf-8")) == before
+        t.type("b")
+        t.until("nothing to take back")
+
+
+def test_what_makes_no_sense_is_asked_again(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        for line in ("99", "yes please", "1????", "", "-1"):
+            t.type(line)
+            assert "is none of these" in t.until(PROMPT)
+        assert file.read_text(encoding="utf-8") == START
+
+
+def test_help_causes_and_other_steps_are_one_key_away(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        t.type("?")
+        assert "take the last answer back" in re.sub(r"\s+", " ", t.until(PROMPT))
+        t.type("c")
+        shown = t.until(PROMPT)
+        assert "for it, beside" in shown
+        assert "what would change my mind" in shown
+        t.type("o")
+        t.until("Which one?")
+        t.type("1")
+        t.until(PROMPT)
+        t.type("0")
+        t.until(PROMPT)
+        assert load_case(file.read_text(encoding="utf-8")).unanswered
+
+
+def test_end_of_input_is_a_way_to_stop(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        os.write(t.master, b"\x04")
+        assert t.end() == 0
+        assert "The case is in" in t.seen
+
+
+def test_an_interrupt_leaves_a_whole_case(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        t.type("1")
+        t.until(PROMPT)
+        os.killpg(t.process.pid, signal.SIGINT)
+        assert t.end() == 130
+    assert asked_so_far(load_case(file.read_text(encoding="utf-8"))) == 1
+
+
+def test_a_new_case_begins_with_the_machine_and_what_it_does(tmp_path: Path) -> None:
+    file = tmp_path / "new.yaml"
+    with Terminal(str(file)) as t:
+        t.until("Two-stroke or four-stroke?")
+        t.type("1")
+        t.until("Number: ")
+        t.type("3")
+        t.until("How many cylinders?")
+        t.type("1")
+        t.until("What does it do?")
+        t.type("nothing like this at all")
+        t.until("What does it do?")
+        t.type("bogs")
+        t.until("Which one?")
+        t.type("1")
+        t.until("Number (Enter if you can't say)")
+        t.type("2")
+        t.until("What does it do?")
+        t.type("")
+        t.until("What was changed")
+        t.type("")
+        t.until(PROMPT)
+        t.type("q")
+        assert t.end() == 0
+    case = load_case(file.read_text(encoding="utf-8"))
+    assert case.machine.strokes == 2
+    assert case.findings
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Without a terminal
+
+
+def test_json_gives_one_step_and_writes_nothing(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["walk", str(file), "--json"]) == 0
+    now = json.loads(capsys.readouterr().out)
+    assert now["steps"]
+    assert file.read_text(encoding="utf-8") == START
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["walk", "-"], "writes its answers into the case file"),
+        (["walk", "CASE", "--asks", "99"], "from 0 to 50"),
+        (["walk", "/nowhere/at/all.yaml"], "cannot be written"),
+    ],
+)
+def test_what_cannot_be_walked_says_why(
+    file: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str],
+    says: str,
+) -> None:
+    answers: Iterator[str] = iter(["1", "1", "1", "", "", ""])
+    monkeypatch.setattr("builtins.input", lambda _="": next(answers))
+    assert main([str(file) if a == "CASE" else a for a in arguments]) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_a_file_is_replaced_whole_or_not_at_all(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(*_: object) -> None:
+        raise OSError("disk is full")
+
+    monkeypatch.setattr(os, "replace", fails)
+    with pytest.raises(OSError, match="disk is full"):
+        write_whole(file, "something else\n")
+    assert file.read_text(encoding="utf-8") == START
+    assert [p.name for p in file.parent.iterdir()] == [file.name]
+
+
+def test_a_file_keeps_its_rights_and_its_heading(file: Path) -> None:
+    file.chmod(0o640)
+    text = case_text(load_case(START), as_json=False, heading=heading_of(START))
+    write_whole(file, text)
+    assert file.stat().st_mode & 0o777 == 0o640
+    assert text.startswith("# My notes")
+    assert load_case(text) == load_case(START)
+    assert json.loads(case_text(load_case(START), as_json=True))["machine"]["strokes"] == 2
