@@ -1,0 +1,298 @@
+"""A machine with a fault, drawn from the model or from one whose likelihoods are off: complains, answers, is repaired.
+
+Not part of the library: it plays the rider for `simulation.py`.
+"""
+
+from __future__ import annotations
+
+import math
+import zlib
+from dataclasses import dataclass, field
+
+import numpy as np
+from carbdiag import Knowledge, schema
+from carbdiag.casework import effect_table
+from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, probability, yes_chance
+from carbdiag.terms import Change, Effect
+
+#: The machines of the study: what is said of each is enough to leave no cause half-possible.
+MACHINES = (
+    {
+        "family": "round_slide", "strokes": 4, "cylinders": 1, "carburetors": 1,
+        "cooling": "air", "fuel_feed": "gravity", "oiling": "sump",
+    },
+    {
+        "family": "flat_slide", "strokes": 2, "cylinders": 1, "carburetors": 1,
+        "cooling": "liquid", "fuel_feed": "gravity", "oiling": "premix",
+    },
+)  # fmt: skip
+MOST_SIGNS = 5
+VOLUNTEERS_CONTEXT = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class World:
+    """A kind of machine, and by what factor the odds of everything seen on it are off, by cause."""
+
+    model: Model
+    machine: schema.Machine
+    odds: np.ndarray  # (S,) prior odds of the listed causes on this machine
+    unlisted: np.ndarray  # (S,) prior odds of faults nobody wrote down
+    sign_off: np.ndarray  # (R, C) added to the log-odds of a sign
+    outcome_off: dict[str, np.ndarray]  # check -> (outcomes, C) added to the log-likelihood of an outcome
+    context_off: dict[str, np.ndarray]  # context -> (C,)
+    works_off: dict[str, np.ndarray]  # action -> (C,)
+    alone: bool = False  # whether a cause never comes with a second one
+
+    @classmethod
+    def make(cls, k: Knowledge, machine: dict[str, object], off: float, rng: np.random.Generator) -> World:
+        """A world in which every likelihood is off by up to the factor `off` in its odds."""
+        described = schema.Machine.model_validate(machine)
+        assert described.strokes is not None
+        model = compile_model(k, described.family, described.strokes)
+        causes = len(model.cause_ids) + 1
+
+        def draw(*shape: int) -> np.ndarray:
+            return rng.uniform(-1, 1, (*shape, causes)) * math.log(off)
+
+        listed = np.array([s.cause is not None for s in model.states])
+        return cls(
+            model,
+            described,
+            np.where(listed, model.network.odds * machine_fit(model, described), 0.0),
+            np.where(listed | (np.arange(len(listed)) == 0), 0.0, model.network.odds),
+            draw(len(model.row_keys)),
+            {c: draw(len(k.checks[c].outcomes)) for c in k.checks},
+            {c: draw() for c in k.contexts},
+            {a: draw() for a in k.actions},
+        )
+
+
+@dataclass
+class Rider:
+    """One faulty machine with its rider.
+
+    Every question has one answer and every repair one luck, whatever was asked or done before, so that ways of going
+    about it are compared on the same machine.
+    """
+
+    world: World
+    seed: tuple[int, ...]
+    anything: bool = False  # whether the fault may be one that nobody wrote down
+    background: bool = field(default=False, init=False)  # whether it is nothing like anything known
+    rng: np.random.Generator = field(init=False)
+    truth: tuple[int, ...] = ()  # states at work, the repaired ones gone
+    moved: np.ndarray = field(default_factory=lambda: np.zeros(0))  # lattice steps by which settings were moved
+    residual: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    said: dict[tuple[str, str, str | None], str] = field(default_factory=dict)
+    trials: int = 0
+
+    def __post_init__(self) -> None:
+        self.rng = np.random.default_rng(self.seed)
+        self._draw_machine()
+
+    def _draw_machine(self) -> None:
+        odds, model = self.world.odds, self.world.model
+        total = odds.sum()
+        pairs = 0.0 if self.world.alone else total**2 / 2
+        unlisted = self.world.unlisted if self.anything else np.zeros_like(odds)
+        beyond = model.knowledge.scales.unlisted.share_of_background * total if self.anything else 0.0
+        where = self.rng.random() * (total + pairs + unlisted.sum() + beyond)
+        p = odds / total
+        self.background = where >= total + pairs + unlisted.sum()
+        alone = where < total
+        first = int(self.rng.choice(len(p), p=p))
+        self.truth = (first,)
+        if self.background:
+            self.truth = ()
+        elif where >= total + pairs:
+            self.truth = (int(self.rng.choice(len(p), p=unlisted / unlisted.sum())),)
+        while not alone and where < total + pairs:
+            second = int(self.rng.choice(len(p), p=p))
+            if model.states[second].cause != model.states[first].cause:
+                self.truth = (first, second)
+                break
+        sigma = np.array([model.tables.sigma[q] for q in model.places])
+        self.residual = np.rint(self.rng.normal(0, sigma) / model.network.lattice.step).astype(int)
+        self.moved = np.zeros(len(model.places), dtype=int)
+
+    # -- what is so
+
+    @property
+    def causes(self) -> set[str]:
+        """The causes at work."""
+        return {c for s in self.truth if (c := self.world.model.states[s].cause)}
+
+    def _number(self) -> int:
+        """Which column of the tables of errors: that of the first cause; the last one where there is none."""
+        network = self.world.model.network
+        return int(network.cause[self.truth[0]]) if self.truth else -1
+
+    def _x(self, place: int) -> int:
+        network = self.world.model.network
+        x = sum(int(network.x[place, s]) for s in self.truth) + int(self.moved[place]) + int(self.residual[place])
+        return int(network.lattice.clip(np.array(x + network.lattice.center)))
+
+    def shows(self, row: int) -> float:
+        """P(this sign shows) on this machine."""
+        model = self.world.model
+        if self.background:
+            return float(model.unknown_rate[row])
+        signs = model.network.signs
+        silent = float(signs.silent_base[row, self._x(int(signs.place[row]))])
+        for s in self.truth:
+            silent *= float(signs.silent_links[row, s])
+        return _nudged(1 - silent, float(self.world.sign_off[row, self._number()]))
+
+    # -- what is told
+
+    def complaint(self) -> schema.Case:
+        """What the rider says unasked; he says at least two things."""
+        k, model = self.world.model.knowledge, self.world.model
+        while True:
+            found = []
+            for row, (finding, at) in enumerate(model.row_keys):
+                record = k.findings[finding]
+                possible = fit_weight(record.applies, self.world.machine, 1.0) > 0
+                if not possible or self.rng.random() > probability(k, record.noticed_unasked):
+                    continue
+                if self.answer("finding", finding, at) == "yes":
+                    found.append(row)
+            if len(found) >= 2:
+                break
+            self.said.clear()  # nothing to complain of: another rider
+            self.seed = (*self.seed, 1)
+            self.__post_init__()
+        rows = self.rng.permutation(found)[:MOST_SIGNS]
+        return schema.Case(
+            machine=self.world.machine,
+            contexts=tuple(
+                schema.ContextReport(context=c)
+                for c in k.contexts
+                if self.rng.random() < VOLUNTEERS_CONTEXT and self.answer("context", c, None) == "yes"
+            ),
+            findings=tuple(
+                schema.FindingReport(finding=model.row_keys[r][0], at=(model.row_keys[r][1],)) for r in rows
+            ),
+        )
+
+    def answer(self, kind: str, record: str, at: str | None) -> str:
+        """The answer to a question or check."""
+        key = (kind, record, at)
+        if key not in self.said:
+            names, chances = self._chances(kind, record, at)
+            self.said[key] = names[int(self._luck(*key).choice(len(names), p=chances / chances.sum()))]
+        return self.said[key]
+
+    def _luck(self, *key: str | None) -> np.random.Generator:
+        """Chance that hangs on the machine and on what is asked or done, not on what came before."""
+        return np.random.default_rng([*self.seed, zlib.crc32(repr(key).encode())])
+
+    def _chances(self, kind: str, record: str, at: str | None) -> tuple[tuple[str, ...], np.ndarray]:
+        model, n = self.world.model, self._number()
+        k = model.knowledge
+        if kind == "finding":
+            p = self.shows(model.rows[record, at or ""])
+            return ("yes", "no"), np.array([p, 1 - p])
+        if kind == "context":
+            told = model.told[record]
+            p = yes_chance(k, k.contexts[record], float(told.max()))
+            for s in self.truth:
+                p *= float(told[s])
+            p = _nudged(min(p, k.scales.context_most), float(self.world.context_off[record][n]))
+            return ("yes", "no"), np.array([p, 1 - p])
+        outcomes = tuple(k.checks[record].outcomes)
+        tables = [model.outcomes[record, o] for o in outcomes]
+        if self.background:
+            typical = model.network.typical
+            blurred = [self._by_state(t, at) for t in tables]
+            p_of = np.array([float(typical @ b) for b in blurred])
+        elif tables[0].table is not None:
+            x = self._x(model.place(at or ""))
+            p_of = np.array([float(t.table[x]) for t in tables if t.table is not None])
+        else:
+            speaking = [s for s in self.truth if tables[0].speaks[s]]
+            p_of = np.array(
+                [np.mean([t.values[s] for s in speaking]) if speaking else t.otherwise for t in tables]
+            )
+        return outcomes, p_of * np.exp(self.world.outcome_off[record][:, n])
+
+    def _by_state(self, outcome: CheckOutcome, at: str | None) -> np.ndarray:
+        """P(outcome | one state alone), for all states."""
+        network = self.world.model.network
+        if outcome.table is None:
+            return np.where(outcome.speaks > 0, outcome.values, outcome.otherwise)
+        place = self.world.model.place(at or "")
+        index = network.lattice.clip(network.x[place] + network.lattice.center)
+        return network.blur(outcome.table, place)[index]
+
+    # -- what is done
+
+    def repair(self, action: str) -> Effect:
+        """Do a repair; the rider can tell whether it cured."""
+        model = self.world.model
+        works = model.works[action]
+        off = self.world.works_off[action][self._number()]
+        luck = self._luck("repair", action)
+        left = tuple(s for s in self.truth if not works[s] or luck.random() > _nudged(float(works[s]), float(off)))
+        partly = len(left) < len(self.truth)
+        self.truth = left
+        if not left:
+            return Effect.CURED
+        table = model.knowledge.scales.trials.repair
+        chances = table.partly if partly else table.not_fixed
+        return _draw(luck, {e: p for e, p in chances.items() if e not in (Effect.CURED, Effect.CAME_BACK)})
+
+    def trial(self, circuit: str, way: Change, steps: float, at: str) -> Effect:
+        """Move a setting; put back unless it was better."""
+        model = self.world.model
+        network, place = model.network, model.place(at)
+        sign = 1 if way is Change.RICHER else -1
+        moved = network.lattice.steps(model.step_x[circuit] * sign * steps)
+        tables = effect_table(model.knowledge, network, int(moved[place]))
+        table = {e: float(t[self._x(place)]) for e, t in tables.items()}
+        self.trials += 1
+        effect = _draw(self._luck("trial", circuit, way.value, str(self.trials)), table)
+        mine = [s for s in self.truth if self._is_setting(s, circuit, way)]
+        if effect is Effect.BETTER and self._right_after(moved):
+            mine, effect = list(self.truth), Effect.CURED  # right everywhere now, and the rider can feel it
+        if effect in (Effect.CURED, Effect.CAME_BACK):
+            self.truth = tuple(s for s in self.truth if s not in mine)
+            if not self.truth:
+                return Effect.CURED
+            effect = Effect.BETTER
+        if effect is Effect.BETTER:
+            self.moved = self.moved + moved
+        return effect
+
+    def _right_after(self, moved: np.ndarray) -> bool:
+        """Whether only metering is off, and a move puts it right at every steady opening."""
+        model = self.world.model
+        k, lattice = model.knowledge, model.network.lattice
+        if any(k.causes[c].mixture is None or k.causes[c].mixture.circuit is None for c in self.causes):
+            return False
+        bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
+        x = [abs(self._x(n) - lattice.center + int(moved[n])) * lattice.step for n in bands]
+        return max(x) <= k.scales.mixture.right_within + k.scales.trials.noticeable
+
+    def _is_setting(self, state: int, circuit: str, way: Change) -> bool:
+        model = self.world.model
+        cause = model.knowledge.causes[model.states[state].cause or ""]
+        wanted = "lean" if way is Change.RICHER else "rich"
+        return (
+            cause.mixture is not None
+            and cause.mixture.circuit == circuit
+            and cause.mixture.is_setting
+            and model.directions[cause.id] == wanted
+        )
+
+
+def _draw(luck: np.random.Generator, chances: dict[Effect, float]) -> Effect:
+    p = np.array(list(chances.values()))
+    return list(chances)[int(luck.choice(len(p), p=p / p.sum()))]
+
+
+def _nudged(p: float, by: float) -> float:
+    """A probability whose log-odds are off by `by`."""
+    p = min(max(p, 1e-6), 1 - 1e-6)
+    return 1 / (1 + math.exp(-(math.log(p / (1 - p)) + by)))

@@ -1,0 +1,75 @@
+"""The simulated riders follow the model, and the study runs from end to end (its numbers are for docs, not for tests)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from benchmarks.reported_walks import replay_all, table
+from benchmarks.simulated_world import MACHINES, Rider, World
+from benchmarks.simulation import Guess, calibration_error, main, reliability
+from carbdiag import Knowledge
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def world(k: Knowledge, off: float) -> World:
+    return World.make(k, MACHINES[0], off, np.random.default_rng(1))
+
+
+def test_a_rider_has_one_answer_and_one_luck_whatever_was_done_before(k: Knowledge) -> None:
+    first, other = (Rider(world(k, 1.0), (3, 5)) for _ in range(2))
+    assert first.complaint() == other.complaint()
+    other.answer("check", "spark_test", None)
+    other.answer("finding", "surges", "half")
+    assert [first.answer("check", c, None) for c in ("choke_home", "leak_spray")] == [
+        other.answer("check", c, None) for c in ("choke_home", "leak_spray")
+    ]
+    assert first.repair("clean_carburetor") == other.repair("clean_carburetor")
+
+
+def test_signs_come_as_often_as_the_model_says(k: Knowledge) -> None:
+    """For riders with one cause, averaged over the residual: the frequency of a sign is the model's."""
+    w = world(k, 1.0)
+    row = w.model.rows["surges", "quarter"]
+    riders = [Rider(w, (7, n)) for n in range(1500)]
+    alone = [r for r in riders if len(r.truth) == 1]
+    said = np.mean([r.shows(row) for r in alone])
+    expected = np.mean([1 - float(w.model.network.single_silent[row, r.truth[0]]) for r in alone])
+    assert said == pytest.approx(expected, abs=0.01)
+
+
+def test_a_world_that_is_off_differs_and_a_matched_one_does_not(k: Knowledge) -> None:
+    w, off = world(k, 1.0), world(k, 4.0)
+    assert not w.sign_off.any()
+    assert np.abs(off.sign_off).max() == pytest.approx(np.log(4), rel=0.01)
+
+
+def test_calibration_error_is_nought_only_where_said_is_so() -> None:
+    right = [Guess(0.75, n % 4 != 0, 0.5, 0.1) for n in range(100)]
+    assert calibration_error(right) == pytest.approx(0.0)
+    assert calibration_error([Guess(0.95, False, 0.0, 1.0)] * 10) == pytest.approx(0.95)
+    assert reliability(right) == [(0.75, 0.75, 100)]
+
+
+def test_the_study_runs_and_writes_its_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["--quick", "--out", str(tmp_path)])
+    text = (tmp_path / "simulation.md").read_text(encoding="utf-8")
+    for heading in ("The goals, met or not", "matched", "×2", "×4", "Accuracy and calibration", "taken out"):
+        assert heading in text
+    assert (tmp_path / "simulation.svg").read_text(encoding="utf-8").count("<svg") == 1
+    assert "calibration error" in capsys.readouterr().out
+
+
+def test_reported_cases_are_replayed_result_by_result(k: Knowledge) -> None:
+    replayed = replay_all(k)
+    assert len(replayed) > 10
+    for r in replayed:
+        results = sum(len(e.checks) + len(e.readings) + len(e.trials) for e in r.reported.case.history())
+        assert len(r.given) == results
+    assert len(list(table(replayed))) == len(replayed) + 2
