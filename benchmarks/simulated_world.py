@@ -10,6 +10,7 @@ import zlib
 from dataclasses import dataclass, field
 
 import numpy as np
+
 from carbdiag import Knowledge, schema
 from carbdiag.casework import effect_table
 from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, probability, yes_chance

@@ -18,6 +18,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
+
 from carbdiag import CaseError, Knowledge, schema
 from carbdiag.casework import Assessment, assess
 from carbdiag.next_step import outlook
@@ -606,11 +607,11 @@ def draw(study: Study, file: Path) -> None:
 
     figure, axes = plt.subplots(figsize=(6.4, 5.2))
     axes.plot([0, 1], [0, 1], color="0.6", linewidth=1, zorder=1)
-    axes.text(0.62, 0.655, "said = was so", rotation=39, color="0.4")
+    axes.text(0.13, 0.075, "said = was so", rotation=38, color="0.4")
     for (off, outcomes), marker, style in zip(study.believed.items(), "os^", ("-", "--", ":"), strict=True):
         rows = reliability([o.asked for o in outcomes])
         axes.plot([r[0] for r in rows], [r[1] for r in rows], style, marker=marker, color="black", markersize=7,
-                  markerfacecolor="white", label=f"likelihoods {_off(off)}")  # fmt: skip
+                  markerfacecolor="white", label="matched" if off == 1 else f"likelihoods off by up to {_off(off)}")  # fmt: skip
         for said, was, n in rows:
             if off == 1:
                 axes.annotate(f"{n}", (said, was), textcoords="offset points", xytext=(8, -11), fontsize=8)
