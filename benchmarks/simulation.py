@@ -610,8 +610,9 @@ def draw(study: Study, file: Path) -> None:
     axes.text(0.13, 0.075, "said = was so", rotation=38, color="0.4")
     for (off, outcomes), marker, style in zip(study.believed.items(), "os^", ("-", "--", ":"), strict=True):
         rows = reliability([o.asked for o in outcomes])
+        label = "matched" if off == 1 else f"likelihoods off by up to {_off(off)}"
         axes.plot([r[0] for r in rows], [r[1] for r in rows], style, marker=marker, color="black", markersize=7,
-                  markerfacecolor="white", label="matched" if off == 1 else f"likelihoods off by up to {_off(off)}")  # fmt: skip
+                  markerfacecolor="white", label=label)  # fmt: skip
         for said, was, n in rows:
             if off == 1:
                 axes.annotate(f"{n}", (said, was), textcoords="offset points", xytext=(8, -11), fontsize=8)

@@ -1,4 +1,4 @@
-"""The simulated riders follow the model, and the study runs from end to end; its numbers are for docs, not for tests."""
+"""The simulated riders follow the model, and the study runs from end to end; its numbers are for the docs page."""
 
 from __future__ import annotations
 
