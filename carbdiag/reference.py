@@ -1,5 +1,5 @@
-"""Pages of the manual that are computed from knowledge: band tables, the glossary, the coverage, and every
-record as a page to print.
+"""Pages of the manual that are computed from knowledge: band tables, the glossary, coverage, priors, and
+every record as a page to print.
 
 `python -m carbdiag.reference [FOLDER]` writes them into docs. Nothing in them is typed by hand.
 """
@@ -17,8 +17,12 @@ from carbdiag.band_view import band_table
 from carbdiag.coverage import coverage
 from carbdiag.coverage_page import coverage_page
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases, parse_yaml
+from carbdiag.priors_page import OutcomeCounts, priors_page
 from carbdiag.record_pages import record_pages
 from carbdiag.terms import Certainty, Effect, Status
+
+#: The manual of this checkout, which also holds the counts of outcomes that one page is made from.
+DOCS = Path(__file__).parent.parent / "docs"
 
 _MADE_BY = "<!-- Written by `python -m carbdiag.reference` from knowledge/. Do not edit here. -->"
 
@@ -35,6 +39,8 @@ def pages(folder: Path | None = None) -> dict[str, str]:
     out["glossary.md"] = _glossary(k, _themes(where))
     worked = load_worked_cases(where)
     out["coverage.md"] = f"{_MADE_BY}\n{coverage_page(coverage(k, worked))}"
+    counts = OutcomeCounts.model_validate(parse_yaml((DOCS / "outcome_counts.yaml").read_text(encoding="utf-8")))
+    out["priors.md"] = f"{_MADE_BY}\n{priors_page(k, counts)}"
     out |= {f"reference/{name}": f"{_MADE_BY}\n{text}" for name, text in record_pages(k, worked).items()}
     return out
 
@@ -335,4 +341,4 @@ def _cell(text: str) -> str:
 
 
 if __name__ == "__main__":
-    write(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent.parent / "docs")
+    write(Path(sys.argv[1]) if len(sys.argv) > 1 else DOCS)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from carbdiag import Knowledge, band_table, diagnose, load_case
+from carbdiag.knowledge import parse_yaml
+from carbdiag.priors_page import OutcomeCounts
 from carbdiag.reference import pages
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -27,7 +31,7 @@ def fresh() -> dict[str, str]:
 def test_the_pages_in_docs_are_what_knowledge_gives(fresh: dict[str, str]) -> None:
     folders = (DOCS / "bands", DOCS / "reference")
     written = {str(f.relative_to(DOCS)) for folder in folders for f in folder.rglob("*.md")}
-    written |= {"glossary.md", "coverage.md"}
+    written |= {"glossary.md", "coverage.md", "priors.md"}
     assert written == set(fresh), "run: python -m carbdiag.reference"
     for name, text in fresh.items():
         assert (DOCS / name).read_text(encoding="utf-8") == text, f"{name} is old; run: python -m carbdiag.reference"
@@ -135,3 +139,37 @@ def test_a_circuit_page_says_how_to_go_richer_and_leaner_and_back(k: Knowledge, 
         page = fresh[f"reference/circuits/{circuit.id}.md"]
         assert all(text in page for text in (circuit.richer.do, circuit.leaner.do, circuit.put_back, circuit.verify))
         assert all(k.cautions[c].text in page for c in circuit.cautions)
+
+
+# The priors beside the counts ----------------------------------------------------------------------------
+
+
+def test_the_priors_page_has_every_group_with_its_count_and_says_how_the_sample_is_crooked(
+    k: Knowledge, fresh: dict[str, str]
+) -> None:
+    page = fresh["priors.md"]
+    counts = OutcomeCounts.model_validate(parse_yaml((DOCS / "outcome_counts.yaml").read_text(encoding="utf-8")))
+    assert {c.group for c in counts.counts} <= set(k.groups)
+    assert all(text in page for text in counts.bias)
+    for group in k.groups.values():
+        (row,) = re.findall(rf"^\| {re.escape(group.name)} \(`{group.id}`\) \| (\d+)", page, re.MULTILINE)
+        assert int(row) == sum(c.confirmed + c.probable for c in counts.counts if c.group == group.id)
+
+
+def test_right_after_a_change_of_jets_settings_are_likelier_than_before(k: Knowledge, fresh: dict[str, str]) -> None:
+    for group in ("main_lean", "main_rich", "needle_rich", "pilot_circuit_lean", "screw_setting"):
+        (row,) = re.findall(rf"^.*\(`{group}`\).*$", fresh["priors.md"], re.MULTILINE)
+        plain, rejetted = [float(cell.strip(" %")) for cell in row.split("|")[4:6]]
+        assert rejetted > 2 * plain, group
+
+
+def test_the_counts_are_those_of_the_reported_outcomes() -> None:
+    outcomes = DOCS.parent.parent / "shared" / "cases" / "outcomes.jsonl"
+    if not outcomes.exists():
+        pytest.skip("the reported outcomes are not beside this checkout")
+    lines = [json.loads(line) for line in outcomes.read_text(encoding="utf-8").splitlines() if line]
+    found = Counter((line["cause_kind"], line["confidence"]) for line in lines)
+    counts = OutcomeCounts.model_validate(parse_yaml((DOCS / "outcome_counts.yaml").read_text(encoding="utf-8")))
+    for count in counts.counts:
+        assert (count.confirmed, count.probable) == (found[count.group, "confirmed"], found[count.group, "probable"])
+    assert sum(found.values()) == sum(c.confirmed + c.probable for c in counts.counts)
