@@ -173,14 +173,19 @@ def _twins(ranked: Iterable[Rival], spot: _Spots) -> Iterator[Mistake]:
 
 
 def _weak_separators(k: Knowledge, machines: list[Machine], spot: _Spots) -> Iterator[Mistake]:
+    rows_of: list[dict[str, list[int]]] = []
+    for machine in machines:
+        rows_of.append({})
+        for row, record in enumerate(machine.record):
+            rows_of[-1].setdefault(record, []).append(row)
     for cause in k.causes.values():
         for n, rival in enumerate(cause.mistaken_for):
             best, shared = 0.0, False
-            for machine in machines:
+            for machine, of_record in zip(machines, rows_of, strict=True):
                 if cause.id not in machine.causes or rival.cause not in machine.causes:
                     continue
                 shared = True
-                rows = [o for o, r in enumerate(machine.record) if r == rival.told_apart_by]
+                rows = of_record.get(rival.told_apart_by)
                 if rows:
                     a, b = machine.causes.index(cause.id), machine.causes.index(rival.cause)
                     best = max(best, float(log_apart(machine.log_p[rows, a], machine.log_p[rows, b]).max()))

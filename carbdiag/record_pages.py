@@ -361,6 +361,8 @@ def only_on(k: Knowledge, applies: schema.Applies) -> str:
         *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
         *([" or ".join(_words(f) for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
+        *([" or ".join(_small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
+        *(["not " + " or ".join(_small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
     ]
     return f" Only on: {'; '.join(words)}." if words else ""
 

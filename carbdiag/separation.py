@@ -91,7 +91,8 @@ def tabulate(model: Model) -> Machine:
         observations.append(name)
         start.append(len(names))
         kin.append((isinstance(of, schema.Finding) and of.cluster) or of.id)
-        open_to.append([_open(of.applies, cause.applies) for cause in causes])
+        anywhere = not _limited(of.applies)
+        open_to.append([anywhere or _open(of.applies, cause.applies) for cause in causes])
         names.extend(outcomes)
         record.extend([of.id] * len(outcomes))
         by_state.extend(outcomes.values())
@@ -129,24 +130,37 @@ def tabulate(model: Model) -> Machine:
         start=np.array(start),
         kin=np.array([kin_number[name] for name in kin]),
         open_to=np.array(open_to),
-        together=np.array([[_meet(a.applies, b.applies) for b in causes] for a in causes]),
+        together=_together(causes),
     )
 
 
-_PARTS: Final = ("cooling", "fuel_feed", "oiling")
+_COUNTS: Final = ("cylinders", "carburetors")
+_KINDS: Final = ("cooling", "fuel_feed", "oiling", "uses")
+
+
+def _limited(applies: schema.Applies) -> bool:
+    """Whether some machines of one family and stroke are left out."""
+    return any(getattr(applies, field) for field in (*_COUNTS, *_KINDS, "not_uses"))
 
 
 def _open(observation: schema.Applies, cause: schema.Applies) -> bool:
     """Whether every machine that can have the cause can be observed so, family and stroke given."""
-    counts = all(getattr(observation, f) in (None, getattr(cause, f)) for f in ("cylinders", "carburetors"))
-    parts = ((getattr(observation, f), getattr(cause, f)) for f in _PARTS)
-    return counts and all(not needs or (has and set(has) <= set(needs)) for needs, has in parts)
+    counts = all(getattr(observation, f) in (None, getattr(cause, f)) for f in _COUNTS)
+    kinds = ((getattr(observation, f), getattr(cause, f)) for f in _KINDS)
+    left_out = set(observation.not_uses)
+    allowed = not left_out or (cause.uses and not left_out & set(cause.uses))
+    return bool(counts and allowed and all(not needs or (has and set(has) <= set(needs)) for needs, has in kinds))
 
 
-def _meet(a: schema.Applies, b: schema.Applies) -> bool:
-    """Whether one machine can have both causes, family and stroke given."""
-    parts = ((set(getattr(a, f)), set(getattr(b, f))) for f in _PARTS)
-    return all(not one or not other or one & other for one, other in parts)
+def _together(causes: list[schema.Cause]) -> np.ndarray:
+    """(C, C) whether one machine can have both causes, family and stroke given."""
+    out = np.ones((len(causes), len(causes)), dtype=bool)
+    limited = [n for n, cause in enumerate(causes) if _limited(cause.applies)]
+    for a in limited:
+        for b in limited:
+            kinds = ((set(getattr(causes[n].applies, f)) for n in (a, b)) for f in _KINDS)
+            out[a, b] = all(not one or not other or one & other for one, other in kinds)
+    return out
 
 
 def log_apart(log_a: Floats, log_b: Floats) -> Floats:
@@ -181,13 +195,13 @@ def pairs_apart(machine: Machine) -> Iterator[tuple[int, int, float, Ints]]:
         for n in range(BEST):
             best[n] = overlap.argmin(axis=0)
             overlap[machine.kin[:, None] == machine.kin[best[n]]] = 1
-        joint = (_together(padded, best, np.full(len(others), a)) + _together(padded, best, others)) / 2
+        joint = (_every_outcome(padded, best, np.full(len(others), a)) + _every_outcome(padded, best, others)) / 2
         apart = _minus_p_log_p(joint).sum(axis=(1, 2, 3)) - (entropy[best, a] + entropy[best, others]).sum(axis=0) / 2
         for n, b in enumerate(others):
             yield a, int(b), max(float(apart[n]), 0.0), best[:, n]
 
 
-def _together(padded: np.ndarray, best: Ints, causes: Ints) -> np.ndarray:
+def _every_outcome(padded: np.ndarray, best: Ints, causes: Ints) -> np.ndarray:
     """Chance of every combination of outcomes of the best observations, one cause a row."""
     one, two, three = (padded[o, :, causes] for o in best)
     return np.asarray(one[:, :, None, None] * two[:, None, :, None] * three[:, None, None, :])
