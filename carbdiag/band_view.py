@@ -8,7 +8,7 @@ from carbdiag import schema
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge, family_id, nearest_family
-from carbdiag.model import fits, probability
+from carbdiag.model import probability
 from carbdiag.terms import LEVELS, Direction
 
 #: A sign belongs to a direction when that side shows it at least this often, and more often than everyday.
@@ -56,7 +56,7 @@ def band_table(
         if not ranked or not place.in_chart:
             continue
         for finding in k.findings.values():
-            shown = fits(finding.applies, record.id, strokes or record.strokes[0])
+            shown = not finding.applies.families or family in finding.applies.families
             if shown and place.id in finding.at and finding.mixture is not None:
                 rows += [
                     _row(k, tables, place.id, finding, direction, ranked) for direction in directions(k, finding)
