@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from carbdiag.answers import to_bbcode, to_html, to_markdown, to_text
     from carbdiag.band_view import band_table
     from carbdiag.diagnosis import diagnose
     from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
@@ -33,9 +34,14 @@ __all__ = [
     "load_case",
     "resize",
     "sweep",
+    "to_bbcode",
+    "to_html",
+    "to_markdown",
+    "to_text",
 ]
 
 _HOME = {
+    "answers": ("to_bbcode", "to_html", "to_markdown", "to_text"),
     "band_view": ("band_table",),
     "diagnosis": ("diagnose",),
     "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError"),

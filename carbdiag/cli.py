@@ -22,7 +22,7 @@ from typing import Any, NoReturn, TypeVar, cast
 from pydantic import BaseModel, ValidationError
 
 from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema, walk_command
-from carbdiag.answers import printable, to_text
+from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
@@ -145,15 +145,17 @@ def _demo(chosen: argparse.Namespace) -> int:
         sys.stdout.write(text)
         return FINE
     case = load_case(text)
-    if not chosen.json:
-        print(f"{printable(case.title)}.\n")
     _answer(diagnose(case, steps=chosen.steps), chosen)
-    _tell("To start your own case from this one: carbdiag demo --case > mine.yaml")
+    _tell("This case is invented. To start your own from it: carbdiag demo --case > mine.yaml")
     return FINE
 
 
 def _bands(chosen: argparse.Namespace) -> int:
-    _answer(band_table(shipped_knowledge(), chosen.family, chosen.strokes), chosen)
+    table = band_table(shipped_knowledge(), chosen.family, chosen.strokes)
+    if chosen.json:
+        _json(table.model_dump(mode="json", by_alias=True))
+    else:
+        sys.stdout.write(bands_to_text(table))
     return FINE
 
 
@@ -424,11 +426,13 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
 # What goes out
 
 
-def _answer(answer: schema.Diagnosis | schema.BandTable, chosen: argparse.Namespace) -> None:
+def _answer(answer: schema.Diagnosis, chosen: argparse.Namespace) -> None:
+    if chosen.json and chosen.markup:
+        raise BadInputError(["give either --json or --as, not both"])
     if chosen.json:
         _json(answer.model_dump(mode="json", by_alias=True))
     else:
-        sys.stdout.write(to_text(answer, getattr(chosen, "steps", 0)))
+        sys.stdout.write(render(answer, chosen.markup or "text", chosen.form, chosen.language))
 
 
 def _json(value: object) -> None:
@@ -549,11 +553,13 @@ def _parser() -> _Parser:
         "diagnose",
         _diagnose,
         "say the likely causes of a case, what to check first, and what to change",
-        "  carbdiag diagnose mine.yaml\n  carbdiag diagnose mine.yaml --json --steps 5\n"
+        "  carbdiag diagnose mine.yaml\n  carbdiag diagnose mine.yaml --json --steps 8\n"
+        "  carbdiag diagnose mine.yaml --as bbcode\n  carbdiag diagnose mine.yaml --as markdown --form short"
+        " --language es\n"
         "  cat mine.yaml | carbdiag diagnose -\n",
     )
     ask.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; - reads standard input")
-    _add_steps(ask)
+    _add_answer(ask)
 
     on = command(
         "walk",
@@ -604,7 +610,7 @@ def _parser() -> _Parser:
         "  carbdiag demo\n  carbdiag demo --case > mine.yaml\n",
     )
     demo.add_argument("--case", action="store_true", help="print the case itself, as a start for your own")
-    _add_steps(demo)
+    _add_answer(demo)
 
     lint = command(
         "lint",
@@ -630,9 +636,16 @@ def _parser() -> _Parser:
     return parser
 
 
-def _add_steps(parser: _Parser) -> None:
+def _add_answer(parser: _Parser) -> None:
     parser.add_argument(
-        "--steps", type=_steps, default=3, metavar="N", help="how many next steps to show, 0 to 20 (3)"
+        "--as", dest="markup", choices=MARKUPS, help="markup to print the answer in (text)"
+    )
+    parser.add_argument(
+        "--form", choices=FORMS, default="full", help="full, or short for a chat message of at most 900 characters"
+    )
+    parser.add_argument("--language", choices=languages(), default="en", help="language of the answer (en)")
+    parser.add_argument(
+        "--steps", type=_steps, default=5, metavar="N", help="how many next steps to show, 0 to 20 (5)"
     )
 
 

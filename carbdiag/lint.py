@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
 from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
@@ -52,6 +53,8 @@ class LintReport:
     """For each kind of record: how many cite a published source, and of how many."""
     rivals: tuple[Rival, ...] = ()
     """The pairs of causes that are the nearest to one of the two, the hardest to tell apart first."""
+    translated: tuple[Coverage, ...] = ()
+    """How far the texts that answers show are translated, by language."""
 
     @property
     def fine(self) -> bool:
@@ -62,6 +65,11 @@ class LintReport:
         lines = [f"error: {m}" for m in self.mistakes] + [f"warning: {m}" for m in self.warnings]
         lines += [f"{name}: {count}" for name, count in self.counts]
         lines += [f"{kind} with a published source: {cited} of {total}" for kind, cited, total in self.published]
+        for language in self.translated:
+            lines.append(
+                f"answers in {language.code}: {language.translated} of {language.total} texts"
+                f" ({100 * language.translated / language.total:.0f} %)"
+            )
         if self.rivals:
             lines.append("hardest to tell apart:")
             lines += [f"  {rival}" for rival in self.rivals[:5]]
@@ -94,7 +102,9 @@ def lint(folder: Path | None = None) -> LintReport:
     machines = [tabulate(model) for model in models]
     ranked = rivals(machines)
     counts = _counts(k)
+    in_languages, translated = check_languages(k, where)
     mistakes = [
+        *in_languages,
         *_too_few(counts),
         *_groups_without_cause(k, spot),
         *_twins(ranked, spot),
@@ -108,7 +118,9 @@ def lint(folder: Path | None = None) -> LintReport:
     ]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     nearest = tuple(nearest_rivals(ranked))
-    return LintReport(where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), nearest)
+    return LintReport(
+        where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), nearest, tuple(translated)
+    )
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -386,7 +386,7 @@ def _step(
         where = k.places[place].name
         name = f"{name} ({where})"
         if kind == "finding" and k.places[place].kind == "band":
-            do = f"{do} ({where[0].upper()}{where[1:]}.)"
+            do = f"{where[0].upper()}{where[1:]}: {do}"
     likely = marginal.index(max(marginal))
     split = [name for n, name in enumerate(raised) if n != likely and name != raised[likely]]
     return schema.NextStep.trusted(

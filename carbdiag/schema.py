@@ -274,7 +274,7 @@ class Caution(Frozen):
     id: Id
     name: Text
     text: Text
-    short: Annotated[str, StringConstraints(min_length=1, max_length=90, strip_whitespace=True)] = Field(
+    short: Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)] = Field(
         description="The caution in one short sentence that stands alone, for a chat message."
     )
     sources: tuple[Citation, ...] = Field(min_length=1)

@@ -14,8 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from carbdiag import CaseError, Knowledge, band_table, diagnose, load_case
-from carbdiag.answers.text import to_text
+from carbdiag import CaseError, Knowledge, band_table, diagnose, load_case, to_text
 from carbdiag.casework import assess
 from carbdiag.errors import KnowledgeError
 from carbdiag.family_metering import family_geometry, family_tables

@@ -16,11 +16,12 @@ from fastapi.openapi.utils import get_openapi
 from pydantic import BaseModel
 
 from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case, tuning
+from carbdiag.answers import render
 from carbdiag.knowledge import parse_yaml
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
-from carbdiag_api import catalogue, problems, tuning_routes, walk_routes
+from carbdiag_api import catalogue, problems, rendered, tuning_routes, walk_routes
 
 TITLE: Final = "carbdiag"
 SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
@@ -122,7 +123,8 @@ def _add_examples(operation: Json, shown: Json) -> None:
             if media_type == problems.MEDIA_TYPE:
                 content["examples"] = {"problem": {"value": shown["problems"][status]}}
             else:
-                content["examples"] = {"real": {"summary": real["summary"], "value": real["response"]}}
+                value = real["response"] if media_type == "application/json" else real["pages"][media_type]
+                content["examples"] = {"real": {"summary": real["summary"], "value": value}}
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -145,6 +147,10 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
             "path": "/v1/diagnoses?steps=2",
             "request": asked,
             "response": _plain(diagnose(demo, knowledge, steps=2)),
+            "pages": {
+                rendered.MEDIA_TYPES[markup]: render(diagnose(demo, knowledge, steps=2), markup)
+                for markup in ("text", "markdown", "html")
+            },
         },
         "show_bands": {
             "summary": shortened,

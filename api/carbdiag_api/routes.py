@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Final, Literal
 
-from fastapi import APIRouter, Depends, Path, Query, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
-from carbdiag_api import catalogue, problems, tuning_routes, walk_routes
+from carbdiag_api import catalogue, problems, rendered, tuning_routes, walk_routes
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import Sender, answer, loaded_knowledge
 from carbdiag_api.problems import KINDS, ProblemKind
@@ -22,14 +22,6 @@ class Health(BaseModel):
     healthy: bool
     edition: str = Field(description="Edition of the knowledge loaded.")
     version: str = Field(description="Version of carbdiag.")
-
-
-class DiagnosisChoices(BaseModel):
-    """How to answer a case."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    steps: int = Field(default=5, ge=0, le=20, description="How many next steps to rank.")
 
 
 def _whole(value: object) -> object:
@@ -76,18 +68,20 @@ _UNCHANGED: Final[dict[int | str, dict[str, Any]]] = {
     tags=["diagnosis"],
     summary="Diagnose a case",
     description="Likely causes with reasons for and against, what the mixture does at each opening, the next best"
-    " checks, and sized corrections with how to verify them and put them back. Nothing is stored.",
+    " checks, and sized corrections with how to verify them and put them back; as JSON, or written for people as"
+    " text, CommonMark, BBCode or HTML. Nothing is stored.",
     response_model=Diagnosis,
     response_description="The diagnosis.",
-    responses=problems.refusals(*problems.BODY_REFUSALS),
+    responses=rendered.DESCRIBED | problems.refusals(*problems.BODY_REFUSALS),
     openapi_extra=described(Case, "Everything known of one machine."),
 )
 async def diagnose_case(
     case: Annotated[Case, Depends(reader(Case, "case"))],
-    chosen: Annotated[DiagnosisChoices, Query()],
+    chosen: Annotated[rendered.DiagnosisChoices, Query()],
     knowledge: Loaded,
+    request: Request,
 ) -> Response:
-    return answer(diagnose(case, knowledge, chosen.steps))
+    return rendered.send(diagnose(case, knowledge, chosen.steps), chosen, request)
 
 
 @router.get(

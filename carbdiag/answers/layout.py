@@ -2,33 +2,14 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import schema
+from carbdiag.answers.untrusted import printable
 
 WIDTH = 88
 INDENT = "  "
-#: Letters, marks, numbers, signs and the plain space are printed; everything that steers a terminal is not.
-_STEERS = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-
-
-def printable(text: str) -> str:
-    """The text on one line, with everything that could steer a terminal or reorder its letters spelled out.
-
-    >>> printable("red\\x1b[31m and\\nback\\u202e")
-    'red\\\\x1b[31m and back\\\\u202e'
-    """
-    one_line = re.sub(r"[\t\n\r\f\v ]+", " ", text)
-    return "".join(_spelled_out(c) if unicodedata.category(c) in _STEERS else c for c in one_line)
-
-
-def _spelled_out(character: str) -> str:
-    if character.isascii():
-        return f"\\x{ord(character):02x}"
-    return character.encode("ascii", "backslashreplace").decode()
 
 
 def page(lines: Iterable[str]) -> str:

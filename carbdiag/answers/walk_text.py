@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import schema
-from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, printable, wrap
+from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
+from carbdiag.answers.untrusted import printable
 from carbdiag.terms import Certainty
 from carbdiag.walk_schema import Walk, WalkStep
 

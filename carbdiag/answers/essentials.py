@@ -1,0 +1,126 @@
+"""What the full and the short answer share: the headline, the verdict, what to mind, and what to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from carbdiag import schema
+from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.terms import UNKNOWN_FAMILY
+
+#: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
+_PRESSING = 0.4
+#: From this chance of the leading cause the answer begins with putting it right.
+_SETTLED = 0.9
+#: Below this chance of the leading cause no correction is spelled out.
+WORTH_CORRECTING = 0.2
+_MOST_QUESTIONS = 3
+#: From these chances on a cause, or a group, is called the likely one.
+_LIKELY_CAUSE, _LIKELY_GROUP = 0.5, 0.6
+
+
+class PostWords(schema.Frozen):
+    """The words of a poster that a case was read from, to be shown beside what was understood."""
+
+    said: Mapping[schema.Id, tuple[str, ...]] = {}
+    """Id of a finding, check, circumstance, action or circuit -> the words read as it."""
+    not_understood: tuple[str, ...] = ()
+
+
+def settled(p: Phrases) -> schema.CauseBelief | None:
+    """The cause that is as good as certain, where putting it right may be done now."""
+    d = p.d
+    if d.answer != "likely" or not d.causes or d.causes[0].probability < _SETTLED or observed_hazard(p):
+        return None
+    cause = d.causes[0]
+    return None if cause.correction.held_back or d.order[:1] != (cause.id,) else cause
+
+
+def observed_hazard(p: Phrases) -> bool:
+    """Whether a hold is on for what was observed, not for what is only likely."""
+    return any(hold.chance >= 1 for hold in p.d.holds)
+
+
+def first_steps(p: Phrases) -> tuple[schema.NextStep | None, tuple[schema.NextStep, ...]]:
+    """The step that leads, if any, and those after it; where nothing was told, no step leads."""
+    steps = p.d.next_steps
+    return (steps[0], steps[1:]) if steps and p.d.answer != "ask_first" else (None, steps)
+
+
+def headline(p: Phrases) -> str:
+    """What to do now, in one line; where there is nothing to do, what is likely."""
+    if p.d.answer == "ask_first":
+        return p.say("answer_first", question=p.say("ask_complaint"))
+    cause = settled(p)
+    if cause is not None:
+        fix = cause.correction
+        name = p.language.text("actions", fix.action, "name", fix.name)
+        return p.say("do_now", change=name, minutes=p.minutes(fix.minutes))
+    step, _ = first_steps(p)
+    return verdict(p) if step is None else to_do(p, step, p.step_name(step))
+
+
+def to_do(p: Phrases, step: schema.NextStep, name: str) -> str:
+    """A step, under this name, as what to do first."""
+    if step.kind == "check":
+        return p.say("do_first", step=name, minutes=p.minutes(step.minutes))
+    return p.say("answer_first", question=name)
+
+
+def verdict(p: Phrases, leading: int = 3) -> str:
+    """What is likely, or that nothing can be said yet; where it is open, so many leading causes."""
+    d = p.d
+    if d.answer == "ask_first" or not d.causes:
+        return p.say("nothing_observed")
+    top = d.causes[0]
+    if d.answer == "unexplained":
+        return p.say("unexplained", cause=small(p.cause(top)))
+    if d.answer == "likely" and top.probability < _LIKELY_CAUSE and d.groups:
+        group = max(d.groups, key=lambda g: g.probability)
+        if group.probability >= _LIKELY_GROUP:
+            name = p.language.text("groups", group.group, "name", group.name)
+            return p.say("likely_group", group=name, percent=p.percent(group.probability))
+    if d.answer == "likely":
+        return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+    few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
+    return p.say("open", causes=few)
+
+
+def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
+    """Name and reason of what must not be done just now."""
+    for hold in p.d.holds:
+        if hold.chance >= _PRESSING:
+            text = p.language.text
+            yield text("safety", hold.id, "name", hold.name), text("safety", hold.id, "why", hold.why)
+
+
+def of_the_machine(p: Phrases) -> tuple[schema.CautionText, ...]:
+    """Cautions of the answer as a whole, which belong to no step and no cause: the kind of machine asks for them."""
+    d = p.d
+    tied = {c.id for s in d.next_steps for c in s.cautions}
+    tied |= {c.id for cause in d.causes for c in (*cause.cautions, *cause.correction.cautions)}
+    return tuple(c for c in d.cautions if c.id not in tied)
+
+
+def questions(p: Phrases, steps: Iterable[schema.NextStep]) -> tuple[str, ...]:
+    """Up to three questions for the poster: what the machine is, then what would tell most."""
+    asked = []
+    if p.d.machine.family == UNKNOWN_FAMILY:
+        asked.append(p.say("ask_family"))
+    if p.d.machine.strokes is None:
+        asked.append(p.say("ask_strokes"))
+    asked += [question(p, s) for s in steps if s.kind != "check"]
+    return tuple(asked[:_MOST_QUESTIONS])
+
+
+def question(p: Phrases, step: schema.NextStep) -> str:
+    """A step as a question, with the answers to choose from where they are not yes and no."""
+    if step.kind != "question":
+        return heading(p.step_name(step))
+    choices = " / ".join(p.outcome(step, o) for o in step.outcomes)
+    return f"{p.step_name(step)} ({choices})"
+
+
+def checks_after(p: Phrases) -> tuple[schema.NextStep, ...]:
+    """The checks to do after the first step."""
+    return tuple(s for s in first_steps(p)[1] if s.kind == "check")

@@ -1,0 +1,343 @@
+"""The full answer: what to do now first, then what to ask, the causes, the change, the mixture, and the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from carbdiag import schema
+from carbdiag.answers.document import (
+    Block,
+    Caution,
+    Cautions,
+    Document,
+    Item,
+    Line,
+    Listing,
+    Paragraph,
+    Section,
+    Span,
+    Table,
+    listing,
+    paragraph,
+    plain,
+    strong,
+)
+from carbdiag.answers.essentials import (
+    WORTH_CORRECTING,
+    PostWords,
+    checks_after,
+    first_steps,
+    headline,
+    observed_hazard,
+    of_the_machine,
+    pressing,
+    questions,
+    settled,
+    verdict,
+)
+from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+
+_MOST_CAUSES = 5
+#: Causes whose reasons are given; what stands below them is too unlikely to be worth the reading.
+_MOST_REASONED = 3
+#: Odds of three or more causes, against all counted, from which a rider should hear of it.
+_WORTH_A_NOTE = 0.1
+
+
+def full_page(p: Phrases, post: PostWords) -> Document:
+    """The whole answer, led by its first step."""
+    change = (_change_title(p), _change(p))
+    certain = settled(p) is not None
+    titled: tuple[tuple[str, Iterable[Block]], ...] = (
+        *((change,) if certain else ()),
+        (_do_title(p), _first_step(p)),
+        (p.say("title_ask"), _questions(p)),
+        (p.say("title_after"), _after(p)),
+        (p.say("title_understood"), _understood(p, post)),
+        (p.say("title_causes"), _causes(p)),
+        *(() if certain else (change,)),
+        (p.say("title_mixture"), _mixture(p)),
+        (p.say("title_cautions"), _in_full(p)),
+        (p.say("title_other_cautions"), _other_cautions(p)),
+        (p.say("title_notes"), _notes(p)),
+    )
+    sections = ((title, tuple(blocks)) for title, blocks in titled)
+    return Document(
+        p.language.code, tuple(_opening(p)), tuple(Section(title, blocks) for title, blocks in sections if blocks)
+    )
+
+
+def _opening(p: Phrases) -> Iterator[Block]:
+    mind: list[Block] = [
+        Paragraph((Span(f"{p.say('mind')} {name}.", "strong"), Span(f" {why}"))) for name, why in pressing(p)
+    ]
+    lead: list[Block] = [Paragraph(strong(headline(p)))]
+    if p.d.next_steps or settled(p):
+        lead.append(paragraph(verdict(p)))
+    general = of_the_machine(p)
+    if general:
+        mind.append(Cautions(p.in_short(general)))
+    # what was observed to be dangerous comes before anything to do
+    yield from (*mind, *lead) if observed_hazard(p) else (*lead, *mind)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What to do and to ask
+
+
+def _do_title(p: Phrases) -> str:
+    step, _ = first_steps(p)
+    if step is None:
+        return p.say("title_ask")
+    minutes = p.minutes(step.minutes)
+    if settled(p):
+        return p.say("title_surer", step=p.step_name(step), minutes=minutes)
+    return p.say("title_do" if step.kind == "check" else "title_answer", minutes=minutes)
+
+
+def _first_step(p: Phrases) -> Iterator[Block]:
+    step, _ = first_steps(p)
+    if step is None:
+        return
+    if step.cautions:
+        yield Cautions(p.in_short(step.cautions))
+    do = p.step_do(step)
+    if do:
+        yield paragraph(do)
+    if step.tools:
+        yield paragraph(p.say("you_need", tools=p.language.tools(step.tools)))
+    yield Listing(tuple(Item(_pair(p.outcome(step, o), p.means(step, o))) for o in step.outcomes))
+    yield paragraph(p.why(step))
+
+
+def _pair(name: str, text: str) -> Line:
+    return (Span(f"{name}:", "strong"), Span(f" {text}"))
+
+
+def _questions(p: Phrases) -> Iterator[Block]:
+    asked = questions(p, first_steps(p)[1])
+    if asked:
+        yield listing(*asked, numbered=True)
+
+
+def _after(p: Phrases) -> Iterator[Block]:
+    items = [
+        Item(plain(f"{p.step_name(s)} ({p.minutes(s.minutes)})"), p.in_short(s.cautions)) for s in checks_after(p)
+    ]
+    if items:
+        yield Listing(tuple(items))
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What was understood, and what it points to
+
+
+def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
+    items = []
+    if p.d.title:
+        items.append(Item((Span(p.d.title, "quoted"),)))
+    items.append(Item(plain(p.machine())))
+    air = p.air()
+    if air:
+        items.append(Item(plain(air)))
+    for n, statement in enumerate(p.d.told):
+        said = [w for i in statement.ids for w in post.said.get(i, ())]
+        quotes = tuple(s for w in said for s in (Span(" "), Span(w, "quoted")))
+        items.append(Item((Span(p.statement(n, statement.text)), *quotes)))
+    if post.not_understood:
+        left = tuple(s for w in post.not_understood for s in (Span(" "), Span(w, "quoted")))
+        items.append(Item((Span(p.say("not_understood")), *left)))
+    yield Listing(tuple(items))
+
+
+def _causes(p: Phrases) -> Iterator[Block]:
+    d = p.d
+    if d.unexplained.flag:
+        yield paragraph(p.language.sentence(d.unexplained.text))
+    items = [_cause(p, c, n < _MOST_REASONED) for n, c in enumerate(d.causes[:_MOST_CAUSES])]
+    if items:
+        if d.unlisted.probability:
+            items.append(Item(_odds_line(p.percent(d.unlisted.probability), _unlisted(p))))
+        if d.nothing_wrong:
+            items.append(Item(_odds_line(p.percent(d.nothing_wrong), p.say("nothing_wrong"))))
+        yield Listing(tuple(items))
+    if any(c.because or c.against for c in d.causes[:_MOST_REASONED]):
+        yield paragraph(p.say("beside_rival"))
+
+
+def _odds_line(percent: str, text: str) -> Line:
+    return (Span(percent, "strong"), Span(f" {text}"))
+
+
+def _cause(p: Phrases, cause: schema.CauseBelief, reasoned: bool) -> Item:
+    more = []
+    for template, reasons in (("fits_better", cause.because), ("fits_worse", cause.against)):
+        if reasoned and reasons:
+            said = BETWEEN.join(p.statement(r.statement, r.observation) for r in reasons)
+            more.append(plain(p.say(template, said=said)))
+    if reasoned and cause.told_apart_by and cause.rival:
+        by = cause.told_apart_by
+        kind = "checks" if p.language.find("checks", cause.separator, "name") else "findings"
+        by = p.language.text(kind, cause.separator, "name", by)
+        more.append(plain(p.say("told_apart", rival=small(p.cause_id(cause.rival)), by=by)))
+    name = p.cause(cause)
+    words = p.language.sentence(cause.words)
+    return Item(_odds_line(p.percent(cause.probability), f"{name}: {words}"), more=tuple(more))
+
+
+def _unlisted(p: Phrases) -> str:
+    where = p.d.unlisted
+    if where.circuit and where.direction:
+        return p.say(f"unlisted_{where.direction}", circuit=p.circuit(where.circuit))
+    return p.say("unlisted")
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What to change
+
+
+def _to_change(p: Phrases) -> schema.CauseBelief | None:
+    """The cause whose correction is spelled out: below some chance none, a confident wrong one is the worst answer."""
+    causes = p.d.causes
+    return causes[0] if causes and causes[0].probability >= WORTH_CORRECTING else None
+
+
+def _change_title(p: Phrases) -> str:
+    cause = _to_change(p)
+    if cause is None:
+        return p.say("title_change_nothing")
+    return p.say("title_change_now" if settled(p) else "title_change", cause=small(p.cause(cause)))
+
+
+def _change(p: Phrases) -> Iterator[Block]:
+    cause = _to_change(p)
+    if cause is None:
+        if p.d.causes:
+            yield paragraph(p.say("too_open"))
+        return
+    fix, text = cause.correction, p.language.text
+    yield paragraph(text("causes", cause.id, "summary", cause.summary))
+    before = [small(p.cause_id(i)) for i in p.d.order[: p.d.order.index(cause.id)]]
+    if before:
+        yield paragraph(p.say("rule_out_first", causes=BETWEEN.join(before)))
+    if fix.held_back:
+        yield Paragraph((Span(p.say("not_yet"), "strong"), Span(f" {p.language.sentence(fix.held_back)}")))
+    name = text("actions", fix.action, "name", fix.name)
+    when = "then_change" if fix.held_back else "change"
+    yield Paragraph(strong(p.say(when, name=name, minutes=p.minutes(fix.minutes))))
+    yield from _size(p, cause)
+    tools = tuple(t for t in fix.tools if t != "none")
+    if tools:
+        yield paragraph(p.say("you_need", tools=p.language.tools(tools)))
+    yield Cautions(p.in_short((*fix.cautions, *cause.cautions)))
+    yield listing(*p.language.texts("actions", fix.action, "steps", fix.steps), numbered=True)
+    yield Listing(tuple(_proof(p, cause)))
+
+
+def _size(p: Phrases, cause: schema.CauseBelief) -> Iterator[Block]:
+    fix = cause.correction
+    if fix.size:
+        part = p.language.text("circuits", cause.circuit, "name", fix.part)
+        yield paragraph(f"{heading(part)}: {_step(p, cause)}")
+    sized = fix.sized
+    if sized is None:
+        return
+    said = p.language.sentence
+    lines = [p.say("worked_out", amount=said(sized.amount))]
+    if sized.proposed and sized.present:
+        lines.append(p.say("from_to", present=said(sized.present), proposed=said(sized.proposed)))
+    if sized.refused:
+        lines.append(p.say("no_size", why=said(sized.refused)))
+    if sized.side_effects:
+        lines.append(p.say("side_effects", effects=", ".join(said(s) for s in sized.side_effects)))
+    lines += [said(note) for note in sized.notes]
+    yield paragraph(" ".join(lines))
+
+
+def _step(p: Phrases, cause: schema.CauseBelief) -> str:
+    """One practical step of the setting and how it is made."""
+    fix = cause.correction
+    step = p.language.find("circuits", cause.circuit, "step")
+    do = p.language.find("circuits", cause.circuit, f"{fix.direction}.do")
+    if step is None or do is None or fix.direction is None:
+        return fix.size or ""
+    return p.say("one_practical_step", step=step, way=p.say(str(fix.direction)), do=do)
+
+
+def _proof(p: Phrases, cause: schema.CauseBelief) -> Iterator[Item]:
+    fix, text = cause.correction, p.language.text
+    setting = fix.direction is not None
+    kind, identity = ("circuits", cause.circuit) if setting else ("causes", cause.id)
+    yield Item(_pair(p.say("it_worked_if"), text(kind, identity, "verify", fix.verify)))
+    kind, identity = ("circuits", cause.circuit) if setting else ("actions", fix.action)
+    yield Item(_pair(p.say("put_it_back"), text(kind, identity, "put_back", fix.put_back)))
+    if cause.workshop:
+        yield Item(_pair(p.say("for_a_workshop"), text("causes", cause.id, "workshop", cause.workshop)))
+
+
+# ---------------------------------------------------------------------------------------------------------
+# The mixture
+
+
+def _mixture(p: Phrases) -> Iterator[Block]:
+    bands = p.d.mixture
+    verdicts = [p.verdict(b) for b in bands]
+    fed = [", ".join(p.circuit(c) for c in b.circuits) for b in bands]
+    names = [p.place(b.place) for b in bands]
+    if not bands:
+        return
+    if any(verdicts):
+        unsaid = p.say("cannot_tell")
+        rows = tuple((n, v or unsaid, f) for n, v, f in zip(names, verdicts, fed, strict=True))
+        yield Table((p.say("throttle"), p.say("mixture"), p.say("fed_by")), rows)
+    else:
+        yield paragraph(p.say("mixture_open"))
+        yield Table((p.say("throttle"), p.say("fed_by")), tuple(zip(names, fed, strict=True)))
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Cautions, notes
+
+
+def _near_a_step(p: Phrases) -> dict[str, schema.CautionText]:
+    """The cautions that stand above beside something to do, in short."""
+    first, _ = first_steps(p)
+    steps = (*((first,) if first else ()), *checks_after(p))
+    cause = _to_change(p)
+    fixes = (*cause.correction.cautions, *cause.cautions) if cause else ()
+    return {c.id: c for c in (*of_the_machine(p), *(c for s in steps for c in s.cautions), *fixes)}
+
+
+def _in_full(p: Phrases) -> Iterator[Block]:
+    cautions: tuple[Caution, ...] = tuple(p.caution(c) for c in _near_a_step(p).values())
+    if cautions:
+        yield Cautions(cautions)
+
+
+def _other_cautions(p: Phrases) -> Iterator[Block]:
+    """What the other causes ask to obey, once each: their corrections are not spelled out."""
+    told = _near_a_step(p)
+    causes = p.d.causes[:_MOST_CAUSES]
+    needed = (*p.d.cautions, *(c for cause in causes for c in (*cause.cautions, *cause.correction.cautions)))
+    others = p.in_short(c for c in needed if c.id not in told)
+    if others:
+        yield Cautions(others)
+
+
+def _notes(p: Phrases) -> Iterator[Block]:
+    d = p.d
+    said = []
+    if d.unexplained.flag and d.unexplained.findings:
+        numbers = d.unexplained.statements or (None,) * len(d.unexplained.findings)
+        fits = (p.statement(n, f) for n, f in zip(numbers, d.unexplained.findings, strict=True))
+        said.append(p.say("fits_least", said=BETWEEN.join(fits)))
+    said += [p.language.sentence(b.text) for b in d.brackets]
+    said += [p.language.sentence(note) for note in d.notes]
+    if d.left_out >= _WORTH_A_NOTE:
+        said.append(p.say("left_out", percent=p.percent(d.left_out / (1 + d.left_out))))
+    said.append(p.language.sentence(d.meaning))
+    named = "" if d.case_id == schema.Case().id else d.case_id
+    origin: Line = (Span(p.say("origin", edition=d.edition)),)
+    if named:
+        origin = (*origin, Span(f" {p.say('case')} "), Span(named, "quoted"))
+    yield Listing((*(Item(plain(s)) for s in said), Item(origin)))

@@ -1,0 +1,149 @@
+"""The short answer: one chat message of at most 900 characters in every markup, its cautions kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from carbdiag import schema
+from carbdiag.answers.document import Block, Cautions, Document, Paragraph, listing, paragraph, strong
+from carbdiag.answers.essentials import (
+    WORTH_CORRECTING,
+    first_steps,
+    headline,
+    observed_hazard,
+    of_the_machine,
+    pressing,
+    question,
+    questions,
+    settled,
+    to_do,
+    verdict,
+)
+from carbdiag.answers.phrases import Phrases, small
+
+#: Longest short answer, in characters, markup included.
+MOST_CHARACTERS = 900
+
+
+def short_message(p: Phrases, longest: Callable[[Document], int]) -> Document:
+    """What to do now with its cautions, what is likely, where it comes from; more as far as there is room.
+
+    Args:
+        longest: the length of a document in the markup that makes it longest.
+    """
+    message = None
+    for parts in (tuple(_certain(p)), tuple(_parts(p))):
+        if parts:
+            message = _fitted(p, parts, longest)
+            if longest(message) <= MOST_CHARACTERS:
+                break
+    assert message is not None
+    return message
+
+
+def _fitted(p: Phrases, parts: Sequence[_Part], longest: Callable[[Document], int]) -> Document:
+    """The parts, each as long as there is room for in its turn."""
+    chosen = [part.choices[-1] for part in parts]
+
+    def document(blocks: Iterable[Blocks]) -> Document:
+        return Document(p.language.code, tuple(b for some in blocks for b in some))
+
+    for n in sorted(range(len(parts)), key=lambda n: parts[n].turn):
+        for choice in parts[n].choices:
+            more = [*chosen[:n], choice, *chosen[n + 1 :]]
+            if longest(document(more)) <= MOST_CHARACTERS:
+                chosen = more
+                break
+    return document(chosen)
+
+
+Blocks: TypeAlias = tuple[Block, ...]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """Blocks in one of several lengths, the longest first; it is lengthened in its turn, while there is room."""
+
+    choices: tuple[Blocks, ...]
+    turn: int = 0
+
+
+def _parts(p: Phrases) -> Iterator[_Part]:
+    """The parts in reading order. What is asked to be done keeps its cautions."""
+    first, after = first_steps(p)
+    cautions = p.in_short(first.cautions) if first else ()
+    if observed_hazard(p):
+        yield from _mind(p)
+    yield _Part(((Paragraph(strong(_headline(p))), *((Cautions(cautions),) if cautions else ())),))
+    do = p.step_do(first) if first else ""
+    if first and do:
+        # how to do a check comes before anything else; how to answer a question is mostly said by its answers
+        yield _Part(((paragraph(do),), ()), 2 if first.kind == "check" else 5)
+    if not observed_hazard(p):
+        yield from _mind(p)
+    if p.d.next_steps:
+        few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
+        yield _Part(tuple((paragraph(line),) for line in few), 1)
+    yield _Part((_change(p), ()), 3)
+    yield from _ending(p, after)
+
+
+def _certain(p: Phrases) -> Iterator[_Part]:
+    """The parts where a cause is as good as certain: the change leads, if its cautions leave room for it."""
+    cause = settled(p)
+    if cause is None:
+        return
+    fix = cause.correction
+    yield _Part(((Paragraph(strong(headline(p))), Cautions(p.in_short((*fix.cautions, *cause.cautions)))),))
+    if fix.sized and fix.sized.present and fix.sized.proposed:
+        present, proposed = (p.language.sentence(s) for s in (fix.sized.present, fix.sized.proposed))
+        yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), ()), 1)
+    yield from _mind(p)
+    yield _Part(((paragraph(verdict(p)),),))
+    yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))
+
+
+def _mind(p: Phrases) -> Iterator[_Part]:
+    """What must not be done just now."""
+    holds = [f"{name}." for name, _ in pressing(p)]
+    if holds:
+        yield _Part(((Paragraph(strong(f"{p.say('mind')} {' '.join(holds)}")),),))
+    general = of_the_machine(p)
+    if general:
+        yield _Part(((Cautions(p.in_short(general)),),))
+
+
+def _ending(p: Phrases, steps: Sequence[schema.NextStep]) -> Iterator[_Part]:
+    """What to ask, and where this comes from."""
+    asked = questions(p, steps)
+    title = paragraph(p.say("title_ask"))
+    lists = (listing(*asked[:n], numbered=True) for n in range(len(asked), 0, -1))
+    yield _Part((*((title, some) for some in lists), ()), 4)
+    origin = (p.say(name, edition=p.d.edition) for name in ("origin_short", "origin_shortest"))
+    yield _Part(tuple((paragraph(line),) for line in origin), 1)
+
+
+def _headline(p: Phrases) -> str:
+    """The step to do first, a question with the answers to choose from."""
+    first, _ = first_steps(p)
+    if first is None:
+        return headline(p)
+    return to_do(p, first, question(p, first) if first.kind == "question" else p.step_name(first))
+
+
+def _change(p: Phrases) -> Blocks:
+    """The change, if the likely cause is a setting, with its cautions."""
+    d = p.d
+    if not d.causes or d.answer != "likely" or d.causes[0].probability < WORTH_CORRECTING:
+        return ()
+    cause = d.causes[0]
+    fix = cause.correction
+    if fix.direction is None or fix.held_back:
+        return ()
+    name = small(p.language.text("actions", fix.action, "name", fix.name))
+    return (
+        paragraph(p.say("change_in_short", name=name, way=p.say(str(fix.direction)))),
+        Cautions(p.in_short((*fix.cautions, *cause.cautions))),
+    )

@@ -1,0 +1,123 @@
+"""The short answer: it fits a chat message in every markup, and keeps the cautions of what it says to do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+from answer_samples import CASES, by_hand, one_line
+from hypothesis import given, reject, settings
+from hypothesis import strategies as st
+
+from carbdiag import CaseError, Diagnosis, diagnose, to_text
+from carbdiag.answers import MARKUPS, languages, render, to_document
+from carbdiag.answers.short_message import MOST_CHARACTERS
+from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import parse_yaml
+from carbdiag.schema import Case, CautionText, FindingReport, Machine, NextStep
+
+REAL = sorted((Path(__file__).parent.parent / "cases").glob("*.yaml"))
+
+
+def longest(d: Diagnosis, language: str) -> int:
+    return max(len(render(d, markup, "short", language)) for markup in MARKUPS)
+
+
+def kept(d: Diagnosis, language: str) -> set[str]:
+    return {c.id for c in to_document(d, "short", language).cautions()}
+
+
+def needed(d: Diagnosis, message: str) -> set[str]:
+    """The cautions of the one thing that the message says to do first."""
+    if message.startswith("Do this now") or message.startswith("Haz esto ahora"):
+        return {c.id for c in (*d.causes[0].cautions, *d.causes[0].correction.cautions)}
+    return {c.id for s in d.next_steps[:1] for c in s.cautions}
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("file", REAL, ids=lambda f: f.stem)
+def test_a_reported_case_fits_a_chat_message_with_the_cautions_of_its_first_step(file: Path, language: str) -> None:
+    data = cast(dict[str, Any], parse_yaml(file.read_text(encoding="utf-8")))
+    case = Case.model_validate({k: v for k, v in data.items() if k in Case.model_fields})
+    if case.machine.family not in shipped_knowledge().families:
+        case = case.model_copy(update={"machine": case.machine.model_copy(update={"family": "unknown"})})
+    d = diagnose(case)
+    assert longest(d, language) <= MOST_CHARACTERS
+    assert kept(d, language) >= needed(d, render(d, "text", "short", language))
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_check_there_is_fits_with_all_its_cautions(language: str) -> None:
+    k = shipped_knowledge()
+    d = diagnose(CASES["demo"])
+    for check in k.checks.values():
+        step = NextStep(
+            kind=check.kind, id=check.id, at=check.at[0] if check.at else None, name=f"{check.name} (half throttle)",
+            do=check.do, minutes=check.minutes, outcomes=(), gain_bits=1, gain_per_minute=1, why="It helps.",
+            cautions=k.cautions_for(check.cautions),
+        )  # fmt: skip
+        told = d.model_copy(update={"next_steps": (step, *d.next_steps)})
+        assert longest(told, language) <= MOST_CHARACTERS, check.id
+        assert kept(told, language) >= set(check.cautions)
+
+
+FINDINGS = [f.id for f in shipped_knowledge().findings.values()]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.sampled_from(FINDINGS), max_size=3, unique=True),
+    st.sampled_from([2, 4, None]),
+    st.sampled_from([*shipped_knowledge().families, "unknown"]),
+    st.sampled_from(languages()),
+)
+def test_any_answer_fits(findings: list[str], strokes: int | None, family: str, language: str) -> None:
+    machine = Machine.model_validate({"family": family, "strokes": strokes})
+    try:
+        d = diagnose(Case(machine=machine, findings=tuple(FindingReport(finding=f) for f in findings)))
+    except CaseError:  # no such machine, or it cannot do that
+        reject()
+    assert longest(d, language) <= MOST_CHARACTERS
+    assert kept(d, language) >= needed(d, render(d, "text", "short", language))
+
+
+def test_it_leads_with_what_to_do_and_its_cautions_stand_before_the_how() -> None:
+    message = to_text(by_hand(), "short")
+    assert message.splitlines()[0] == "Do this first: Look at the bowl (5 minutes)."
+    assert message.index("! Mind the vapor.") < message.index("Open it and look at the bowl")
+
+
+def test_a_change_is_told_only_with_all_its_cautions() -> None:
+    d = by_hand()
+    fix = d.causes[0].correction.model_copy(update={"direction": "richer"})
+    likely = d.model_copy(update={"causes": (d.causes[0].model_copy(update={"correction": fix}), *d.causes[1:])})
+    message = one_line(to_text(likely, "short"))
+    told = message.partition("If so: change the jet, richer. Obey:")[2]
+    assert [f"! Mind the {n}." in told for n in ("vapor", "wire", "nature of jet")] == [True] * 3
+    long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
+    full = likely.causes[0].model_copy(update={"cautions": long})
+    assert "If so" not in to_text(likely.model_copy(update={"causes": (full, *likely.causes[1:])}), "short")
+
+
+def test_a_change_that_is_held_back_is_not_told_in_a_message() -> None:
+    d = by_hand(held_back="Lean is possible.")
+    fix = d.causes[0].correction.model_copy(update={"direction": "leaner"})
+    held = d.model_copy(update={"causes": (d.causes[0].model_copy(update={"correction": fix}), *d.causes[1:])})
+    assert "If so" not in to_text(held, "short")
+
+
+def test_it_names_the_edition() -> None:
+    assert "edition test" in to_text(by_hand(), "short")
+
+
+def test_a_change_that_is_as_good_as_certain_leads_with_its_cautions_where_they_fit() -> None:
+    d = by_hand()
+    jet = d.causes[0].model_copy(update={"probability": 0.95})
+    certain = d.model_copy(update={"causes": (jet, *d.causes[1:]), "order": ("jet", "vent", "tap")})
+    message = to_text(certain, "short")
+    assert message.startswith("Do this now: Change the jet (30 minutes).")
+    assert [f"! Mind the {n}." in message for n in ("vapor", "wire", "nature of jet")] == [True] * 3
+    long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
+    crowded = certain.model_copy(update={"causes": (jet.model_copy(update={"cautions": long}), *d.causes[1:])})
+    assert to_text(crowded, "short").startswith("Do this first: Look at the bowl (5 minutes).")
