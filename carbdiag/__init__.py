@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from carbdiag.diagnosis import diagnose
     from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
     from carbdiag.knowledge import Knowledge, load_case
+    from carbdiag.quiz.grading import grade_quiz
+    from carbdiag.quiz.making import make_quiz
     from carbdiag.schema import BandTable, Case, Diagnosis
     from carbdiag.tuning import air_state, correct, resize, sweep
 
@@ -31,7 +33,9 @@ __all__ = [
     "band_table",
     "correct",
     "diagnose",
+    "grade_quiz",
     "load_case",
+    "make_quiz",
     "resize",
     "sweep",
     "to_bbcode",
@@ -46,6 +50,8 @@ _HOME = {
     "diagnosis": ("diagnose",),
     "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError"),
     "knowledge": ("Knowledge", "load_case"),
+    "quiz.grading": ("grade_quiz",),
+    "quiz.making": ("make_quiz",),
     "schema": ("BandTable", "Case", "Diagnosis"),
     "tuning": ("air_state", "correct", "resize", "sweep"),
 }

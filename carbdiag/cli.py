@@ -21,7 +21,7 @@ from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from carbdiag import __version__, schema, tuning, tuning_options, tuning_schema, walk_command
+from carbdiag import __version__, quiz_command, schema, tuning, tuning_options, tuning_schema, walk_command
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
@@ -301,6 +301,13 @@ def _tune(
     else:
         sys.stdout.write(tuning_text(found))
     return FINE
+
+
+def _quiz(chosen: argparse.Namespace) -> int:
+    tools = quiz_command.Tools(
+        read=_read, parse=_yaml, valid=_valid, write_json=_json, tell=_tell, refuse=lambda text: BadInputError([text])
+    )
+    return quiz_command.run(chosen, tools)
 
 
 def _plot(found: tuning_schema.SweepAnswer, file: Path) -> None:
@@ -602,6 +609,8 @@ def _parser() -> _Parser:
             tune.add_argument(
                 "--plot", type=Path, metavar="FILE", help="also draw a picture, FILE.svg or FILE.png (needs matplotlib)"
             )
+
+    quiz_command.add_options(command("quiz", _quiz, quiz_command.WHAT, quiz_command.EXAMPLES))
 
     demo = command(
         "demo",

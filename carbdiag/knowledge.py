@@ -12,7 +12,7 @@ from typing import Any, TypeVar, cast
 import yaml
 from pydantic import TypeAdapter, ValidationError
 
-from carbdiag import schema
+from carbdiag import quiz_records, schema
 from carbdiag.errors import KnowledgeError, Mistake, nearest
 
 try:
@@ -171,6 +171,9 @@ class Knowledge:
     sources: Mapping[str, schema.Source]
     tuning_order: Mapping[str, schema.TuningStage]
     caution_texts: Mapping[str, schema.CautionText]
+    quiz: quiz_records.QuizRules | None = None
+    unsafe_steps: Mapping[str, quiz_records.UnsafeStep] = field(default_factory=dict)
+    riders_words: Mapping[str, quiz_records.RidersWords] = field(default_factory=dict)
     memo: dict[object, object] = field(default_factory=dict, repr=False)
     """Compiled tables, filled on first use. They depend on the records alone, so no answer depends on it."""
 
@@ -245,6 +248,8 @@ _LISTS: dict[str, type[schema.Frozen]] = {
     "temporary_trials.yaml": schema.TemporaryTrial,
     "uses.yaml": schema.Use,
     "tuning_order.yaml": schema.TuningStage,
+    "unsafe_steps.yaml": quiz_records.UnsafeStep,
+    "riders_words.yaml": quiz_records.RidersWords,
 }
 _LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
     WORKED_CASES: schema.WorkedCase,
@@ -261,12 +266,14 @@ _SINGLES: dict[str, type[schema.Frozen]] = {
     "knowledge.yaml": schema.KnowledgeInfo,
     "scales.yaml": schema.Scales,
 }
+#: Without it the knowledge makes no quizzes.
+_OPTIONAL_SINGLES: dict[str, type[schema.Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
 
 
 def record_kinds() -> dict[str, tuple[type[schema.Frozen], bool]]:
     """File or folder name -> (record model, whether a file holds a list); the JSON Schemas follow it."""
     return {
-        **{name: (model, False) for name, model in {**_SINGLES, **_RECORD_FOLDERS}.items()},
+        **{name: (model, False) for name, model in {**_SINGLES, **_OPTIONAL_SINGLES, **_RECORD_FOLDERS}.items()},
         **{name: (model, True) for name, model in {**_LISTS, **_LIST_FOLDERS}.items()},
     }
 
@@ -327,6 +334,9 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         caution_texts={
             i: schema.CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
+        quiz=cast(quiz_records.QuizRules | None, records.get("quiz.yaml", {}).get("")),
+        unsafe_steps=of("unsafe_steps.yaml"),
+        riders_words=of("riders_words.yaml"),
     )
     mistakes = list(_cross_check(knowledge, where))
     if mistakes:
@@ -485,6 +495,7 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
         ("safety.yaml", k.holds),
         ("temporary_trials.yaml", k.temporary_trials),
         ("tuning_order.yaml", k.tuning_order),
+        ("unsafe_steps.yaml", k.unsafe_steps),
     ):
         for identity, record in cast(Mapping[str, Any], kind).items():
             for n, citation in enumerate(record.sources):
@@ -573,6 +584,14 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
             known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
         for group in use_record.groups:
             known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
+    for step in k.unsafe_steps.values():
+        known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
+    for words in k.riders_words.values():
+        known("riders_words.yaml", words.id, "id", words.id, k.findings, "finding")
+    for at in k.quiz.place_words if k.quiz else ():
+        known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
+    for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
+        known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
     for cause in k.causes.values():
         _check_cause(k, cause, known, emit)
     yield from out

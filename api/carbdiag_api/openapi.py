@@ -15,13 +15,25 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import BaseModel
 
-from carbdiag import Case, CaseError, Knowledge, __version__, diagnose, json_schema, load_case, tuning
+from carbdiag import (
+    Case,
+    CaseError,
+    Knowledge,
+    __version__,
+    diagnose,
+    grade_quiz,
+    json_schema,
+    load_case,
+    make_quiz,
+    tuning,
+)
 from carbdiag.answers import render
 from carbdiag.knowledge import parse_yaml
+from carbdiag.quiz_schema import AnswerSheet, Blueprint
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
-from carbdiag_api import catalogue, problems, rendered, tuning_routes, walk_routes
+from carbdiag_api import catalogue, problems, quiz_routes, rendered, tuning_routes, walk_routes
 
 TITLE: Final = "carbdiag"
 SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
@@ -37,6 +49,7 @@ TAGS: Final[list[dict[str, Any]]] = [
         "name": "tuning",
         "description": "The metering physics: air, jets for other air, a correction with its size, a sweep.",
     },
+    {"name": "quizzes", "description": "Quizzes that teach, made from the knowledge, and their grading."},
     {"name": "knowledge", "description": "The records that answers come from; they change with the edition only."},
     {"name": "service", "description": "The service itself."},
 ]
@@ -64,7 +77,7 @@ def document(app: FastAPI, shown: Json) -> Json:
     )
     out["security"] = []
     components = out["components"]["schemas"]
-    for model in (*tuning_routes.REQUESTS, *walk_routes.REQUESTS):
+    for model in (*tuning_routes.REQUESTS, *walk_routes.REQUESTS, *quiz_routes.REQUESTS):
         components.update(_schemas(model))
     components.update(_case_schemas())
     components["ProblemDetails"] = _referring(problems.ProblemDetails.model_json_schema(mode="serialization"))
@@ -184,6 +197,7 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
         },
         **_tuning_examples(knowledge),
         "walk_on": _walk_example(knowledge, asked),
+        **_quiz_examples(knowledge),
         "problems": _problem_examples(knowledge),
     }
 
@@ -234,6 +248,30 @@ def _walk_example(knowledge: Knowledge, case: Json) -> Json:
         "path": "/v1/walks",
         "request": asked,
         "response": _plain(walk(WalkRequest.model_validate(asked), knowledge)),
+    }
+
+
+def _quiz_examples(knowledge: Knowledge) -> Json:
+    wish: Json = {"items": 2, "strokes": 2, "kinds": ["which_circuit", "unsafe_step"]}
+    quiz = make_quiz(Blueprint.model_validate(wish), 7, knowledge)
+    answers = {key.id: key.answer[0] for key in quiz.keys[:1]}
+    asked: Json = {"blueprint": wish, "seed": 7, "sheets": [{"student": "Ann", "answers": answers}]}
+    grade = grade_quiz(quiz, AnswerSheet(student="Ann", answers=answers), knowledge)
+    return {
+        "make_a_quiz": {
+            "summary": "Two items for open use.",
+            "path": "/v1/quizzes",
+            "request": {"blueprint": wish, "seed": 7},
+            "response": _plain(quiz_routes.QuizAnswer(quiz=quiz.student_view(), seed=7)),
+        },
+        "grade_a_quiz": {
+            "summary": "One of two answered.",
+            "path": "/v1/quizzes/grade",
+            "request": asked,
+            "response": _plain(
+                quiz_routes.GradeAnswer(edition=quiz.edition, quiz_id=quiz.quiz_id, grades=(grade,))
+            ),
+        },
     }
 
 

@@ -128,6 +128,13 @@ INTERNAL_ERROR: Final = _kind(
     "Something went wrong that is not the fault of the request.",
     "Report it with the request that caused it.",
 )
+NOT_SET_UP: Final = _kind(
+    "not-set-up",
+    501,
+    "This service is not set up for that",
+    "Graded quizzes need a secret, and whoever runs this service has given it none.",
+    "Ask for a quiz for open use, or set CARBDIAG_QUIZ_SECRET to at least 32 random characters and start anew.",
+)
 NOT_READY: Final = _kind(
     "not-ready",
     503,
@@ -147,6 +154,7 @@ KINDS: Final[Mapping[str, ProblemKind]] = {
         INVALID_INPUT,
         HEADERS_TOO_LARGE,
         INTERNAL_ERROR,
+        NOT_SET_UP,
         NOT_READY,
     )
 }

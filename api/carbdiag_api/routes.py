@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
-from carbdiag_api import catalogue, problems, rendered, tuning_routes, walk_routes
+from carbdiag_api import catalogue, problems, quiz_routes, rendered, tuning_routes, walk_routes
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import Sender, answer, loaded_knowledge
 from carbdiag_api.problems import KINDS, ProblemKind
@@ -163,7 +163,8 @@ def methods_of(path: str) -> list[str]:
     """The methods that an address takes; none when there is no such address."""
     found = {
         method
-        for route in (*router.routes, *tuning_routes.router.routes, *walk_routes.router.routes)
+        for each in (router, tuning_routes.router, walk_routes.router, quiz_routes.router)
+        for route in each.routes
         if route.path_regex.match(path)  # type: ignore[attr-defined]
         for method in route.methods  # type: ignore[attr-defined]
     }

@@ -1,0 +1,1 @@
+"""Quizzes made from the knowledge: items, blueprint, grading, item analysis, and exports."""

@@ -1,0 +1,165 @@
+"""One kind of machine as quiz items need it: what each cause shows, and what a set of statements makes us believe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from carbdiag import schema
+from carbdiag.belief.lattice import Floats, Ints
+from carbdiag.casework import Belief, assess
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import Model, Strokes, compile_model, fit_weight, fits
+from carbdiag.terms import Status
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One thing observed: a finding present or denied, or what a check gave."""
+
+    kind: Literal["finding", "check"]
+    record: str
+    at: str | None
+    value: str  # "present", "denied", or the outcome
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """A family and stroke with the chance of every fact under every cause."""
+
+    k: Knowledge
+    model: Model
+    facts: tuple[Fact, ...]  # (O,)
+    chance: Floats  # (O, C)
+    usual: Floats  # (O,) chance of each fact when nobody knows the cause
+    row_of: dict[Fact, int]
+    checks: tuple[tuple[str, str | None], ...]  # every check at every place
+    check_of: Ints  # (O,) number of the check that a fact is an outcome of, -1 for findings
+
+    @property
+    def family(self) -> schema.Family:
+        """The family of carburetors."""
+        return self.model.family
+
+    def cause_number(self, cause: str) -> int:
+        """Column of a cause."""
+        return self.model.cause_ids.index(cause)
+
+
+def bench(k: Knowledge, family: str, strokes: Strokes) -> Bench:
+    """Tabulate one kind of machine, or return what was tabulated before."""
+    key = ("quiz bench", family, strokes)
+    found = k.memo.get(key)
+    if not isinstance(found, Bench):
+        found = _tabulate(compile_model(k, family, strokes))
+        k.memo[key] = found
+    return found
+
+
+def _tabulate(model: Model) -> Bench:
+    k, network = model.knowledge, model.network
+    facts: list[Fact] = []
+    by_state: list[Floats] = []
+    for row, (finding, at) in enumerate(model.row_keys):
+        silent = network.single_silent[row]
+        facts += [Fact("finding", finding, at, "present"), Fact("finding", finding, at, "denied")]
+        by_state += [1 - silent, silent]
+    for check in k.checks.values():
+        if not fits(check.applies, model.family.id, model.strokes):
+            continue
+        for outcome in check.outcomes:
+            known = model.outcomes[check.id, outcome]
+            if known.table is None:
+                facts.append(Fact("check", check.id, None, outcome))
+                by_state.append(np.where(known.speaks > 0, known.values, known.otherwise))
+                continue
+            for at in check.at:
+                facts.append(Fact("check", check.id, at, outcome))
+                read = network.blur(known.table, model.place(at))
+                by_state.append(read.take(network.single_cells[model.place(at)]))
+    average = np.zeros((network.states, len(model.cause_ids)))
+    listed = network.cause >= 0
+    average[listed, network.cause[listed]] = network.odds[listed]
+    chance = np.stack(by_state) @ (average / average.sum(axis=0))
+    prior = average.sum(axis=0)
+    checks = tuple(dict.fromkeys((f.record, f.at) for f in facts if f.kind == "check"))
+    number = {c: n for n, c in enumerate(checks)}
+    return Bench(
+        k=k,
+        model=model,
+        facts=tuple(facts),
+        chance=chance,
+        usual=chance @ (prior / prior.sum()),
+        row_of={f: n for n, f in enumerate(facts)},
+        checks=checks,
+        check_of=np.array([number[f.record, f.at] if f.kind == "check" else -1 for f in facts], dtype=np.intp),
+    )
+
+
+def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
+    """Whether a fact can be observed on this very machine."""
+    record = b.k.findings[fact.record] if fact.kind == "finding" else b.k.checks[fact.record]
+    return fit_weight(record.applies, machine, 1.0) > 0
+
+
+def step_worth(b: Bench, circuit: str, place: str) -> float:
+    """How far one step of a circuit's setting moves the mixture at an opening or situation, as ln(lambda)."""
+    moved = b.model.step_x.get(circuit)
+    return 0.0 if moved is None else abs(float(moved[b.model.place(place)]))
+
+
+def outcomes_of(b: Bench, check: tuple[str, str | None]) -> list[int]:
+    """Rows of the outcomes of a check at a place."""
+    return [int(n) for n in np.flatnonzero(b.check_of == b.checks.index(check))]
+
+
+def two_way_bits(b: Bench, one: int, two: int) -> Floats:
+    """Bits that each check gives about which of two equally likely causes it is, shape (checks,).
+
+    Mutual information of the outcome with a fair choice between the two causes: 0 tells nothing, 1 settles it.
+    """
+    rows = np.flatnonzero(b.check_of >= 0)
+    number = b.check_of[rows]
+    size = len(b.checks)
+    p, q = (b.chance[rows, c] / np.bincount(number, b.chance[rows, c], size)[number] for c in (one, two))
+    mean = (p + q) / 2
+    bits = np.bincount(number, (p * np.log2(p / mean) + q * np.log2(q / mean)) / 2, size)
+    return np.asarray(np.maximum(bits, 0.0), dtype=float)
+
+
+def case_of(machine: schema.Machine, facts: tuple[Fact, ...]) -> schema.Case:
+    """The facts as a case. Nothing unsaid counts, for a key must follow from what the stem says."""
+    return schema.Case(
+        id="quiz",
+        machine=machine,
+        reporting="interview",
+        findings=tuple(
+            schema.FindingReport(finding=f.record, at=(f.at,) if f.at else (), status=Status(f.value))
+            for f in facts
+            if f.kind == "finding"
+        ),
+        checks=tuple(
+            schema.CheckResult(check=f.record, outcome=f.value, at=f.at) for f in facts if f.kind == "check"
+        ),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Believed:
+    """What a case makes us believe of one kind of machine."""
+
+    belief: Belief
+    by_state: Floats  # (S,)
+    by_cause: Floats  # (C,) P(cause at work)
+
+
+def believe(b: Bench, case: schema.Case) -> Believed:
+    """Weigh every cause of this kind of machine."""
+    belief = assess(b.k, case).beliefs[0]
+    network = belief.network
+    by_state = belief.posterior.by_state(network)
+    listed = network.cause >= 0
+    by_cause = np.asarray(np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids)), dtype=float)
+    return Believed(belief, by_state, by_cause)

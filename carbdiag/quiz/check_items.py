@@ -1,0 +1,84 @@
+"""Items about what to check next, each option worth what it is expected to tell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from carbdiag import schema
+from carbdiag.diagnosis import diagnose
+from carbdiag.quiz.bench import case_of
+from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
+from carbdiag.quiz.kinds import Work
+from carbdiag.quiz.stories import (
+    cause_tags,
+    fact_tags,
+    machine_for,
+    machine_words,
+    tell,
+)
+
+#: Shares of the best check's worth below this earn nothing.
+_LEAST_CREDIT = 0.25
+_RANKED = 20
+
+
+def best_check(w: Work) -> Draft | None:
+    """A fresh complaint; the key is the check with the largest expected gain per minute."""
+    k, b = w.k, w.bench
+    causes = w.causes()
+    if not causes:
+        return None
+    cause = k.causes[w.dice.pick(causes)]
+    machine = machine_for(b, cause, w.dice)
+    facts = tell(b, machine, cause.id, w.dice, 2)
+    if not facts:
+        return None
+    steps = checks_ranked(w, case_of(machine, facts))
+    options = check_options(w, steps)
+    if options is None:
+        return None
+    listed = "; ".join(
+        f"{s.name} {s.gain_per_minute / steps[0].gain_per_minute:.0%} ({s.minutes:g} min)" for s in steps[:5]
+    )
+    best = k.checks[steps[0].id]
+    return Draft(
+        kind=w.kind,
+        form="choice",
+        stem=w.stem(machine_words(k, machine), facts),
+        ask=fill(w.ask()),
+        explanation=fill(w.kind.explains, list=listed),
+        about=frozenset({f"next:{steps[0].id}", *(f"{f.record} at {f.at}" for f in facts)}),
+        tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause.id),
+        options=options,
+        cautions=best.cautions,
+        case=case_of(machine, facts),
+        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+    )
+
+
+def checks_ranked(w: Work, case: schema.Case) -> tuple[schema.NextStep, ...]:
+    """The checks worth doing next, best first; what the present belief makes dangerous is not among them."""
+    found = diagnose(case, w.k, steps=_RANKED, sizes=False)
+    return tuple(s for s in found.next_steps if s.kind == "check")
+
+
+def check_options(w: Work, steps: Sequence[schema.NextStep]) -> tuple[DraftOption, ...] | None:
+    """The best check and some that clearly tell less for their minutes, the nearest of those; None if it is close."""
+    if len(steps) < 3:
+        return None
+    best = steps[0]
+    behind = [s for s in steps[1:] if s.gain_per_minute * w.kind.ratio <= best.gain_per_minute]
+    options = w.with_rivals(check_option(w, best, best), [check_option(w, s, best) for s in behind])
+    return options if len(options) >= 3 else None
+
+
+def check_option(w: Work, step: schema.NextStep, best: schema.NextStep) -> DraftOption:
+    """A check as an option; its credit is its gain per minute beside the best one's."""
+    worth = step.gain_per_minute / best.gain_per_minute
+    tells = ", ".join(f"{o.outcome} ({o.probability:.0%})" for o in step.outcomes)
+    text = (
+        f"{step.do} Expected {step.gain_bits:.2f} bit in {step.minutes:g} min, hazards apart: {worth:.0%} of the best"
+        f" check's worth. It can show: {tells}."
+    )
+    credit = round(worth, 2) if worth >= _LEAST_CREDIT else 0.0
+    return DraftOption(step.name, text, step.gain_per_minute, credit, cited(w.k.checks[step.id].sources))

@@ -1,0 +1,166 @@
+"""Items about the mixture at an opening: which circuit has the say there, and is it rich or lean."""
+
+from __future__ import annotations
+
+from carbdiag import schema
+from carbdiag.casework import Belief, mixture_levels
+from carbdiag.family_metering import in_control
+from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
+from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
+from carbdiag.quiz.kinds import Work, percent
+from carbdiag.quiz.stories import (
+    at_words,
+    capital,
+    cause_tags,
+    fact_tags,
+    machine_for,
+    machine_words,
+    tell,
+)
+
+
+def which_circuit(w: Work) -> Draft | None:
+    """A complaint at one opening; the key is the circuit with the largest share of its fuel."""
+    k, b = w.k, w.bench
+    tables = b.model.tables
+    bands = [p for p in k.places.values() if p.in_chart and in_control(k, tables, p.id)]
+    leads = {p.id: in_control(k, tables, p.id)[0][0] for p in bands}
+    fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
+    if not fit:
+        return None
+    place = w.dice.pick(fit)
+    ranked = in_control(k, tables, place)
+    key, share = ranked[0]
+    if len(ranked) > 1 and ranked[1][1] * w.kind.ratio > share:
+        return None  # near the edge of two bands either could be named
+    of_key = [
+        c for c in b.model.cause_ids if (m := k.causes[c].mixture) is not None and m.circuit == key
+    ]
+    if not of_key:
+        return None
+    cause = k.causes[w.dice.pick(of_key)]
+    machine = machine_for(b, cause, w.dice)
+    facts = tell(b, machine, cause.id, w.dice, 1 + w.dice.below(2), (place,))
+    if not facts:
+        return None
+    shares = dict(ranked)
+    step = step_worth(b, key, place)
+
+    def clearly_less(c: str) -> bool:
+        """Less fuel and a weaker step here: the screw that trims the pilot is no rival that could be called wrong."""
+        weak = step_worth(b, c, place) * w.kind.ratio <= step
+        return shares.get(c, 0.0) * w.kind.ratio <= share and weak
+
+    rivals = sorted((c for c in b.family.circuits if c != key and clearly_less(c)), key=lambda c: -shares.get(c, 0.0))
+    where = at_words(k, place)
+
+    def option(c: str, credit: float) -> DraftOption:
+        record = k.circuits[c]
+        strongest = " and ".join(k.places[p].name for p in record.strongest_at)
+        part = f"{percent(shares[c])} of the fuel {where}" if c in shares else f"next to nothing {where}"
+        text = f"{record.what} It feeds {part}; it is strongest at {strongest}."
+        return DraftOption(record.name, text, shares.get(c, 0.0), credit, cited(record.sources))
+
+    options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in rivals])
+    if len(options) < 3:
+        return None
+    listed = ", ".join(f"{k.circuits[c].name.lower()} {percent(s)}" for c, s in ranked)
+    return Draft(
+        kind=w.kind,
+        form="choice",
+        stem=w.stem(machine_words(k, machine), facts),
+        ask=fill(w.ask(), place=_asked(where)),
+        explanation=fill(w.kind.explains, place=_asked(where), list=listed),
+        about=frozenset({f"share:{place}", f"leads:{key}", f"at {place}"}),
+        tags=w.machine_tags | fact_tags(facts) | {f"circuit:{key}"},
+        options=options,
+        sources=cited(b.family.sources),
+        case=case_of(machine, facts),
+        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+    )
+
+
+def _asked(where: str) -> str:
+    """The place as the trainer says it, who does not ride."""
+    return where.replace("when I snap", "when the rider snaps")
+
+
+def rich_or_lean(w: Work) -> Draft | None:
+    """Statements about one opening; the key is what the mixture most likely does there."""
+    k, b = w.k, w.bench
+    causes = w.causes()
+    if not causes:
+        return None
+    cause = k.causes[w.dice.pick(causes)]
+    machine = machine_for(b, cause, w.dice)
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    wanted_bands = [p for p in bands if f"band:{p}" in w.wanted]
+    place = w.dice.pick(wanted_bands or bands)
+    facts = tell(b, machine, cause.id, w.dice, 2, (place,))
+    if not facts:
+        return None
+    facts = (*facts, *_mixture_result(w, machine, cause.id, place))
+    belief = believe(b, case_of(machine, facts)).belief
+    levels = mixture_levels(belief)[bands.index(place)].tolist()
+    total = sum(levels)
+    chance = {
+        "rich": (levels[0] + levels[1]) / total,
+        "right": levels[2] / total,
+        "lean": (levels[3] + levels[4]) / total,
+    }
+    key = max(chance, key=lambda c: chance[c])
+    words = w.rules.mixture_words
+    text = {"rich": words.rich, "lean": words.lean, "right": words.right}
+    speaks = {c: _speaks(w, belief, place, c) for c in chance}
+
+    def option(c: str) -> DraftOption:
+        feedback = f"Chance under this knowledge: {percent(chance[c])}. {speaks[c]}"
+        return DraftOption(text[c], feedback, chance[c], 1.0 if c == key else 0.0)
+
+    listed = ", ".join(f"{name} {percent(p)}" for name, p in chance.items())
+    where = at_words(k, place)
+    records = [k.findings[f.record] if f.kind == "finding" else k.checks[f.record] for f in facts]
+    return Draft(
+        kind=w.kind,
+        form="choice",
+        stem=w.stem(machine_words(k, machine), facts),
+        ask=fill(w.ask(), place=where),
+        explanation=fill(w.kind.explains, place=where, list=listed),
+        about=frozenset({f"mixture:{place}", *(f"{f.record} at {f.at}" for f in facts)}),
+        tags=w.machine_tags | fact_tags(facts) | {f"band:{place}"} | cause_tags(k, cause.id),
+        options=(option(key), *(option(c) for c in chance if c != key)),
+        cautions=k.circuits[in_control(k, b.model.tables, place)[0][0]].cautions,
+        sources=tuple(dict.fromkeys(s for r in records for s in cited(r.sources))),
+        case=case_of(machine, facts),
+        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+    )
+
+
+def _mixture_result(w: Work, machine: schema.Machine, cause: str, place: str) -> tuple[Fact, ...]:
+    """What a check that reads the mixture there would show, mostly; nothing where none can be done."""
+    b = w.bench
+    column = b.chance[:, b.cause_number(cause)]
+    found = [
+        n for n, f in enumerate(b.facts) if f.kind == "check" and f.at == place and column[n] > max(0.4, b.usual[n])
+        and possible(b, machine, f)
+    ]  # fmt: skip
+    return (b.facts[w.dice.pick(found)],) if found and w.dice.below(3) else ()
+
+
+def _speaks(w: Work, belief: Belief, place: str, side: str) -> str:
+    """The statement that says most for one side, from how likely it is when the mixture there is so."""
+    network, index = belief.network, belief.model.place(place)
+    x = network.x[index] * network.lattice.step
+    within = w.k.scales.mixture.right_within
+    is_side = {"rich": x < -within, "lean": x > within, "right": abs(x) <= within}[side]
+    odds = network.odds
+    if not (odds * is_side).any():
+        return ""
+    best, most = "", 0.0
+    for o in belief.observations:
+        inside = float((odds * is_side) @ o.likelihood / (odds * is_side).sum())
+        outside = float((odds * ~is_side) @ o.likelihood / max((odds * ~is_side).sum(), 1e-12))
+        ratio = inside / max(outside, 1e-9)
+        if ratio > max(most, 1.1):
+            best, most = o.statement.text, ratio
+    return f"Speaks most for it: {capital(best)}." if best else "Nothing said speaks for it more than for the others."

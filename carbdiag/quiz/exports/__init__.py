@@ -1,0 +1,1 @@
+"""A quiz as files that other programs read, and as sheets to print."""

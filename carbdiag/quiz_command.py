@@ -1,0 +1,206 @@
+"""The command `carbdiag quiz`: make a quiz, print or export it, grade sheets, analyze a class."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from carbdiag.errors import CaseError, Problem
+from carbdiag.quiz.answer_files import sheets_of, sheets_of_csv
+from carbdiag.quiz.exports.export import Export
+from carbdiag.quiz.exports.formats import STUDENT, TRAINER
+from carbdiag.quiz.exports.plain import grade_text, key_text, profile_text, quiz_text, statistics_text
+from carbdiag.quiz.grading import grade_quiz
+from carbdiag.quiz.item_analysis import analyze_sheets
+from carbdiag.quiz.making import make_quiz
+from carbdiag.quiz.taking import take_quiz
+from carbdiag.quiz_schema import Blueprint, Quiz
+from carbdiag.schema import Frozen
+
+WHAT: Final = "make a quiz from the knowledge, with key, grading and exports"
+EXAMPLES: Final = """\
+  carbdiag quiz --items 20 --strokes 2 --difficulty medium --share 40:needle,main_jet --at-least 3:safety
+  carbdiag quiz --items 20 --seed 7 --key             the answer key of the quiz with seed 7
+  carbdiag quiz --items 20 --seed 7 --as qti --out quiz.zip
+  carbdiag quiz --items 5 --seed 7 --take             answer it here, one by one
+  carbdiag quiz --items 20 --seed 7 --grade sheets.csv
+  carbdiag quiz --items 20 --seed 7 --analyze sheets.csv
+"""
+_PROGRESS_FROM = 50
+_FORMATS = ("text", *dict.fromkeys((*STUDENT, *TRAINER)))
+
+
+@dataclass(frozen=True)
+class Tools:
+    """What the command line lends to its commands."""
+
+    read: Callable[[str], str]
+    parse: Callable[[str], object]
+    valid: Callable[[object, type[Any]], Any]
+    write_json: Callable[[object], None]
+    tell: Callable[[str], None]
+    refuse: Callable[[str], Exception]
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """The options of `carbdiag quiz`."""
+    wish = parser.add_argument_group("what the quiz must hold")
+    wish.add_argument("--blueprint", metavar="FILE", help="a blueprint file, YAML or JSON, instead of options")
+    wish.add_argument("--items", metavar="N", help="how many items, 1 to 200 (10)")
+    wish.add_argument("--family", action="append", metavar="F", help="kind of carburetor; may be given again")
+    wish.add_argument("--strokes", choices=("2", "4"), help="two-stroke or four-stroke machines only")
+    wish.add_argument("--difficulty", choices=("easy", "medium", "hard"), help="all items of this difficulty")
+    wish.add_argument("--kind", action="append", metavar="K", help="only this kind of item; may be given again")
+    wish.add_argument(
+        "--share", action="append", metavar="PERCENT:TAGS", help="so many percent about these: 40:needle,main_jet"
+    )
+    wish.add_argument("--at-least", action="append", metavar="N:TAGS", help="at least so many about these: 3:safety")
+    parser.add_argument("--seed", default="1", metavar="S", help="same seed, same quiz (1)")
+    out = parser.add_argument_group("what to do with it")
+    out.add_argument("--key", action="store_true", help="the trainer's answer key instead of the questions")
+    out.add_argument("--as", dest="form", choices=_FORMATS, default="text", help="format (text)")
+    out.add_argument("--out", metavar="FILE", type=Path, help="write to a file instead of standard output")
+    out.add_argument("--take", action="store_true", help="take the quiz here, each answer explained at once")
+    out.add_argument("--grade", metavar="SHEETS", help="grade answer sheets: JSON, YAML or CSV; - is standard input")
+    out.add_argument("--analyze", metavar="SHEETS", help="statistics of the items over a class's sheets")
+
+
+def run(chosen: argparse.Namespace, tools: Tools) -> int:
+    """Do what was asked; the status is the command's."""
+    asked = [name for name in ("key", "take", "grade", "analyze") if getattr(chosen, name)]
+    if len(asked) > 1:
+        raise tools.refuse(f"give only one of {', '.join(f'--{a}' for a in asked)}")
+    wish = tools.valid(_wish(chosen, tools), Blueprint)
+    bar = _Bar(tools) if wish.items >= _PROGRESS_FROM and sys.stderr.isatty() else None
+    quiz = make_quiz(wish, chosen.seed, progress=bar)
+    if chosen.take:
+        sys.stdout.write(profile_text(take_quiz(quiz, _typed, print)))
+    elif chosen.grade:
+        _answers(chosen, tools, [grade_quiz(quiz, s) for s in _sheets(chosen.grade, tools)], grade_text)
+    elif chosen.analyze:
+        _answers(chosen, tools, [analyze_sheets(quiz, _sheets(chosen.analyze, tools))], statistics_text)
+    elif chosen.json:
+        shown: Frozen = quiz if chosen.key else quiz.student_view()
+        tools.write_json(shown.model_dump(mode="json", by_alias=True))
+    else:
+        _write(chosen, tools, _export(chosen, tools, quiz))
+    return 0
+
+
+class _Bar:
+    """A bar on standard error while a large bank is made."""
+
+    def __init__(self, tools: Tools) -> None:
+        self.tools = tools
+
+    def __call__(self, done: int, wanted: int) -> None:
+        filled = 30 * done // wanted
+        end = "\n" if done == wanted else ""
+        print(f"\r[{'#' * filled}{'.' * (30 - filled)}] {done}/{wanted}", end=end, file=sys.stderr, flush=True)
+
+
+def _typed(prompt: str) -> str | None:
+    """One line of standard input; None at its end."""
+    print(prompt, end="", flush=True)
+    line = sys.stdin.readline()
+    return line if line else None
+
+
+def _wish(chosen: argparse.Namespace, tools: Tools) -> object:
+    given = {
+        "items": _number(chosen.items),
+        "families": chosen.family,
+        "strokes": _number(chosen.strokes),
+        "difficulty": chosen.difficulty,
+        "kinds": chosen.kind,
+        "shares": [_tagged(s, "--share", "percent") for s in chosen.share or ()] or None,
+        "at_least": [_tagged(s, "--at-least", "items") for s in chosen.at_least or ()] or None,
+    }
+    told = {name: value for name, value in given.items() if value is not None}
+    if chosen.blueprint is None:
+        return told
+    if told:
+        raise tools.refuse("give either --blueprint or the options for it, not both")
+    return tools.parse(tools.read(chosen.blueprint))
+
+
+def _number(text: str | None) -> object:
+    if text is None:
+        return None
+    try:
+        return int(text)
+    except ValueError:
+        try:
+            return float(text)
+        except ValueError:
+            return text
+
+
+def _tagged(text: str, option: str, name: str) -> dict[str, object]:
+    number, colon, tags = text.partition(":")
+    words = [t.strip() for t in tags.split(",") if t.strip()]
+    if not colon or not words:
+        what = "40:needle,main_jet" if name == "percent" else "3:safety"
+        raise CaseError([Problem(option, f"must be a number, a colon and tags, as {what}", text[:60])])
+    return {name: _number(number.strip().removesuffix("%")), "tags": words}
+
+
+def _sheets(name: str, tools: Tools) -> Any:
+    text = tools.read(name)
+    if name.lower().endswith(".csv") or text.lstrip("\ufeff").lower().startswith("student,"):
+        return tools.valid(text, _CsvSheets)
+    return tools.valid(tools.parse(text), _Sheets)
+
+
+class _Sheets:
+    """Answer sheets as a JSON or YAML file holds them."""
+
+    model_fields: Final[dict[str, Any]] = {}
+    model_validate = staticmethod(sheets_of)
+
+
+class _CsvSheets:
+    """Answer sheets as a CSV file holds them."""
+
+    model_fields: Final[dict[str, Any]] = {}
+    model_validate = staticmethod(sheets_of_csv)
+
+
+def _answers(chosen: argparse.Namespace, tools: Tools, found: list[Any], text: Callable[[Any], str]) -> None:
+    if chosen.form != "text":
+        raise tools.refuse("--as goes with a quiz or its key; a grade is text, or JSON with --json")
+    if chosen.json:
+        plain = [f.model_dump(mode="json") for f in found]
+        tools.write_json(plain[0] if len(plain) == 1 else plain)
+    else:
+        _write(chosen, tools, Export("", "text/plain", "\n".join(text(f) for f in found).encode()))
+
+
+def _export(chosen: argparse.Namespace, tools: Tools, quiz: Quiz) -> Export:
+    if chosen.form == "text":
+        text = key_text(quiz) if chosen.key else quiz_text(quiz.student_view())
+        return Export("", "text/plain", text.encode())
+    if not chosen.key and chosen.form in STUDENT:
+        return STUDENT[chosen.form](quiz)
+    if not chosen.key:
+        tools.tell(f"{chosen.form} holds the key: keep the file from students.")
+    return TRAINER[chosen.form](quiz)
+
+
+def _write(chosen: argparse.Namespace, tools: Tools, export: Export) -> None:
+    for note in export.left_out:
+        tools.tell(note)
+    if chosen.out is not None:
+        try:
+            chosen.out.write_bytes(export.content)
+        except OSError as error:
+            raise tools.refuse(f"{chosen.out}: cannot be written ({error.strerror or error})") from None
+        tools.tell(f"Written to {chosen.out}")
+    elif export.media_type == "application/zip":
+        raise tools.refuse("a zip is no text: say where to write it with --out FILE")
+    else:
+        sys.stdout.write(export.content.decode())

@@ -1,0 +1,323 @@
+"""What every item owes a student: one defensible answer, reasons for each option, no hint, no harm."""
+
+from __future__ import annotations
+
+import random
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from scipy import stats
+
+from carbdiag import Knowledge, diagnose, make_quiz
+from carbdiag.family_metering import family_tables, in_control
+from carbdiag.quiz.making import MAKERS
+from carbdiag.quiz_records import QuizRules
+from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
+
+Pair = tuple[ItemView, ItemKey]
+#: A statistical test of the bank may fail by chance once in this many banks; the bank is fixed.
+ONCE_IN = 1000
+
+
+def texts(item: ItemView) -> dict[str, str]:
+    return {o.label: o.text for o in item.options}
+
+
+def of(bank: list[Pair], kind: str) -> list[Pair]:
+    return [(v, key) for v, key in bank if v.kind == kind]
+
+
+def test_every_kind_of_the_rules_is_made(bank: list[Pair], rules: QuizRules) -> None:
+    assert {v.kind for v, _ in bank} == {q.id for q in rules.kinds} == set(MAKERS)
+
+
+def test_the_mix_follows_the_weights(bank: list[Pair], rules: QuizRules) -> None:
+    counts = Counter(v.kind for v, _ in bank)
+    total = sum(q.weight for q in rules.kinds)
+    for q in rules.kinds:
+        assert counts[q.id] / len(bank) == pytest.approx(q.weight / total, rel=0.7), q.id
+
+
+# ---------------------------------------------------------------------------------------------------------
+# One defensible answer
+
+
+def test_the_key_beats_every_other_option_by_the_ratio_of_its_kind(bank: list[Pair], rules: QuizRules) -> None:
+    ratio = {q.id: q.ratio for q in rules.kinds}
+    for v, key in bank:
+        if v.answer_form == "choice" and key.support is not None:
+            assert key.support >= ratio[v.kind], v
+
+
+def test_a_choice_has_one_right_answer_and_the_others_earn_less(bank: list[Pair]) -> None:
+    for v, key in bank:
+        if v.answer_form in ("choice", "scenario"):
+            full = [o.label for o in key.options if o.credit == 1]
+            assert tuple(full) == key.answer
+            assert all(0 <= o.credit < 1 for o in key.options if o.label not in full)
+            assert len(v.options) >= 3
+
+
+def test_an_order_names_every_label_once(bank: list[Pair]) -> None:
+    for v, key in of(bank, "order_steps"):
+        assert sorted(key.answer) == [o.label for o in v.options]
+
+
+def test_diagnosing_what_the_stem_tells_gives_the_key(bank: list[Pair], k: Knowledge, rules: QuizRules) -> None:
+    """The public diagnosis of the same statements must name the same cause first, ahead by the ratio."""
+    ratio = next(q.ratio for q in rules.kinds if q.id == "likely_cause")
+    for v, key in of(bank, "likely_cause"):
+        assert key.case is not None
+        found = {c.name: c.probability for c in diagnose(key.case, k, steps=0, sizes=False).causes}
+        text = texts(v)
+        right = text[key.answer[0]]
+        assert max(found, key=lambda name: found[name]) == right
+        for label, name in text.items():
+            if label not in key.answer:
+                assert found.get(name, 0.02) * ratio <= found[right] * 1.01, (v, name)
+
+
+def test_the_mixture_of_the_diagnosis_is_the_key(bank: list[Pair], k: Knowledge, rules: QuizRules) -> None:
+    words = rules.mixture_words
+    for v, key in of(bank, "rich_or_lean"):
+        assert key.case is not None
+        place = next(p for p, said in rules.place_words.items() if v.ask.endswith(f"{said}?"))
+        levels = next(m.levels for m in diagnose(key.case, k, 0, False).mixture if m.place == place)
+        chance = {
+            words.rich: levels["very_rich"] + levels["rich"],
+            words.right: levels["right"],
+            words.lean: levels["lean"] + levels["very_lean"],
+        }
+        assert max(chance, key=lambda c: chance[c]) == texts(v)[key.answer[0]]
+
+
+def test_the_circuit_with_the_say_is_the_key(bank: list[Pair], k: Knowledge, rules: QuizRules) -> None:
+    for v, key in of(bank, "which_circuit"):
+        family = next(t.split(":")[1] for t in key.tags if t.startswith("family:"))
+        place = next(p for p, said in rules.place_words.items() if v.ask.replace("the rider snaps", "I snap")
+                     .endswith(f"{said}?"))  # fmt: skip
+        ranked = in_control(k, family_tables(k, k.families[family]), place)
+        assert k.circuits[ranked[0][0]].name == texts(v)[key.answer[0]]
+
+
+def test_the_best_check_is_the_best_of_the_diagnosis(bank: list[Pair], k: Knowledge) -> None:
+    for v, key in of(bank, "best_check"):
+        assert key.case is not None
+        steps = [s for s in diagnose(key.case, k, 20, False).next_steps if s.kind == "check"]
+        assert steps[0].name == texts(v)[key.answer[0]]
+        worth = {s.name: s.gain_per_minute / steps[0].gain_per_minute for s in steps}
+        for o in key.options:
+            expected = worth[texts(v)[o.label]]
+            assert o.credit == pytest.approx(expected if expected >= 0.25 else 0, abs=0.006)
+
+
+def test_leaner_is_never_the_key_where_lean_at_wide_throttle_is_possible(bank: list[Pair], k: Knowledge) -> None:
+    for v, key in of(bank, "correct_it"):
+        text = texts(v)[key.answer[0]]
+        reaching = [c for c in k.circuits.values() if text.startswith(c.name) and "full" in c.strongest_at]
+        if text.endswith("leaner") and reaching:
+            assert key.case is not None
+            for m in diagnose(key.case, k, 0, False).mixture:
+                if m.place in ("three_quarter", "full"):
+                    assert m.levels["lean"] + m.levels["very_lean"] <= k.scales.decision.lean_is_possible
+
+
+def test_a_size_is_a_range_off_the_present_jet_and_forgives_only_the_rich_side(bank: list[Pair]) -> None:
+    for v, key in of(bank, "size_it"):
+        n = key.number
+        assert n is not None
+        present = float(re.findall(r"main jet (\d+)", v.stem)[0])
+        assert n.low <= n.value <= n.high
+        assert not n.low <= present <= n.high
+        assert n.half_from >= n.high, "half the points only above the range: larger is richer"
+        assert n.half_to < present or present < n.low
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Reasons
+
+
+def test_every_option_is_explained_and_every_item_has_sources(bank: list[Pair]) -> None:
+    for v, key in bank:
+        assert [o.label for o in key.options] == [o.label for o in v.options]
+        assert all(len(o.feedback) > 15 for o in key.options), v
+        assert len(key.explanation) > 30
+        assert key.sources, v
+
+
+def test_cautions_stand_in_explanations_of_what_is_done(bank: list[Pair]) -> None:
+    for v, key in bank:
+        if v.kind in ("best_check", "correct_it", "size_it", "unsafe_step", "scenario", "order_steps"):
+            assert key.cautions or v.kind == "best_check", v
+
+
+def test_nothing_reads_like_a_program(bank: list[Pair]) -> None:
+    for v, key in bank:
+        shown = [v.stem, v.ask, *(o.text for o in v.options), key.explanation, *(o.feedback for o in key.options)]
+        for text in shown:
+            assert "_" not in text, text
+            assert "{" not in text
+            assert "  " not in text, text
+            assert " ." not in text, text
+            assert not re.search(r"\b[Aa] (?=air-cooled)|\bnan\b", text), text
+
+
+# ---------------------------------------------------------------------------------------------------------
+# No hint
+
+
+def test_the_key_stands_in_every_place_alike(bank: list[Pair]) -> None:
+    for size in (3, 4):
+        places = Counter(
+            "ABCD".index(key.answer[0]) for v, key in bank if v.answer_form == "choice" and len(v.options) == size
+        )
+        assert stats.chisquare([places[n] for n in range(size)]).pvalue > 1 / ONCE_IN
+
+
+def test_the_key_is_not_the_longest_more_often_than_chance(bank: list[Pair]) -> None:
+    longest = expected = variance = 0.0
+    for v, key in bank:
+        if v.answer_form != "choice":
+            continue
+        lengths = {o.label: len(o.text) for o in v.options}
+        top = [label for label, size in lengths.items() if size == max(lengths.values())]
+        p = 1 / len(lengths)
+        longest += (key.answer[0] in top) / len(top)
+        expected += p
+        variance += p * (1 - p)
+    assert abs(longest - expected) < stats.norm.ppf(1 - 0.5 / ONCE_IN) * variance**0.5
+
+
+def test_options_of_an_item_share_their_grammar(bank: list[Pair]) -> None:
+    """The same ending and a capital: no option can be told by its form. A question mark belongs to a check's name."""
+    for v, _ in bank:
+        endings = {o.text[-1] if o.text[-1] == "." else "" for o in v.options}
+        assert len(endings) <= 1, v
+        assert all(o.text[0].isupper() or o.text[0].isdigit() for o in v.options), v
+
+
+def test_no_option_is_said_in_the_stem(bank: list[Pair]) -> None:
+    for v, _ in bank:
+        assert not [o.text for o in v.options if o.text.casefold() in v.stem.casefold()], v
+
+
+# ---------------------------------------------------------------------------------------------------------
+# No harm
+
+
+def test_nothing_unsafe_is_ever_right_to_do(bank: list[Pair], k: Knowledge) -> None:
+    unsafe = {s.unsafe for s in k.unsafe_steps.values()}
+    safe = {s.instead for s in k.unsafe_steps.values()}
+    assert not unsafe & safe
+    for v, key in bank:
+        text = texts(v)
+        right = {text[label] for label in key.answer if label in text}
+        if v.kind == "unsafe_step":
+            assert "unsafe" in v.ask
+            assert right <= unsafe
+            assert set(text.values()) - right <= safe
+            assert "Never do this" in key.explanation
+        else:
+            assert not set(text.values()) & unsafe, "an unsafe step is shown only where it is to be spotted"
+
+
+def test_every_unsafe_step_is_sourced_and_names_its_caution(k: Knowledge) -> None:
+    for step in k.unsafe_steps.values():
+        assert step.caution in k.cautions
+        assert step.sources
+        assert abs(len(step.unsafe) - len(step.instead)) <= 12, "its length would tell it from safe ways"
+
+
+# ---------------------------------------------------------------------------------------------------------
+# A set
+
+
+def test_no_two_items_of_a_quiz_are_nearly_the_same(quizzes: list[Quiz]) -> None:
+    for q in quizzes:
+        seen = [(v.kind, v.stem, tuple(sorted(o.text for o in v.options))) for v in q.items]
+        assert len(set(seen)) == len(seen)
+        words = [
+            (v.kind, frozenset(f"{v.stem} {' '.join(sorted(o.text for o in v.options))}".split())) for v in q.items
+        ]
+        for n, (kind, a) in enumerate(words):
+            for other, b in words[:n]:
+                if kind == other and kind not in ("unsafe_step", "size_it", "order_steps"):
+                    assert len(a & b) / len(a | b) < 0.93, (a ^ b)
+
+
+def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_quiz(k: Knowledge) -> None:
+    wish = Blueprint(items=12)
+    one, two = make_quiz(wish, 5, k), make_quiz(wish, 5, Knowledge.load())
+    assert one.model_dump_json() == two.model_dump_json()
+    assert make_quiz(wish, 6, k).quiz_id != one.quiz_id
+
+
+def test_what_python_drew_before_changes_nothing(k: Knowledge) -> None:
+    one = make_quiz(Blueprint(items=5), 5, k).quiz_id
+    random.seed(1)
+    random.random()
+    assert make_quiz(Blueprint(items=5), 5, k).quiz_id == one
+
+
+def test_items_depend_on_no_id_of_a_cause_finding_check_or_caution(k: Knowledge, tmp_path: Path) -> None:
+    """Renaming records changes no kind of item: all are still made, and no name of an id is left in code."""
+    from carbdiag.knowledge import default_folder  # noqa: PLC0415
+
+    renamed = [
+        next(iter(k.causes)),
+        max(k.causes, key=lambda c: len(k.causes[c].checks)),
+        *list(k.checks)[:3],
+        *list(k.findings)[:3],
+        *list(k.unsafe_steps)[:2],
+    ]
+    for file in sorted(default_folder().rglob("*.yaml")):
+        text = file.read_text(encoding="utf-8")
+        for name in renamed:
+            text = re.sub(rf"\b{name}\b(?!\.json)", f"renamed_{name}", text)
+        path = tmp_path / file.relative_to(default_folder())
+        stem = path.stem
+        path = path.with_stem(f"renamed_{stem}") if stem in renamed else path
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    other = Knowledge.load(tmp_path)
+    made = make_quiz(Blueprint(items=100), 100, other)
+    assert {v.kind for v in made.items} == set(MAKERS)
+
+
+def test_progress_is_told_after_every_item(k: Knowledge) -> None:
+    told: list[tuple[int, int]] = []
+    make_quiz(Blueprint(items=4), 1, k, progress=lambda done, wanted: told.append((done, wanted)))
+    assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
+
+
+def keys_of(pairs: list[Pair]) -> list[ItemKey]:
+    return [key for _, key in pairs]
+
+
+def test_difficulty_falls_with_the_lead_of_the_key(bank: list[Pair]) -> None:
+    """The words spread over the bank, and among items of one kind a clearer key is an easier item."""
+    counts = Counter(key.difficulty_word for key in keys_of(bank))
+    assert min(counts.values()) / len(bank) > 0.15
+    causes = [key for key in keys_of(of(bank, "likely_cause")) if key.support is not None]
+    rank = stats.spearmanr([key.support for key in causes], [key.difficulty for key in causes])
+    assert rank.statistic < -0.5
+
+
+def test_what_trims_the_key_is_never_called_wrong(bank: list[Pair], k: Knowledge) -> None:
+    """Where the pilot is the key at idle or on the overrun, its screw is no wrong answer; nor the other way round."""
+    names = {c.name: c.id for c in k.circuits.values()}
+    for v, key in of(bank, "which_circuit"):
+        text = texts(v)
+        chosen = {names[t] for t in text.values()}
+        if names[text[key.answer[0]]] == "pilot" and any(f"band:{p}" in key.tags for p in ("idle", "overrun")):
+            assert "mixture_screw" not in chosen, v
+    for v, key in of(bank, "correct_it"):
+        text = texts(v)
+        right = text[key.answer[0]]
+        if {"band:idle", "band:overrun"} & set(key.tags):
+            for pilot, screw in (("pilot", "mixture_screw"), ("mixture_screw", "pilot")):
+                if right.startswith(k.circuits[pilot].name):
+                    way = right.rsplit(" ", 1)[1]
+                    assert not [t for t in text.values() if t.startswith(k.circuits[screw].name) and t.endswith(way)]
