@@ -468,7 +468,9 @@ def _line_of(text: str, place: _Located, loc: tuple[int | str, ...]) -> int | No
 _Emit = Callable[[str, str, str, str, str], None]
 
 
-def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Iterator[Mistake]:
+def _cross_check(  # noqa: PLR0915  one plain list of rules
+    k: Knowledge, where: Mapping[tuple[str, str], _Located]
+) -> Iterator[Mistake]:
     out: list[Mistake] = []
 
     def emit(key: str, identity: str, field_path: str, rule: str, found: str, near: str = "") -> None:
@@ -584,14 +586,7 @@ def _cross_check(k: Knowledge, where: Mapping[tuple[str, str], _Located]) -> Ite
             known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
         for group in use_record.groups:
             known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
-    for step in k.unsafe_steps.values():
-        known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
-    for words in k.riders_words.values():
-        known("riders_words.yaml", words.id, "id", words.id, k.findings, "finding")
-    for at in k.quiz.place_words if k.quiz else ():
-        known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
-    for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
-        known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
+    _check_quiz(k, known)
     for cause in k.causes.values():
         _check_cause(k, cause, known, emit)
     yield from out
@@ -639,6 +634,17 @@ def nearest_family(k: Knowledge, word: str) -> str:
     """The id of the family whose id, name or other name is most like `word`, or an empty string."""
     names = {n: f.id for f in k.families.values() for n in (f.id, *f.also_called)}
     return names.get(nearest(word, names), "")
+
+
+def _check_quiz(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str], str], bool]) -> None:
+    for step in k.unsafe_steps.values():
+        known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
+    for words in k.riders_words.values():
+        known("riders_words.yaml", words.id, "id", words.id, k.findings, "finding")
+    for at in k.quiz.place_words if k.quiz else ():
+        known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
+    for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
+        known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
 
 
 def _check_cause(

@@ -48,8 +48,9 @@ def which_circuit(w: Work) -> Draft | None:
 
     def clearly_less(c: str) -> bool:
         """Less fuel and a weaker step here: the screw that trims the pilot is no rival that could be called wrong."""
-        weak = step_worth(b, c, place) * w.kind.ratio <= step
-        return shares.get(c, 0.0) * w.kind.ratio <= share and weak
+        mine = step_worth(b, c, place)
+        unfelt = mine < k.scales.trials.noticeable or c in shares
+        return shares.get(c, 0.0) * w.kind.ratio <= share and mine * w.kind.ratio <= step and unfelt
 
     rivals = sorted((c for c in b.family.circuits if c != key and clearly_less(c)), key=lambda c: -shares.get(c, 0.0))
     where = at_words(k, place)

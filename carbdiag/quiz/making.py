@@ -98,6 +98,9 @@ def _fill(
     families = {t.split(":")[1] for t in slot.wanted if t.startswith("family:")}
     if families and all(t.startswith("family:") for t in slot.wanted):
         allowed = [m for m in allowed if m[0] in families]
+    circuits = {t.split(":")[1] for t in slot.wanted if t.startswith("circuit:")}
+    if circuits and all(t.startswith("circuit:") for t in slot.wanted):
+        allowed = [m for m in allowed if circuits & set(k.families[m[0]].circuits)]
     if not kinds or not allowed:
         return None
     kind = kinds[0]

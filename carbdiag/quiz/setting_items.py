@@ -54,7 +54,7 @@ def correct_it(w: Work) -> Draft | None:
     def trims_it_too(off: Way) -> bool:
         """Whether that change, too, goes the right way where it hurts: it cannot be called wrong, then."""
         mine, other = (max((step_worth(b, c, p) for p in places), default=0.0) for c in (way[0], off[0]))
-        return off[1] is way[1] and other * w.kind.ratio > mine
+        return off[1] is way[1] and (other * w.kind.ratio > mine or other >= k.scales.trials.noticeable)
 
     rivals = [r for r in rivals if support.get(r, 0.0) * w.kind.ratio <= support[way] and not trims_it_too(r)]
 
