@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -243,6 +243,23 @@ class Rider:
         table = model.knowledge.scales.trials.repair
         chances = table.partly if partly else table.not_fixed
         return _draw(luck, {e: p for e, p in chances.items() if e not in (Effect.CURED, Effect.CAME_BACK)})
+
+    def curable(self) -> bool:
+        """Whether for every fault at work some repair would be done right on this machine, or a setting cures it."""
+        k, model = self.world.model.knowledge, self.world.model
+        for state in self.truth:
+            cause = k.causes[model.states[state].cause or ""]
+            if cause.mixture is not None and cause.mixture.circuit is not None and cause.mixture.is_setting:
+                continue
+            again = (replace(self, seed=self.seed) for _ in cause.fixed_by)
+            if not any(self._mends(rider, fix.do, state) for rider, fix in zip(again, cause.fixed_by, strict=True)):
+                return False
+        return True
+
+    def _mends(self, again: Rider, action: str, state: int) -> bool:
+        again.truth = self.truth
+        again.repair(action)
+        return state not in again.truth
 
     def trial(self, circuit: str, way: Change, steps: float, at: str) -> Effect:
         """Move a setting; put back unless it was better."""

@@ -3,8 +3,8 @@
 One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
 the repairs, in the order of success per minute, are what everything is measured by. An observation of which no single
 answer changes the first repair looks worthless one step ahead; so what it tells is valued too, at the repairs expected
-now per bit still open, and everything competes by that worth less its own minutes. A trial of a setting is an
-observation that may cure. A pair of causes counts as half of each.
+now per bit still open, and cheap ones that are worth their minutes come first. A trial of a setting is an observation
+that may cure. A pair of causes counts as half of each.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from carbdiag.sizing import trouble_band
 from carbdiag.terms import Change, Direction, Effect
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
-Strategy = Literal["worth", "cost", "information", "repairs"]
+Strategy = Literal["ask_first", "cost", "information", "repairs"]
 
 #: Observations whose cost is worked out: the best by information per minute and the best by information.
 _BY_RATE, _BY_GAIN = 60, 20
@@ -93,7 +93,7 @@ def plan(
     safety: Safety,
     most: int,
     asks_left: int | None = None,
-    strategy: Strategy = "worth",
+    strategy: Strategy = "ask_first",
 ) -> Plan:
     """Rank what to do next, judged on the likeliest kind of machine.
 
@@ -103,8 +103,8 @@ def plan(
         safety: the holds that are on, and the chances they follow from.
         most: how many moves to return.
         asks_left: observations that may still be asked for; None for any number.
-        strategy: `worth` for the most minutes saved net of its own, as long as something may be asked, then `cost`;
-            `cost` for the least expected minutes, one step ahead; `information` for bits per minute; `repairs` to
+        strategy: `ask_first` for cheap observations that are worth their minutes, those that tell most first, and
+            then `cost`: the least expected minutes, one step ahead; `information` for bits per minute; `repairs` to
             observe nothing.
     """
     belief = likeliest(a)
@@ -123,10 +123,12 @@ def plan(
     moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes, bit)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
-    elif strategy == "worth" and asking:
-        moves.sort(key=lambda m: m.minutes - m.worth_minutes)
     else:
         moves.sort(key=lambda m: m.expected_minutes)
+    if strategy == "ask_first":
+        cheap = a.knowledge.scales.decision.cheap_minutes
+        asks = sorted((m for m in observations if m.minutes <= min(cheap, m.worth_minutes)), key=lambda m: -m.gain_bits)
+        moves = [*asks, *(m for m in moves if m not in asks)]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
 

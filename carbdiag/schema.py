@@ -196,6 +196,7 @@ class DecisionScale(Frozen):
     very_spread: Number
     most_deviation: Number
     workshop_minutes: Number
+    cheap_minutes: Number
     start_minutes: Number
     ask_minutes: Number
     hazard_minutes: dict[Id, Number]

@@ -210,7 +210,7 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
     saved = move.worth_minutes - move.minutes
     if move.kind == "repair":
         return (
-            f"It cures it with a chance of {move.success:.0%}, and no question left is worth more than doing it."
+            f"It cures it with a chance of {move.success:.0%}, and no cheap question left is worth its minutes."
             if move is found.moves[0]
             else f"It cures it with a chance of {move.success:.0%}."
         )
