@@ -39,6 +39,7 @@ SHOWN: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
     "findings": ("findings", ("name", "ask")),
     "groups": ("groups", ("name",)),
     "safety": ("holds", ("name", "why")),
+    "uses": ("uses", ("name",)),
 }
 
 

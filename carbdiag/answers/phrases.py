@@ -160,7 +160,8 @@ class Phrases:
         parts = [heading(family), strokes]
         if m.cylinders:
             parts.append(self.say("one_cylinder") if m.cylinders == 1 else self.say("cylinders", n=m.cylinders))
-        return ", ".join(parts)
+        use = [small(self.language.text("uses", m.use, "name", as_words(m.use)))] if m.use else []
+        return "; ".join([", ".join(parts), *use])
 
     def air(self) -> str | None:
         """The change of air as understood."""
