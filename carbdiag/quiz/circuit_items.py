@@ -23,7 +23,8 @@ def which_circuit(w: Work) -> Draft | None:
     """A complaint at one opening; the key is the circuit with the largest share of its fuel."""
     k, b = w.k, w.bench
     tables = b.model.tables
-    bands = [p for p in k.places.values() if p.in_chart and in_control(k, tables, p.id)]
+    # starting is left out: there the choke counts beside the circuit, and either could be named
+    bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(k, tables, p.id)]
     leads = {p.id: in_control(k, tables, p.id)[0][0] for p in bands}
     fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
     if not fit:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from carbdiag import schema
 from carbdiag.casework import Belief, mixture_levels
 from carbdiag.correction import LeanRisk, correct, tuning_rank
+from carbdiag.errors import CaseError
 from carbdiag.family_metering import in_control
 from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
@@ -164,7 +165,10 @@ def size_it(w: Work) -> Draft | None:
         parts=schema.FittedParts(main_jet=schema.Jet(number=jet, numbering=numbering)),
     )
     air = [AirInput(elevation_m=h, temperature_c=t) for h, t in zip(heights, temperatures, strict=True)]
-    answer = resize(ResizeRequest(machine=machine, set=air[0], now=air[1]), k)
+    try:
+        answer = resize(ResizeRequest(machine=machine, set=air[0], now=air[1]), k)
+    except CaseError:
+        return None  # a carburetor without such jets
     move = next((m for m in answer.moves if m.present == jet and m.start_with not in (None, jet)), None)
     if move is None or move.start_with is None or move.least is None or move.most is None:
         return None

@@ -143,7 +143,8 @@ def test_each_answer_reveals_the_next_result(k: Knowledge) -> None:
     quiz = make_quiz(Blueprint(items=1, kinds=("scenario",)), 4, k)
     one = grade_quiz(quiz, AnswerSheet(answers={"q01": ("A",)}), k).by_item[0]
     assert one.turns[0].chosen == quiz.items[0].options[0].text
-    assert ":" in one.turns[0].shows
+    assert one.turns[0].shows.startswith(one.turns[0].chosen.split(" (")[0])
+    assert len(one.turns[0].shows) > len(one.turns[0].chosen.split(" (")[0]) + 2, "the result stands behind the name"
     assert one.turns[0].ask
     assert one.turns[0].options
 
