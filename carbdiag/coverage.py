@@ -17,7 +17,7 @@ from carbdiag import schema
 from carbdiag.band_view import band_table, directions
 from carbdiag.diagnosis import diagnose
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import compile_model
+from carbdiag.model import compile_model, fits
 from carbdiag.separation import COMES, ENOUGH, Machine, tabulate
 from carbdiag.sourcing import STANDINGS, WEIGHTS, citing_records, claims
 from carbdiag.terms import Direction, ProbabilityWord
@@ -144,7 +144,9 @@ def coverage(k: Knowledge, worked: Iterable[schema.WorkedCase]) -> Coverage:
         named=tuple(_named(k, family) for family in k.families),
         signs=_signs(k, machines),
         causes=_causes(k, machines, tuple(worked)),
-        groups=tuple((group, tuple(_in_group(k, group, family) for family in k.families)) for group in k.groups),
+        groups=tuple(
+            (group, tuple(_in_group(k, group, family) for family in k.families.values())) for group in k.groups
+        ),
         families=tuple(k.families),
         citations=_citations(k),
         links=_links(k),
@@ -159,13 +161,20 @@ def coverage(k: Knowledge, worked: Iterable[schema.WorkedCase]) -> Coverage:
 
 
 def _chart(k: Knowledge, family: str) -> Share:
-    rows = {(r.place, r.finding, r.direction) for r in band_table(k, family).rows if r.circuit and r.correction}
+    strokes = k.families[family].strokes
+    rows = {
+        (r.place, r.finding, r.direction)
+        for s in strokes
+        for r in band_table(k, family, s).rows
+        if r.circuit and r.correction
+    }
     wanted = [
         (place.id, finding.id, direction)
         for place in k.places.values()
         if place.kind == "band"
         for finding in k.findings.values()
-        if place.id in finding.at and finding.mixture is not None and _fits_family(finding.applies, family)
+        if place.id in finding.at and finding.mixture is not None
+        if any(fits(finding.applies, family, s) for s in strokes)
         for direction in directions(k, finding)
     ]
     missing = tuple(
@@ -174,10 +183,6 @@ def _chart(k: Knowledge, family: str) -> Share:
         if (place, finding, direction) not in rows
     )
     return Share(f"{family}: sign at a throttle band, rich or lean, with circuit and correction", len(wanted), missing)
-
-
-def _fits_family(applies: schema.Applies, family: str) -> bool:
-    return not applies.families or family in applies.families
 
 
 def _named(k: Knowledge, family: str) -> Share:
@@ -250,8 +255,9 @@ def _cured(cause: schema.Cause) -> bool:
     return cause.workshop is not None or any(fix.works in _CURES for fix in cause.fixed_by)
 
 
-def _in_group(k: Knowledge, group: str, family: str) -> int:
-    return sum(c.group == group and _fits_family(c.applies, family) for c in k.causes.values())
+def _in_group(k: Knowledge, group: str, family: schema.Family) -> int:
+    found = {c for strokes in family.strokes for c in compile_model(k, family.id, strokes).cause_ids}
+    return sum(k.causes[c].group == group for c in found)
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from itertools import groupby
 from carbdiag import schema
 from carbdiag.family_metering import family_tables, in_control
 from carbdiag.knowledge import Knowledge
+from carbdiag.model import compile_model
 from carbdiag.terms import ContextWord, ProbabilityWord, ShiftWord
 
 #: An action is spelled out where it cures at least this often; the others are named.
@@ -288,17 +289,20 @@ def _family(k: Knowledge, family: schema.Family) -> Iterator[str]:
             named = (f"{_small(k.circuits[c].name)} {share:.0%}" for c, share in ranked if share >= _LEAST_SHARE)
             yield f"| {_capital(place.name)} ({place.opening[0]:.0%} to {place.opening[2]:.0%}) | {', '.join(named)} |"
     yield ""
-    own = (
-        f"- {_to(c.name, f'../causes/{c.id}.md')}"
-        for c in k.causes.values()
-        if c.applies.families and family.id in c.applies.families
-    )
+    everywhere = set.intersection(*(_possible(k, other) for other in k.families.values()))
+    here = _possible(k, family) - everywhere
+    own = (f"- {_to(c.name, f'../causes/{c.id}.md')}" for c in k.causes.values() if c.id in here)
     yield from _section("Causes that not every family has", own)
     said_by = [
         schema.Citation(source=b.source, supports=f"{b.circuit} {b.from_:.0%} to {b.to:.0%}")
         for b in family.published_bands
     ]
     yield from _sources(k, (*family.sources, *(family.geometry.sources if family.geometry else ()), *said_by))
+
+
+def _possible(k: Knowledge, family: schema.Family) -> set[str]:
+    """Causes that can occur on a family."""
+    return {c for strokes in family.strokes for c in compile_model(k, family.id, strokes).cause_ids}
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -40,9 +40,12 @@ def test_the_pages_in_docs_are_what_knowledge_gives(fresh: dict[str, str]) -> No
 def test_a_band_page_has_every_row_and_every_caution_of_the_table(k: Knowledge, fresh: dict[str, str]) -> None:
     for family in k.families:
         page = fresh[f"bands/{family}.md"]
-        table = band_table(k, family)
-        assert len(re.findall(r"^\| .*\| (?:rich|lean) \|", page, re.MULTILINE)) == len(table.rows)
-        for row in table.rows:
+        tables = [band_table(k, family, strokes) for strokes in k.families[family].strokes]
+        if all(table.rows == tables[0].rows for table in tables):
+            tables = tables[:1]
+        rows = [row for table in tables for row in table.rows]
+        assert len(re.findall(r"^\| .*\| (?:rich|lean) \|", page, re.MULTILINE)) == len(rows)
+        for row in rows:
             line = f"| {row.sign} (`{row.finding}`) | {row.direction.value} | {row.part} | {row.correction} |"
             assert line in page
             assert all(k.cautions[caution].text in page for caution in row.cautions)

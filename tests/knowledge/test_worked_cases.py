@@ -29,6 +29,12 @@ def test_the_cause_that_must_lead_does(case: WorkedCase) -> None:
     assert led[0][0] == case.leads, led
 
 
+def test_every_cause_has_a_case_of_its_own_and_a_near_twin_that_another_leads() -> None:
+    causes = set(Knowledge.load().causes)
+    assert {c.leads for c in WORKED if c.twin_of is None} == causes
+    assert {c.twin_of for c in WORKED if c.twin_of} == causes
+
+
 def test_a_near_twin_shares_most_of_its_story_with_the_case_it_is_a_twin_of() -> None:
     own = {c.leads: c for c in WORKED if c.twin_of is None}
     for twin in (c for c in WORKED if c.twin_of):
