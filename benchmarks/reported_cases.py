@@ -1,6 +1,6 @@
 """How often the confirmed cause of a reported case comes out on top, beside three baselines.
 
-    python benchmarks/reported_cases.py [--each] [--probable]
+    python benchmarks/reported_cases.py [--each] [--probable] [--from-text]
 
 A case counts by its group; `other` by its own causes. Cases of families that the knowledge does not cover yet are
 left out and counted. Nothing here is fitted to the cases.
@@ -11,13 +11,13 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
 
-from carbdiag import diagnose, schema
+from carbdiag import case_of, diagnose, read_text, schema
 from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, family_id, parse_yaml
@@ -170,14 +170,27 @@ METHODS: dict[str, Callable[[Knowledge, schema.Case], Ranking]] = {
 }
 
 
+def from_text(k: Knowledge, reported: list[Reported]) -> list[Reported]:
+    """The cases as read from their posts; those without a post are left out."""
+    from reading import posts  # noqa: PLC0415  the neighbor script, where this one is run as a script
+
+    text = posts()
+    return [replace(r, case=case_of(read_text(text[r.case.id], k))) for r in reported if r.case.id in text]
+
+
 def main() -> None:
     """Print the benchmark."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--each", action="store_true", help="print the rank of every case")
     parser.add_argument("--probable", action="store_true", help="count probable outcomes too")
+    parser.add_argument("--from-text", action="store_true", help="read each case from its post, as it was written")
     options = parser.parse_args()
+    if options.from_text and options.each:
+        parser.error("--each shows single outcomes; phrases must not be written with those in sight")
     k = Knowledge.load()
     ready, waiting = load_reported()
+    if options.from_text:
+        ready = from_text(k, ready)
     counted = [r for r in ready if r.confirmed or options.probable]
     print(f"{len(ready)} cases of covered or unknown families, {len(counted)} counted, {len(waiting)} waiting")
     for name, method in METHODS.items():

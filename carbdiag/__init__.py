@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from carbdiag.knowledge import Knowledge, load_case
     from carbdiag.quiz.grading import grade_quiz
     from carbdiag.quiz.making import make_quiz
+    from carbdiag.reading import case_of, read_text
+    from carbdiag.reading_schema import TextReading
     from carbdiag.schema import BandTable, Case, Diagnosis
     from carbdiag.tuning import air_state, correct, resize, sweep
 
@@ -29,13 +31,16 @@ __all__ = [
     "Knowledge",
     "KnowledgeError",
     "OutOfRangeError",
+    "TextReading",
     "air_state",
     "band_table",
+    "case_of",
     "correct",
     "diagnose",
     "grade_quiz",
     "load_case",
     "make_quiz",
+    "read_text",
     "resize",
     "sweep",
     "to_bbcode",
@@ -52,6 +57,8 @@ _HOME = {
     "knowledge": ("Knowledge", "load_case"),
     "quiz.grading": ("grade_quiz",),
     "quiz.making": ("make_quiz",),
+    "reading": ("case_of", "read_text"),
+    "reading_schema": ("TextReading",),
     "schema": ("BandTable", "Case", "Diagnosis"),
     "tuning": ("air_state", "correct", "resize", "sweep"),
 }

@@ -95,7 +95,7 @@ def _contexts(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
         yield from _known(f"contexts[{n}].context", told.context, k.contexts, "context")
 
 
-def _impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -> str:
+def impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -> str:
     """Why a record cannot apply to this machine, or an empty string."""
     if machine.family in k.families and applies.families and machine.family not in applies.families:
         return f"is not possible on a {k.families[machine.family].name.lower()}"
@@ -114,7 +114,7 @@ def _findings(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: st
         if found:
             continue
         record = k.findings[report.finding]
-        why = _impossible(machine, record.applies, k)
+        why = impossible(machine, record.applies, k)
         if why:
             yield Problem(f"{field}.finding", f"{report.finding} {why}", report.finding)
         for place in report.at:
@@ -132,7 +132,7 @@ def _checks(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str)
             continue
         record = k.checks[result.check]
         yield from _known(f"{field}.outcome", result.outcome, record.outcomes, f"outcome of {result.check}")
-        why = _impossible(machine, record.applies, k)
+        why = impossible(machine, record.applies, k)
         if why:
             yield Problem(f"{field}.check", f"{result.check} {why}", result.check)
         if result.at is not None:
@@ -188,7 +188,7 @@ def _tried(k: Knowledge, machine: schema.Machine, trial: schema.Trial, field: st
         return
     record = k.temporary_trials[trial.tried or ""]
     check = k.checks[record.check]
-    why = _impossible(machine, check.applies, k)
+    why = impossible(machine, check.applies, k)
     if why:
         yield Problem(f"{field}.tried", f"{record.id} {why}", record.id)
     if trial.effect not in record.effects:

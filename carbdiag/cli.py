@@ -24,6 +24,7 @@ from pydantic import BaseModel, ValidationError
 from carbdiag import __version__, quiz_command, schema, tuning, tuning_options, tuning_schema, walk_command
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
+from carbdiag.answers.reading_text import reading_text
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
@@ -38,6 +39,8 @@ from carbdiag.knowledge import (
     load_worked_cases,
     parse_yaml,
 )
+from carbdiag.reading import ReadingMissingError, diagnose_posted, read_text
+from carbdiag.reading_schema import PostedCase, ReadDiagnosis
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
 
@@ -77,6 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         status = _run(sys.argv[1:] if arguments is None else arguments)
     except SystemExit as end:
         status = end.code if isinstance(end.code, int) else FINE
+    except ReadingMissingError as error:
+        _tell(str(error))
+        status = BAD_INPUT
     except (BadInputError, CaseError) as error:
         for problem in error.problems:
             _tell(f"{problem}{_where_to_look(problem)}")
@@ -114,11 +120,34 @@ def _run(arguments: Sequence[str]) -> int:
 
 
 def _diagnose(chosen: argparse.Namespace) -> int:
-    if chosen.case == _STANDARD_INPUT and sys.stdin.isatty():
+    named = [n for n in (chosen.case, chosen.text) if n is not None]
+    if not named or (_STANDARD_INPUT in named and sys.stdin.isatty()):
         chosen.parser.print_help(sys.stderr)
         return BAD_INPUT
-    case = _case(_read(chosen.case))
-    _answer(diagnose(case, steps=chosen.steps), chosen)
+    if named == [_STANDARD_INPUT, _STANDARD_INPUT]:
+        raise BadInputError(["only one of the case and the text can come from standard input"])
+    case = schema.Case() if chosen.case is None else _case(_read(chosen.case))
+    if chosen.text is None:
+        _answer(diagnose(case, steps=chosen.steps), chosen)
+        return FINE
+    stated = {name: getattr(case, name) for name in schema.Case.model_fields}
+    posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language)
+    found = diagnose_posted(posted, steps=chosen.steps)
+    if not chosen.json and isinstance(found, ReadDiagnosis) and found.reading is not None:
+        print(reading_text(found.reading, shipped_knowledge()))
+    _answer(found, chosen)
+    return FINE
+
+
+def _read_post(chosen: argparse.Namespace) -> int:
+    if chosen.post == _STANDARD_INPUT and sys.stdin.isatty():
+        chosen.parser.print_help(sys.stderr)
+        return BAD_INPUT
+    reading = read_text(_read(chosen.post), language=chosen.language)
+    if chosen.json:
+        _json(reading.model_dump(mode="json"))
+    else:
+        sys.stdout.write(reading_text(reading, shipped_knowledge()))
     return FINE
 
 
@@ -563,9 +592,12 @@ def _parser() -> _Parser:
         "  carbdiag diagnose mine.yaml\n  carbdiag diagnose mine.yaml --json --steps 8\n"
         "  carbdiag diagnose mine.yaml --as bbcode\n  carbdiag diagnose mine.yaml --as markdown --form short"
         " --language es\n"
+        "  carbdiag diagnose --text post.txt\n"
         "  cat mine.yaml | carbdiag diagnose -\n",
     )
-    ask.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; - reads standard input")
+    ask.add_argument("case", metavar="CASE", nargs="?", help="a case file, YAML or JSON; - reads standard input")
+    ask.add_argument("--text", metavar="POST", help="a post to read beside the case or instead of one")
+    ask.add_argument("--text-language", default="en", metavar="CODE", help="language of the post (en)")
     _add_answer(ask)
 
     on = command(
@@ -578,6 +610,15 @@ def _parser() -> _Parser:
     on.add_argument(
         "--asks", type=_asks, default=10, metavar="N", help="how many questions you will answer in all (10)"
     )
+
+    read = command(
+        "read",
+        _read_post,
+        "say what a post states: findings, circumstances, checks, trials and facts, with the words they came from",
+        "  carbdiag read post.txt\n  carbdiag read post.txt --json\n  cat post.txt | carbdiag read -\n",
+    )
+    read.add_argument("post", metavar="POST", help="a text file, at most 48 kB; - reads standard input")
+    read.add_argument("--language", default="en", metavar="CODE", help="language of the post (en)")
 
     bands = command(
         "bands",

@@ -12,7 +12,7 @@ from typing import Any, TypeVar, cast
 import yaml
 from pydantic import TypeAdapter, ValidationError
 
-from carbdiag import quiz_records, schema
+from carbdiag import quiz_records, reading_schema, schema
 from carbdiag.errors import KnowledgeError, Mistake, nearest
 
 try:
@@ -170,6 +170,7 @@ class Knowledge:
     holds: Mapping[str, schema.Hold]
     sources: Mapping[str, schema.Source]
     tuning_order: Mapping[str, schema.TuningStage]
+    reading: Mapping[str, reading_schema.Language]
     caution_texts: Mapping[str, schema.CautionText]
     quiz: quiz_records.QuizRules | None = None
     unsafe_steps: Mapping[str, quiz_records.UnsafeStep] = field(default_factory=dict)
@@ -261,6 +262,7 @@ _RECORD_FOLDERS: dict[str, type[schema.Frozen]] = {
     "families": schema.Family,
     "circuits": schema.Circuit,
     "causes": schema.Cause,
+    "reading": reading_schema.Language,
 }
 _SINGLES: dict[str, type[schema.Frozen]] = {
     "knowledge.yaml": schema.KnowledgeInfo,
@@ -331,6 +333,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
         holds=of("safety.yaml"),
         sources=of("sources.yaml"),
         tuning_order=of("tuning_order.yaml"),
+        reading=of("reading"),
         caution_texts={
             i: schema.CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
@@ -589,6 +592,7 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
     _check_quiz(k, known)
     for cause in k.causes.values():
         _check_cause(k, cause, known, emit)
+    _check_phrases(k, known)
     yield from out
 
 
@@ -645,6 +649,21 @@ def _check_quiz(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str]
         known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
     for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
         known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
+
+
+def _check_phrases(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str], str], bool]) -> None:
+    for check in k.checks.values():
+        for language, by_outcome in check.phrases.items():
+            for outcome in by_outcome:
+                known("checks", check.id, f"phrases.{language}.{outcome}", outcome, check.outcomes, "outcome")
+    for circuit in k.circuits.values():
+        for language, by_direction in circuit.phrases.items():
+            for direction in by_direction:
+                known("circuits", circuit.id, f"phrases.{language}", direction, ("richer", "leaner"), "direction")
+    for spoken in k.reading.values():
+        for n, named in enumerate(spoken.places):
+            for m, at in enumerate(named.at):
+                known("reading", spoken.id, f"places[{n}].at[{m}]", at, k.places, "place")
 
 
 def _check_cause(

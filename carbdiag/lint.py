@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
 from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
 from carbdiag.model import Model, compile_model, probability
+from carbdiag.reading.phrasebook import phrase_mistakes
 from carbdiag.separation import (
     APART,
     BEST,
@@ -87,7 +88,13 @@ def lint(folder: Path | None = None) -> LintReport:
         str(file.relative_to(where)): file.read_bytes().decode("utf-8", "replace")
         for file in sorted(where.rglob("*.yaml"))
     }
-    warnings = [m for file, text in texts.items() for m in check_words(file, text)]
+    # What posters write is spelled as they spell it.
+    warnings = [
+        m
+        for file, text in texts.items()
+        for m in check_words(file, text)
+        if not (file.startswith("reading/") and m.rule == "US spelling")
+    ]
     warnings += _modelines(texts)
     try:
         k = Knowledge.load(where)
@@ -116,6 +123,8 @@ def lint(folder: Path | None = None) -> LintReport:
         *_misnamed_claims(k, spot),
         *_worked_cases(k, worked, spot),
     ]
+    mistakes += phrase_mistakes(k)
+    warnings += _without_phrases(k, spot)
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     nearest = tuple(nearest_rivals(ranked))
     return LintReport(
@@ -305,6 +314,8 @@ def _one_way_settings(k: Knowledge, models: Iterable[Model], spot: _Spots) -> It
                 )
 
 
+#: The language in which every sign, circumstance and outcome has its phrases.
+_COMPLETE_IN: Final = "en"
 _RELIABLE: Final = (ProbabilityWord.ALMOST_ALWAYS, ProbabilityWord.USUALLY)
 
 
@@ -375,6 +386,21 @@ def _worked_cases(k: Knowledge, worked: Iterable[schema.WorkedCase], spot: _Spot
         except CaseError as error:
             for problem in error.problems:
                 yield spot.mistake(WORKED_CASES, case.id, problem.field, problem.message, near=problem.nearest)
+
+
+def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
+    """Records that a post can never mention, in the language that is kept complete."""
+    if _COMPLETE_IN not in k.reading:
+        return
+    rule = "no English phrases: a post can never say this"
+    for kind, records in (("findings", k.findings), ("contexts.yaml", k.contexts)):
+        for record in cast(Mapping[str, schema.Finding | schema.Context], records).values():
+            if not record.phrases.get(_COMPLETE_IN):
+                yield spot.mistake(kind, record.id, "phrases", rule)
+    for check in k.checks.values():
+        for outcome in check.outcomes:
+            if not check.phrases.get(_COMPLETE_IN, {}).get(outcome):
+                yield spot.mistake("checks", check.id, f"phrases.{_COMPLETE_IN}.{outcome}", rule)
 
 
 def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:

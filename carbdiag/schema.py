@@ -51,6 +51,13 @@ def _refuse_not_finite(value: float) -> float:
     return value
 
 
+LanguageCode = Annotated[str, StringConstraints(pattern=r"^[a-z]{2,3}$")]
+Phrase = Annotated[str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True)]
+#: How riders say it, by language; DEVELOPERS.md explains the small notation.
+Phrases = dict[LanguageCode, tuple[Phrase, ...]]
+#: The same by outcome of a check, or by direction of a setting.
+PhrasesBy = dict[LanguageCode, dict[Id, tuple[Phrase, ...]]]
+
 Number = Annotated[float, BeforeValidator(_refuse_bool_and_text), AfterValidator(_refuse_not_finite)]
 Whole = Annotated[int, BeforeValidator(_refuse_bool_and_text)]
 Probability = Annotated[float, Field(ge=0, le=1)]
@@ -357,6 +364,7 @@ class Circuit(Frozen):
     sizes: PartSizes | None = None
     verify: Text
     put_back: Text
+    phrases: PhrasesBy = {}
     cautions: tuple[Id, ...] = ()
     sources: tuple[Citation, ...] = Field(min_length=1)
 
@@ -430,6 +438,7 @@ class Family(Frozen):
     steps: dict[Id, dict[Id, Number]]
     air_exponent: dict[Id, Number]
     published_bands: tuple[PublishedBand, ...] = ()
+    phrases: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -559,6 +568,8 @@ class Finding(Frozen):
     seen_standing: bool = False
     cluster: Id | None = None
     applies: Applies = Applies()
+    phrases: Phrases = {}
+    phrases_against: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -595,6 +606,7 @@ class Check(Frozen):
     held_back_while: tuple[Id, ...] = ()
     outcomes: dict[Id, Outcome] = Field(min_length=2)
     groups: dict[Id, dict[Id, ProbabilityWord]] = {}
+    phrases: PhrasesBy = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -657,6 +669,7 @@ class Action(Frozen):
     verify: Text
     put_back: Text
     reversible: bool
+    phrases: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -671,6 +684,8 @@ class Context(Frozen):
         default=(), description="Circumstances that answer this one when they hold, so that it is not asked."
     )
     groups: dict[Id, ContextWord] = {}
+    phrases: Phrases = {}
+    phrases_against: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 

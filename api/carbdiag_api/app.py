@@ -11,7 +11,16 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 
 from carbdiag import Case, Knowledge, __version__, diagnose
-from carbdiag_api import docs_page, openapi, problems, quiz_routes, routes, tuning_routes, walk_routes
+from carbdiag_api import (
+    docs_page,
+    openapi,
+    problems,
+    quiz_routes,
+    reading_routes,
+    routes,
+    tuning_routes,
+    walk_routes,
+)
 from carbdiag_api.intake import Gate
 from carbdiag_api.pages import Shelf
 
@@ -52,6 +61,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
     app.include_router(routes.router)
     app.include_router(tuning_routes.router)
     app.include_router(walk_routes.router)
+    app.include_router(reading_routes.router)
     app.include_router(quiz_routes.router)
     app.state.quiz_secret = os.environ.get(quiz_routes.SECRET_SETTING, "")
     app.add_api_route("/docs", docs_page.show_docs, methods=["GET"], include_in_schema=False)

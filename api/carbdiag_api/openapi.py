@@ -25,15 +25,17 @@ from carbdiag import (
     json_schema,
     load_case,
     make_quiz,
+    read_text,
     tuning,
 )
 from carbdiag.answers import render
 from carbdiag.knowledge import parse_yaml
 from carbdiag.quiz_schema import AnswerSheet, Blueprint
+from carbdiag.reading_schema import PostedCase
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
-from carbdiag_api import catalogue, problems, quiz_routes, rendered, tuning_routes, walk_routes
+from carbdiag_api import catalogue, problems, quiz_routes, reading_routes, rendered, tuning_routes, walk_routes
 
 TITLE: Final = "carbdiag"
 SUMMARY: Final = "From what a carbureted engine does to likely causes, the next best check, and a correction."
@@ -77,7 +79,9 @@ def document(app: FastAPI, shown: Json) -> Json:
     )
     out["security"] = []
     components = out["components"]["schemas"]
-    for model in (*tuning_routes.REQUESTS, *walk_routes.REQUESTS, *quiz_routes.REQUESTS):
+    own = (*tuning_routes.REQUESTS, *walk_routes.REQUESTS, *quiz_routes.REQUESTS, *reading_routes.REQUESTS)
+    requests: tuple[type[BaseModel], ...] = (*own, PostedCase)
+    for model in requests:
         components.update(_schemas(model))
     components.update(_case_schemas())
     components["ProblemDetails"] = _referring(problems.ProblemDetails.model_json_schema(mode="serialization"))
@@ -165,6 +169,7 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
                 for markup in ("text", "markdown", "html")
             },
         },
+        "read_post": _reading_example(knowledge),
         "show_bands": {
             "summary": shortened,
             "path": "/v1/bands/round_slide?strokes=2",
@@ -199,6 +204,16 @@ def make_examples(knowledge: Knowledge, demo: Case) -> Json:
         "walk_on": _walk_example(knowledge, asked),
         **_quiz_examples(knowledge),
         "problems": _problem_examples(knowledge),
+    }
+
+
+def _reading_example(knowledge: Knowledge) -> Json:
+    post = (_CHECKOUT / "docs" / "examples" / "post.txt").read_text(encoding="utf-8")
+    return {
+        "summary": "An invented post.",
+        "path": "/v1/readings",
+        "request": {"text": post},
+        "response": _plain(read_text(post, knowledge)),
     }
 
 

@@ -7,8 +7,10 @@ from typing import Annotated, Any, Final, Literal
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
-from carbdiag import BandTable, Case, Diagnosis, Knowledge, __version__, diagnose
-from carbdiag_api import catalogue, problems, quiz_routes, rendered, tuning_routes, walk_routes
+from carbdiag import BandTable, Knowledge, __version__
+from carbdiag.reading import diagnose_posted
+from carbdiag.reading_schema import PostedCase, ReadDiagnosis
+from carbdiag_api import catalogue, problems, quiz_routes, reading_routes, rendered, tuning_routes, walk_routes
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import Sender, answer, loaded_knowledge
 from carbdiag_api.problems import KINDS, ProblemKind
@@ -70,18 +72,18 @@ _UNCHANGED: Final[dict[int | str, dict[str, Any]]] = {
     description="Likely causes with reasons for and against, what the mixture does at each opening, the next best"
     " checks, and sized corrections with how to verify them and put them back; as JSON, or written for people as"
     " text, CommonMark, BBCode or HTML. Nothing is stored.",
-    response_model=Diagnosis,
-    response_description="The diagnosis.",
+    response_model=ReadDiagnosis,
+    response_description="The diagnosis, with the reading where a text was sent.",
     responses=rendered.DESCRIBED | problems.refusals(*problems.BODY_REFUSALS),
-    openapi_extra=described(Case, "Everything known of one machine."),
+    openapi_extra=described(PostedCase, "Everything known of one machine: stated, told in a text, or both."),
 )
 async def diagnose_case(
-    case: Annotated[Case, Depends(reader(Case, "case"))],
+    case: Annotated[PostedCase, Depends(reader(PostedCase, "case"))],
     chosen: Annotated[rendered.DiagnosisChoices, Query()],
     knowledge: Loaded,
     request: Request,
 ) -> Response:
-    return rendered.send(diagnose(case, knowledge, chosen.steps), chosen, request)
+    return rendered.send(diagnose_posted(case, knowledge, chosen.steps), chosen, request)
 
 
 @router.get(
@@ -163,7 +165,9 @@ def methods_of(path: str) -> list[str]:
     """The methods that an address takes; none when there is no such address."""
     found = {
         method
-        for each in (router, tuning_routes.router, walk_routes.router, quiz_routes.router)
+        for each in (
+            router, tuning_routes.router, walk_routes.router, quiz_routes.router, reading_routes.router,
+        )
         for route in each.routes
         if route.path_regex.match(path)  # type: ignore[attr-defined]
         for method in route.methods  # type: ignore[attr-defined]

@@ -146,7 +146,7 @@ def test_our_own_fault_is_told_without_its_cause(knowledge: Knowledge, monkeypat
     def broken(*_: object) -> None:
         raise RuntimeError("secret")
 
-    monkeypatch.setattr(routes, "diagnose", broken)
+    monkeypatch.setattr(routes, "diagnose_posted", broken)
     service = InProcess(create_app(knowledge))
     answer = service.ask("POST", "/v1/diagnoses", b"{}", JSON)
     service.close()

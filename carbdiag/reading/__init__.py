@@ -1,0 +1,9 @@
+"""Free text to findings: what a post says of the machine, each statement with the words it came from."""
+
+from __future__ import annotations
+
+from carbdiag.reading.casing import case_of
+from carbdiag.reading.diagnosing import diagnose_posted
+from carbdiag.reading.reader import ReadingMissingError, read_text
+
+__all__ = ["ReadingMissingError", "case_of", "diagnose_posted", "read_text"]

@@ -1,0 +1,97 @@
+"""Words to symbols: every word that some phrase uses is one character, so that matching is plain text search."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from typing import Final
+
+from carbdiag.reading_schema import Language
+
+#: Finds the nearest of the language's long trade words, or nothing.
+Nearest = Callable[[str], "str | None"]
+
+UNKNOWN: Final = "\x02"
+SENTENCE: Final = "\x01"
+_FIRST: Final = 0x100
+_SHORTEST_STEM: Final = 3
+_SHORTEST_SLIP: Final = 6
+#: So many different unknown words of one text are compared with the trade words; the rest stay unknown.
+MOST_COMPARED: Final = 200
+
+
+def folded(word: str) -> str:
+    """A word in small letters, with one kind of apostrophe and without accents, which posters leave out at will.
+
+    >>> folded("Ralentí"), folded("won’t")
+    ('ralenti', "won't")
+    """
+    word = word.lower()
+    if word.isascii():
+        return word.replace("`", "'")
+    for mark in "’´`":
+        word = word.replace(mark, "'")
+    return "".join(c for c in unicodedata.normalize("NFKD", word) if not unicodedata.combining(c))
+
+
+class Lexicon:
+    """The words of a language as symbols. Filled while phrases are compiled, only read afterwards."""
+
+    def __init__(self, language: Language) -> None:
+        self.language = language
+        self._endings = sorted(language.endings, key=lambda pair: -len(pair[0]))
+        self._filler_endings = tuple(e.strip("~") for e in language.fillers if e.startswith("~"))
+        self._base = {form: base for base, forms in language.forms.items() for form in (base, *forms)}
+        self._same: dict[str, str] = {}
+        for base, words in language.same.items():
+            key = self._base.get(base) or self._stem(base)
+            self._same.update({self._base.get(w) or self._stem(w): key for w in words})
+        self._fillers = frozenset(language.fillers)
+        self._symbols: dict[str, str] = {}
+        self._not_slips = frozenset(language.not_slips)
+        #: Values with a symbol of their own, so that a phrase can say "1/4 throttle".
+        self.literals = {v: self._new(f"number {v:g}") for v in sorted(set(language.numbers.values()))}
+        self.any_number = self._new("number")
+        self.unit_of = {w: u for u in language.units for w in u.written}
+        self.slots = {u.slot: self._new(f"unit {u.slot}") for u in language.units}
+
+    def _new(self, key: str) -> str:
+        return self._symbols.setdefault(key, chr(_FIRST + len(self._symbols)))
+
+    def key(self, word: str) -> str:
+        """The form under which a word (small letters) is known: its base, or what is left without its ending."""
+        found = self._base.get(word) or self._stem(word)
+        return self._same.get(found, found)
+
+    def _stem(self, word: str) -> str:
+        for ending, put in self._endings:
+            if not word.endswith(ending):
+                continue
+            rest = word[: -len(ending)]
+            if len(rest) < _SHORTEST_STEM or rest[-1] == ending[0] or not any(c in "aeiouy" for c in rest):
+                continue
+            word = rest + put
+            break
+        if len(word) > _SHORTEST_STEM and word[-1] == word[-2]:
+            return word[:-1]
+        return word[:-1] if len(word) > _SHORTEST_STEM and word[-1] == "e" else word
+
+    def is_filler(self, word: str) -> bool:
+        """Whether a word carries nothing, and is left out."""
+        return word in self._fillers
+
+    def learn(self, word: str) -> str:
+        """The symbol of a word of a phrase, or nothing for a filler; for compiling only."""
+        return "" if self.is_filler(word) else self._new(self.key(word))
+
+    def symbol(self, word: str, nearest: Nearest | None) -> str:
+        """The symbol of a word of a text, nothing for a filler, UNKNOWN for what no phrase uses."""
+        if word in self._fillers:
+            return ""
+        found = self._symbols.get(self.key(word))
+        if found is None and nearest is not None and len(word) >= _SHORTEST_SLIP and word not in self._not_slips:
+            meant = nearest(word)
+            found = self._symbols.get(self.key(meant)) if meant else None
+        if found is None:
+            return "" if self._filler_endings and word.endswith(self._filler_endings) else UNKNOWN
+        return found

@@ -1,0 +1,86 @@
+"""Many phrases at once, in one pass over the symbols (Aho and Corasick 1975); gaps are joined hit by hit."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Iterable
+from typing import Any, Final, NamedTuple
+
+from carbdiag.reading.symbols import SymbolText
+
+#: Words that may stand where a phrase has a gap.
+MOST_BETWEEN: Final = 3
+#: More segments than a phrase can have: with it, one number stands for a phrase and a segment.
+_MOST_SEGMENTS: Final = 16
+
+
+class Meaning(NamedTuple):
+    """What a phrase says: a kind, and a record or a value with what goes with it."""
+
+    kind: str
+    record: str
+    more: str = ""
+
+
+class Hit(NamedTuple):
+    """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out."""
+
+    first: int
+    last: int
+    meaning: Meaning
+    parts: tuple[tuple[int, int], ...]
+
+
+class Matcher:
+    """The compiled phrases of one language."""
+
+    def __init__(self, phrases: Iterable[tuple[tuple[tuple[str, ...], ...], Meaning]]) -> None:
+        segments: dict[str, dict[tuple[int, int, int], None]] = {}
+        self._meanings: list[Meaning] = []
+        number: dict[tuple[int, int, Meaning], int] = {}
+        for phrase, (parts, meaning) in enumerate(phrases):
+            # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
+            key = (phrase if len(parts) > 1 else -1, len(parts), meaning)
+            if key not in number:
+                number[key] = len(self._meanings)
+                self._meanings.append(meaning)
+            for n, sequences in enumerate(parts):
+                for sequence in sequences:
+                    segments.setdefault(sequence, {})[number[key], n, len(parts) - 1] = None
+        self.sequences = len(segments)
+        self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
+        for part, uses in segments.items():
+            whole = tuple(self._meanings[pattern] for pattern, _, of in uses if not of)
+            begins = tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n)
+            goes_on = tuple((pattern * _MOST_SEGMENTS + n, n == of, pattern) for pattern, n, of in uses if n)
+            self._automaton.add_word(part, (len(part) - 1, whole, begins, goes_on))
+        if segments:
+            self._automaton.make_automaton()
+
+    def find(self, text: SymbolText) -> list[Hit]:
+        """Every phrase in a text, in the order of where it ends."""
+        if not self.sequences or not text.symbols:
+            return []
+        out: list[Hit] = []
+        #: phrase and segment found last -> the parts found so far
+        begun: dict[int, tuple[tuple[int, int], ...]] = {}
+        found_before = begun.get
+        sentence_of, meanings = text.sentence_of, self._meanings
+        for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
+            first = last - back
+            part = ((first, last),)
+            out.extend(Hit(first, last, meaning, part) for meaning in whole)
+            for here, ends, pattern in goes_on:
+                parts = found_before(here - 1)
+                if (
+                    parts is not None
+                    and 0 < first - parts[-1][1] <= MOST_BETWEEN + 1
+                    and sentence_of[parts[0][0]] == sentence_of[last]
+                ):
+                    if ends:
+                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part)))
+                    else:
+                        begun[here] = (*parts, *part)
+            for here in begins:
+                begun[here] = part
+        return out

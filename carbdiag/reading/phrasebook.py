@@ -1,0 +1,134 @@
+"""All phrases of one language, from the records and the language itself, compiled once per Knowledge."""
+
+from __future__ import annotations
+
+import importlib
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, cast
+
+from carbdiag.errors import KnowledgeError, Mistake
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.lexicon import Lexicon
+from carbdiag.reading.matcher import Matcher, Meaning
+from carbdiag.reading.notation import Notation, PhraseError
+from carbdiag.reading.symbols import Reader
+from carbdiag.reading_schema import Language, Quantity
+
+#: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
+_SLIPS = ((10, 2), (6, 1))
+
+
+class Phrasebook:
+    """What is needed to read one language: its words, and its phrases with their meanings."""
+
+    def __init__(self, knowledge: Knowledge, language: Language) -> None:
+        self.language = language
+        self.lexicon = Lexicon(language)
+        compiled, mistakes = _compiled(knowledge, language, self.lexicon)
+        if mistakes:
+            raise KnowledgeError(mistakes)
+        negators = "".join(self.lexicon.learn(w) for w in language.negation.words)
+        self.negators = re.compile(f"[{re.escape(negators)}]" if negators else "(?!)")
+        self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
+        self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
+        self.turned_by = frozenset(language.negation.turned_by)
+        self.least = {_quantity(q): q.least for q in language.quantities}
+        self.openers = frozenset(language.question_openers)
+        self.matcher = Matcher(compiled)
+        self.reader = Reader(self.lexicon, _nearest(language.long_words))
+
+
+def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
+    """Every phrase of every language that breaks the notation; needs no matcher."""
+    found = (_compiled(knowledge, language, Lexicon(language))[1] for language in knowledge.reading.values())
+    return tuple(mistake for mistakes in found for mistake in mistakes)
+
+
+def _compiled(
+    knowledge: Knowledge, language: Language, lexicon: Lexicon
+) -> tuple[list[tuple[tuple[tuple[str, ...], ...], Meaning]], list[Mistake]]:
+    notation = Notation(lexicon)
+    compiled, mistakes = [], []
+    for where, phrase, meaning in _phrases(knowledge, language):
+        try:
+            compiled.append((notation.expand(phrase), meaning))
+        except PhraseError as error:
+            mistakes.append(Mistake(where, "phrases", str(error), phrase))
+    return compiled, mistakes
+
+
+def phrasebook(knowledge: Knowledge, language: str) -> Phrasebook:
+    """The phrasebook of a language the knowledge has, compiled on first use.
+
+    Raises:
+        KnowledgeError: a phrase breaks the notation.
+    """
+    key = ("phrasebook", language)
+    if key not in knowledge.memo:
+        knowledge.memo[key] = Phrasebook(knowledge, knowledge.reading[language])
+    return cast(Phrasebook, knowledge.memo[key])
+
+
+def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
+    fuzz: Any = importlib.import_module("rapidfuzz")
+    by_first: dict[str, list[str]] = {}
+    for word in long_words:
+        by_first.setdefault(word[0], []).append(word)
+
+    def nearest(word: str) -> str | None:
+        for length, slips in _SLIPS:
+            if len(word) >= length:
+                found = fuzz.process.extractOne(
+                    word, by_first.get(word[0], ()), scorer=fuzz.distance.OSA.distance, score_cutoff=slips
+                )
+                return str(found[0]) if found else None
+        return None
+
+    return nearest
+
+
+def _quantity(quantity: Quantity) -> Meaning:
+    return Meaning("quantity", quantity.fact, "" if quantity.least is None else f"{quantity.least:g}")
+
+
+def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meaning]]:
+    """Every phrase with where it stands and what it means."""
+    code = language.id
+
+    def of(where: str, phrases: Iterable[str], meaning: Meaning) -> Iterator[tuple[str, str, Meaning]]:
+        return ((where, phrase, meaning) for phrase in phrases)
+
+    for kind, records in (("finding", k.findings), ("context", k.contexts)):
+        for record in cast(Mapping[str, Any], records).values():
+            yield from of(f"{kind} {record.id}", record.phrases.get(code, ()), Meaning(kind, record.id))
+            yield from of(
+                f"{kind} {record.id}", record.phrases_against.get(code, ()), Meaning(kind, record.id, "denied")
+            )
+    for check in k.checks.values():
+        for outcome, phrases in check.phrases.get(code, {}).items():
+            yield from of(f"check {check.id}", phrases, Meaning("check", check.id, outcome))
+    for action in k.actions.values():
+        yield from of(f"action {action.id}", action.phrases.get(code, ()), Meaning("do", action.id))
+    for circuit in k.circuits.values():
+        for direction, phrases in circuit.phrases.get(code, {}).items():
+            yield from of(f"circuit {circuit.id}", phrases, Meaning("change", circuit.id, direction))
+    for family in k.families.values():
+        yield from of(f"family {family.id}", family.phrases.get(code, ()), Meaning("fact", "family", family.id))
+    where = f"language {code}"
+    for effect, phrases in language.effects.items():
+        yield from of(where, phrases, Meaning("effect", effect.value))
+    for place in language.places:
+        yield from of(where, place.phrases, Meaning("place", " ".join(place.at)))
+    for kind in ("engine_speed", "load"):
+        yield from of(where, getattr(language, kind), Meaning("kept", kind))
+    for fact in ("strokes", "cylinders", "cooling", "fuel_feed", "oiling", "mixture_screw"):
+        for value, phrases in getattr(language, fact).items():
+            yield from of(where, phrases, Meaning("fact", fact, value))
+    for quantity in language.quantities:
+        yield from of(where, quantity.phrases, _quantity(quantity))
+    for cue in type(language.cues).model_fields:
+        yield from of(where, getattr(language.cues, cue), Meaning("cue", cue))
+    yield from of(where, language.decoys, Meaning("decoy", ""))
+    yield from of(where, language.helpers, Meaning("helper", ""))
+    yield from of(where, language.asking_why, Meaning("cue", "why"))

@@ -1,0 +1,722 @@
+"""Read a post: find the phrases, weigh how each is meant, and put together what a case can take."""
+
+from __future__ import annotations
+
+import importlib.util
+from bisect import bisect_left, bisect_right
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from carbdiag import reading_schema as out
+from carbdiag import schema
+from carbdiag.case_check import impossible
+from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.phrasebook import Phrasebook, phrasebook
+from carbdiag.reading.symbols import BUT, COMMA, Sentence, SymbolText, clauses
+from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
+
+_KIND = {
+    **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
+    **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
+    **{kind: kind for kind in ("place", "effect", "cue", "decoy", "helper")},
+}
+#: A hedge, a plan or a "used to" reaches over so many words that count.
+_CUE_REACH = 6
+_SUPPOSED_REACH = 2
+_GONE_REACH = 3
+_PLACE_REACH = 8
+_NEXT_TO = 2
+#: Sentences back from an effect in which the changes it speaks of may stand.
+_EFFECT_REACH = 2
+
+
+class ReadingMissingError(CarbdiagError):
+    """The libraries that reading needs are not installed."""
+
+
+def read_text(
+    text: str, knowledge: Knowledge | None = None, language: str = "en", machine: schema.Machine | None = None
+) -> out.TextReading:
+    """Read a post into findings, circumstances, checks, trials and facts, each with the words it came from.
+
+    Args:
+        text: the post, at most 48 kB of UTF-8; markup is taken as plain text, quoted parts are left out.
+        knowledge: the records with their phrases; without it, the shipped ones.
+        language: code of a language the knowledge has, such as `en`.
+        machine: what is known of the machine already; it counts before what the post says of it.
+
+    Raises:
+        CaseError: the text is too long or holds half of a surrogate pair, or the language is not known.
+        ReadingMissingError: the extra `reading` is not installed.
+        KnowledgeError: a phrase of the knowledge breaks the notation.
+    """
+    k = knowledge or shipped_knowledge()
+    _check(text, language, k)
+    book = phrasebook(k, language)
+    symbols = book.reader.read(text)
+    return _Reading(k, book, text, symbols).answer(machine or schema.Machine())
+
+
+def _check(text: str, language: str, k: Knowledge) -> None:
+    if language not in k.reading:
+        known = tuple(k.reading)
+        raise CaseError(
+            [Problem("language", f"unknown language {language[:40]!r}", language[:40], known, nearest(language, known))]
+        )
+    for module in ("ahocorasick", "rapidfuzz"):
+        if importlib.util.find_spec(module) is None:
+            raise ReadingMissingError(
+                f"reading a post needs {module}; install it with: pip install 'carbdiag[reading]'"
+            )
+    try:
+        size = len(text.encode("utf-8"))
+    except UnicodeEncodeError as error:
+        raise CaseError(
+            [Problem("text", f"holds half of a surrogate pair at character {error.start}")]
+        ) from None
+    if size > out.MOST_BYTES:
+        raise CaseError(
+            [Problem("text", f"may have at most {out.MOST_BYTES // 1024} kB, this one has {size / 1024:.0f} kB")]
+        )
+
+
+@dataclass(frozen=True)
+class _Meant:
+    """How a statement is meant."""
+
+    denied: bool = False
+    certainty: Certainty = Certainty.SURE
+    unknown: bool = False
+    aside: str = ""
+
+
+class _Reading:
+    def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
+        self.k, self.book, self.text, self.symbols = k, book, text, symbols
+        hits = book.matcher.find(symbols)
+        self.breaks = sorted(symbols.breaks)
+        self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
+        self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
+        by_kind: dict[str, list[Hit]] = {}
+        for hit in hits:
+            by_kind.setdefault(_KIND[hit.meaning.kind], []).append(hit)
+        # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
+        decoys = by_kind.get("decoy", [])
+        helped = {h.first: h.last for h in by_kind.get("helper", [])}
+        content = [
+            h
+            for h in _without_decoys(by_kind.get("content", []), decoys)
+            if not self._torn(h) and not any(helped.get(first, 0) > last for first, last in h.parts)
+        ]
+        contexts = [h for h in content if h.meaning.kind == "context"]
+        content = _longest([h for h in content if h.meaning.kind != "context"])
+        content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
+        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
+        self.content = list(_unless_taken(content, set(self.negators)))
+        self.places = _longest(_without_decoys(by_kind.get("place", []), decoys))
+        self.others = by_kind.get("fact", [])
+        self.effects = _longest(by_kind.get("effect", []))
+        self.cues: dict[str, list[Hit]] = {}
+        for hit in _longest(by_kind.get("cue", []), by_record=True):
+            self.cues.setdefault(hit.meaning.record, []).append(hit)
+        self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
+        self.inside = _covered(self.content, len(symbols.symbols))
+        self.place_firsts = [p.first for p in self.places]
+        self.aside: list[out.SetAside] = []
+        self.possible: dict[str, bool] = {}
+
+    # -- what was said where
+
+    def said(self, first: int, last: int) -> out.Said:
+        start, end = self.symbols.starts[first], self.symbols.ends[last]
+        return out.Said.trusted(start=start, end=end, words=self.text[start:end])
+
+    def sentence(self, hit: Hit) -> Sentence:
+        return self.symbols.sentences[self.symbols.sentence_of[hit.first]]
+
+    def broken(self, first: int, last: int, *, strong: bool = False) -> bool:
+        """Whether a clause ends after `first`, at or before `last`."""
+        return _between(self.strong if strong else self.breaks, first, last)
+
+    def _torn(self, hit: Hit) -> bool:
+        """Whether a denial or a deed is spread over two clauses ("varies at idle, fine in gear")."""
+        whole = hit.meaning.kind in ("do", "change", "check") or hit.meaning.more == "denied"
+        return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
+
+    def clause_first(self, hit: Hit) -> int:
+        n = bisect_right(self.breaks, hit.first)
+        return max(self.breaks[n - 1] if n else 0, self.sentence(hit).first)
+
+    def put_aside(self, hit: Hit, why: str) -> None:
+        self.aside.append(
+            out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last))
+        )
+
+    # -- how it is meant
+
+    def meant(self, hit: Hit) -> _Meant:
+        sentence = self.sentence(hit)
+        if sentence.quoted:
+            return _Meant(aside="quoted")
+        if sentence.asks and self._asked(hit, sentence):
+            return _Meant(aside="question")
+        if self._cue_before(hit, "supposed", _SUPPOSED_REACH):
+            return _Meant(aside="supposed")
+        if hit.meaning.kind == "finding" and self._cue_near(hit, "past"):
+            return _Meant(aside="past")
+        certainty = Certainty.SURE
+        for cue, certain in _HEDGES:
+            if self._cue_near(hit, cue):
+                certainty = certain
+        return _Meant(self._denied(hit), certainty, self._cue_before(hit, "unknown"))
+
+    def _asked(self, hit: Hit, sentence: Sentence) -> bool:
+        if any(sentence.first <= h.first < sentence.last for h in self._between("why", sentence)):
+            return False
+        first = self.clause_first(hit)
+        opener = self.symbols.openers.get(first, "")
+        return opener in self.book.openers
+
+    def _between(self, cue: str, sentence: Sentence) -> Sequence[Hit]:
+        lasts = self.cue_lasts.get(cue, [])
+        return self.cues.get(cue, [])[bisect_left(lasts, sentence.first) : bisect_left(lasts, sentence.last)]
+
+    def _cue_before(self, hit: Hit, cue: str, reach: int = _CUE_REACH) -> bool:
+        """Whether a cue stands before a hit in its sentence, within reach and in no other strong clause."""
+        lasts = self.cue_lasts.get(cue, [])
+        n = bisect_right(lasts, hit.first)
+        if not n or self.cues[cue][n - 1].first >= hit.first:
+            return False
+        last = lasts[n - 1]
+        near = hit.first - last <= reach and last >= self.sentence(hit).first
+        return near and not self.broken(last, hit.first, strong=True)
+
+    def _cue_near(self, hit: Hit, cue: str) -> bool:
+        """Whether a cue stands before a hit, inside it, or right behind it in its clause."""
+        lasts = self.cue_lasts.get(cue, [])
+        n = bisect_left(lasts, hit.first)
+        if n:
+            last = lasts[n - 1]
+            near = hit.first - last <= _CUE_REACH and last >= self.sentence(hit).first
+            if near and not self.broken(last, hit.first):
+                return True
+        if n < len(lasts):
+            found = self.cues[cue][n]
+            near = found.last - hit.last <= _GONE_REACH and found.last < self.sentence(hit).last
+            return near and not self.broken(hit.last, found.first)
+        return False
+
+    def _denied(self, hit: Hit) -> bool:
+        negation = self.book.language.negation
+        symbols = self.symbols.symbols
+        first = self.sentence(hit).first
+        n = bisect_left(self.negators, hit.first)
+        while n:
+            n -= 1
+            at = self.negators[n]
+            if at < first or hit.first - at > negation.reach + 1 or self.broken(at, hit.first):
+                break
+            if self.inside[at]:
+                break
+            between = symbols[at + 1 : hit.first]
+            if any(s in self.book.not_before for s in between) or symbols[hit.first] in self.book.not_before:
+                break
+            return not self._turned(at, hit)
+        lasts = self.cue_lasts.get("gone", [])
+        n = bisect_right(lasts, hit.last)
+        if n < len(lasts):
+            gone = self.cues["gone"][n]
+            close = gone.first > hit.last and gone.first - hit.last <= _GONE_REACH
+            if close and gone.last < self.sentence(hit).last and not self.broken(hit.last, gone.first):
+                return True
+        n = bisect_left(lasts, hit.first)
+        if n:
+            gone = self.cues["gone"][n - 1]
+            same = gone.first >= first and hit.first - gone.last <= _NEXT_TO
+            return same and not self.broken(gone.last, hit.first)
+        return False
+
+    def _turned(self, at: int, hit: Hit) -> bool:
+        """Whether a negator is undone by what follows, as in "never bogged until"."""
+        if self.text[self.symbols.starts[at] : self.symbols.ends[at]].lower() not in self.book.turned_by:
+            return False
+        end = min(hit.last + 1 + 2 * _CUE_REACH, self.sentence(hit).last)
+        return any(s in self.book.turned_words for s in self.symbols.symbols[hit.last + 1 : end])
+
+    # -- places
+
+    def at(self, hit: Hit, allowed: Sequence[str]) -> tuple[str, ...]:
+        """Where a finding was seen: the nearest place words of its clause that the finding knows."""
+        if len(allowed) == 1:
+            return tuple(allowed)
+        found = [
+            (self._distance(hit, p), p)
+            for p in self._places_near(hit)
+            if any(place in allowed for place in p.meaning.record.split())
+        ]
+        if not found:
+            return ()
+        found.sort(key=lambda pair: (pair[0], pair[1].first))
+        nearest_hit = found[0][1]
+        chosen = [nearest_hit]
+        for _, place in found[1:]:
+            if self._gap(nearest_hit, place) <= _NEXT_TO and place.meaning != nearest_hit.meaning:
+                chosen.append(place)
+        places = {p for h in chosen for p in h.meaning.record.split() if p in allowed}
+        return tuple(p for p in allowed if p in places)
+
+    def _places_near(self, hit: Hit) -> Iterator[Hit]:
+        sentence = self.sentence(hit)
+        low = bisect_left(self.place_firsts, max(sentence.first, hit.first - 2 * _PLACE_REACH))
+        high = bisect_left(self.place_firsts, min(sentence.last, hit.last + _PLACE_REACH + 1))
+        for place in self.places[low:high]:
+            if place.first >= hit.first and place.last <= hit.last:
+                yield place
+                continue
+            before = place.last < hit.first or place.first < hit.first
+            between = (place.last, hit.first) if before else (hit.last, place.first)
+            if self._gap(hit, place) <= _PLACE_REACH and not self.broken(*between, strong=True):
+                # another statement in between owns the place
+                within = self._content_between(between[0] + 1, between[1] - 1)
+                if any(h.meaning.kind == "finding" for h in within):
+                    continue
+                if not self.broken(*between) or not self._owned(place):
+                    yield place
+
+    def _owned(self, place: Hit) -> bool:
+        """Whether the clause of a place has a sign of its own."""
+        n = bisect_right(self.breaks, place.first)
+        first = max(self.breaks[n - 1] if n else 0, self.sentence(place).first, place.first - _PLACE_REACH)
+        end = self.breaks[n] if n < len(self.breaks) else self.sentence(place).last
+        last = min(end - 1, place.last + _PLACE_REACH)
+        return any(h.meaning.kind == "finding" for h in self._content_between(first, last))
+
+    def _content_between(self, first: int, last: int) -> Iterator[Hit]:
+        n = bisect_left(self.content, first, key=lambda h: h.first)
+        while n < len(self.content) and self.content[n].first <= last:
+            if self.content[n].last <= last:
+                yield self.content[n]
+            n += 1
+
+    @staticmethod
+    def _gap(a: Hit, b: Hit) -> int:
+        return max(a.first - b.last, b.first - a.last, 0)
+
+    def _distance(self, hit: Hit, place: Hit) -> int:
+        gap = self._gap(hit, place)
+        if not gap:
+            return 0
+        between = (place.last, hit.first) if place.first < hit.first else (hit.last, place.first)
+        return gap + (_CUE_REACH if self.broken(*between) else 0)
+
+    # -- putting together
+
+    def answer(self, stated: schema.Machine) -> out.TextReading:
+        """The reading, statements in the order of the post."""
+        findings: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]] = {}
+        contexts: dict[str, list[tuple[Status, Hit]]] = {}
+        checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
+        done: list[Hit] = []
+        facts = self._facts(stated)
+        machine = known_machine(stated, facts)
+        present: list[Hit] = []
+        for hit in self.content:
+            meant = self.meant(hit)
+            if meant.aside:
+                self.put_aside(hit, meant.aside)
+            elif hit.meaning.kind == "finding":
+                read = self._finding(hit, meant, machine)
+                if read is not None:
+                    findings.setdefault((read.finding, read.at), []).append((read, hit))
+                    if read.status is Status.PRESENT:
+                        present.append(hit)
+            elif hit.meaning.kind == "context":
+                if meant.unknown:
+                    self.put_aside(hit, "supposed")
+                else:
+                    denied = meant.denied != bool(hit.meaning.more)
+                    contexts.setdefault(hit.meaning.record, []).append(
+                        (Status.DENIED if denied else Status.PRESENT, hit)
+                    )
+            elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
+                self.put_aside(hit, "denied" if meant.denied else "supposed")
+            elif hit.meaning.kind == "check":
+                check = self._check(hit, meant, machine)
+                if check is not None:
+                    checks.setdefault((check.check, check.at), []).append((check, hit))
+            elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
+                self.put_aside(hit, "not_on_this_machine")
+            else:
+                done.append(hit)
+        trials = self._trials(done, present)
+        merged = tuple(self._merge_findings(findings))
+        reading = out.TextReading.trusted(
+            edition=self.k.edition,
+            language=self.book.language.id,
+            findings=merged,
+            contexts=tuple(self._merge_contexts(contexts)),
+            checks=tuple(self._merge_checks(checks)),
+            trials=trials,
+            facts=facts,
+            set_aside=tuple(sorted(self.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
+            not_understood=tuple(self._not_understood()),
+            please_say=(),
+        )
+        return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.k))})
+
+    def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
+        if record.id not in self.possible:
+            self.possible[record.id] = not impossible(machine, record.applies, self.k)
+        return not self.possible[record.id]
+
+    def _has(self, machine: schema.Machine, circuit: str) -> bool:
+        family = self.k.families.get(machine.family)
+        return family is None or circuit in family.circuits
+
+    def _finding(self, hit: Hit, meant: _Meant, machine: schema.Machine) -> out.FindingRead | None:
+        record = self.k.findings[hit.meaning.record]
+        if self._impossible(machine, record):
+            self.put_aside(hit, "not_on_this_machine")
+            return None
+        denied = meant.denied != (bool(hit.meaning.more) and not self._turned(hit.first, hit))
+        if meant.denied and hit.meaning.more:
+            # "does not idle fine": the opposite of a denial is too weak to state the sign
+            self.put_aside(hit, "denied")
+            return None
+        status = Status.UNKNOWN if meant.unknown else Status.DENIED if denied else Status.PRESENT
+        return out.FindingRead.trusted(
+            finding=record.id,
+            at=self.at(hit, record.at),
+            status=status,
+            certainty=meant.certainty if status is Status.PRESENT else Certainty.SURE,
+            cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
+            said=(self.said(hit.first, hit.last),),
+        )
+
+    def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
+        if machine.cylinders == 1:
+            return None
+        return next((to for cue, to in _CYLINDERS if self._cue_near(hit, cue)), None)
+
+    def _check(self, hit: Hit, meant: _Meant, machine: schema.Machine) -> out.CheckRead | None:
+        record = self.k.checks[hit.meaning.record]
+        if self._impossible(machine, record):
+            self.put_aside(hit, "not_on_this_machine")
+            return None
+        at = None
+        if record.reads == "mixture":
+            known = self.at(hit, (*record.at, *record.weak_at))
+            at = known[0] if len(known) == 1 else None
+        return out.CheckRead.trusted(
+            check=record.id,
+            outcome=hit.meaning.more,
+            at=at,
+            certainty=meant.certainty,
+            said=(self.said(hit.first, hit.last),),
+        )
+
+    def _merge_findings(
+        self, found: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]
+    ) -> Iterator[out.FindingRead]:
+        located: dict[tuple[str, Status], tuple[str, ...]] = {}
+        for (finding, at), reads in found.items():
+            if at:
+                for read, _ in reads:
+                    located.setdefault((finding, read.status), at)
+        # What was said without a place joins what was said of the same sign, the same way, at one.
+        for finding, at in [key for key in found if not key[1]]:
+            stay = []
+            for read, hit in found[finding, at]:
+                twin = located.get((finding, read.status))
+                if twin is None:
+                    stay.append((read, hit))
+                else:
+                    found[finding, twin].append((read, hit))
+            found[finding, at] = stay
+        for reads in found.values():
+            firm = [(r, h) for r, h in reads if r.status is not Status.UNKNOWN] or reads
+            statuses = {r.status for r, _ in firm}
+            if len(statuses) > 1:
+                for _, hit in firm:
+                    self.put_aside(hit, "contradicted")
+            elif firm:
+                surest = max((r for r, _ in firm), key=lambda r: (_SURE[r.certainty], -r.said[0].start))
+                said = tuple(sorted({r.said[0] for r, _ in firm}, key=lambda s: (s.start, s.end)))
+                cylinders = next((r.cylinders for r, _ in firm if r.cylinders), None)
+                yield surest.model_copy(
+                    update={"said": said, "cylinders": cylinders, "at": next(r.at for r, _ in firm)}
+                )
+
+    def _merge_contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
+        for context, told in found.items():
+            if len({status for status, _ in told}) > 1:
+                for _, hit in told:
+                    self.put_aside(hit, "contradicted")
+                continue
+            yield out.ContextRead.trusted(
+                context=context, status=told[0][0], said=tuple(self.said(h.first, h.last) for _, h in told)
+            )
+
+    def _merge_checks(
+        self, found: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]]
+    ) -> Iterator[out.CheckRead]:
+        for told in found.values():
+            if len({read.outcome for read, _ in told}) > 1:
+                for _, hit in told:
+                    self.put_aside(hit, "contradicted")
+                continue
+            yield told[0][0].model_copy(update={"said": tuple(s for read, _ in told for s in read.said)})
+
+    # -- trials
+
+    def _trials(self, done: list[Hit], present: list[Hit]) -> tuple[out.TrialRead, ...]:
+        effects = sorted([*self._stated_effects(), *self._still(present)], key=lambda pair: pair[0])
+        pending: deque[Hit] = deque()
+        left: list[Hit] = []
+        trials: dict[tuple[str, str, str], tuple[Hit, Effect, tuple[int, int] | None]] = {}
+        events: list[tuple[int, Hit | tuple[Effect, tuple[int, int]]]] = [
+            *((hit.last, hit) for hit in done),
+            *((first, (effect, (first, last))) for first, effect, last in effects),
+        ]
+        events.sort(key=lambda pair: pair[0])
+        sentence_of = self.symbols.sentence_of
+        for at, event in events:
+            if isinstance(event, Hit):
+                pending.append(event)
+                continue
+            effect, where = event
+            while pending and sentence_of[at] - sentence_of[pending[0].last] > _EFFECT_REACH:
+                left.append(pending.popleft())
+            for _ in range(len(pending) if effect is Effect.NO_CHANGE else min(len(pending), 1)):
+                hit = pending.pop()
+                trials[_trial_key(hit)] = (hit, effect, where)
+        tried = self.cue_lasts.get("tried", [])
+        for hit in (*left, *pending):
+            if _trial_key(hit) in trials:
+                continue
+            n = bisect_right(tried, hit.last)
+            first = self.sentence(hit).first
+            near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= _CUE_REACH
+            later = n < len(tried) and tried[n] < self.sentence(hit).last and tried[n] - hit.last <= _NEXT_TO
+            if near or later:
+                trials[_trial_key(hit)] = (hit, Effect.NO_CHANGE, None)
+            else:
+                self.put_aside(hit, "no_effect")
+        return tuple(self._trial(*told) for told in sorted(trials.values(), key=lambda t: t[0].first))
+
+    def _stated_effects(self) -> Iterator[tuple[int, Effect, int]]:
+        for hit in self.effects:
+            sentence = self.sentence(hit)
+            opener = self.symbols.openers.get(self.clause_first(hit), "")
+            asked = sentence.asks and opener in self.book.openers
+            if not sentence.quoted and not asked and not self._cue_before(hit, "supposed", _SUPPOSED_REACH):
+                yield hit.first, Effect(hit.meaning.record), hit.last
+
+    def _still(self, present: list[Hit]) -> Iterator[tuple[int, Effect, int]]:
+        """"Still" before a sign: what was done before changed nothing."""
+        lasts = self.cue_lasts.get("still", [])
+        for hit in present:
+            n = bisect_right(lasts, hit.first)
+            if n and 0 <= hit.first - lasts[n - 1] <= _GONE_REACH and lasts[n - 1] >= self.sentence(hit).first:
+                yield lasts[n - 1], Effect.NO_CHANGE, hit.last
+
+    def _trial(self, hit: Hit, effect: Effect, where: tuple[int, int] | None) -> out.TrialRead:
+        said = (self.said(hit.first, hit.last), *((self.said(*where),) if where else ()))
+        if hit.meaning.kind == "do":
+            return out.TrialRead.trusted(do=hit.meaning.record, effect=effect, said=said)
+        return out.TrialRead.trusted(
+            change=hit.meaning.record, direction=Change(hit.meaning.more), effect=effect, said=said
+        )
+
+    # -- facts
+
+    def _facts(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
+        found: dict[tuple[str, object], list[out.Said]] = {}
+        for hit in _longest(self.others, by_record=True):
+            if self.sentence(hit).quoted:
+                continue
+            said = self.said(hit.first, hit.last)
+            if hit.meaning.kind == "quantity":
+                number = self._number(hit)
+                least = self.book.least.get(hit.meaning, number)
+                if number is not None and least is not None and number < least:
+                    continue
+                if number is not None and _in_range(hit.meaning.record, number):
+                    found.setdefault((hit.meaning.record, number), []).append(said)
+            elif hit.meaning.kind == "kept":
+                found.setdefault((hit.meaning.record, said.words), []).append(said)
+            elif not self._denied(hit):
+                more = hit.meaning.more
+                found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
+        values: dict[str, set[object]] = {}
+        for fact, value in found:
+            values.setdefault(fact, set()).add(value)
+        facts = tuple(
+            out.FactRead.trusted(fact=fact, value=value, said=tuple(said))
+            for (fact, value), said in sorted(found.items(), key=lambda item: (item[1][0].start, item[0][0]))
+            if len(values[fact]) == 1 or fact in ("engine_speed", "load", "elevation_m", "temperature_c")
+        )
+        return tuple(f for f in facts if self._fits(f, facts, stated))
+
+    def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
+        """A family and a stroke that do not go together are left out; what was stated before the post counts."""
+        if fact.fact == "strokes":
+            family = self.k.families.get(stated.family)
+            return family is None or fact.value in family.strokes
+        if fact.fact != "family":
+            return True
+        said = next((f.value for f in facts if f.fact == "strokes"), None)
+        strokes = stated.strokes or said
+        return strokes is None or strokes in self.k.families[str(fact.value)].strokes
+
+    def _number(self, hit: Hit) -> float | None:
+        found = [self.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.symbols.values]
+        return round(found[0], 4) if len(found) == 1 else None
+
+    # -- what stays
+
+    def _not_understood(self) -> Iterator[out.Said]:
+        length = len(self.symbols.symbols)
+        # A word alone ("Hi all") is not worth a question.
+        known = _covered([*self.content, *self.effects, *self.others, *self.places], length)
+        for sentence in self.symbols.sentences:
+            begun: int | None = None
+            last = -1
+            for first, stop in clauses(self.symbols, sentence):
+                understood = sentence.quoted or any(known[first:stop])
+                if not understood and stop - first > 1:
+                    begun = first if begun is None else begun
+                    last = stop - 1
+                if understood and begun is not None:
+                    yield self.said(begun, last)
+                    begun = None
+            if begun is not None:
+                yield self.said(begun, last)
+
+
+_HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
+def _between(where: list[int], first: int, last: int) -> bool:
+    """Whether one of the places, in order, lies after `first`, at or before `last`."""
+    return bisect_right(where, last) > bisect_right(where, first)
+
+
+_CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
+_SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
+
+_RANGES = {
+    "displacement_cc": (15.0, 3000.0),
+    "elevation_m": (-500.0, 6000.0),
+    "temperature_c": (-45.0, 55.0),
+    "main_jet": (20.0, 1500.0),
+    "pilot_jet": (5.0, 300.0),
+    "screw_turns": (0.0, 12.0),
+    "clip_groove": (1.0, 12.0),
+}
+
+
+def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> schema.Machine:
+    """The machine as stated, and for the rest as a post says."""
+    said: dict[str, object] = {
+        f.fact: f.value if isinstance(f.value, str) else int(f.value)
+        for f in facts
+        if f.fact in schema.Machine.model_fields
+    }
+    given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
+    return schema.Machine.model_validate({**said, **given})
+
+
+def _in_range(fact: str, value: float) -> bool:
+    low, high = _RANGES[fact]
+    return low <= value <= high
+
+
+def _trial_key(hit: Hit) -> tuple[str, str, str]:
+    return (hit.meaning.kind, hit.meaning.record, hit.meaning.more)
+
+
+def _longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
+    """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
+    parts: dict[str, list[tuple[int, int]]] = {}
+    for hit in hits:
+        parts.setdefault(hit.meaning.record if by_record else "", []).extend(hit.parts)
+    reach = {key: _reach(found) for key, found in parts.items()}
+    kept: dict[tuple[int, int, Meaning], Hit] = {}
+    for hit in sorted(hits, key=lambda h: (h.first, -h.last, h.meaning)):
+        firsts, lasts = reach[hit.meaning.record if by_record else ""]
+        # the furthest end of any part that starts before this hit, or with it
+        n = bisect_right(firsts, hit.first) - 1
+        before = bisect_left(firsts, hit.first) - 1
+        longer = lasts[n] > hit.last or (before >= 0 and lasts[before] >= hit.last)
+        if not longer:
+            kept.setdefault((hit.first, hit.last, hit.meaning), hit)
+    return list(kept.values())
+
+
+def _without_decoys(hits: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
+    """Hits none of whose parts lies inside a longer decoy."""
+    firsts, lasts = _reach([part for decoy in decoys for part in decoy.parts])
+
+    def hidden(first: int, last: int) -> bool:
+        n = bisect_right(firsts, first) - 1
+        return n >= 0 and (lasts[n] > last or (lasts[n] == last and firsts[n] < first))
+
+    return [h for h in hits if not any(hidden(*part) for part in h.parts)]
+
+
+def _reach(parts: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
+    """Where parts start, in order, and the furthest end of those that start there or before."""
+    firsts: list[int] = []
+    lasts: list[int] = []
+    for first, last in sorted(parts):
+        furthest = max(last, lasts[-1]) if lasts else last
+        if firsts and firsts[-1] == first:
+            lasts[-1] = furthest
+        else:
+            firsts.append(first)
+            lasts.append(furthest)
+    return firsts, lasts
+
+
+def _unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
+    """Hits, without a "not pop" whose last words begin a longer one: "not (pop on decel)"."""
+    for n, hit in enumerate(content):
+        following = content[n + 1 : n + 9]
+        if hit.first in negators and any(
+            hit.first < h.first <= hit.last < h.last and h.last - h.first >= hit.last - hit.first for h in following
+        ):
+            continue
+        yield hit
+
+
+def _covered(hits: Iterable[Hit], length: int) -> list[bool]:
+    ends = [0] * (length + 1)
+    for hit in hits:
+        for first, last in hit.parts:
+            ends[first] += 1
+            ends[last + 1] -= 1
+    covered, depth = [], 0
+    for change in ends[:length]:
+        depth += change
+        covered.append(depth > 0)
+    return covered
+
+
+def _please_say(reading: out.TextReading, k: Knowledge) -> Iterator[str]:
+    """What an answer needs most and the post does not say, as questions for the poster."""
+    known = {f.fact for f in reading.facts}
+    if not any(f.status is Status.PRESENT for f in reading.findings):
+        yield "What does the engine do wrong, and at which throttle opening (idle, quarter, half, full)?"
+    elif not any(f.at and f.at != ("overall",) for f in reading.findings):
+        yield "At which throttle opening does it happen: idle, an eighth, a quarter, half, three-quarter or full?"
+    if "strokes" not in known:
+        yield "Is it a two-stroke or a four-stroke?"
+    if not reading.contexts:
+        yield "What was changed, or what happened, just before it began?"
+    if not reading.checks and not reading.trials:
+        yield "What have you checked or tried so far, and what did it do?"
+
+

@@ -1,0 +1,258 @@
+"""A text as a string of symbols, with the place in the text that each came from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from carbdiag.reading.lexicon import MOST_COMPARED, SENTENCE, UNKNOWN, Lexicon, folded
+
+_TOKEN = re.compile(
+    r"(?P<word>[^\W\d_]+(?:['’`´][^\W\d_]+)*)"
+    r"|(?P<number>[0-9]{1,9}(?:[.,/][0-9]{1,9})?)|(?P<vulgar>[¼½¾⅛⅓⅔⅜⅝⅞])"
+    r"|(?P<quote>\[/?(?:quote|QUOTE)[^\[\]\n]{0,200}\]|</?blockquote[^<>]{0,200}>)"
+    r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
+    r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
+)  # fmt: skip
+_VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
+#: How strongly a clause ends: at a word like "and", at a comma, at a word like "but".
+AND, COMMA, BUT = 1, 2, 3
+#: A word of a text that was not met before.
+_NEW: tuple[str, str, int] = ("", "", 0)
+_ENDS_SENTENCE = frozenset({"br", "p", "/p", "li", "/li", "div", "/div", "hr", "td", "tr"})
+
+
+@dataclass
+class Sentence:
+    """A sentence: its symbols from `first` up to `last`, and whether it asks or quotes."""
+
+    first: int
+    start: int
+    last: int = 0
+    end: int = 0
+    asks: bool = False
+    quoted: bool = False
+
+
+@dataclass
+class SymbolText:
+    """Symbols of a text, one character each; hard ends of sentences are symbols too."""
+
+    symbols: str = ""
+    starts: list[int] = field(default_factory=list)
+    ends: list[int] = field(default_factory=list)
+    sentence_of: list[int] = field(default_factory=list)
+    breaks: dict[int, int] = field(default_factory=dict)
+    """Symbol before which a clause ends -> how strongly: AND, COMMA or BUT."""
+    values: dict[int, float] = field(default_factory=dict)
+    """Symbol -> the number it stands for, in the unit of its slot."""
+    openers: dict[int, str] = field(default_factory=dict)
+    """Symbol that starts a clause -> the clause's first word, filler or not."""
+    sentences: list[Sentence] = field(default_factory=list)
+
+
+class Reader:
+    """Turns texts into symbols for one language."""
+
+    def __init__(self, lexicon: Lexicon, nearest: Callable[[str], str | None]) -> None:
+        self._lexicon = lexicon
+        self._nearest = nearest
+        language = lexicon.language
+        self._breaks = dict.fromkeys(language.breaks, AND) | dict.fromkeys(language.strong_breaks, BUT)
+
+    def read(self, text: str) -> SymbolText:
+        """Read a text; time grows with its length alone."""
+        run = _Run(self._lexicon, self._nearest, self._breaks)
+        run.start(quoted=text.lstrip(" \t").startswith(">"))
+        words: dict[str, tuple[str, str, int] | None] = {}
+        add = run.add
+        for match in _TOKEN.finditer(text):
+            kind = match.lastgroup
+            piece = match[0]
+            if kind != "word":
+                run.take(kind or "", piece, match.start(), match.end())
+                continue
+            known = words.get(piece, _NEW)
+            if known is _NEW:
+                known = words[piece] = run.word(piece)
+            if known is None:
+                run.number_word(piece, match.start(), match.end())
+                continue
+            word, symbol, strength = known
+            if strength:
+                run.break_(strength)
+            if run.fresh:
+                run.open(word, still=bool(strength))
+            if symbol:
+                add(symbol, *match.span())
+        return run.finish(len(text))
+
+
+class _Run:
+    def __init__(self, lexicon: Lexicon, nearest: Callable[[str], str | None], breaks: dict[str, int]) -> None:
+        self._lexicon, self._breaks, self._nearest = lexicon, breaks, nearest
+        self._left = MOST_COMPARED
+        self._out = SymbolText(sentences=[Sentence(0, 0)])
+        self._symbols: list[str] = []
+        self._starts, self._ends = self._out.starts, self._out.ends
+        self._depth = 0
+        self._line_quoted = False
+        self.fresh = True
+
+    def start(self, *, quoted: bool) -> None:
+        """Begin the first line."""
+        self._line_quoted = self._out.sentences[0].quoted = quoted
+
+    def take(self, kind: str, piece: str, start: int, end: int) -> None:
+        """Take what is no word."""
+        if kind == "number":
+            self._number(_value(piece), start, end)
+        elif kind == "vulgar":
+            self._number(_VULGAR[piece], start, end)
+        elif kind == "end":
+            if "?" in piece:
+                self._out.sentences[-1].asks = True
+            self._close(end)
+            if piece[0] == "\n":
+                self._line(False, end)
+        elif kind == "line":
+            quoted = piece.endswith(">")
+            if quoted != self._line_quoted:
+                self._close(start)
+            self._line(quoted, end)
+            self.break_(COMMA)
+        elif kind == "quote":
+            self._close(start)
+            closes = piece[1] == "/"
+            self._depth = max(self._depth - 1, 0) if closes else self._depth + 1
+            self._out.sentences[-1].quoted = self._depth > 0 or self._line_quoted
+        elif kind == "tag":
+            name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
+            if name in _ENDS_SENTENCE:
+                self._close(end)
+        elif kind == "soft":
+            self.break_(COMMA)
+
+    def _line(self, quoted: bool, at: int) -> None:
+        self._line_quoted = quoted
+        sentence = self._out.sentences[-1]
+        if sentence.first == len(self._symbols):
+            sentence.quoted = quoted or self._depth > 0
+            sentence.start = at
+
+    def break_(self, strength: int) -> None:
+        """End a clause here."""
+        at = len(self._symbols)
+        self._out.breaks[at] = max(self._out.breaks.get(at, 0), strength)
+        self.fresh = True
+
+    def word(self, piece: str) -> tuple[str, str, int] | None:
+        """A word in small letters, its symbol and whether a clause ends before it; None for a number or a unit."""
+        word = folded(piece)
+        if word in self._lexicon.language.numbers or word in self._lexicon.unit_of:
+            return None
+        symbol = self._lexicon.symbol(word, self._compare if self._left else None)
+        return word, symbol, self._breaks.get(word, 0)
+
+    def number_word(self, piece: str, start: int, end: int) -> None:
+        """Take a word that is a number, or a unit when it stands behind one."""
+        word = folded(piece)
+        unit = self._lexicon.unit_of.get(word)
+        at = len(self._symbols) - 1
+        if unit is not None and self._plain_number(at):
+            self._symbols[at] = self._lexicon.slots[unit.slot]
+            self._out.values[at] = self._out.values[at] * unit.times + unit.plus
+            self._out.ends[at] = end
+            return
+        value = self._lexicon.language.numbers.get(word)
+        if value is not None:
+            self._number(value, start, end)
+            return
+        self.open(word, still=False)
+        symbol = self._lexicon.symbol(word, None)
+        if symbol:
+            self.add(symbol, start, end)
+
+    def open(self, word: str, *, still: bool) -> None:
+        """Note the word a clause begins with; `still`: the clause begins with the next word."""
+        if self.fresh:
+            self._out.openers[len(self._symbols)] = word
+            self.fresh = still
+
+    def _compare(self, word: str) -> str | None:
+        self._left -= 1
+        return self._nearest(word)
+
+    def _number(self, value: float, start: int, end: int) -> None:
+        at = len(self._symbols) - 1
+        before = self._out.values.get(at, 0.0)
+        if self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1:
+            self._out.values[at] = value = before + value
+            self._out.ends[at] = end
+            self._symbols[at] = self._lexicon.literals.get(value, self._lexicon.any_number)
+            return
+        self._out.values[len(self._symbols)] = value
+        self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
+
+    def _plain_number(self, at: int) -> bool:
+        """Whether the last symbol is a number that has no unit yet, in the same clause."""
+        return (
+            at in self._out.values
+            and at + 1 not in self._out.breaks
+            and self._symbols[at] not in self._lexicon.slots.values()
+        )
+
+    def add(self, symbol: str, start: int, end: int) -> None:
+        """Add a symbol and where it came from."""
+        self._symbols.append(symbol)
+        self._starts.append(start)
+        self._ends.append(end)
+
+    def _close(self, at: int) -> None:
+        sentence = self._out.sentences[-1]
+        sentence.last, sentence.end = len(self._symbols), at
+        if sentence.first < sentence.last:
+            self.add(SENTENCE, at, at)
+            self._count(len(self._symbols))
+            quoted = self._depth > 0 or self._line_quoted
+            self._out.sentences.append(Sentence(len(self._symbols), at, quoted=quoted))
+        else:
+            sentence.start = at
+            sentence.asks = False
+        self.fresh = True
+
+    def _count(self, upto: int) -> None:
+        sentence_of = self._out.sentence_of
+        sentence_of.extend([len(self._out.sentences) - 1] * (upto - len(sentence_of)))
+
+    def finish(self, length: int) -> SymbolText:
+        """End the text."""
+        self._count(len(self._symbols))
+        self._out.sentences[-1].last, self._out.sentences[-1].end = len(self._symbols), length
+        self._out.symbols = "".join(self._symbols)
+        return self._out
+
+
+def _value(piece: str) -> float:
+    if "/" in piece:
+        top, _, bottom = piece.partition("/")
+        return float(top) / float(bottom) if float(bottom) else float(top)
+    whole, _, rest = piece.partition(",")
+    if rest:
+        return float(whole + rest) if len(rest) == 3 else float(f"{whole}.{rest}")
+    return float(piece)
+
+
+def clauses(text: SymbolText, sentence: Sentence) -> Iterator[tuple[int, int]]:
+    """The clauses of a sentence as ranges of symbols."""
+    first = sentence.first
+    for at in range(sentence.first + 1, sentence.last):
+        if at in text.breaks:
+            yield first, at
+            first = at
+    if first < sentence.last:
+        yield first, sentence.last
+
+
+__all__ = ["UNKNOWN", "Reader", "Sentence", "SymbolText", "clauses"]

@@ -1,0 +1,226 @@
+"""The models of reading a post: the words of a language that no record owns, and what a post was read as."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, StringConstraints
+
+from carbdiag.schema import (
+    Case,
+    Diagnosis,
+    Frozen,
+    Id,
+    LanguageCode,
+    Number,
+    Phrase,
+    Text,
+)
+from carbdiag.terms import Certainty, Change, Effect, Status
+
+Word = Annotated[str, StringConstraints(min_length=1, max_length=60)]
+Words = tuple[Word, ...]
+PhraseList = tuple[Phrase, ...]
+
+PostText = Annotated[str, Field(description="The post as it was written, at most 48 kB of UTF-8.")]
+
+#: Longest post that is read, in bytes of UTF-8.
+MOST_BYTES = 48 * 1024
+
+
+class PlaceWords(Frozen):
+    """How riders name a throttle opening or a situation; several places mean somewhere there."""
+
+    at: tuple[Id, ...] = Field(min_length=1)
+    phrases: PhraseList = Field(min_length=1)
+
+
+class Quantity(Frozen):
+    """A number that a post states about the machine or its air; the number stands in a slot such as <n>."""
+
+    fact: Literal[
+        "displacement_cc", "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove",
+    ]  # fmt: skip
+    phrases: PhraseList = Field(min_length=1)
+    least: Number | None = Field(default=None, description="A smaller number is something else.")
+
+
+class Unit(Frozen):
+    """A unit behind a number: the slot it fills, and how it turns into that slot's own unit."""
+
+    slot: Id
+    written: Words = Field(min_length=1)
+    times: Number = 1.0
+    plus: Number = 0.0
+
+
+class Negation(Frozen):
+    """Words that deny what follows, and what takes their force away."""
+
+    words: Words = Field(min_length=1)
+    not_before: Words = ()
+    reach: int = Field(default=4, ge=1, le=12, description="How many words that count may stand between.")
+    turned_by: Words = ()
+    turned_words: Words = ()
+
+
+class Cues(Frozen):
+    """Phrases that say how a statement is meant, not what it says."""
+
+    maybe: PhraseList = ()
+    probably: PhraseList = ()
+    unknown: PhraseList = ()
+    past: PhraseList = ()
+    supposed: PhraseList = ()
+    gone: PhraseList = ()
+    still: PhraseList = ()
+    tried: PhraseList = ()
+    one_cylinder: PhraseList = ()
+    all_cylinders: PhraseList = ()
+
+
+class Language(Frozen):
+    """What reading needs of a language beside the phrases of the records."""
+
+    id: LanguageCode
+    name: Text
+    fillers: Words
+    endings: tuple[tuple[Word, str], ...] = ()
+    forms: dict[Word, Words] = Field(default={})
+    same: dict[Word, Words] = Field(default={})
+    long_words: Words = Field(default=(), description="Trade words that are still known with a slip of the pen.")
+    not_slips: Words = ()
+    word_groups: dict[Id, PhraseList] = Field(default={})
+    breaks: Words = ()
+    strong_breaks: Words = ()
+    negation: Negation
+    question_openers: Words = ()
+    helpers: PhraseList = Field(
+        default=(), description='Phrases whose first word only helps the next, such as "start missing".'
+    )
+    asking_why: PhraseList = ()
+    decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
+    cues: Cues = Cues()
+    effects: dict[Effect, PhraseList] = Field(default={})
+    places: tuple[PlaceWords, ...] = ()
+    engine_speed: PhraseList = ()
+    load: PhraseList = ()
+    strokes: dict[Literal["2", "4"], PhraseList] = Field(default={})
+    cylinders: dict[Literal["1", "2", "3", "4", "6"], PhraseList] = Field(default={})
+    cooling: dict[Literal["air", "liquid"], PhraseList] = Field(default={})
+    fuel_feed: dict[Literal["gravity", "vacuum_tap", "pump"], PhraseList] = Field(default={})
+    oiling: dict[Literal["premix", "injection", "sump"], PhraseList] = Field(default={})
+    mixture_screw: dict[Literal["air_screw", "fuel_screw"], PhraseList] = Field(default={})
+    numbers: dict[Word, Number] = Field(default={})
+    units: tuple[Unit, ...] = ()
+    quantities: tuple[Quantity, ...] = ()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What a post was read as
+
+
+class Said(Frozen):
+    """A stretch of the post: from `start` up to, not including, `end`, counted in characters."""
+
+    start: int = Field(ge=0)
+    end: int = Field(ge=0)
+    words: str
+
+
+class FindingRead(Frozen):
+    """A finding read in a post; `at` empty means nobody said where, several places mean somewhere there."""
+
+    finding: Id
+    at: tuple[Id, ...] = ()
+    status: Status
+    certainty: Certainty = Certainty.SURE
+    cylinders: Literal["one", "all"] | None = None
+    said: tuple[Said, ...]
+
+
+class ContextRead(Frozen):
+    """A circumstance read in a post."""
+
+    context: Id
+    status: Status
+    said: tuple[Said, ...]
+
+
+class CheckRead(Frozen):
+    """A check and its outcome read in a post."""
+
+    check: Id
+    outcome: Id
+    at: Id | None = None
+    certainty: Certainty = Certainty.SURE
+    said: tuple[Said, ...]
+
+
+class TrialRead(Frozen):
+    """A repair or a change of setting read in a post, and its effect; both places in the post are named."""
+
+    do: Id | None = None
+    change: Id | None = None
+    direction: Change | None = None
+    effect: Effect
+    said: tuple[Said, ...]
+
+
+class FactRead(Frozen):
+    """A fact of the machine or its air, as a word or a number with its unit in the name of the fact."""
+
+    fact: Literal[
+        "family", "strokes", "cylinders", "cooling", "fuel_feed", "oiling", "mixture_screw", "displacement_cc",
+        "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove", "engine_speed", "load",
+    ]  # fmt: skip
+    value: Number | str
+    said: tuple[Said, ...]
+
+
+class SetAside(Frozen):
+    """Words that were recognized but are no statement about the machine now, and why."""
+
+    record: Id
+    why: Literal["past", "question", "supposed", "quoted", "denied", "contradicted", "not_on_this_machine", "no_effect"]
+    said: Said
+
+
+class TextReading(Frozen):
+    """What a post was read as: statements with the words they came from, and what was not understood."""
+
+    edition: str
+    language: LanguageCode
+    findings: tuple[FindingRead, ...] = ()
+    contexts: tuple[ContextRead, ...] = ()
+    checks: tuple[CheckRead, ...] = ()
+    trials: tuple[TrialRead, ...] = ()
+    facts: tuple[FactRead, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
+    not_understood: tuple[Said, ...] = ()
+    please_say: tuple[Text, ...] = Field(default=(), description="What the post leaves out and an answer needs most.")
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was read that a diagnosis could use."""
+        return not (self.findings or self.contexts or self.checks or self.trials)
+
+
+class PostedText(Frozen):
+    """A post to read."""
+
+    text: PostText
+    language: LanguageCode = Field(default="en", description="Code of the language it is written in.")
+
+
+class PostedCase(Case):
+    """A case, or a post to read into one, or both; what the case states itself counts before what is read."""
+
+    text: PostText | None = None
+    language: LanguageCode = Field(default="en", description="Code of the language of the text.")
+
+
+class ReadDiagnosis(Diagnosis):
+    """A diagnosis with, where a post was read, what it was read as."""
+
+    reading: TextReading | None = None

@@ -1,0 +1,281 @@
+"""What a post says: signs with their places, how they are meant, and the words they came from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from carbdiag import CaseError, Knowledge, TextReading, case_of, diagnose, load_case, read_text
+from carbdiag.reading import diagnose_posted
+from carbdiag.reading.casing import beside
+from carbdiag.reading_schema import FactRead, FindingRead, PostedCase, ReadDiagnosis
+from carbdiag.terms import Certainty, Effect, Status
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def finding(reading: TextReading, name: str) -> FindingRead:
+    found = [f for f in reading.findings if f.finding == name]
+    assert found, f"{name} is not among {[f.finding for f in reading.findings]}"
+    return found[0]
+
+
+def status(reading: TextReading, name: str) -> Status | None:
+    return next((f.status for f in reading.findings if f.finding == name), None)
+
+
+def fact(reading: TextReading, name: str) -> FactRead:
+    return next(f for f in reading.facts if f.fact == name)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Signs and where they were seen
+
+
+@pytest.mark.parametrize(
+    ("post", "name", "at"),
+    [
+        ("It bogs at half throttle.", "bogs", ("half",)),
+        ("It bogs at 1/2 throttle.", "bogs", ("half",)),
+        ("Just off idle it hesitates", "hesitates", ("eighth",)),
+        ("hesitates when i crack the throttle open", "hesitates", ("eighth",)),
+        ("Surges at a quarter throttle, then it clears.", "surges", ("quarter",)),
+        ("At 3/4 throttle it starts to misfire", "misfires", ("three_quarter",)),
+        ("Misfires at wide open throttle", "misfires", ("full",)),
+        ("it wont idle", "will_not_idle", ("idle",)),
+        ("pops when I let off the gas", "pops_on_overrun", ("overrun",)),
+        ("It's hard to start when cold", "hard_to_start", ("cold_start",)),
+        ("no power uphill", "low_power", ("under_load",)),
+        ("It only runs on choke", "runs_only_on_choke", ()),
+        ("It bogs.", "bogs", ()),
+    ],
+)
+def test_a_sign_is_read_where_it_was_seen(k: Knowledge, post: str, name: str, at: tuple[str, ...]) -> None:
+    read = finding(read_text(post, k), name)
+    assert (read.status, read.at) == (Status.PRESENT, at)
+
+
+@pytest.mark.parametrize(
+    "post",
+    [
+        "bogs around 3000 rpm",
+        "it bogs in the midrange",
+        "it bogs low down",
+        "it bogs at high revs",
+        "it bogs while cruising",
+    ],
+)
+def test_words_of_engine_speed_and_load_never_become_an_opening(k: Knowledge, post: str) -> None:
+    reading = read_text(post, k)
+    assert finding(reading, "bogs").at == ()
+    assert {f.fact for f in reading.facts} & {"engine_speed", "load"}
+
+
+@pytest.mark.parametrize(
+    ("post", "name"),
+    [
+        ("It dies when I give it gas", "dies_on_opening"),
+        ("stalls as soon as I touch the throttle", "dies_on_opening"),
+        ("whenever I crack the throttle it just dies", "dies_on_opening"),
+        ("it conks out if you open it up", "dies_on_opening"),
+        ("won't go past half", "no_gain_past_half"),
+        ("acts like it ran out of gas", "fades_like_out_of_fuel"),
+        ("it falls flat on its face", "bogs"),
+        ("the revs hang when I shut the throttle", "revs_hang"),
+        ("takes 3-5 seconds to come down", "revs_hang"),
+        ("fires and dies", "starts_then_dies"),
+        ("gas pours out of the overflow", "fuel_overflow"),
+        ("like somebody turned the key off", "stops_abruptly"),
+        ("runs fine for ten minutes then dies", "dies_after_minutes"),
+    ],
+)
+def test_everyday_wordings_are_read(k: Knowledge, post: str, name: str) -> None:
+    assert finding(read_text(post, k), name).status is Status.PRESENT
+
+
+# ---------------------------------------------------------------------------------------------------------
+# How it is meant
+
+
+@pytest.mark.parametrize(
+    ("post", "name", "expected"),
+    [
+        ("There is no black smoke.", "black_smoke", Status.DENIED),
+        ("It doesn't pop on decel", "pops_on_overrun", Status.DENIED),
+        ("It does not bog, but it surges at half throttle", "bogs", Status.DENIED),
+        ("It does not bog, but it surges at half throttle", "surges", Status.PRESENT),
+        ("It never bogged until I fitted a pipe", "bogs", Status.PRESENT),
+        ("It no longer bogs", "bogs", Status.DENIED),
+        ("the bog is gone", "bogs", Status.DENIED),
+        ("It won't start and it bogs when it does", "bogs", Status.PRESENT),
+        ("I don't know if it bogs", "bogs", Status.UNKNOWN),
+        ("It used to bog", "bogs", None),
+        ("Would it bog?", "bogs", None),
+        ("Could it be rich?", "judged_rich", None),
+        ("Why does it bog at half throttle?", "bogs", Status.PRESENT),
+        ("My forum friends, people say it runs rich", "judged_rich", None),
+        ("It idles fine", "will_not_idle", Status.DENIED),
+        ("It starts first kick every time", "hard_to_start", Status.DENIED),
+    ],
+)
+def test_denials_questions_and_the_past_are_told_from_statements(
+    k: Knowledge, post: str, name: str, expected: Status | None
+) -> None:
+    assert status(read_text(post, k), name) is expected
+
+
+def test_hedges_lower_the_certainty(k: Knowledge) -> None:
+    assert finding(read_text("maybe it bogs a bit", k), "bogs").certainty is Certainty.MAYBE
+    assert finding(read_text("it seems to bog", k), "bogs").certainty is Certainty.PROBABLY
+    assert finding(read_text("it bogs", k), "bogs").certainty is Certainty.SURE
+
+
+def test_quoted_words_are_somebody_elses(k: Knowledge) -> None:
+    for post in ("> it bogs\n\nThanks, mine surges.", "[quote=a]it bogs[/quote] Mine surges."):
+        reading = read_text(post, k)
+        assert status(reading, "bogs") is None
+        assert status(reading, "surges") is Status.PRESENT
+        assert [a.why for a in reading.set_aside if a.record == "bogs"] == ["quoted"]
+
+
+def test_what_is_said_to_be_so_and_not_so_is_neither(k: Knowledge) -> None:
+    reading = read_text("It bogs. It does not bog.", k)
+    assert status(reading, "bogs") is None
+    assert [a.why for a in reading.set_aside] == ["contradicted", "contradicted"]
+
+
+@pytest.mark.parametrize("slip", ["carburator", "carburettor", "carberator", "carburetter"])
+def test_misspellings_are_mended(k: Knowledge, slip: str) -> None:
+    reading = read_text(f"I cleaned the {slip}, no difference. It hesitats when I open the thorttle.", k)
+    assert [(t.do, t.effect) for t in reading.trials] == [("clean_carburetor", Effect.NO_CHANGE)]
+    assert status(reading, "hesitates") is Status.PRESENT
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Circumstances, checks, trials, facts
+
+
+def test_circumstances_are_read(k: Knowledge) -> None:
+    reading = read_text("It sat all winter. Since I fitted pod filters it bogs. I bought it used.", k)
+    told = {c.context: c.status for c in reading.contexts}
+    assert told["stood_for_months"] is told["filter_changed"] is Status.PRESENT
+
+
+def test_checks_are_read_with_their_outcome(k: Knowledge) -> None:
+    reading = read_text("Spark is good. Compression is 120 psi. The air filter is filthy.", k)
+    assert {(c.check, c.outcome) for c in reading.checks} >= {
+        ("spark_test", "strong"),
+        ("air_filter_look", "dirty_or_soaked"),
+    }
+    assert ("spark_test", "none") in {(c.check, c.outcome) for c in read_text("I have no spark.", k).checks}
+
+
+def test_trials_are_read_with_their_effect(k: Knowledge) -> None:
+    reading = read_text("Cleaned the carb twice, no difference. New plug fixed it for a day, then the same again.", k)
+    assert ("clean_carburetor", Effect.NO_CHANGE) in {(t.do, t.effect) for t in reading.trials}
+    reading = read_text("I raised the needle one notch and it got better.", k)
+    assert {(t.change, t.direction, t.effect) for t in reading.trials} == {("needle", "richer", Effect.BETTER)}
+    assert all(len(t.said) == 2 for t in reading.trials)
+
+
+def test_a_plan_is_no_trial(k: Knowledge) -> None:
+    reading = read_text("I am going to clean the carb. No difference so far.", k)
+    assert reading.trials == ()
+
+
+def test_facts_are_read_with_their_units(k: Knowledge) -> None:
+    reading = read_text(
+        "250cc two stroke single at 5,000 ft, 95 °F. Main jet 140, 38 pilot, air screw 1 1/2 turns out, clip in the"
+        " 3rd groove.",
+        k,
+    )
+    assert fact(reading, "displacement_cc").value == 250
+    assert fact(reading, "strokes").value == 2
+    assert fact(reading, "cylinders").value == 1
+    assert fact(reading, "elevation_m").value == pytest.approx(1524)
+    assert fact(reading, "temperature_c").value == pytest.approx(35)
+    assert fact(reading, "main_jet").value == 140
+    assert fact(reading, "pilot_jet").value == 38
+    assert fact(reading, "screw_turns").value == 1.5
+    assert fact(reading, "clip_groove").value == 3
+    metric = read_text("We live at 1200 m above sea level and it is 12 °C", k)
+    assert fact(metric, "elevation_m").value == 1200
+    assert fact(metric, "temperature_c").value == 12
+
+
+def test_what_is_not_understood_is_told(k: Knowledge) -> None:
+    reading = read_text("It bogs at half. My aunt knits green elephants on Tuesdays.", k)
+    assert [s.words for s in reading.not_understood] == ["aunt knits green elephants on Tuesdays"]
+
+
+# ---------------------------------------------------------------------------------------------------------
+# From a post to a case and a diagnosis
+
+
+def test_a_reading_is_a_case_that_can_be_diagnosed(k: Knowledge) -> None:
+    post = (Path(__file__).parents[2] / "docs" / "examples" / "post.txt").read_text(encoding="utf-8")
+    case = case_of(read_text(post, k))
+    assert case.machine.strokes == 2
+    assert diagnose(case, k).causes
+
+
+def test_what_a_case_states_counts_before_what_a_post_says(k: Knowledge) -> None:
+    stated = load_case("machine: {strokes: 4}\nfindings:\n  - {finding: bogs, status: denied}\n")
+    both = beside(read_text("My two stroke bogs. It surges.", k, machine=stated.machine), stated)
+    assert both.machine.strokes == 4
+    assert [(f.finding, f.status) for f in both.findings] == [("bogs", Status.DENIED), ("surges", Status.PRESENT)]
+
+
+def test_the_answer_to_a_post_holds_its_reading(k: Knowledge) -> None:
+    answer = diagnose_posted(PostedCase(text="It surges at idle."), k)
+    assert isinstance(answer, ReadDiagnosis)
+    assert answer.reading == read_text("It surges at idle.", k)
+    assert "reading" not in diagnose_posted(PostedCase(), k).model_dump()
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Bad input
+
+
+@pytest.mark.parametrize("post", ["", "   \n\n", "zzz qqq", "<p></p>", "\x00\x01\x02", "שלום עולם", "🏍️🏍️"])
+def test_a_post_that_says_nothing_says_so_and_asks(k: Knowledge, post: str) -> None:
+    reading = read_text(post, k)
+    assert reading.is_empty
+    assert any("What does the engine do wrong" in asked for asked in reading.please_say)
+
+
+def test_an_unknown_language_lists_the_known(k: Knowledge) -> None:
+    with pytest.raises(CaseError, match="Allowed: en") as caught:
+        read_text("bogs", k, "eng")
+    assert caught.value.problems[0].field == "language"
+
+
+def test_a_post_over_the_limit_is_refused(k: Knowledge) -> None:
+    assert read_text("bogs " * 9830, k).findings
+    with pytest.raises(CaseError, match="at most 48 kB"):
+        read_text("bogs " * 9831, k)
+
+
+def test_half_a_surrogate_pair_is_refused(k: Knowledge) -> None:
+    with pytest.raises(CaseError, match="half of a surrogate pair at character 5"):
+        read_text("bogs \ud800", k)
+
+
+def test_markup_is_plain_text(k: Knowledge) -> None:
+    reading = read_text("<b>It bogs</b> at <script>half</script> throttle &amp; <br>surges [b]badly[/b]", k)
+    assert finding(reading, "bogs").at == ("half",)
+    assert status(reading, "surges") is Status.PRESENT
+
+
+def test_the_missing_extra_is_told(k: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
+    import importlib.util  # noqa: PLC0415
+
+    from carbdiag.reading import ReadingMissingError  # noqa: PLC0415
+
+    monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(ReadingMissingError, match=r"pip install 'carbdiag\[reading\]'"):
+        read_text("bogs", k)
