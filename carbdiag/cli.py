@@ -133,7 +133,8 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     stated = {name: getattr(case, name) for name in schema.Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language)
     found = diagnose_posted(posted, steps=chosen.steps)
-    if not chosen.json and isinstance(found, ReadDiagnosis) and found.reading is not None:
+    plain = not chosen.json and (chosen.markup or "text") == "text"
+    if plain and isinstance(found, ReadDiagnosis) and found.reading is not None:
         print(reading_text(found.reading, shipped_knowledge()))
     _answer(found, chosen)
     return FINE

@@ -40,7 +40,7 @@ def test_labels_name_records_that_exist(k: Knowledge) -> None:
 
 @pytest.mark.skipif(not benchmark.posts(), reason="the posts stand in ../shared, which is absent")
 @pytest.mark.parametrize(("half", "precision", "recall"), [("development", 0.9, 0.85), ("held out", 0.45, 0.5)])
-def test_reading_does_not_fall_below_what_was_measured(k: Knowledge, half: str, precision: float, recall: float) -> None:
+def test_reading_does_not_fall_below_its_measure(k: Knowledge, half: str, precision: float, recall: float) -> None:
     """The goal is an F1 of 0.85 on the held-out half; it is not met."""
     total: Counter[str] = Counter()
     chosen = [post for post in benchmark.labels() if benchmark.half_of(post) == half]
