@@ -376,7 +376,7 @@ def test_help_begins_with_examples(capsys: pytest.CaptureFixture[str]) -> None:
 def test_every_example_in_the_help_is_understood(capsys: pytest.CaptureFixture[str]) -> None:
     main(["--help"])
     examples = re.findall(r"^  carbdiag (.*?)(?:  .*| > .*)?$", capsys.readouterr().out, re.MULTILINE)
-    assert len(examples) == 5
+    assert len(examples) == 6
     for example in examples:
         assert callable(cli._parser().parse_args(example.split()).run)
 
