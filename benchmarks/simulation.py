@@ -37,7 +37,7 @@ except ModuleNotFoundError:  # run as a script
 
 SEED = 20261126
 OFF = (1.0, 2.0, 4.0)
-MOST_STEPS = 60
+MOST_STEPS = 150
 ASKS = 10
 
 
@@ -545,6 +545,7 @@ def page(study: Study, replayed: str) -> str:
         " mean something; minutes and percentages are not a promise for real machines. Real reports are further down"
         " and in [measured.md](measured.md).",
         "",
+        *(_SMALL if study.riders < 100 else ()),
         "A rider complains of two to five signs and half of the circumstances that hold. Each way then meets"
         " the same machine and hears the same answers, and a repair that is done wrong for one is done wrong for all."
         " Minutes are those in the records, with two for every step. Riders whose every repair would be done wrong are"
@@ -587,6 +588,12 @@ def page(study: Study, replayed: str) -> str:
     ]
     return "\n".join(lines).rstrip() + "\n"
 
+
+_SMALL = (
+    "**A small run.** With fewer than 100 riders the ± is itself rough, and the calibration error is inflated by"
+    " chance: run the command on a quiet machine before quoting a number.",
+    "",
+)
 
 _EXPLAINED = (
     "## The ways compared",
