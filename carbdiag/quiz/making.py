@@ -9,6 +9,7 @@ from types import MappingProxyType
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem
 from carbdiag.knowledge import Knowledge
+from carbdiag.model import Strokes
 from carbdiag.quiz.bench import bench
 from carbdiag.quiz.blueprint import Slot, machines, rules_of, slots
 from carbdiag.quiz.cause_items import likely_cause, look_alikes, rules_out
@@ -103,13 +104,14 @@ def _fill(
         allowed = [m for m in allowed if circuits & set(k.families[m[0]].circuits)]
     if not kinds or not allowed:
         return None
+    usual = [_how_usual(k, *m) for m in allowed]
     kind = kinds[0]
     for attempt in range(rules.tries):
         if attempt % _TRIES_OF_A_KIND == 0:
             # a kind gets several tries before another has its turn, so that the mix follows the weights
             kind = dice.weighted(kinds, weights)
             weights[kinds.index(kind)] *= 0.5
-        work = Work(k, rules, kind, bench(k, *dice.pick(allowed)), slot.wanted, dice)
+        work = Work(k, rules, kind, bench(k, *dice.weighted(allowed, usual)), slot.wanted, dice)
         draft = MAKERS[kind.id](work)
         if draft is None or not draft.is_defensible:
             continue
@@ -117,6 +119,16 @@ def _fill(
         if fits and not any(too_alike(rules, draft, d) for d in drafts):
             return draft
     return None
+
+
+#: A kind of machine that is hardly met is asked about now and then all the same.
+_LEAST_WEIGHT = 0.02
+
+
+def _how_usual(k: Knowledge, family: str, strokes: Strokes) -> float:
+    """How often such a machine is met, as a diagnosis weighs it when nobody said."""
+    weight = k.families[family].weight_when_unknown
+    return max(weight.two_stroke if strokes == 2 else weight.four_stroke, _LEAST_WEIGHT)
 
 
 def _fits(rules: QuizRules, wish: Blueprint, slot: Slot, draft: Draft) -> bool:
