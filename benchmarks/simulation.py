@@ -667,7 +667,7 @@ _REPLAY = (
     "`python benchmarks/reported_walks.py`: the reports of `tests/cases` that give results (of families covered so"
     " far), told without them first and then given back one at a time. *Cracked it*: the result that raised the"
     " confirmed group's chance most; the last column says whether the walk, asked just before, had it among its first"
-    " three steps.",
+    " three steps (what kind of machine it is not counted).",
     "",
 )
 

@@ -128,7 +128,7 @@ def plan(
     if strategy == "ask_first":
         cheap = a.knowledge.scales.decision.cheap_minutes
         asks = sorted((m for m in observations if m.minutes <= min(cheap, m.worth_minutes)), key=lambda m: -m.gain_bits)
-        moves = [*asks, *(m for m in moves if m not in asks)]
+        moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
 
@@ -139,6 +139,16 @@ def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
         cluster = k.findings[move.id].cluster if move.kind == "finding" else None
         out.setdefault((move.kind, cluster or move.id, move.direction), move)
     return tuple(out.values())[:most]
+
+
+_SORTS: Final = (("check",), ("repair", "trial"))
+
+
+def _one_of_each(moves: list[Move], first: list[Move]) -> Iterator[Move]:
+    """Beside a first question: the best check and the best deed by expected cost, so that there is a choice."""
+    for sort in _SORTS:
+        if first and first[0].kind not in sort:
+            yield from [m for m in moves if m.kind in sort][:1]
 
 
 def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, str, str | None], ...]:
