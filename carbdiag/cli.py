@@ -21,7 +21,7 @@ from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from carbdiag import __version__, quiz_command, schema, tuning, tuning_options, tuning_schema, walk_command
+from carbdiag import __version__, quiz_options, schema, tuning, tuning_options, tuning_schema, walk_command
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
 from carbdiag.answers.reading_text import reading_text
@@ -334,10 +334,11 @@ def _tune(
 
 
 def _quiz(chosen: argparse.Namespace) -> int:
-    tools = quiz_command.Tools(
+    command = importlib.import_module("carbdiag.quiz_command")
+    tools = command.Tools(
         read=_read, parse=_yaml, valid=_valid, write_json=_json, tell=_tell, refuse=lambda text: BadInputError([text])
     )
-    return quiz_command.run(chosen, tools)
+    return int(command.run(chosen, tools))
 
 
 def _plot(found: tuning_schema.SweepAnswer, file: Path) -> None:
@@ -652,7 +653,7 @@ def _parser() -> _Parser:
                 "--plot", type=Path, metavar="FILE", help="also draw a picture, FILE.svg or FILE.png (needs matplotlib)"
             )
 
-    quiz_command.add_options(command("quiz", _quiz, quiz_command.WHAT, quiz_command.EXAMPLES))
+    quiz_options.add_options(command("quiz", _quiz, quiz_options.WHAT, quiz_options.EXAMPLES))
 
     demo = command(
         "demo",

@@ -10,7 +10,13 @@ from pathlib import Path
 import pytest
 
 from carbdiag.cli import BAD_INPUT, FINE, main
+from carbdiag.quiz.exports.formats import STUDENT, TRAINER
+from carbdiag.quiz_options import FORMATS
 from carbdiag.quiz_schema import Quiz
+
+
+def test_every_format_is_offered() -> None:
+    assert set(FORMATS) == {"text", *STUDENT, *TRAINER}
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
