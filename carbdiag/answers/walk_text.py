@@ -55,7 +55,7 @@ def step_lines(step: WalkStep, walk: Walk) -> Iterator[str]:
     if step.put_back:
         yield from wrap(f"To put it back: {step.put_back}")
     yield ""
-    widest = min(max(len(_word(o.outcome)) for o in step.outcomes), 22)
+    widest = min(max(len(_word(o.outcome)) for o in step.outcomes), 26)
     for n, outcome in enumerate(step.outcomes, 1):
         head = f"{INDENT}{n}  {_word(outcome.outcome):<{widest}}  "
         hang = " " * len(head)
