@@ -136,7 +136,13 @@ def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> sche
     sized = found.direction != "none"
     if sized:
         low, high = sorted((abs(found.percent.low), abs(found.percent.high)))
-        amount += f"; this change gives {low:.0f} to {high:.0f} %"
+        steps = abs(found.steps)
+        if listed:
+            amount += f"; this change gives {low:.0f} to {high:.0f} %"
+        elif steps == 1:
+            amount += f", which one such step on a typical carburetor gives ({low:.0f} to {high:.0f} %)"
+        else:  # a rider who read "4 steps" beside "one size" would not know which of the two to do
+            amount += f" in all: {steps:g} such steps on a typical carburetor ({low:.0f} to {high:.0f} %), one at a time"
     bands = {p.opening[1]: p.name for p in k.places.values() if p.opening is not None}
     side = [
         f"{abs(s.percent):.0f} % {'richer' if s.percent > 0 else 'leaner'} at {bands[s.opening]}"
@@ -144,9 +150,6 @@ def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> sche
         if s.opening in bands and abs(s.percent) >= 1
     ]
     show = sized and listed and found.proposed is not None
-    if sized and not listed:
-        steps = abs(found.steps)
-        amount += f" ({steps:g} practical step{'s' if steps != 1 else ''} of a typical carburetor)"
     return schema.SizedChange.trusted(
         place=place,
         amount=amount,
