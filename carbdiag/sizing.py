@@ -142,7 +142,8 @@ def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> sche
         elif steps == 1:
             amount += f", which one such step on a typical carburetor gives ({low:.0f} to {high:.0f} %)"
         else:  # a rider who read "4 steps" beside "one size" would not know which of the two to do
-            amount += f" in all: {steps:g} such steps on a typical carburetor ({low:.0f} to {high:.0f} %), one at a time"
+            amount += f" in all: {steps:g} such steps on a typical carburetor"
+            amount += f" ({low:.0f} to {high:.0f} %), one at a time"
     bands = {p.opening[1]: p.name for p in k.places.values() if p.opening is not None}
     side = [
         f"{abs(s.percent):.0f} % {'richer' if s.percent > 0 else 'leaner'} at {bands[s.opening]}"
