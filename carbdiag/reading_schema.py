@@ -62,6 +62,7 @@ class Negation(Frozen):
     reach: int = Field(default=4, ge=1, le=12, description="How many words that count may stand between.")
     turned_by: Words = ()
     turned_words: Words = ()
+    carried_by: Words = Field(default=(), description='Words that carry a denial on: "no misfire or bucking".')
 
 
 class Cues(Frozen):
@@ -171,7 +172,7 @@ class FactRead(Frozen):
     """A fact of the machine or its air, as a word or a number with its unit in the name of the fact."""
 
     fact: Literal[
-        "family", "strokes", "cylinders", "cooling", "fuel_feed", "oiling", "mixture_screw", "displacement_cc",
+        "family", "use", "strokes", "cylinders", "cooling", "fuel_feed", "oiling", "mixture_screw", "displacement_cc",
         "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove", "engine_speed", "load",
     ]  # fmt: skip
     value: Number | str

@@ -389,6 +389,7 @@ class Use(Frozen):
     families: dict[Id, StrokeWeights] = {}
     groups: dict[Id, ContextWord] = {}
     cautions: tuple[Id, ...] = ()
+    phrases: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 

@@ -115,6 +115,8 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
             yield from of(f"circuit {circuit.id}", phrases, Meaning("change", circuit.id, direction))
     for family in k.families.values():
         yield from of(f"family {family.id}", family.phrases.get(code, ()), Meaning("fact", "family", family.id))
+    for use in k.uses.values():
+        yield from of(f"use {use.id}", use.phrases.get(code, ()), Meaning("fact", "use", use.id))
     where = f"language {code}"
     for effect, phrases in language.effects.items():
         yield from of(where, phrases, Meaning("effect", effect.value))

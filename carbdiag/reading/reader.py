@@ -220,7 +220,7 @@ class _Reading:
             at = self.negators[n]
             if at < first or hit.first - at > negation.reach + 1 or self.broken(at, hit.first):
                 break
-            if self.inside[at]:
+            if self.inside[at] and not self._carried(hit):
                 break
             between = symbols[at + 1 : hit.first]
             if any(s in self.book.not_before for s in between) or symbols[hit.first] in self.book.not_before:
@@ -239,6 +239,13 @@ class _Reading:
             same = gone.first >= first and hit.first - gone.last <= _NEXT_TO
             return same and not self.broken(gone.last, hit.first)
         return False
+
+    def _carried(self, hit: Hit) -> bool:
+        """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""
+        if not hit.first:
+            return False
+        between = self.text[self.symbols.ends[hit.first - 1] : self.symbols.starts[hit.first]].lower()
+        return bool(set(between.split()) & set(self.book.language.negation.carried_by))
 
     def _turned(self, at: int, hit: Hit) -> bool:
         """Whether a negator is undone by what follows, as in "never bogged until"."""

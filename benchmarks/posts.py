@@ -1,0 +1,53 @@
+"""From a pasted post to the group that should lead, on posts that no phrase was written from.
+
+    python benchmarks/posts.py [--each]
+
+`invented.yaml` holds posts of our own with the group a mechanic would look at first; `found_later.yaml` real reports,
+in our words, with what cured them. Both were written after the phrases.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any, cast
+
+from reported_cases import by_group
+
+from carbdiag import Knowledge, case_of, read_text
+from carbdiag.casework import assess
+from carbdiag.knowledge import parse_yaml
+
+POSTS = Path(__file__).parent.parent / "tests" / "reading" / "posts"
+
+
+def posts(name: str) -> list[dict[str, Any]]:
+    """The posts of one file that have a group to be found."""
+    found = cast(list[dict[str, Any]], parse_yaml((POSTS / f"{name}.yaml").read_text(encoding="utf-8")))
+    return [p for p in found if p["group"]]
+
+
+def rank(k: Knowledge, post: dict[str, Any]) -> int:
+    """At which place the best of the post's groups comes out."""
+    odds = {g: p for g, p in by_group(assess(k, case_of(read_text(post["text"], k)))).items() if ":" not in g}
+    wanted = post["group"] if isinstance(post["group"], list) else [post["group"]]
+    order = sorted(odds, key=lambda g: (-odds[g], g))
+    return min(order.index(g) + 1 for g in wanted)
+
+
+def main() -> None:
+    """Print how often the group comes first and among the first three."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--each", action="store_true", help="print the place of every post")
+    options = parser.parse_args()
+    k = Knowledge.load()
+    for name in ("invented", "found_later"):
+        ranks = {p["id"]: rank(k, p) for p in posts(name)}
+        first, three = (sum(r <= n for r in ranks.values()) for n in (1, 3))
+        print(f"{name:12} {len(ranks)} posts: first {first}, among the first three {three}")
+        if options.each:
+            print("   " + "  ".join(f"{i}: {r}" for i, r in ranks.items()))
+
+
+if __name__ == "__main__":
+    main()

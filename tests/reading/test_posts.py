@@ -1,0 +1,61 @@
+"""Whole posts, read and diagnosed: what is obvious to a mechanic must lead, and a question is no complaint."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+
+from carbdiag import Knowledge, case_of, diagnose, read_text
+from carbdiag.knowledge import parse_yaml
+
+POSTS = Path(__file__).parent / "posts"
+
+
+def posts(name: str) -> list[dict[str, Any]]:
+    return cast(list[dict[str, Any]], parse_yaml((POSTS / f"{name}.yaml").read_text(encoding="utf-8")))
+
+
+INVENTED = {p["id"]: p for p in posts("invented")}
+#: Of the invented posts, those in which one group is so plain that no other may come first.
+PLAIN = ["p03", "p04", "p05", "p09", "p11", "p12", "p17", "p19", "p23"]
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+@pytest.mark.parametrize("name", PLAIN)
+def test_a_plain_post_leads_to_its_group(k: Knowledge, name: str) -> None:
+    post = INVENTED[name]
+    wanted = post["group"] if isinstance(post["group"], list) else [post["group"]]
+    first = diagnose(case_of(read_text(post["text"], k)), k).causes[0]
+    assert first.group in wanted
+
+
+def test_a_question_without_a_complaint_is_asked_back(k: Knowledge) -> None:
+    reading = read_text(INVENTED["p25"]["text"], k)
+    assert reading.is_empty
+    assert reading.please_say
+
+
+def test_a_denial_reaches_over_or(k: Knowledge) -> None:
+    reading = read_text("No misfire or bucking, but it bogs at half throttle.", k)
+    found = {f.finding: f.status.value for f in reading.findings}
+    assert found["misfires"] == "denied"
+    assert found["bogs"] == "present"
+
+
+def test_half_choke_is_no_throttle_opening(k: Knowledge) -> None:
+    assert [f.at for f in read_text("Pulling the choke half way stops the surging.", k).findings] == [()]
+
+
+def test_a_bare_pressure_is_no_verdict_on_compression(k: Knowledge) -> None:
+    assert not read_text("Did a compression test: 60 psi.", k).checks
+
+
+def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
+    assert case_of(read_text("My generator surges with no load.", k)).machine.use == "generator"
+    assert case_of(read_text("It bogs on the road at half throttle.", k)).machine.use is None
