@@ -40,7 +40,7 @@ from carbdiag.knowledge import (
     parse_yaml,
 )
 from carbdiag.reading import ReadingMissingError, diagnose_posted, read_text
-from carbdiag.reading_schema import PostedCase, ReadDiagnosis
+from carbdiag.reading_schema import PostedCase
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
 
@@ -132,11 +132,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         return FINE
     stated = {name: getattr(case, name) for name in schema.Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language)
-    found = diagnose_posted(posted, steps=chosen.steps)
-    plain = not chosen.json and (chosen.markup or "text") == "text"
-    if plain and isinstance(found, ReadDiagnosis) and found.reading is not None:
-        print(reading_text(found.reading, shipped_knowledge()))
-    _answer(found, chosen)
+    _answer(diagnose_posted(posted, steps=chosen.steps), chosen)
     return FINE
 
 

@@ -98,7 +98,8 @@ def _ask(s: _Session, now: Walk, step: WalkStep) -> bool:
         said = _line("\nAnswer (? for help): ")
         if said == "?":
             _show(wrap(_HELP))
-        elif said == "o":
+            continue
+        if said == "o":
             others = [x for x in now.steps if x is not step]
             _show(other_lines(others))
             chosen = _number("Which one? (Enter for none) ", len(others))

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from carbdiag import schema
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
-from carbdiag.terms import UNKNOWN_FAMILY
+from carbdiag.reading_schema import ReadDiagnosis
+from carbdiag.terms import UNKNOWN_FAMILY, Status
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
 _PRESSING = 0.4
@@ -24,7 +25,30 @@ class PostWords(schema.Frozen):
 
     said: Mapping[schema.Id, tuple[str, ...]] = {}
     """Id of a finding, check, circumstance, action or circuit -> the words read as it."""
+    denied: Mapping[schema.Id, tuple[str, ...]] = {}
+    """The same for findings and circumstances that the poster says are not there."""
     not_understood: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, diagnosis: schema.Diagnosis) -> PostWords:
+        """The words a diagnosis was read from; none where it was not read from a post."""
+        reading = diagnosis.reading if isinstance(diagnosis, ReadDiagnosis) else None
+        if reading is None:
+            return cls()
+        said: dict[str, tuple[str, ...]] = {}
+        denied: dict[str, tuple[str, ...]] = {}
+        read = (
+            *((f.finding, f.said, f.status) for f in reading.findings),
+            *((c.context, c.said, c.status) for c in reading.contexts),
+            *((c.check, c.said, Status.PRESENT) for c in reading.checks),
+            *((t.do or t.change or "", t.said, Status.PRESENT) for t in reading.trials),
+        )
+        for record, words, status in read:
+            longest = max((w.words for w in words), key=len, default="")
+            kept = denied if status is Status.DENIED else said
+            if longest and longest not in kept.get(record, ()):
+                kept[record] = (*kept.get(record, ()), longest)
+        return cls(said=said, denied=denied, not_understood=tuple(w.words for w in reading.not_understood))
 
 
 def settled(p: Phrases) -> schema.CauseBelief | None:

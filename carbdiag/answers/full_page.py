@@ -36,6 +36,7 @@ from carbdiag.answers.essentials import (
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.terms import Status
 
 _MOST_CAUSES = 5
 #: Causes whose reasons are given; what stands below them is too unlikely to be worth the reading.
@@ -141,7 +142,8 @@ def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
     if air:
         items.append(Item(plain(air)))
     for n, statement in enumerate(p.d.told):
-        said = [w for i in statement.ids for w in post.said.get(i, ())]
+        words = post.denied if statement.status is Status.DENIED else post.said
+        said = [w for i in statement.ids for w in words.get(i, ())]
         quotes = tuple(s for w in said for s in (Span(" "), Span(w, "quoted")))
         items.append(Item((Span(p.statement(n, statement.text)), *quotes)))
     if post.not_understood:

@@ -42,7 +42,8 @@ def to_document(
         diagnosis: what to tell.
         form: `full`, or `short` for a chat message of at most 900 characters in every markup.
         language: code of a language in knowledge/languages/answers; a text it lacks is shown in English.
-        post: the poster's own words, shown beside what was understood (full form only).
+        post: the poster's own words, shown beside what was understood (full form only); left out, those of the
+            post that the diagnosis was read from.
 
     Raises:
         CaseError: no such form or language.
@@ -50,9 +51,11 @@ def to_document(
     if form not in FORMS:
         raise CaseError([Problem("form", f"unknown form {form!r}", form, FORMS, nearest(form, FORMS))])
     phrases = Phrases(diagnosis, answer_language(language))
+    post = post or PostWords.of(diagnosis)
     if form == "short":
-        return short_message(phrases, lambda document: max(len(render(document)) for render in _RENDERERS.values()))
-    return full_page(phrases, post or PostWords())
+        longest = lambda document: max(len(render(document)) for render in _RENDERERS.values())  # noqa: E731
+        return short_message(phrases, longest, read=bool(post.said))
+    return full_page(phrases, post)
 
 
 def render(

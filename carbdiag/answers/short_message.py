@@ -21,22 +21,24 @@ from carbdiag.answers.essentials import (
     to_do,
     verdict,
 )
-from carbdiag.answers.phrases import Phrases, small
+from carbdiag.answers.phrases import BETWEEN, Phrases, small
 
 #: Longest short answer, in characters, markup included.
 MOST_CHARACTERS = 900
 
 
-def short_message(p: Phrases, longest: Callable[[Document], int]) -> Document:
+def short_message(p: Phrases, longest: Callable[[Document], int], *, read: bool = False) -> Document:
     """What to do now with its cautions, what is likely, where it comes from; more as far as there is room.
 
     Args:
         longest: the length of a document in the markup that makes it longest.
+        read: whether the case was read from a post, so that it must be told what was read.
     """
     message = None
+    told = tuple(_told(p)) if read else ()
     for parts in (tuple(_certain(p)), tuple(_parts(p))):
         if parts:
-            message = _fitted(p, parts, longest)
+            message = _fitted(p, (*parts[:-1], *told, parts[-1]), longest)
             if longest(message) <= MOST_CHARACTERS:
                 break
     assert message is not None
@@ -103,6 +105,14 @@ def _certain(p: Phrases) -> Iterator[_Part]:
     yield from _mind(p)
     yield _Part(((paragraph(verdict(p)),),))
     yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))
+
+
+def _told(p: Phrases) -> Iterator[_Part]:
+    """What a post was read as, as much of it as there is room for; the sender must be able to put it right."""
+    told = [p.statement(n, s.text) for n, s in enumerate(p.d.told)]
+    if told:
+        lines = (BETWEEN.join((*told[:n], *(("…",) if n < len(told) else ()))) for n in (len(told), 6, 4, 3, 2, 1))
+        yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)
 
 
 def _mind(p: Phrases) -> Iterator[_Part]:

@@ -338,7 +338,7 @@ def transfer_share(geometry: Geometry, opening: float) -> float:
     range: opening 0 to 1. Source: areas of the pilot's two exits.
 
     >>> transfer_share(Geometry(), 0.0), round(transfer_share(Geometry(kind="butterfly", screw="fuel_screw"), 0.06), 2)
-    (0.0, 0.23)
+    (0.0, 0.54)
     """
     within("throttle opening", opening, 0.0, 1.0, "")
     uncovered = min(1.0, opening / geometry.bypass_span)

@@ -139,7 +139,7 @@ CORPUS: Final[dict[str, tuple[int, bytes]]] = {
     "the key __proto__": (422, post(b'{"__proto__":{"admin":true}}')),
     "20,000 empty findings": (422, post(b'{"findings":[' + b"{}," * 20_000 + b"{}]}")),
     "201 findings": (422, post(json.dumps({"findings": [{"finding": "bogs"}] * 201}).encode())),
-    "21 epochs": (422, post(json.dumps({"epochs": [{}] * 21}).encode())),
+    "41 epochs": (422, post(json.dumps({"epochs": [{}] * 41}).encode())),
     "flat and epochs": (422, post(b'{"findings":[{"finding":"bogs"}],"epochs":[{}]}')),
     # sizes
     "exactly 64 KiB": (200, post(PADDED)),

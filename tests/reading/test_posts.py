@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, cast
 
 import pytest
 
-from carbdiag import Knowledge, case_of, diagnose, read_text
+from carbdiag import Knowledge, case_of, diagnose, read_text, to_bbcode, to_html, to_markdown, to_text
 from carbdiag.knowledge import parse_yaml
+from carbdiag.reading import diagnose_posted
+from carbdiag.reading_schema import PostedCase
 
 POSTS = Path(__file__).parent / "posts"
 
@@ -59,3 +62,22 @@ def test_a_bare_pressure_is_no_verdict_on_compression(k: Knowledge) -> None:
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
     assert case_of(read_text("My generator surges with no load.", k)).machine.use == "generator"
     assert case_of(read_text("It bogs on the road at half throttle.", k)).machine.use is None
+
+
+@pytest.mark.parametrize("render", [to_text, to_markdown, to_bbcode, to_html])
+def test_every_answer_to_a_post_shows_what_was_read(k: Knowledge, render: Callable[..., str]) -> None:
+    text = "It bogs at half throttle, no smoke or backfire. The moon is full tonight."
+    found = diagnose_posted(PostedCase(text=text), k)
+    full = render(found)
+    for words in ("What I understood", "Bogs", "Not understood", "moon is full"):
+        assert words in full
+    assert "I read:" in render(found, "short")
+    assert "Bogs" in render(found, "short")
+    assert "I read" not in render(diagnose(case_of(read_text(text, k)), k), "short")
+
+
+def test_words_that_deny_stand_beside_what_they_deny(k: Knowledge) -> None:
+    page = to_text(diagnose_posted(PostedCase(text="It bogs off the bottom but pulls hard up top."), k))
+    denied = [line for line in page.splitlines() if line.strip().startswith("- Not so: bogs")]
+    assert denied
+    assert all("“bogs" not in line for line in denied)
