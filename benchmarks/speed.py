@@ -27,7 +27,7 @@ from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, posterior
 from carbdiag.casework import Belief, assess, with_pairs
 from carbdiag.knowledge import default_folder
-from carbdiag.next_step import rank_steps
+from carbdiag.next_step import outlook, rank_steps
 
 DEMO = """
 machine: {family: round_slide, strokes: 2, cylinders: 1}
@@ -64,7 +64,7 @@ def engine(case: Case, k: Knowledge) -> None:
             0.6,
         ),
         ("diagnose() without steps and sizes, JSON", lambda: diagnose(case, k, 0, False).model_dump_json(), 0.8),
-        ("next-step ranking", lambda: rank_steps(b, case, (), 5), 2.0),
+        ("next-step ranking", lambda: rank_steps(b, case, (), 5, outlook(b)), 2.0),
         ("diagnose() with steps and sizes, JSON", lambda: diagnose(case, k, 5).model_dump_json(), 4.8),
     ]
     for name, work, goal in rows:
