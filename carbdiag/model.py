@@ -386,6 +386,10 @@ def _outcomes(
     out: dict[tuple[str, str], CheckOutcome] = {}
     size = len(cause_number)
     floor = k.scales.floor
+    named: dict[str, dict[int, dict[str, float]]] = {}  # check -> cause -> outcome -> how often
+    for n, cause in enumerate(causes):
+        for s in cause.checks:
+            named.setdefault(s.check, {}).setdefault(n, {})[s.outcome] = probability(k, s.often)
     for check in k.checks.values():
         if check.reads == "mixture":
             levels = np.array(
@@ -406,11 +410,12 @@ def _outcomes(
         base = {o: p / total for o, p in base.items()}
         speaks = np.zeros(size)
         values = {o: np.zeros(size) for o in base}
+        usual = max(base, key=lambda o: base[o])
+        by_cause = named.get(check.id, {})
         for n, cause in enumerate(causes):
-            lines = {s.outcome: probability(k, s.often) for s in cause.checks if s.check == check.id}
+            lines = dict(by_cause.get(n, {}))
             if not lines and cause.group in check.groups:
                 lines = {o: probability(k, w) for o, w in check.groups[cause.group].items()}
-            usual = max(base, key=lambda o: base[o])
             if set(lines) == {usual}:
                 # a cause that names the usual outcome alone means "nothing to see here", not "a little odd"
                 lines[usual] = max(lines[usual], base[usual])
