@@ -81,3 +81,10 @@ def test_words_that_deny_stand_beside_what_they_deny(k: Knowledge) -> None:
     denied = [line for line in page.splitlines() if line.strip().startswith("- Not so: bogs")]
     assert denied
     assert all("“bogs" not in line for line in denied)
+
+
+def test_a_near_seizure_is_read_and_holds_back_wide_throttle(k: Knowledge) -> None:
+    found = diagnose_posted(PostedCase(text=INVENTED["p27"]["text"]), k)
+    assert "tightened_then_freed" in {i for s in found.told for i in s.ids}
+    assert "exhaust_changed" in {i for s in found.told for i in s.ids}
+    assert {h.id for h in found.holds} & {"lean_at_wide_throttle", "knock_or_heat"}
