@@ -51,6 +51,13 @@ def test_a_denial_reaches_over_or(k: Knowledge) -> None:
     assert found["bogs"] == "present"
 
 
+def test_the_second_it_is_opened_is_no_running_time(k: Knowledge) -> None:
+    text = "The second I open it a bit it coughs and wants to die, I have to slip the clutch to get away."
+    found = {f.finding for f in read_text(text, k).findings}
+    assert not found & {"dies_after_minutes", "clutch_slips", "revs_rise_speed_does_not"}
+    assert "dies_on_opening" in found
+
+
 def test_half_choke_is_no_throttle_opening(k: Knowledge) -> None:
     assert [f.at for f in read_text("Pulling the choke half way stops the surging.", k).findings] == [()]
 
