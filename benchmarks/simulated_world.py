@@ -13,7 +13,8 @@ import numpy as np
 
 from carbdiag import Knowledge, schema
 from carbdiag.casework import effect_table
-from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, probability, yes_chance
+from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, yes_chance
+from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 
 #: The machines of the study: what is said of each is enough to leave no cause half-possible.

@@ -12,7 +12,8 @@ import numpy as np
 
 from carbdiag import Case, Knowledge
 from carbdiag.casework import assess
-from carbdiag.model import compile_model, probability
+from carbdiag.model import compile_model
+from carbdiag.scales import probability
 
 CASES, SEED, MOST_SIGNS = 400, 5, 6
 RATIOS = (1.0, 0.5, 0.3, 0.2, 0.1, 0.05)

@@ -8,7 +8,7 @@ from carbdiag import schema
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge, family_id, nearest_family
-from carbdiag.model import probability
+from carbdiag.scales import probability
 from carbdiag.terms import LEVELS, Direction
 
 #: A sign belongs to a direction when that side shows it at least this often, and more often than everyday.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from carbdiag import schema
 from carbdiag.family_metering import FamilyTables
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import probability
+from carbdiag.scales import probability
 from carbdiag.terms import Change, Direction
 
 WIDE_OPEN = ("three_quarter", "full")

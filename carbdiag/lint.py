@@ -20,8 +20,9 @@ from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
 from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
-from carbdiag.model import Model, compile_model, probability
+from carbdiag.model import Model, compile_model
 from carbdiag.reading.phrasebook import phrase_mistakes
+from carbdiag.scales import probability
 from carbdiag.separation import (
     APART,
     BEST,

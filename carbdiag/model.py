@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.lattice import Floats, Lattice
+from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
+from carbdiag.cause_tables import cause_tables
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
-from carbdiag.terms import LEVELS, Direction, ProbabilityWord
+from carbdiag.scales import lattice_of, probability
+from carbdiag.terms import Direction
 
 Strokes = Literal[2, 4]
 
@@ -58,29 +61,42 @@ class Model:
     rows: Mapping[tuple[str, str], int]
     row_keys: tuple[tuple[str, str], ...]
     everyday_silent: Mapping[str, float]
-    silence: Floats  # (R, S) log-likelihood of not mentioning
+    noticed: Floats  # (R,) how often a sign is told unasked
     outcomes: Mapping[tuple[str, str], CheckOutcome]
     works: Mapping[str, Floats]  # action -> (S,)
     step_x: Mapping[str, Floats]  # circuit -> (P,) shift of one step richer
     on_one: Floats  # (S,) chance that it shows on one cylinder of several
     told: Mapping[str, Floats]  # context -> (S,) factor on the odds when it holds
     denied: Mapping[str, Floats]  # context -> (S,) factor when it does not
-    unknown_rate: Floats  # (R,) how often a sign shows when the cause is something unknown
     kin: Mapping[tuple[str, str], tuple[int, ...]]  # (finding, place) -> rows of its paraphrases there
     directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
     in_control: Mapping[str, list[tuple[str, float]]]  # band -> circuits and shares, strongest first
-    level_tables: Mapping[int, Floats]  # place of each band -> (5, N) P(level) on the lattice
-    place_silence: Floats  # (P, S) silence of every sign of a place together
+
+    @cached_property
+    def silence(self) -> Floats:
+        """Log-likelihood of not mentioning each sign, shape (R, S)."""
+        return _silence(self.knowledge, self.network, self.noticed)
+
+    @cached_property
+    def place_silence(self) -> Floats:
+        """Silence of every sign of a place together, shape (P, S)."""
+        out = np.zeros((len(self.places), len(self.states)))
+        np.add.at(out, self.network.signs.place, self.silence)
+        return out
+
+    @cached_property
+    def unknown_rate(self) -> Floats:
+        """How often each sign shows when the cause is something unknown, shape (R,)."""
+        return _unknown_rate(self.knowledge, self.network)
+
+    @cached_property
+    def level_tables(self) -> Mapping[int, Floats]:
+        """P(level) on the lattice for the place of each band, (5, N)."""
+        return _level_tables(self.knowledge, self.network)
 
     def place(self, name: str) -> int:
         """Index of a place."""
         return self.places.index(name)
-
-
-def probability(k: Knowledge, word: ProbabilityWord) -> float:
-    """A likelihood word as a number, held off 0 and 1 by the floor."""
-    floor = k.scales.floor
-    return min(max(k.scales.probability[word], floor), 1 - floor)
 
 
 def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
@@ -91,12 +107,6 @@ def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
         found = _compile(k, k.families[family], strokes)
         k.memo[key] = found
     return found
-
-
-def lattice_of(k: Knowledge) -> Lattice:
-    """The mixture axis that the scales ask for."""
-    m = k.scales.mixture
-    return Lattice(m.lattice_step, m.lattice_limit, m.right_within, m.lean_within)
 
 
 def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
@@ -115,6 +125,20 @@ def _through_drivers(k: Knowledge, by_place: Mapping[str, float]) -> dict[str, f
         else:
             out[place.id] = sum(weight * by_place.get(band, 0.0) for band, weight in place.drivers.items())
     return out
+
+
+def _completed(k: Knowledge, shifts: Sequence[Mapping[str, float]]) -> Floats:
+    """The same for many at once, as an array (places, shifts)."""
+    row = {p: n for n, p in enumerate(k.places)}
+    given = [(row[p], n, x) for n, by_place in enumerate(shifts) for p, x in by_place.items()]
+    at, of = np.array([(r, n) for r, n, _ in given], dtype=np.intp).reshape(-1, 2).T
+    out, named = np.zeros((len(row), len(shifts))), np.zeros((len(row), len(shifts)), dtype=bool)
+    out[at, of], named[at, of] = [x for *_, x in given], True
+    inherited = np.zeros_like(out)
+    for place in k.places.values():
+        for band, weight in place.drivers.items():
+            inherited[row[place.id]] += weight * out[row[band]]
+    return np.where(named, out, inherited)
 
 
 def flow_shift(shares: ByPlace, circuit: str, place: str, lost: float) -> float:
@@ -151,30 +175,30 @@ def step_shift(steps: ByPlace, circuit: str, place: str) -> float:
 
 def _severities(
     k: Knowledge, tables: FamilyTables, strokes: int, effect: schema.MixtureEffect
-) -> list[tuple[str, float, dict[str, float]]]:
-    """(label, how often, shift by place) of each severity."""
-    out: list[tuple[str, float, dict[str, float]]] = []
+) -> list[tuple[str, float, dict[str, float], float]]:
+    """(label, how often, shift by place named, how many times that shift) of each severity."""
+    out: list[tuple[str, float, dict[str, float], float]] = []
     if effect.circuit is not None:
+        named = {*tables.shares.get(effect.circuit, {}), *tables.steps.get(effect.circuit, {})}
+        step = {p: step_shift(tables.steps, effect.circuit, p) for p in named}
         for text, word in effect.amounts.items():
             amount = schema.Amount.parse(text)
-            named = {*tables.shares.get(effect.circuit, {}), *tables.steps.get(effect.circuit, {})}
             if amount.unit == "percent":
                 x = {p: flow_shift(tables.shares, effect.circuit, p, amount.size / 100) for p in named}
             else:
-                x = {p: amount.size * step_shift(tables.steps, effect.circuit, p) for p in named}
-            out.append((text, probability(k, word), _through_drivers(k, x)))
+                x = {p: amount.size * one for p, one in step.items()}
+            out.append((text, probability(k, word), x, 1.0))
     else:
         assert effect.shift is not None
         words = {
             **(effect.shift.any or {}),
             **((effect.shift.two_stroke if strokes == 2 else effect.shift.four_stroke) or {}),
         }
-        base = _through_drivers(k, {p: k.scales.shift[w] for p, w in words.items()})
+        base = {p: k.scales.shift[w] for p, w in words.items()}
         for size, word in effect.sizes.items():
-            factor = k.scales.size[size]
-            out.append((size.value, probability(k, word), {p: factor * x for p, x in base.items()}))
-    total = sum(often for _, often, _ in out)
-    return [(label, often / total, x) for label, often, x in out]
+            out.append((size.value, probability(k, word), base, k.scales.size[size]))
+    total = sum(often for _, often, *_ in out)
+    return [(label, often / total, x, times) for label, often, x, times in out]
 
 
 def _direction(
@@ -210,18 +234,20 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     states = [State(None, "", None, None)]
     odds = [k.scales.nothing_wrong]
     shifts: list[dict[str, float]] = [{}]
+    times = [1.0]
     number = [-1]
     for n, cause in enumerate(causes):
         prior = k.scales.prior[cause.prior]
         severities = (
-            _severities(k, tables, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float]())]
+            _severities(k, tables, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float](), 1.0)]
         )
         direction = _direction(cause.mixture, [s[2] for s in severities], bands) if cause.mixture else None
-        for label, often, x in severities:
+        for label, often, x, by in severities:
             circuit = cause.mixture.circuit if cause.mixture else None
             states.append(State(cause.id, label, circuit, direction))
             odds.append(prior * often)
             shifts.append(x)
+            times.append(by)
             number.append(n)
     _add_unlisted(k, family, tables, states, odds, shifts, number)
 
@@ -229,8 +255,12 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     group_number = np.array(
         [group_ids.index(causes[n].group) if n >= 0 else -1 for n in number], dtype=np.intp
     )
-    x_steps = lattice.steps(np.array([[s.get(p, 0.0) for s in shifts] for p in places]))
-    signs, row_keys, rows = _signs(k, family, strokes, lattice, places, causes, cause_number)
+    times += [1.0] * (len(shifts) - len(times))
+    x_steps = lattice.steps(_completed(k, shifts) * np.array(times))
+    every = cause_tables(k)
+    of_causes = np.array([every.column[c] for c in cause_ids], dtype=np.intp)
+    columns = np.append(of_causes, len(every.column))[cause_number]  # -1 takes the last: no listed cause
+    signs, row_keys, rows, noticed = _signs(k, family, strokes, places, columns)
     index = {c: n for n, c in enumerate(cause_ids)}
     network = build(
         lattice,
@@ -246,10 +276,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         k.scales.pairs.compensation,
     ).alone()
     everyday_silent = {f.id: 1 - probability(k, f.everyday) for f in k.findings.values()}
-    silence = _silence(k, network, row_keys)
-    place_silence = np.zeros((len(places), len(states)))
-    np.add.at(place_silence, signs.place, silence)
-    told, denied = _contexts(k, causes, cause_number)
+    told, denied = _contexts(k, columns, of_causes)
     return Model(
         knowledge=k,
         family=family,
@@ -263,29 +290,23 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         rows=rows,
         row_keys=row_keys,
         everyday_silent=everyday_silent,
-        silence=silence,
-        outcomes=_outcomes(k, lattice, causes, cause_number),
-        works=_works(k, causes, cause_number),
-        step_x={
-            c: np.array(
-                [
-                    _through_drivers(k, {p: step_shift(tables.steps, c, p) for p in tables.steps.get(c, {})})[p]
-                    for p in places
-                ]
-            )
-            for c in family.circuits
-            if c in tables.steps
-        },
-        on_one=_on_one(k, causes, cause_number),
+        noticed=noticed,
+        outcomes=_outcomes(k, columns),
+        works=dict(zip(k.actions, every.works.take(columns, axis=1), strict=True)),
+        step_x=_step_x(k, family, tables),
+        on_one=every.on_one.take(columns),
         told=told,
         denied=denied,
-        unknown_rate=_unknown_rate(k, network),
         kin=_kin(k, row_keys),
         directions={s.cause: s.direction for s in states if s.cause},
         in_control={b: in_control(k, tables, b) for b in bands},
-        level_tables=_level_tables(k, network),
-        place_silence=place_silence,
     )
+
+
+def _step_x(k: Knowledge, family: schema.Family, tables: FamilyTables) -> dict[str, Floats]:
+    circuits = [c for c in family.circuits if c in tables.steps]
+    steps = [{p: step_shift(tables.steps, c, p) for p in tables.steps[c]} for c in circuits]
+    return dict(zip(circuits, np.ascontiguousarray(_completed(k, steps).T), strict=True))
 
 
 def _add_unlisted(
@@ -313,138 +334,45 @@ def _add_unlisted(
 
 
 def _signs(
-    k: Knowledge,
-    family: schema.Family,
-    strokes: int,
-    lattice: Lattice,
-    places: tuple[str, ...],
-    causes: list[schema.Cause],
-    cause_number: np.ndarray,
-) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int]]:
-    keys = [
-        (f.id, at) for f in k.findings.values() if fits(f.applies, family.id, strokes) for at in f.at
-    ]
-    rows = {key: n for n, key in enumerate(keys)}
-    base = np.empty((len(keys), lattice.size))
-    links = np.ones((len(keys), len(cause_number)))
-    for row, (finding_id, at) in enumerate(keys):
-        finding = k.findings[finding_id]
-        everyday = probability(k, finding.everyday)
-        shown = np.full(lattice.size, everyday)
-        if finding.mixture is not None and at != "parked":
-            by_level = np.array([probability(k, finding.mixture[level]) for level in LEVELS])
-            shown = np.maximum(lattice.response(by_level), everyday)
-        base[row] = 1 - shown
-    of_cause = [np.flatnonzero(cause_number == n) for n in range(len(causes))]
-    for n, cause in enumerate(causes):
-        for shows in cause.shows:
-            if shows.strokes and strokes not in shows.strokes:
-                continue
-            silent = 1 - probability(k, shows.often)
-            for at in shows.at or k.findings[shows.finding].at:
-                found_row = rows.get((shows.finding, at))
-                if found_row is not None:
-                    links[found_row, of_cause[n]] = np.minimum(links[found_row, of_cause[n]], silent)
+    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], columns: Ints
+) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int], Floats]:
+    """The signs that this machine can show, their keys and rows, and how often each is told unasked."""
+    every = cause_tables(k)
+    fitting = {f.id for f in k.findings.values() if fits(f.applies, family.id, strokes)}
+    some = np.array([n for n, (f, _) in enumerate(every.signs.keys) if f in fitting], dtype=np.intp)
+    keys = tuple(every.signs.keys[n] for n in some)
+    links = every.by_strokes[strokes][some[:, None], columns]
     signs = Signs(
         place=np.array([places.index(at) for _, at in keys], dtype=np.intp),
-        silent_base=base,
+        silent_base=every.signs.silent_base[some],
         silent_links=links,
-        has_mixture=tuple(bool(np.ptp(base[r]) > 0) for r in range(len(keys))),
-        has_links=tuple(bool(links[r].min() < 1) for r in range(len(keys))),
+        has_mixture=tuple(every.signs.has_mixture[some].tolist()),
+        has_links=tuple((links.min(axis=1, initial=1.0) < 1).tolist()),
     )
-    return signs, tuple(keys), rows
+    return signs, keys, {key: n for n, key in enumerate(keys)}, every.signs.noticed[some]
 
 
-def _silence(k: Knowledge, network: Network, row_keys: tuple[tuple[str, str], ...]) -> Floats:
+def _silence(k: Knowledge, network: Network, noticed: Floats) -> Floats:
     """log P(not mentioned | state) for every sign, at the power of the scales; shape (R, S).
 
     Silence speaks about each cause on its own: a pair takes the sum, and "nothing" is the zero of the scale.
     """
     mentioned_if_absent = k.scales.reporting.false_mention
-    out = np.empty((len(row_keys), network.states))
-    for row, (finding, _) in enumerate(row_keys):
-        mentioned = probability(k, k.findings[finding].noticed_unasked)
-        silent = network.single_silent[row]
-        out[row] = np.log((1 - silent) * (1 - mentioned) + silent * (1 - mentioned_if_absent))
+    silent = network.single_silent
+    out = np.log((1 - silent) * (1 - noticed[:, None]) + silent * (1 - mentioned_if_absent))
     out -= out[:, :1]
-    return out * k.scales.reporting.silence_weight
+    return np.asarray(out * k.scales.reporting.silence_weight)
 
 
-def _spread(lines: Mapping[str, float], otherwise: Mapping[str, float]) -> dict[str, float]:
-    """Complete a distribution over outcomes: what the lines leave is shared out as `otherwise` is."""
-    given = sum(lines.values())
-    rest = {o: p for o, p in otherwise.items() if o not in lines}
-    if not rest or given >= 1:
-        return {o: lines.get(o, 0.0) / given for o in otherwise}
-    scale = (1 - given) / sum(rest.values())
-    return {o: lines.get(o, rest.get(o, 0.0) * scale) for o in otherwise}
-
-
-def _outcomes(
-    k: Knowledge, lattice: Lattice, causes: list[schema.Cause], cause_number: np.ndarray
-) -> dict[tuple[str, str], CheckOutcome]:
-    out: dict[tuple[str, str], CheckOutcome] = {}
-    size = len(cause_number)
-    floor = k.scales.floor
-    named: dict[str, dict[int, dict[str, float]]] = {}  # check -> cause -> outcome -> how often
-    for n, cause in enumerate(causes):
-        for s in cause.checks:
-            named.setdefault(s.check, {}).setdefault(n, {})[s.outcome] = probability(k, s.often)
-    for check in k.checks.values():
-        if check.reads == "mixture":
-            levels = np.array(
-                [
-                    [probability(k, o.mixture[level]) for level in LEVELS]
-                    for o in check.outcomes.values()
-                    if o.mixture is not None
-                ]
-            )
-            levels /= levels.sum(axis=0)
-            for name, row in zip(check.outcomes, levels, strict=True):
-                out[check.id, name] = CheckOutcome(
-                    np.zeros(size), np.zeros(size), 0.0, lattice.response(np.clip(row, floor, 1 - floor))
-                )
-            continue
-        base = {o: probability(k, v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
-        total = sum(base.values())
-        base = {o: p / total for o, p in base.items()}
-        speaks = np.zeros(size)
-        values = {o: np.zeros(size) for o in base}
-        usual = max(base, key=lambda o: base[o])
-        by_cause = named.get(check.id, {})
-        for n, cause in enumerate(causes):
-            lines = dict(by_cause.get(n, {}))
-            if not lines and cause.group in check.groups:
-                lines = {o: probability(k, w) for o, w in check.groups[cause.group].items()}
-            if set(lines) == {usual}:
-                # a cause that names the usual outcome alone means "nothing to see here", not "a little odd"
-                lines[usual] = max(lines[usual], base[usual])
-            if lines:
-                mine = cause_number == n
-                speaks[mine] = 1.0
-                for o, p in _spread(lines, base).items():
-                    values[o][mine] = min(max(p, floor), 1 - floor)
-        for o in base:
-            out[check.id, o] = CheckOutcome(speaks, values[o], base[o], None)
-    return out
-
-
-def _works(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) -> dict[str, Floats]:
-    out = {a: np.zeros(len(cause_number)) for a in k.actions}
-    for n, cause in enumerate(causes):
-        for fix in cause.fixed_by:
-            out[fix.do][cause_number == n] = probability(k, fix.works)
-    return out
-
-
-def _on_one(k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray) -> Floats:
-    s = k.scales.several
-    by_reach = {
-        "own": s.own_shows_on_one,
-        "shared": s.shared_shows_on_one,
-        "either": (s.own_shows_on_one + s.shared_shows_on_one) / 2,
+def _outcomes(k: Knowledge, columns: Ints) -> dict[tuple[str, str], CheckOutcome]:
+    every = cause_tables(k)
+    nowhere = np.zeros(len(columns))
+    speaks, values = every.speaks.take(columns, axis=1), every.values.take(columns, axis=1)
+    by_cause = {
+        key: CheckOutcome(speaks[every.outcome_check[row]], values[row], float(every.otherwise[row]), None)
+        for key, row in every.outcomes.items()
     }
-    return np.array([by_reach[causes[n].reach] if n >= 0 else by_reach["either"] for n in cause_number])
+    return by_cause | {key: CheckOutcome(nowhere, nowhere, 0.0, table) for key, table in every.mixture.items()}
 
 
 def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
@@ -453,23 +381,18 @@ def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
     return {n: network.blur(levels, n) for n, p in enumerate(k.places.values()) if p.kind == "band"}
 
 
-def _contexts(
-    k: Knowledge, causes: list[schema.Cause], cause_number: np.ndarray
-) -> tuple[dict[str, Floats], dict[str, Floats]]:
+def _contexts(k: Knowledge, columns: Ints, of_causes: Ints) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
 
     P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is
     the multiplier itself, a no is what is left.
     """
-    told, denied = {}, {}
-    for context in k.contexts.values():
-        words = [c.contexts.get(context.id) or context.groups.get(c.group) for c in causes]
-        by_cause = np.array([k.scales.context[w] if w else 1.0 for w in words])
-        factor = np.where(cause_number >= 0, by_cause[cause_number], 1.0)
-        chance = yes_chance(k, context, float(by_cause.max()))
-        told[context.id] = factor
-        denied[context.id] = (1 - chance * factor) / (1 - chance)
-    return told, denied
+    every = cause_tables(k).contexts
+    told = every.take(columns, axis=1)
+    largest = every.take(of_causes, axis=1).max(axis=1, initial=0.0)
+    chance = np.array([yes_chance(k, c, float(m)) for c, m in zip(k.contexts.values(), largest, strict=True)])[:, None]
+    denied = (1 - chance * told) / (1 - chance)
+    return dict(zip(k.contexts, told, strict=True)), dict(zip(k.contexts, denied, strict=True))
 
 
 def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
@@ -487,10 +410,12 @@ def _unknown_rate(k: Knowledge, network: Network) -> Floats:
 def _kin(
     k: Knowledge, row_keys: tuple[tuple[str, str], ...]
 ) -> dict[tuple[str, str], tuple[int, ...]]:
+    words = [(k.findings[finding].cluster or finding, place) for finding, place in row_keys]
     together: dict[tuple[str, str], list[int]] = {}
-    for row, (finding, place) in enumerate(row_keys):
-        together.setdefault((k.findings[finding].cluster or finding, place), []).append(row)
-    return {(f, p): tuple(together[k.findings[f].cluster or f, p]) for f, p in row_keys}
+    for row, word in enumerate(words):
+        together.setdefault(word, []).append(row)
+    rows = {word: tuple(same) for word, same in together.items()}
+    return {key: rows[word] for key, word in zip(row_keys, words, strict=True)}
 
 
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:

@@ -6,10 +6,10 @@ from carbdiag import schema
 from carbdiag.casework import Assessment, assess
 from carbdiag.diagnosis import diagnose, shipped_knowledge, with_change_of_mind
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import probability
 from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
 from carbdiag.safety import cause_chances, safety_of
+from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer
 from carbdiag.walk_schema import (

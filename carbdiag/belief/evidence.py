@@ -70,7 +70,7 @@ class Place:
             plain: Floats | float = term.constant
             linked: list[tuple[Floats, int]] = []
             for part in term.parts:
-                values = part.weight * shifted(network.base_q[part.row], part.steps)
+                values = part.weight * shifted(network.base_q(part.row), part.steps)
                 if network.signs.has_links[part.row]:
                     linked.append((values, part.row))
                 else:
@@ -118,7 +118,7 @@ def _point_by_point(network: Network, place: int, terms: tuple[PlaceTerm, ...]) 
         for q in range(len(product)):
             factor = np.full(network.size, term.constant)
             for part in term.parts:
-                values = part.weight * network.at(place, shifted(network.base_q[part.row, q], part.steps))
+                values = part.weight * network.at(place, shifted(network.base_q(part.row)[q], part.steps))
                 if part.row in links:
                     values *= links[part.row]
                 factor += values

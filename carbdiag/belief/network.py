@@ -49,7 +49,6 @@ class Network:
     signs: Signs
     weights: Floats  # (Q,) residual quadrature
     reads: Ints  # (P, Q, N) lattice index read at each residual of a place
-    base_q: Floats  # (R, Q, N) silent_base read at each residual
     base_mean: Floats  # (R, N) silent_base averaged over the residual
     single_cells: Ints  # (P, S) lattice index of every state alone
     single_silent: Floats  # (R, S) chance that a sign is silent when one state alone is at work
@@ -208,6 +207,10 @@ class Network:
             out += np.bincount(self.group.take(self.standing), by_cause, groups)
         return out
 
+    def base_q(self, row: int) -> Floats:
+        """`silent_base` of one sign read at each residual of its place, shape (Q, N)."""
+        return np.asarray(self.signs.silent_base[row].take(self.reads[self.signs.place[row]]))
+
     def links(self, row: int | Ints) -> Floats:
         """D of one sign, or of several, for every hypothesis, shape (..., H)."""
         return self.product(self.signs.silent_links[row])
@@ -297,10 +300,11 @@ def build(
     of_cause[cause[listed]] = group[listed]
     offsets, weights = lattice.quadrature(sigma)
     reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
-    base_q = np.ascontiguousarray(
-        np.take_along_axis(signs.silent_base[:, None, :], reads[signs.place], axis=2)
-    )
-    base_mean = np.tensordot(weights, base_q, axes=(0, 1))
+    base_mean = signs.silent_base.copy()
+    mixed = np.flatnonzero(signs.has_mixture)  # the others are the same wherever they are read
+    for place in np.unique(signs.place[mixed]):
+        here = mixed[signs.place[mixed] == place]
+        base_mean[here] = np.tensordot(signs.silent_base[here].take(reads[place], axis=-1), weights, axes=(-2, 0))
     cells = lattice.clip(x + lattice.center)
     return Network(
         lattice=lattice,
@@ -311,7 +315,6 @@ def build(
         signs=signs,
         weights=weights,
         reads=reads,
-        base_q=base_q,
         base_mean=base_mean,
         single_cells=cells,
         single_silent=single_silent(base_mean, signs, cells),

@@ -8,9 +8,9 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import probability
 from carbdiag.quiz.bench import Believed, Bench, Fact, believe, case_of, possible
 from carbdiag.quiz.dice import Dice
+from carbdiag.scales import probability
 
 #: A sign is told of a cause that shows it at least this often, and this many times as often as causes in general.
 _SHOWS = 0.3
