@@ -1,9 +1,10 @@
 """From a pasted post to the group that should lead, on posts that no phrase was written from.
 
-    python benchmarks/posts.py [--each]
+    python benchmarks/posts.py [--each [--spoil]]
 
-`invented.yaml` holds posts of our own with the group a mechanic would look at first; `found_later.yaml` real reports,
-in our words, with what cured them. Both were written after the phrases.
+`invented.yaml` holds posts of our own with the group a mechanic would look at first; `found_later.yaml`,
+`development_2.yaml` and `held_out_2.yaml` real reports, in our words, with what cured them (a post whose cure nobody
+told is left out here). All were written after the phrases; phrases have since been written from all but `held_out_2`.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ import argparse
 from pathlib import Path
 from typing import Any, cast
 
+from reading import BLIND
 from reported_cases import by_group
 
 from carbdiag import Knowledge, case_of, read_text
 from carbdiag.casework import assess
 from carbdiag.knowledge import parse_yaml
 
+SETS = ("invented", "found_later", "development_2", "held_out_2")
 POSTS = Path(__file__).parent.parent / "tests" / "reading" / "posts"
 
 
@@ -39,13 +42,14 @@ def main() -> None:
     """Print how often the group comes first and among the first three."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--each", action="store_true", help="print the place of every post")
+    parser.add_argument("--spoil", action="store_true", help=f"let --each print the places in {BLIND} too")
     options = parser.parse_args()
     k = Knowledge.load()
-    for name in ("invented", "found_later"):
+    for name in SETS:
         ranks = {p["id"]: rank(k, p) for p in posts(name)}
         first, three = (sum(r <= n for r in ranks.values()) for n in (1, 3))
-        print(f"{name:12} {len(ranks)} posts: first {first}, among the first three {three}")
-        if options.each:
+        print(f"{name:13} {len(ranks)} posts: first {first}, among the first three {three}")
+        if options.each and (name != BLIND or options.spoil):
             print("   " + "  ".join(f"{i}: {r}" for i, r in ranks.items()))
 
 
