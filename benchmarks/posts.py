@@ -18,7 +18,7 @@ from reported_cases import by_group
 
 from carbdiag import Knowledge, case_of, read_text
 from carbdiag.casework import assess
-from carbdiag.knowledge import parse_yaml
+from carbdiag.strict_yaml import parse_yaml
 
 SETS = ("invented", "found_later", "development_2", "held_out_2")
 POSTS = Path(__file__).parent.parent / "tests" / "reading" / "posts"

@@ -22,7 +22,8 @@ from reported_cases import by_group
 
 from carbdiag import schema
 from carbdiag.casework import assess
-from carbdiag.knowledge import Knowledge, parse_yaml
+from carbdiag.knowledge import Knowledge
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import UNKNOWN_FAMILY
 
 ROWS = Path(__file__).parent.parent / "tests" / "published" / "symptoms.yaml"

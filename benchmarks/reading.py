@@ -22,8 +22,8 @@ from pathlib import Path
 from typing import Any, cast
 
 from carbdiag import Knowledge, TextReading, read_text
-from carbdiag.knowledge import parse_yaml
 from carbdiag.reading.phrasebook import phrasebook
+from carbdiag.strict_yaml import parse_yaml
 
 ROOT = Path(__file__).parent.parent
 LABELS = ROOT / "tests" / "reading" / "labels"

@@ -20,8 +20,9 @@ import numpy as np
 from carbdiag import case_of, diagnose, read_text, schema
 from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
-from carbdiag.knowledge import Knowledge, family_id, parse_yaml
+from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.model import compile_model, machine_fit
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import LEVELS, Status
 
 CASES = Path(__file__).parent.parent / "tests" / "cases"

@@ -33,14 +33,13 @@ from carbdiag.diagnosis import diagnose, shipped_knowledge
 from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem, nearest
 from carbdiag.knowledge import (
     Knowledge,
-    YamlRefusedError,
     default_folder,
     load_case,
     load_worked_cases,
-    parse_yaml,
 )
 from carbdiag.reading import ReadingMissingError, diagnose_posted, read_text
 from carbdiag.reading_schema import PostedCase
+from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
 

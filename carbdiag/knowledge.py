@@ -3,150 +3,24 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
-import yaml
 from pydantic import TypeAdapter, ValidationError
 
 from carbdiag import quiz_records, reading_schema, schema
 from carbdiag.errors import KnowledgeError, Mistake, nearest
-
-try:
-    from yaml import CSafeLoader as _BaseLoader
-except ImportError:  # pragma: no cover - PyYAML without libyaml
-    from yaml import SafeLoader as _BaseLoader  # type: ignore[assignment]
+from carbdiag.prepared import Prepared, prepared_for, record_files
+from carbdiag.strict_yaml import YamlRefusedError, line_of, parse_yaml
 
 R = TypeVar("R", bound=schema.Frozen)
 
 #: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
 WORKED_CASES = "cases"
 DEMO = "demo.yaml"
-
-_MOST_BYTES = 1 << 20
-_MOST_DEPTH = 20
-
-
-class YamlRefusedError(ValueError):
-    """A YAML text that carbdiag does not take, with its line (from 1)."""
-
-    def __init__(self, rule: str, found: str = "", line: int | None = None) -> None:
-        self.rule, self.found, self.line = rule, found, line
-        super().__init__(rule)
-
-
-class _StrictLoader(_BaseLoader):
-    """YAML 1.2 core: only null, true/false, whole and decimal numbers change type; the rest is text."""
-
-
-_StrictLoader.yaml_implicit_resolvers = {}
-for _tag, _pattern, _first in (
-    ("null", r"^(?:null|~|)$", "n~\0"),
-    ("bool", r"^(?:true|false)$", "tf"),
-    ("int", r"^[-+]?(?:0|[1-9][0-9]*)$", "-+0123456789"),
-    ("float", r"^[-+]?(?:0|[1-9][0-9]*)\.[0-9]+(?:[eE][-+]?[0-9]+)?$", "-+0123456789"),
-):
-    _StrictLoader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), [*_first, ""])
-
-#: Plain words and numbers that YAML 1.1 and 1.2 read differently: refused, so that nobody is surprised.
-_SURPRISE = re.compile(
-    r"""^(?: y|Y|yes|Yes|YES|n|N|no|No|NO|on|On|ON|off|Off|OFF|True|TRUE|False|FALSE|Null|NULL
-        | [-+]?0[0-9]+ | [-+]?0[xob][0-9a-fA-F_]+ | [-+]?[0-9][0-9_]*_[0-9_]*
-        | [-+]?[0-9]+(?::[0-5]?[0-9])+(?:\.[0-9]*)?
-        | [-+]?[0-9]+[eE][-+]?[0-9]+ | [-+]?\.[0-9]+ | [-+]?[0-9]+\. | [-+]?\.(?:inf|Inf|INF) | \.(?:nan|NaN|NAN)
-        | [0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.* | = | << )$""",
-    re.VERBOSE,
-)
-
-
-def parse_yaml(text: str) -> object:
-    """Read one YAML document strictly.
-
-    Refused, with the line: anchors, aliases, tags, several documents, duplicate keys, keys that are not text,
-    plain scalars that YAML 1.1 and 1.2 read differently, more than 1 MiB or 20 levels.
-
-    Raises:
-        YamlRefusedError: with the rule, what was found and the line.
-    """
-    if len(text.encode("utf-8", "surrogatepass")) > _MOST_BYTES:
-        raise YamlRefusedError("a file may have at most 1 MiB")
-    loader = _StrictLoader(text)
-    try:
-        _refuse_anchors(text)
-        node = loader.get_single_node()
-        return None if node is None else _plain(node, 0)
-    except YamlRefusedError:
-        raise
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        raise YamlRefusedError(
-            f"not valid YAML: {error.problem or error.context}", line=mark.line + 1 if mark else None
-        ) from None
-    except (yaml.YAMLError, ValueError, RecursionError, OverflowError) as error:
-        raise YamlRefusedError(f"not valid YAML: {str(error)[:200]}") from None
-    finally:
-        loader.dispose()
-
-
-def _refuse_anchors(text: str) -> None:
-    # An alias needs & or *, a tag needs !: only texts that have one are scanned a second time.
-    if not re.search(r"[&*!]", text):
-        return
-    for event in yaml.parse(text, Loader=_BaseLoader):
-        anchor = getattr(event, "anchor", None)
-        if anchor:
-            raise YamlRefusedError("anchors and aliases are not allowed", anchor, _line(event))
-        tag = getattr(event, "tag", None)
-        if tag:
-            raise YamlRefusedError("tags are not allowed", tag, _line(event))
-
-
-def _line(node: Any) -> int:
-    """Line (from 1) at which a node or event starts."""
-    return int(node.start_mark.line) + 1
-
-
-def _plain(node: yaml.Node, depth: int) -> object:
-    line = _line(node)
-    if depth > _MOST_DEPTH:
-        raise YamlRefusedError(f"nested deeper than {_MOST_DEPTH} levels", line=line)
-    if isinstance(node, yaml.ScalarNode):
-        return _scalar(node, line)
-    if isinstance(node, yaml.SequenceNode):
-        return [_plain(child, depth + 1) for child in node.value]
-    out: dict[str, object] = {}
-    for key_node, value_node in node.value:
-        key = _plain(key_node, depth + 1)
-        key_line = _line(key_node)
-        if not isinstance(key, str):
-            raise YamlRefusedError("a key must be text: quote it", repr(key)[:60], key_line)
-        if key in out:
-            raise YamlRefusedError("duplicate key", key, key_line)
-        out[key] = _plain(value_node, depth + 1)
-    return out
-
-
-def _scalar(node: yaml.ScalarNode, line: int) -> object:
-    value = cast(str, node.value)
-    if node.style:
-        return value
-    if _SURPRISE.match(value):
-        raise YamlRefusedError("YAML versions read this differently: quote it", value[:60], line)
-    kind = node.tag.rsplit(":", 1)[-1]
-    if kind == "null":
-        return None
-    if kind == "bool":
-        return value == "true"
-    if kind == "int":
-        if len(value) > 30:
-            raise YamlRefusedError("a number may have at most 30 digits", value[:30] + "…", line)
-        return int(value)
-    if kind == "float":
-        return float(value)
-    return value
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,14 +68,10 @@ class Knowledge:
             KnowledgeError: listing every mistake in every file.
         """
         folder = default_folder() if path is None else Path(path)
-        files = {
-            str(file.relative_to(folder)): file.read_bytes()
-            for file in sorted(folder.rglob("*.yaml"))
-            if file.relative_to(folder).parts[0] not in (WORKED_CASES, "languages")
-        }
+        files = record_files(folder)
         if not files:
             raise KnowledgeError([Mistake(str(folder), "folder", "holds no YAML files")])
-        return _assemble(files)
+        return _assemble(files, prepared_for(folder) if path is None else Prepared({}))
 
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
@@ -223,7 +93,8 @@ def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase
     for file in sorted((folder / WORKED_CASES).glob("*.yaml")):
         if file.name != DEMO:
             name = str(file.relative_to(folder))
-            _read_file(name, file.read_bytes(), WORKED_CASES, schema.WorkedCase, True, records, {}, mistakes)
+            raw = file.read_bytes()
+            _read_file(name, raw, Prepared({}), WORKED_CASES, schema.WorkedCase, True, records, {}, mistakes)
     if mistakes:
         raise KnowledgeError(mistakes)
     return tuple(cast(Mapping[str, schema.WorkedCase], records.get(WORKED_CASES, {})).values())
@@ -287,12 +158,16 @@ class _Located:
     file: str
     index: int | None
 
+    def steps(self, loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
+        """The way to a field of the record from the top of its file."""
+        return loc if self.index is None else (self.index, *loc)
+
     def field(self, path: str) -> str:
         head = "" if self.index is None else f"[{self.index}]"
         return f"{head}.{path}".strip(".") if path else head or "file"
 
 
-def _assemble(files: Mapping[str, bytes]) -> Knowledge:
+def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
     mistakes: list[Mistake] = []
     records: dict[str, dict[str, schema.Frozen]] = {}
     where: dict[tuple[str, str], _Located] = {}
@@ -305,7 +180,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
             )
             continue
         model, is_list = kinds[key]
-        _read_file(file, raw, key, model, is_list, records, where, mistakes)
+        _read_file(file, raw, ready, key, model, is_list, records, where, mistakes)
     for name in _SINGLES:
         if name not in records and not any(m.file == name for m in mistakes):
             mistakes.append(Mistake(name, "file", "is missing"))
@@ -350,6 +225,7 @@ def _assemble(files: Mapping[str, bytes]) -> Knowledge:
 def _read_file(
     file: str,
     raw: bytes,
+    ready: Prepared,
     key: str,
     model: type[schema.Frozen],
     is_list: bool,
@@ -358,7 +234,7 @@ def _read_file(
     mistakes: list[Mistake],
 ) -> None:
     try:
-        data = parse_yaml(raw.decode("utf-8"))
+        data = ready.parsed(file, raw)
     except UnicodeDecodeError:
         mistakes.append(Mistake(file, "file", "must be UTF-8"))
         return
@@ -406,7 +282,7 @@ def _validation_mistakes(
         elif detail["type"] == "missing":
             found = None
         shown = "" if found is None else (str(found) if isinstance(found, str | int | float) else type(found).__name__)
-        yield Mistake(place.file, place.field(path), rule, shown[:80], near, _line_of(text, place, detail["loc"]))
+        yield Mistake(place.file, place.field(path), rule, shown[:80], near, line_of(text, place.steps(detail["loc"])))
 
 
 def _fields_at(place: _Located, loc: tuple[int | str, ...]) -> list[str]:
@@ -441,34 +317,10 @@ def _path(loc: Iterable[int | str]) -> str:
     return out.strip(".")
 
 
-def _line_of(text: str, place: _Located, loc: tuple[int | str, ...]) -> int | None:
-    """Line (from 1) of the deepest node on the way to `loc`; only mistakes pay for this second reading."""
-    loader = _StrictLoader(text)
-    try:
-        node = loader.get_single_node()
-    finally:
-        loader.dispose()
-    line: int | None = None
-    for step in ((place.index, *loc) if place.index is not None else loc):
-        following = None
-        if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
-            following = node.value[step]
-            line = _line(following)
-        elif isinstance(node, yaml.MappingNode):
-            for key, value in node.value:
-                if key.value == step:
-                    following = value
-                    line = _line(key)
-        if following is None:
-            break
-        node = following
-    return line
-
-
 # ---------------------------------------------------------------------------------------------------------
 # Cross-checks over the whole set
 
-_Emit = Callable[[str, str, str, str, str], None]
+_Known = Callable[[str, str, str, str, Collection[str], str], bool]
 
 
 def _cross_check(  # noqa: PLR0915  one plain list of rules
@@ -480,11 +332,10 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
         place = where[(key, identity)]
         out.append(Mistake(place.file, place.field(field_path), rule, found, near))
 
-    def known(key: str, identity: str, field_path: str, value: str, allowed: Iterable[str], what: str) -> bool:
-        names = list(allowed)
-        if value in names:
+    def known(key: str, identity: str, field_path: str, value: str, allowed: Collection[str], what: str) -> bool:
+        if value in allowed:
             return True
-        emit(key, identity, field_path, f"unknown {what}", value, nearest(value, names))
+        emit(key, identity, field_path, f"unknown {what}", value, nearest(value, list(allowed)))
         return False
 
     for key, kind in (
@@ -640,7 +491,7 @@ def nearest_family(k: Knowledge, word: str) -> str:
     return names.get(nearest(word, names), "")
 
 
-def _check_quiz(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str], str], bool]) -> None:
+def _check_quiz(k: Knowledge, known: _Known) -> None:
     for step in k.unsafe_steps.values():
         known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
     for words in k.riders_words.values():
@@ -651,7 +502,7 @@ def _check_quiz(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str]
         known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
 
 
-def _check_phrases(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str], str], bool]) -> None:
+def _check_phrases(k: Knowledge, known: _Known) -> None:
     for check in k.checks.values():
         for language, by_outcome in check.phrases.items():
             for outcome in by_outcome:
@@ -669,7 +520,7 @@ def _check_phrases(k: Knowledge, known: Callable[[str, str, str, str, Iterable[s
 def _check_cause(
     k: Knowledge,
     cause: schema.Cause,
-    known: Callable[[str, str, str, str, Iterable[str], str], bool],
+    known: _Known,
     emit: Callable[[str, str, str, str, str], None],
 ) -> None:
     identity = cause.id
@@ -710,7 +561,7 @@ def _check_cause(
         known("causes", identity, f"mistaken_for[{n}].cause", rival.cause, k.causes, "cause")
         known(
             "causes", identity, f"mistaken_for[{n}].told_apart_by", rival.told_apart_by,
-            [*k.findings, *k.checks], "finding or check",
+            k.findings if rival.told_apart_by in k.findings else {**k.findings, **k.checks}, "finding or check",
         )
 
 

@@ -16,9 +16,10 @@ from carbdiag import schema
 from carbdiag.band_view import band_table
 from carbdiag.coverage import coverage
 from carbdiag.coverage_page import coverage_page
-from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases, parse_yaml
+from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.priors_page import OutcomeCounts, priors_page
 from carbdiag.record_pages import record_pages
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Certainty, Effect, Status
 
 #: The manual of this checkout, which also holds the counts of outcomes that one page is made from.

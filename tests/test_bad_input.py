@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.errors import Problem
-from carbdiag.knowledge import YamlRefusedError
+from carbdiag.strict_yaml import YamlRefusedError
 from carbdiag.terms import Level
 
 

@@ -17,7 +17,7 @@ from pydantic import BaseModel
 from carbdiag import tuning
 from carbdiag.answers.tuning_text import tuning_text
 from carbdiag.cli import BAD_INPUT, FINE, main
-from carbdiag.knowledge import parse_yaml
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_options import GROUPS, options
 from carbdiag.tuning_schema import (
     AirAnswer,

@@ -16,8 +16,9 @@ import pytest
 from carbdiag import schema
 from carbdiag.casework import Assessment, assess
 from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.knowledge import Knowledge, parse_yaml
+from carbdiag.knowledge import Knowledge
 from carbdiag.model import State
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction
 
 FOLDER = Path(__file__).parent / "jetting"

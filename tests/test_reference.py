@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from carbdiag import Knowledge, band_table, diagnose, load_case
-from carbdiag.knowledge import parse_yaml
 from carbdiag.priors_page import OutcomeCounts
 from carbdiag.reference import pages
+from carbdiag.strict_yaml import parse_yaml
 
 DOCS = Path(__file__).parent.parent / "docs"
 

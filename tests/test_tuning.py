@@ -16,10 +16,10 @@ from carbdiag import CaseError, Knowledge, tuning
 from carbdiag.answers.sweep_plot import draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.errors import Problem
-from carbdiag.knowledge import parse_yaml
 from carbdiag.metering import air as metering_air
 from carbdiag.metering.sizes import MAIN_BORE, PILOT_BORE
 from carbdiag.schema import Machine
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_schema import (
     AirInput,
     CorrectionAnswer,

@@ -29,9 +29,9 @@ from carbdiag import (
     tuning,
 )
 from carbdiag.answers import render
-from carbdiag.knowledge import parse_yaml
 from carbdiag.quiz_schema import AnswerSheet, Blueprint
 from carbdiag.reading_schema import PostedCase
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest

@@ -19,7 +19,8 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
-from carbdiag.knowledge import Knowledge, YamlRefusedError, default_folder, parse_yaml
+from carbdiag.knowledge import Knowledge, default_folder
+from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 ENGLISH: Final = "en"
 

@@ -17,7 +17,7 @@ from plain_model import PlainModel
 from carbdiag import Case, Knowledge
 from carbdiag.belief.network import build
 from carbdiag.casework import Belief, assess
-from carbdiag.knowledge import parse_yaml
+from carbdiag.strict_yaml import parse_yaml
 
 TESTS = Path(__file__).parent.parent
 #: Greatest difference of any probability that is tolerated.

@@ -7,7 +7,7 @@ from copies import Copy
 
 from carbdiag import Knowledge, KnowledgeError
 from carbdiag.errors import Mistake
-from carbdiag.knowledge import YamlRefusedError, parse_yaml
+from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 CAUSE = "causes/spark_weak.yaml"
 

@@ -1,0 +1,160 @@
+"""YAML read strictly: one document of the core schema, nothing that two readers could take differently."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any, cast
+
+import yaml
+
+try:
+    from yaml import CSafeLoader as _BaseLoader
+except ImportError:  # pragma: no cover - PyYAML without libyaml
+    from yaml import SafeLoader as _BaseLoader  # type: ignore[assignment]
+
+_MOST_BYTES = 1 << 20
+_MOST_DEPTH = 20
+
+
+class YamlRefusedError(ValueError):
+    """A YAML text that carbdiag does not take, with its line (from 1)."""
+
+    def __init__(self, rule: str, found: str = "", line: int | None = None) -> None:
+        self.rule, self.found, self.line = rule, found, line
+        super().__init__(rule)
+
+
+class _StrictLoader(_BaseLoader):
+    """YAML 1.2 core: only null, true/false, whole and decimal numbers change type; the rest is text."""
+
+
+_StrictLoader.yaml_implicit_resolvers = {}
+for _tag, _pattern, _first in (
+    ("null", r"^(?:null|~|)$", "n~\0"),
+    ("bool", r"^(?:true|false)$", "tf"),
+    ("int", r"^[-+]?(?:0|[1-9][0-9]*)$", "-+0123456789"),
+    ("float", r"^[-+]?(?:0|[1-9][0-9]*)\.[0-9]+(?:[eE][-+]?[0-9]+)?$", "-+0123456789"),
+):
+    _StrictLoader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), [*_first, ""])
+
+#: Plain words and numbers that YAML 1.1 and 1.2 read differently: refused, so that nobody is surprised.
+_SURPRISE = re.compile(
+    r"""^(?: y|Y|yes|Yes|YES|n|N|no|No|NO|on|On|ON|off|Off|OFF|True|TRUE|False|FALSE|Null|NULL
+        | [-+]?0[0-9]+ | [-+]?0[xob][0-9a-fA-F_]+ | [-+]?[0-9][0-9_]*_[0-9_]*
+        | [-+]?[0-9]+(?::[0-5]?[0-9])+(?:\.[0-9]*)?
+        | [-+]?[0-9]+[eE][-+]?[0-9]+ | [-+]?\.[0-9]+ | [-+]?[0-9]+\. | [-+]?\.(?:inf|Inf|INF) | \.(?:nan|NaN|NAN)
+        | [0-9]{4}-[0-9]{1,2}-[0-9]{1,2}.* | = | << )$""",
+    re.VERBOSE,
+)
+
+
+def parse_yaml(text: str) -> object:
+    """Read one YAML document strictly.
+
+    Refused, with the line: anchors, aliases, tags, several documents, duplicate keys, keys that are not text,
+    plain scalars that YAML 1.1 and 1.2 read differently, more than 1 MiB or 20 levels.
+
+    Raises:
+        YamlRefusedError: with the rule, what was found and the line.
+    """
+    if len(text.encode("utf-8", "surrogatepass")) > _MOST_BYTES:
+        raise YamlRefusedError("a file may have at most 1 MiB")
+    loader = _StrictLoader(text)
+    try:
+        _refuse_anchors(text)
+        node = loader.get_single_node()
+        return None if node is None else _plain(node, 0)
+    except YamlRefusedError:
+        raise
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        raise YamlRefusedError(
+            f"not valid YAML: {error.problem or error.context}", line=mark.line + 1 if mark else None
+        ) from None
+    except (yaml.YAMLError, ValueError, RecursionError, OverflowError) as error:
+        raise YamlRefusedError(f"not valid YAML: {str(error)[:200]}") from None
+    finally:
+        loader.dispose()
+
+
+def _refuse_anchors(text: str) -> None:
+    # An alias needs & or *, a tag needs !: only texts that have one are scanned a second time.
+    if not re.search(r"[&*!]", text):
+        return
+    for event in yaml.parse(text, Loader=_BaseLoader):
+        anchor = getattr(event, "anchor", None)
+        if anchor:
+            raise YamlRefusedError("anchors and aliases are not allowed", anchor, _line(event))
+        tag = getattr(event, "tag", None)
+        if tag:
+            raise YamlRefusedError("tags are not allowed", tag, _line(event))
+
+
+def _line(node: Any) -> int:
+    """Line (from 1) at which a node or event starts."""
+    return int(node.start_mark.line) + 1
+
+
+def _plain(node: yaml.Node, depth: int) -> object:
+    line = _line(node)
+    if depth > _MOST_DEPTH:
+        raise YamlRefusedError(f"nested deeper than {_MOST_DEPTH} levels", line=line)
+    if isinstance(node, yaml.ScalarNode):
+        return _scalar(node, line)
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(child, depth + 1) for child in node.value]
+    out: dict[str, object] = {}
+    for key_node, value_node in node.value:
+        key = _plain(key_node, depth + 1)
+        key_line = _line(key_node)
+        if not isinstance(key, str):
+            raise YamlRefusedError("a key must be text: quote it", repr(key)[:60], key_line)
+        if key in out:
+            raise YamlRefusedError("duplicate key", key, key_line)
+        out[key] = _plain(value_node, depth + 1)
+    return out
+
+
+def _scalar(node: yaml.ScalarNode, line: int) -> object:
+    value = cast(str, node.value)
+    if node.style:
+        return value
+    if _SURPRISE.match(value):
+        raise YamlRefusedError("YAML versions read this differently: quote it", value[:60], line)
+    kind = node.tag.rsplit(":", 1)[-1]
+    if kind == "null":
+        return None
+    if kind == "bool":
+        return value == "true"
+    if kind == "int":
+        if len(value) > 30:
+            raise YamlRefusedError("a number may have at most 30 digits", value[:30] + "…", line)
+        return int(value)
+    if kind == "float":
+        return float(value)
+    return value
+
+
+def line_of(text: str, way: Iterable[int | str]) -> int | None:
+    """Line (from 1) of the deepest node on a way of keys and list indices; only mistakes pay for a second reading."""
+    loader = _StrictLoader(text)
+    try:
+        node = loader.get_single_node()
+    finally:
+        loader.dispose()
+    line: int | None = None
+    for step in way:
+        following = None
+        if isinstance(node, yaml.SequenceNode) and isinstance(step, int) and step < len(node.value):
+            following = node.value[step]
+            line = _line(following)
+        elif isinstance(node, yaml.MappingNode):
+            for key, value in node.value:
+                if key.value == step:
+                    following = value
+                    line = _line(key)
+        if following is None:
+            break
+        node = following
+    return line
