@@ -29,7 +29,8 @@ def command() -> float:
         return used.ru_utime + used.ru_stime
 
     before = children()
-    subprocess.run([sys.executable, "-m", "carbdiag.cli", "quiz", "--items", str(ITEMS)], check=True, capture_output=True)
+    order = [sys.executable, "-m", "carbdiag.cli", "quiz", "--items", str(ITEMS)]
+    subprocess.run(order, check=True, capture_output=True)
     return children() - before
 
 
