@@ -80,6 +80,34 @@ class Cues(Frozen):
     all_cylinders: PhraseList = ()
 
 
+class DeedWords(Frozen):
+    """The verbs, verdicts and small words from which deeds and looks are put together with the parts of the records."""
+
+    verbs: dict[Id, PhraseList] = Field(default={}, description="Kinds of doing, each with its verbs.")
+    looking: Id = Field(default="", description="The kind that only looks: with it alone a part was found as it should.")
+    adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
+    verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
+    opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
+    not_parts: PhraseList = Field(default=(), description='What holds a part\'s name and is another thing: "plug socket".')
+    bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")
+    not_verbs: Words = Field(default=(), description='Words that only look like a verb above: "setting".')
+    present_ending: str = Field(default="s", description="The ending of a form that tells what is, not what was done.")
+    nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
+    ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")
+    to: Words = ()
+    done_before_to: Words = Field(default=(), description='Before "to", it was done: "had to".')
+    plans: Words = Field(default=(), description='Before any form, it was not done: "should have", "needs".')
+    plans_before_ing: Words = ()
+    joins: Words = Field(default=(), description='Words that go on with a list: "and".')
+    helpers: Words = Field(default=(), description='Left out when looking for a plan: "have", "been".')
+    had_done: Words = Field(default=(), description='With a bare form, it was done: "had the shop clean".')
+    skipped: Words = Field(default=(), description="Words that may stand anywhere in between.")
+    before: Words = Field(default=(), description="In the clause of a deed, it came before the trouble.")
+    now: Words = Field(default=(), description="Behind a deed, it came before the trouble.")
+    others: Words = Field(default=(), description="The part is somebody else's.")
+    states: Words = Field(default=(), description="Behind a part in a list, it starts a statement of its own.")
+
+
 class Language(Frozen):
     """What reading needs of a language beside the phrases of the records."""
 
@@ -102,7 +130,9 @@ class Language(Frozen):
     asking_why: PhraseList = ()
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
     cues: Cues = Cues()
+    deeds: DeedWords = DeedWords()
     effects: dict[Effect, PhraseList] = Field(default={})
+    effects_alone: PhraseList = Field(default=(), description="What says no change only as a clause of its own.")
     places: tuple[PlaceWords, ...] = ()
     engine_speed: PhraseList = ()
     load: PhraseList = ()
@@ -165,6 +195,9 @@ class TrialRead(Frozen):
     change: Id | None = None
     direction: Change | None = None
     effect: Effect
+    unsaid: bool = Field(
+        default=False, description="Nobody said what it did; the trouble goes on, so no change is taken as its effect."
+    )
     said: tuple[Said, ...]
 
 

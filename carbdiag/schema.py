@@ -349,6 +349,30 @@ class MetersAs(Frozen):
         return self
 
 
+class Deed(Frozen):
+    """How riders name something done: kinds of verbs that the language lists, and the parts it was done to."""
+
+    did: tuple[Id, ...] = Field(min_length=1)
+    to: tuple[Phrase, ...] = Field(min_length=1)
+
+
+class PastDeed(Deed):
+    """A deed that is a circumstance: always, or only where the post says that it came before the trouble."""
+
+    told: Literal["any", "before"] = "any"
+
+
+class Found(Frozen):
+    """How riders name what a look at a part gave: kinds of verdicts that the language lists, by outcome."""
+
+    of: tuple[Phrase, ...] = Field(min_length=1)
+    outcomes: dict[Id, tuple[Id, ...]] = Field(min_length=1)
+
+
+#: By language.
+Deeds = dict[LanguageCode, tuple[Deed, ...]]
+
+
 class Circuit(Frozen):
     """A metering circuit and how its setting is moved."""
 
@@ -365,6 +389,7 @@ class Circuit(Frozen):
     verify: Text
     put_back: Text
     phrases: PhrasesBy = {}
+    deeds: dict[LanguageCode, dict[Id, tuple[Deed, ...]]] = {}
     cautions: tuple[Id, ...] = ()
     sources: tuple[Citation, ...] = Field(min_length=1)
 
@@ -608,6 +633,7 @@ class Check(Frozen):
     outcomes: dict[Id, Outcome] = Field(min_length=2)
     groups: dict[Id, dict[Id, ProbabilityWord]] = {}
     phrases: PhrasesBy = {}
+    found: dict[LanguageCode, tuple[Found, ...]] = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -671,6 +697,7 @@ class Action(Frozen):
     put_back: Text
     reversible: bool
     phrases: Phrases = {}
+    deeds: Deeds = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -687,6 +714,7 @@ class Context(Frozen):
     groups: dict[Id, ContextWord] = {}
     phrases: Phrases = {}
     phrases_against: Phrases = {}
+    deeds: dict[LanguageCode, tuple[PastDeed, ...]] = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 

@@ -9,11 +9,14 @@ from typing import Any, cast
 
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deeds import DeedBook, Entry
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning
 from carbdiag.reading.notation import Notation, PhraseError
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Language, Quantity
+from carbdiag.schema import Deed, PastDeed
+from carbdiag.terms import Effect
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))
@@ -35,6 +38,7 @@ class Phrasebook:
         self.turned_by = frozenset(language.negation.turned_by)
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.openers = frozenset(language.question_openers)
+        self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
@@ -92,6 +96,50 @@ def _quantity(quantity: Quantity) -> Meaning:
     return Meaning("quantity", quantity.fact, "" if quantity.least is None else f"{quantity.least:g}")
 
 
+def _parts(k: Knowledge, code: str) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """The parts that the deeds and looks of the records name, with where they stand."""
+    seen: set[str] = set()
+    deeds = (
+        *((f"action {a.id}", d.to) for a in k.actions.values() for d in a.deeds.get(code, ())),
+        *((f"context {c.id}", d.to) for c in k.contexts.values() for d in c.deeds.get(code, ())),
+        *((f"check {c.id}", f.of) for c in k.checks.values() for f in c.found.get(code, ())),
+        *((f"circuit {c.id}", d.to) for c in k.circuits.values() for ds in c.deeds.get(code, {}).values() for d in ds),
+    )
+    for where, parts in deeds:
+        yield where, tuple(p for p in parts if p not in seen)
+        seen.update(parts)
+
+
+def _deeds(k: Knowledge, code: str) -> tuple[dict[str, list[Entry]], dict[str, list[Entry]]]:
+    """What the verbs, and what the verdicts, of each part mean."""
+    did: dict[str, list[Entry]] = {}
+    found: dict[str, list[Entry]] = {}
+
+    def done(deed: Deed, meaning: Meaning) -> None:
+        before = isinstance(deed, PastDeed) and deed.told == "before"
+        for part in deed.to:
+            did.setdefault(part, []).append(Entry(frozenset(deed.did), meaning, before))
+
+    for action in k.actions.values():
+        for deed in action.deeds.get(code, ()):
+            done(deed, Meaning("do", action.id))
+    for context in k.contexts.values():
+        for past in context.deeds.get(code, ()):
+            done(past, Meaning("context", context.id))
+    for circuit in k.circuits.values():
+        for direction, deeds in circuit.deeds.get(code, {}).items():
+            for deed in deeds:
+                done(deed, Meaning("change", circuit.id, direction))
+    for check in k.checks.values():
+        for look in check.found.get(code, ()):
+            for outcome, kinds in look.outcomes.items():
+                for part in look.of:
+                    found.setdefault(part, []).append(
+                        Entry(frozenset(kinds), Meaning("check", check.id, outcome), False)
+                    )
+    return did, found
+
+
 def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meaning]]:
     """Every phrase with where it stands and what it means."""
     code = language.id
@@ -117,7 +165,15 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
         yield from of(f"family {family.id}", family.phrases.get(code, ()), Meaning("fact", "family", family.id))
     for use in k.uses.values():
         yield from of(f"use {use.id}", use.phrases.get(code, ()), Meaning("fact", "use", use.id))
+    for record, parts in _parts(k, code):
+        yield from ((record, part, Meaning("part", part)) for part in parts)
     where = f"language {code}"
+    for part in language.deeds.not_parts:
+        yield where, part, Meaning("part", "")
+    for kind, by_kind in (("verb", language.deeds.verbs), ("verdict", language.deeds.verdicts)):
+        for name, phrases in by_kind.items():
+            yield from of(where, phrases, Meaning(kind, name))
+    yield from of(where, language.effects_alone, Meaning("effect", Effect.NO_CHANGE.value, "alone"))
     for effect, phrases in language.effects.items():
         yield from of(where, phrases, Meaning("effect", effect.value))
     for place in language.places:

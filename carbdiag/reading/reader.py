@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 from bisect import bisect_left, bisect_right
-from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +13,9 @@ from carbdiag.case_check import impossible
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deeds import Deeds, How, Told
+from carbdiag.reading.effects import Doing, Outcome, outcomes
+from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
 from carbdiag.reading.symbols import BUT, COMMA, Sentence, SymbolText, clauses
@@ -22,7 +24,7 @@ from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
 _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
     **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
-    **{kind: kind for kind in ("place", "effect", "cue", "decoy", "helper")},
+    **{kind: kind for kind in ("place", "effect", "cue", "decoy", "helper", "verb", "part", "verdict")},
 }
 #: A hedge, a plan or a "used to" reaches over so many words that count.
 _CUE_REACH = 6
@@ -30,8 +32,6 @@ _SUPPOSED_REACH = 2
 _GONE_REACH = 3
 _PLACE_REACH = 8
 _NEXT_TO = 2
-#: Sentences back from an effect in which the changes it speaks of may stand.
-_EFFECT_REACH = 2
 
 
 class ReadingMissingError(CarbdiagError):
@@ -113,9 +113,20 @@ class _Reading:
             if not self._torn(h) and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
         contexts = [h for h in content if h.meaning.kind == "context"]
-        content = _longest([h for h in content if h.meaning.kind != "context"])
-        content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
+        self.deeds = Deeds(
+            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in ("verb", "part", "verdict")}
+        )
+        self.told: dict[Hit, Told] = {}
+        for told in self.deeds.told(self.negators):
+            known = self.told.get(told.hit)
+            if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
+                self.told[told.hit] = told
+        done = [h for h in self.told if h.meaning.kind != "context"]
+        self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
+        contexts += [h for h in self.told if h.meaning.kind == "context"]
+        content = [*done, *_longest([h for h in content if h.meaning.kind != "context"])]
+        content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(_unless_taken(content, set(self.negators)))
         self.places = _longest(_without_decoys(by_kind.get("place", []), decoys))
         self.others = by_kind.get("fact", [])
@@ -327,13 +338,19 @@ class _Reading:
         findings: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]] = {}
         contexts: dict[str, list[tuple[Status, Hit]]] = {}
         checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
-        done: list[Hit] = []
+        done: list[Doing] = []
         facts = self._facts(stated)
         machine = known_machine(stated, facts)
         present: list[Hit] = []
         for hit in self.content:
             meant = self.meant(hit)
-            if meant.aside:
+            told = self.told.get(hit)
+            how = told.how if told else self._how(hit)
+            if told and told.only_before and not told.before:
+                continue
+            if not meant.aside and how is How.PLANNED:
+                self.put_aside(hit, "supposed")
+            elif meant.aside:
                 self.put_aside(hit, meant.aside)
             elif hit.meaning.kind == "finding":
                 read = self._finding(hit, meant, machine)
@@ -352,13 +369,14 @@ class _Reading:
             elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
                 self.put_aside(hit, "denied" if meant.denied else "supposed")
             elif hit.meaning.kind == "check":
-                check = self._check(hit, meant, machine)
+                certainty = Certainty.PROBABLY if told and told.by_look else meant.certainty
+                check = self._check(hit, certainty, machine)
                 if check is not None:
                     checks.setdefault((check.check, check.at), []).append((check, hit))
             elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
                 self.put_aside(hit, "not_on_this_machine")
             else:
-                done.append(hit)
+                done.append(Doing(hit, how, bool(told and told.before), hit.first in self._set_up))
         trials = self._trials(done, present)
         merged = tuple(self._merge_findings(findings))
         reading = out.TextReading.trusted(
@@ -409,7 +427,7 @@ class _Reading:
             return None
         return next((to for cue, to in _CYLINDERS if self._cue_near(hit, cue)), None)
 
-    def _check(self, hit: Hit, meant: _Meant, machine: schema.Machine) -> out.CheckRead | None:
+    def _check(self, hit: Hit, certainty: Certainty, machine: schema.Machine) -> out.CheckRead | None:
         record = self.k.checks[hit.meaning.record]
         if self._impossible(machine, record):
             self.put_aside(hit, "not_on_this_machine")
@@ -422,7 +440,7 @@ class _Reading:
             check=record.id,
             outcome=hit.meaning.more,
             at=at,
-            certainty=meant.certainty,
+            certainty=certainty,
             said=(self.said(hit.first, hit.last),),
         )
 
@@ -480,63 +498,67 @@ class _Reading:
 
     # -- trials
 
-    def _trials(self, done: list[Hit], present: list[Hit]) -> tuple[out.TrialRead, ...]:
-        effects = sorted([*self._stated_effects(), *self._still(present)], key=lambda pair: pair[0])
-        pending: deque[Hit] = deque()
-        left: list[Hit] = []
-        trials: dict[tuple[str, str, str], tuple[Hit, Effect, tuple[int, int] | None]] = {}
-        events: list[tuple[int, Hit | tuple[Effect, tuple[int, int]]]] = [
-            *((hit.last, hit) for hit in done),
-            *((first, (effect, (first, last))) for first, effect, last in effects),
-        ]
-        events.sort(key=lambda pair: pair[0])
-        sentence_of = self.symbols.sentence_of
-        for at, event in events:
-            if isinstance(event, Hit):
-                pending.append(event)
-                continue
-            effect, where = event
-            while pending and sentence_of[at] - sentence_of[pending[0].last] > _EFFECT_REACH:
-                left.append(pending.popleft())
-            for _ in range(len(pending) if effect is Effect.NO_CHANGE else min(len(pending), 1)):
-                hit = pending.pop()
-                trials[_trial_key(hit)] = (hit, effect, where)
-        tried = self.cue_lasts.get("tried", [])
-        for hit in (*left, *pending):
-            if _trial_key(hit) in trials:
-                continue
-            n = bisect_right(tried, hit.last)
-            first = self.sentence(hit).first
-            near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= _CUE_REACH
-            later = n < len(tried) and tried[n] < self.sentence(hit).last and tried[n] - hit.last <= _NEXT_TO
-            if near or later:
-                trials[_trial_key(hit)] = (hit, Effect.NO_CHANGE, None)
-            else:
-                self.put_aside(hit, "no_effect")
-        return tuple(self._trial(*told) for told in sorted(trials.values(), key=lambda t: t[0].first))
+    def _trials(self, done: list[Doing], present: list[Hit]) -> tuple[out.TrialRead, ...]:
+        said = [*self._stated_effects(), *self._still(present)]
+        complaints = sorted(h.last for h in present)
+        trials: dict[tuple[str, str, str], Outcome] = {}
+        left: list[Doing] = []
+        for told in outcomes(done, said, self.symbols.sentence_of, self._in_vain, complaints):
+            if isinstance(told, Doing):
+                left.append(told)
+            elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
+                trials[_trial_key(told.doing.hit)] = told
+        for doing in left:
+            if _trial_key(doing.hit) not in trials:
+                self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
+        return tuple(self._trial(told) for told in sorted(trials.values(), key=lambda t: t.doing.hit.first))
 
-    def _stated_effects(self) -> Iterator[tuple[int, Effect, int]]:
+    def _in_vain(self, hit: Hit) -> bool:
+        """Whether the words beside a deed say that it was in vain."""
+        tried = self.cue_lasts.get("tried", [])
+        n = bisect_right(tried, hit.last)
+        first = self.sentence(hit).first
+        near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= _CUE_REACH
+        return near or (n < len(tried) and tried[n] < self.sentence(hit).last and tried[n] - hit.last <= _NEXT_TO)
+
+    def _how(self, hit: Hit) -> How:
+        """How what a phrase of its own says was done."""
+        return How.DONE if hit.meaning.kind == "finding" else self.deeds.how_of(hit)
+
+    def _stated_effects(self) -> Iterator[EffectSaid]:
         for hit in self.effects:
             sentence = self.sentence(hit)
             opener = self.symbols.openers.get(self.clause_first(hit), "")
             asked = sentence.asks and opener in self.book.openers
+            if hit.meaning.more and not self._alone(hit):
+                continue
             if not sentence.quoted and not asked and not self._cue_before(hit, "supposed", _SUPPOSED_REACH):
-                yield hit.first, Effect(hit.meaning.record), hit.last
+                yield EffectSaid(hit.first, hit.last, Effect(hit.meaning.record))
 
-    def _still(self, present: list[Hit]) -> Iterator[tuple[int, Effect, int]]:
+    def _alone(self, hit: Hit) -> bool:
+        """Whether a hit is a clause of its own."""
+        sentence, breaks = self.sentence(hit), self.symbols.breaks
+        begins = hit.first == sentence.first or hit.first in breaks
+        return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)
+
+    def _still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """"Still" before a sign: what was done before changed nothing."""
         lasts = self.cue_lasts.get("still", [])
         for hit in present:
             n = bisect_right(lasts, hit.first)
             if n and 0 <= hit.first - lasts[n - 1] <= _GONE_REACH and lasts[n - 1] >= self.sentence(hit).first:
-                yield lasts[n - 1], Effect.NO_CHANGE, hit.last
+                yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
 
-    def _trial(self, hit: Hit, effect: Effect, where: tuple[int, int] | None) -> out.TrialRead:
+    def _trial(self, told: Outcome) -> out.TrialRead:
+        hit, where = told.doing.hit, told.said
         said = (self.said(hit.first, hit.last), *((self.said(*where),) if where else ()))
-        if hit.meaning.kind == "do":
-            return out.TrialRead.trusted(do=hit.meaning.record, effect=effect, said=said)
         return out.TrialRead.trusted(
-            change=hit.meaning.record, direction=Change(hit.meaning.more), effect=effect, said=said
+            do=hit.meaning.record if hit.meaning.kind == "do" else None,
+            change=hit.meaning.record if hit.meaning.kind == "change" else None,
+            direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
+            effect=told.effect,
+            unsaid=told.unsaid,
+            said=said,
         )
 
     # -- facts
@@ -611,6 +633,7 @@ def _between(where: list[int], first: int, last: int) -> bool:
     return bisect_right(where, last) > bisect_right(where, first)
 
 
+_HOW_SURE = {How.PLANNED: 0, How.NAMED: 1, How.DONE: 2}
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 _SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
 

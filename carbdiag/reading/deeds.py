@@ -1,0 +1,430 @@
+"""What a rider did and found, put together from a verb, a part and a verdict, wherever they stand in a sentence.
+
+A list of phrases would need every verb with every part in every order. Here a verb governs the part behind it and the
+parts listed after that ("replaced the plug, lead and coil"), or the part before it ("carb cleaned twice"); a verdict
+tells of the part it stands beside ("spark is good", "strong spark", "plug, coil and timing all check out"). Which verbs
+and parts make which action, check or circumstance is said by the records.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Final, NamedTuple
+
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.symbols import AND, BUT, COMMA, Sentence, SymbolText
+from carbdiag.reading_schema import DeedWords
+
+#: Words that count between a verb and its part, between two parts of a list, between a part and its verdict.
+_REACH: Final = 3
+_LISTED: Final = 2
+_VERDICT: Final = 4
+#: Words that count between the verbs of two items of a list.
+_IN_A_LIST: Final = 5
+#: Characters and words looked back over for "going to", "should have", "since I".
+_BACK: Final = 70
+_LOOK_BACK: Final = 8
+#: Parts of one list that share a verb behind them.
+_MOST_LISTED: Final = 12
+_WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
+_CUT: Final = re.compile(r"[,;:.!?()\n]")
+
+
+class How(Enum):
+    """Whether something told was done."""
+
+    DONE = "done"
+    """Plainly done."""
+    NAMED = "named"
+    """Said in a form that may be advice as well ("clean the carb"): it counts only where its effect is said."""
+    PLANNED = "planned"
+    """A plan, a wish or advice."""
+
+
+class Entry(NamedTuple):
+    """What a verb, or a verdict, together with a part means."""
+
+    kinds: frozenset[str]
+    meaning: Meaning
+    only_before: bool = False
+    """A circumstance that holds only when it came before the trouble."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """A deed or a finding of a check, as a hit, and how it was told."""
+
+    hit: Hit
+    how: How
+    before: bool
+    """Whether the post says that it came before the trouble ("since I ...", "and now it ...")."""
+    by_look: bool = False
+    """Told as checked, without a verdict."""
+    only_before: bool = False
+    """A circumstance, and one only when it came before the trouble."""
+
+
+class DeedBook:
+    """The words of deeds of one language, and what each part's verbs and verdicts mean."""
+
+    def __init__(self, words: DeedWords, did: dict[str, list[Entry]], found: dict[str, list[Entry]]) -> None:
+        self.did, self.found, self.words = did, found, words
+        self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
+        self.adjectives = frozenset(words.adjectives)
+        self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
+        self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
+        self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
+        self.joins = frozenset(words.joins)
+        self.not_verbs = frozenset(words.not_verbs)
+        self.skipped = frozenset(words.skipped)
+        self.before, self.now = frozenset(words.before), frozenset(words.now)
+        self.owners, self.states = frozenset(words.others), frozenset(words.states)
+
+
+class _Item:
+    """A part as it stands in a list of parts, and what is said of it."""
+
+    def __init__(self, hits: list[Hit]) -> None:
+        self.hits = hits
+        self.first, self.last = hits[0].first, hits[0].last
+        self.verbs: list[Hit] = []
+        self.before: list[Hit] = []
+        self.behind: list[Hit] = []
+        """The verdicts before and behind it."""
+
+    @property
+    def verdicts(self) -> list[Hit]:
+        return [*self.before, *self.behind]
+
+
+class Deeds:
+    """Everything done or found in one text."""
+
+    def __init__(self, book: DeedBook, text: str, symbols: SymbolText, hits: dict[str, list[Hit]]) -> None:
+        self.book, self.text, self.symbols = book, text, symbols
+        self.verbs, self.parts, self.verdicts = (
+            sorted(hits.get(kind, ()), key=lambda h: (h.first, h.last, h.meaning))
+            for kind in ("verb", "part", "verdict")
+        )
+        self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
+        self.verb_firsts = [v.first for v in self.verbs]
+        # the last word of "gave the filter a quick clean" is no verdict on it
+        spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
+        self.verdicts = [v for v in self.verdicts if v.first not in spread]
+        self.verdict_firsts = [v.first for v in self.verdicts]
+        self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
+        self.breaks = sorted(symbols.breaks)
+        self._hows: dict[tuple[int, int], How] = {}
+
+    def told(self, negators: Sequence[int]) -> Iterator[Told]:
+        """Every deed and every verdict, part by part."""
+        for items in self._lists():
+            for n, item in enumerate(items):
+                after, before = items[n - 1].last if n else -1, items[n + 1].first if n + 1 < len(items) else None
+                item.before = self._verdict_before(item, after)
+                item.behind = self._verdict_behind(item, before)
+                item.verbs = self._governing(item, after)
+            self._share_verbs(items)
+            self._share_verdicts(items)
+            for item in items:
+                yield from self._deeds(item)
+                yield from self._found(item, negators)
+
+    def how_of(self, hit: Hit) -> How:
+        """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
+        n = bisect_left(self.verb_firsts, hit.first - _LISTED)
+        for verb in self.verbs[n : n + 4]:
+            if verb.first > hit.last:
+                break
+            same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
+            if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
+                return self.how(verb, False)
+        return How.DONE
+
+    def _is_no_deed(self, verb: Hit) -> bool:
+        word = self._word(verb)
+        ends = word.endswith(self.book.words.present_ending) and not word.endswith("ss")
+        return word in self.book.not_verbs or (ends and verb.meaning.record not in self.book.adjectives)
+
+    def _word(self, hit: Hit) -> str:
+        """The first word of a hit, as written."""
+        return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
+
+    # -- who belongs to whom
+
+    def _lists(self) -> Iterator[list[_Item]]:
+        items: list[_Item] = []
+        for hit in self.parts:
+            if items and items[-1].first == hit.first:
+                items[-1].hits.append(hit)
+                continue
+            if items and not (len(items) < _MOST_LISTED and self._listed(items[-1], hit)):
+                yield items
+                items = []
+            items.append(_Item([hit]))
+        if items:
+            yield items
+
+    def _listed(self, item: _Item, part: Hit) -> bool:
+        """Whether a part goes on with the list another part stands in."""
+        if self.symbols.sentence_of[item.first] != self.symbols.sentence_of[part.first]:
+            return False
+        # what verbs and verdicts stand between do not count: "new plug, spark is good, cleaned the carb"
+        known = sum(
+            h.last - h.first + 1
+            for firsts, hits in ((self.verb_firsts, self.verbs), (self.verdict_firsts, self.verdicts))
+            for h in hits[bisect_right(firsts, item.last) : bisect_left(firsts, part.first)]
+            if h.last < part.first
+        )
+        between = part.first - item.last - 1 - known
+        return between <= _LISTED and self._break(item.last, part.first) < BUT
+
+    def _break(self, first: int, last: int) -> int:
+        """The strongest end of a clause after `first`, at or before `last`; 0 for none."""
+        found = self.breaks[bisect_right(self.breaks, first) : bisect_right(self.breaks, last)]
+        return max((self.symbols.breaks[at] for at in found), default=0)
+
+    def _share_verbs(self, items: list[_Item]) -> None:
+        """Give each part of a list the verb before it, or the one behind it."""
+        carried: list[Hit] = []
+        for n, item in enumerate(items):
+            if item.verbs:
+                carried = item.verbs
+                continue
+            behind = self._behind(item, items[n + 1].first if n + 1 < len(items) else None)
+            if behind:
+                for other in items[: n + 1]:
+                    other.verbs = other.verbs or behind
+                carried = []
+            elif carried and not item.verdicts and not self._has_a_predicate(item):
+                item.verbs = carried
+
+    def _governing(self, item: _Item, after: int) -> list[Hit]:
+        """The verbs right before a part, the nearest first: "cleaned and rebuilt the carb"."""
+        found: list[Hit] = []
+        reach = item.first
+        sentence = self.symbols.sentence_of[item.first]
+        n = bisect_left(self.verb_firsts, item.first)
+        while n:
+            n -= 1
+            verb = self.verbs[n]
+            if verb.first <= after or self.symbols.sentence_of[verb.first] != sentence:
+                break
+            if verb.last >= reach:
+                if len(verb.parts) > 1 and verb.parts[0][1] < item.first and item.last < verb.parts[-1][0]:
+                    found.append(verb)  # "gave the carb a clean", "took it apart"
+                continue
+            between = reach - verb.last - 1
+            ends = self._break(verb.last, reach)
+            near = between <= _REACH and ends == 0 if not found else between == 0 and ends <= COMMA
+            if not near:
+                break
+            found.append(verb)
+            reach = verb.first
+        return found
+
+    def _behind(self, item: _Item, before: int | None) -> list[Hit]:
+        """The verbs right behind a part: "carb cleaned", "carb off and cleaned"."""
+        found: list[Hit] = []
+        reach = item.last
+        n = bisect_right(self.verb_firsts, item.last)
+        while n < len(self.verbs):
+            verb = self.verbs[n]
+            n += 1
+            if self.symbols.sentence_of[verb.first] != self.symbols.sentence_of[item.first]:
+                break
+            if before is not None and verb.last >= before:
+                break
+            between = verb.first - reach - 1
+            ends = self._break(reach, verb.first)
+            if between > (_REACH if not found else 1) or ends > (0 if not found else AND):
+                break
+            if verb.meaning.record in self.book.adjectives or self._takes_a_part(verb, before):
+                break
+            if self._form(verb) == "bare" and not found and (between or not self._noun(verb)):
+                break
+            found.append(verb)
+            reach = verb.last
+        return found
+
+    def _noun(self, verb: Hit) -> bool:
+        """Whether a bare form behind its part names the deed: "after a carb rebuild"."""
+        return self.text[self.symbols.starts[verb.first] : self.symbols.ends[verb.last]].lower() in self.book.nouns
+
+    def _takes_a_part(self, verb: Hit, before: int | None) -> bool:
+        """Whether a verb has a part of its own right behind it."""
+        return before is not None and before - verb.last <= 2 and not self._break(verb.last, before)
+
+    def _share_verdicts(self, items: list[_Item]) -> None:
+        """Give the parts of a list the verdict behind its last, or before its first."""
+        carried: list[Hit] = []
+        for n, item in enumerate(items):
+            if item.behind:
+                for other in reversed(items[:n]):
+                    if other.verdicts or self._was_done(other):
+                        break
+                    other.behind = item.behind
+            elif not item.before and not self._was_done(item):
+                item.before = carried
+            follows = items[n + 1].first if n + 1 < len(items) else item.last
+            carried = item.before if not item.behind and self._break(item.last, follows) < COMMA else []
+
+    def _was_done(self, item: _Item) -> bool:
+        return any(v.meaning.record != self.book.words.looking for v in item.verbs)
+
+    def _verdict_before(self, item: _Item, after: int) -> list[Hit]:
+        n = bisect_left(self.verdict_firsts, item.first)
+        sentence = self.symbols.sentence_of
+        found = [v for v in self.verdicts[max(n - 4, 0) : n] if v.first > after and v.last < item.first]
+        found = [v for v in found if sentence[v.first] == sentence[item.first]]
+        return [v for v in found if item.first - v.last <= 2 and not self._break(v.last, item.first)]
+
+    def _verdict_behind(self, item: _Item, before: int | None) -> list[Hit]:
+        n = bisect_right(self.verdict_firsts, item.last)
+        for verdict in self.verdicts[n : n + 2]:
+            if self.symbols.sentence_of[verdict.first] != self.symbols.sentence_of[item.first]:
+                break
+            if (before is not None and verdict.last >= before) or verdict.first - item.last - 1 > _VERDICT:
+                break
+            if before is not None and before - verdict.last == 1 and not self._break(verdict.last, before):
+                break  # "spark good compression": it belongs to the next
+            if self._break(item.last, verdict.first) and not self._colon(item.last, verdict.first):
+                break
+            return [v for v in self.verdicts[n : n + 4] if v.first == verdict.first]
+        return []
+
+    def _colon(self, first: int, last: int) -> bool:
+        between = self.text[self.symbols.ends[first] : self.symbols.starts[last]]
+        return last == first + 1 and not _WORD.search(between) and "," not in between
+
+    def _has_a_predicate(self, item: _Item) -> bool:
+        """Whether a part starts a statement of its own: "and the carb is leaking"."""
+        rest = self.text[self.symbols.ends[item.last] : self.symbols.ends[item.last] + 24]
+        word = _WORD.search(rest)
+        return word is not None and not _CUT.search(rest[: word.start()]) and word[0].lower() in self.book.states
+
+    # -- what it says
+
+    def _deeds(self, item: _Item) -> Iterator[Told]:
+        for verb in item.verbs:
+            owned = self._somebody_elses(verb, item)
+            how = How.PLANNED if owned else self.how(verb, verb.last < item.first)
+            for part in item.hits:
+                for entry in self.book.did.get(part.meaning.record, ()):
+                    if verb.meaning.record in entry.kinds:
+                        yield Told(_joined(verb, part, entry.meaning), how, self._before(verb, item), only_before=entry.only_before)
+
+    def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
+        looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
+        for part in item.hits:
+            for entry in self.book.found.get(part.meaning.record, ()):
+                for verdict in item.verdicts:
+                    kind = self._kind(verdict, part, negators)
+                    if kind in entry.kinds:
+                        adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
+                        how = self.how(adjective, True) if adjective else How.DONE
+                        yield Told(_joined(verdict, part, entry.meaning), how, False)
+                if not item.verdicts and self.book.words.looking in entry.kinds:
+                    for verb in looked:
+                        how = How.PLANNED if self._somebody_elses(verb, item) else self.how(verb, verb.last < item.first)
+                        yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
+
+    def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:
+        """The kind of a verdict, turned where it is denied: "not blocked"."""
+        kind = verdict.meaning.record
+        low = max(part.last + 1, verdict.first - 2) if part.last < verdict.first else verdict.first - 2
+        n = bisect_left(negators, low)
+        if n < len(negators) and negators[n] < verdict.first:
+            return self.book.words.opposites.get(kind, "")
+        return kind
+
+    def _back(self, hit: Hit) -> list[str]:
+        """The words before a hit in its clause, as written, the nearest first."""
+        start = self.symbols.starts[hit.first]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[hit.first]]
+        before = self.text[max(sentence.start, start - _BACK) : start].lower()
+        before = _CUT.split(before)[-1]
+        return [w.replace("\u2019", "'") for w in _WORD.findall(before)][::-1][:_LOOK_BACK]
+
+    def _form(self, verb: Hit) -> str:
+        word = self._word(verb)
+        if word in self.book.bare:
+            return "bare"
+        return "ing" if word.endswith(self.book.words.ending_ing) else "past"
+
+    def how(self, verb: Hit, leads: bool) -> How:
+        """Whether what a verb says was done, from its form and the words before it; `leads`: its part follows."""
+        key = (verb.first, int(leads))
+        if key not in self._hows:
+            self._hows[key] = self._how(verb, leads)
+        return self._hows[key]
+
+    def _how(self, verb: Hit, leads: bool) -> How:
+        back = [w for w in self._back(verb) if w not in self.book.skipped]
+        if self._listed_after_a_plan(verb, back):
+            return How.PLANNED
+        first = back[0] if back else ""
+        if verb.meaning.record in self.book.adjectives:
+            governs = self._verb_before(verb, _LISTED)
+            if governs is not None:
+                return self.how(governs, True)
+            return How.PLANNED if first in self.book.plans or first in self.book.to else How.DONE
+        form = self._form(verb)
+        if form == "ing":
+            return How.PLANNED if first in self.book.plans_ing or first in self.book.plans else How.DONE
+        while back and back[0] in self.book.helpers:
+            back.pop(0)
+        word = back[0] if back else ""
+        if word in self.book.to:
+            return How.DONE if len(back) > 1 and back[1] in self.book.done_before_to else How.PLANNED
+        if word in self.book.plans:
+            return How.PLANNED
+        if form == "past" or first in self.book.had or any(w in self.book.had for w in back[:4]):
+            return How.DONE
+        # "after a carb clean", "carb rebuild done"
+        return How.DONE if not leads else How.NAMED
+
+    def _verb_before(self, verb: Hit, reach: int) -> Hit | None:
+        """The verb that ends right before another in its clause."""
+        n = bisect_left(self.verb_firsts, verb.first) - 1
+        near = self.verbs[n] if n >= 0 else None
+        if near is None or not 0 < verb.first - near.last <= reach or self._break(near.last, verb.first):
+            return None
+        return near
+
+    def _listed_after_a_plan(self, verb: Hit, back: list[str]) -> bool:
+        """Whether a verb goes on with a list of plans: "going to clean the carb, replace the plug and ..."."""
+        if back and back[0] not in self.book.joins:
+            return False
+        n = bisect_left(self.verb_firsts, verb.first) - 1
+        if n < 0:
+            return False
+        near = self.verbs[n]
+        same = self.symbols.sentence_of[near.first] == self.symbols.sentence_of[verb.first]
+        if not same or verb.first - near.last > _IN_A_LIST or self._break(near.last, verb.first) >= BUT:
+            return False
+        return self._form(near) == self._form(verb) and self.how(near, True) is How.PLANNED
+
+    def _somebody_elses(self, verb: Hit, item: _Item) -> bool:
+        first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
+        between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
+        before = self._back(item.hits[0])[:2]
+        return bool(self.book.owners & {*_WORD.findall(between), *before})
+
+    def _before(self, verb: Hit, item: _Item) -> bool:
+        """Whether the post says that a deed came before the trouble."""
+        hit = verb if verb.first <= item.first else item.hits[0]
+        if self.book.before & set(self._back(hit)):
+            return True
+        end = self.symbols.ends[max(verb.last, item.last)]
+        after = _WORD.findall(self.text[end : end + _BACK].lower())[:5]
+        return bool(self.book.now & set(after))
+
+
+def _joined(a: Hit, b: Hit, meaning: Meaning) -> Hit:
+    parts = tuple(sorted(((a.first, a.last), (b.first, b.last))))
+    return Hit(parts[0][0], max(last for _, last in parts), meaning, parts)

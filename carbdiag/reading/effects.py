@@ -1,0 +1,102 @@
+"""Which effect belongs to which deed: said in the same clause, at the end of a list, before it, or not at all.
+
+People list what they did and complain on. Where the trouble was told first and a repair after it, with no word that
+the repair came before the trouble, the complaint going on says that it changed nothing; such a trial is marked as taken
+so. A change of set-up (pipe, filter, jets) is never taken so: it may be the cause.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from carbdiag.reading.deeds import How
+from carbdiag.reading.matcher import Hit
+from carbdiag.terms import Effect
+
+#: Sentences back from an effect in which the deeds it speaks of may stand.
+_SENTENCES: Final = 2
+#: Words that count between an effect said first and its deed: "no change with a new plug".
+_SAID_FIRST: Final = 4
+
+
+class Doing(NamedTuple):
+    """Something done, and how it was told."""
+
+    hit: Hit
+    how: How = How.DONE
+    before: bool = False
+    """It came before the trouble."""
+    set_up: bool = False
+    """It changed the set-up, and may be what brought the trouble on."""
+
+
+class Said(NamedTuple):
+    """An effect where it is said, from the symbol `first` to `last`."""
+
+    first: int
+    last: int
+    effect: Effect
+
+
+class Outcome(NamedTuple):
+    """A deed with its effect, and where the effect was said; nowhere: it was taken so."""
+
+    doing: Doing
+    effect: Effect
+    said: tuple[int, int] | None
+    unsaid: bool
+
+
+def outcomes(
+    done: Iterable[Doing],
+    said: Iterable[Said],
+    sentence_of: Sequence[int],
+    tried: Callable[[Hit], bool],
+    complaints: Sequence[int],
+) -> Iterator[Outcome | Doing]:
+    """Every deed with its effect; a deed whose effect nothing tells comes back as it is.
+
+    Args:
+        done: the deeds, in any order.
+        said: the effects said, in any order.
+        sentence_of: the number of the sentence of each symbol.
+        tried: whether the words beside a deed say that it was in vain ("already", "twice").
+        complaints: where signs told as present end, in order.
+    """
+    events: list[tuple[int, int, Doing | Said]] = [
+        *((d.hit.last, 0, d) for d in done),
+        *((s.first, 1, s) for s in said),
+    ]
+    events.sort(key=lambda e: e[:2])
+    pending: deque[Doing] = deque()
+    left: list[Doing] = []
+    free: Said | None = None
+    for at, _, event in events:
+        if isinstance(event, Doing):
+            if free is not None and _leads(free, event, sentence_of):
+                yield Outcome(event, free.effect, (free.first, free.last), False)
+            else:
+                pending.append(event)
+            continue
+        while pending and sentence_of[at] - sentence_of[pending[0].hit.last] > _SENTENCES:
+            left.append(pending.popleft())
+        free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
+        for _ in range(len(pending) if event.effect is Effect.NO_CHANGE else min(len(pending), 1)):
+            yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
+    for doing in (*left, *pending):
+        plain = doing.how is How.DONE and not doing.before
+        if plain and tried(doing.hit):
+            yield Outcome(doing, Effect.NO_CHANGE, None, False)
+        elif plain and not doing.set_up and bisect_right(complaints, doing.hit.first):
+            yield Outcome(doing, Effect.NO_CHANGE, None, True)
+        else:
+            yield doing
+
+
+def _leads(said: Said, doing: Doing, sentence_of: Sequence[int]) -> bool:
+    """Whether an effect said first belongs to a deed in the same sentence: "no difference with a new coil"."""
+    near = doing.hit.first - said.last <= _SAID_FIRST
+    return near and sentence_of[said.first] == sentence_of[doing.hit.first]
