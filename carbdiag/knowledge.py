@@ -511,10 +511,50 @@ def _check_phrases(k: Knowledge, known: _Known) -> None:
         for language, by_direction in circuit.phrases.items():
             for direction in by_direction:
                 known("circuits", circuit.id, f"phrases.{language}", direction, ("richer", "leaner"), "direction")
+    _check_deeds(k, known)
     for spoken in k.reading.values():
         for n, named in enumerate(spoken.places):
             for m, at in enumerate(named.at):
                 known("reading", spoken.id, f"places[{n}].at[{m}]", at, k.places, "place")
+
+
+def _check_deeds(k: Knowledge, known: Callable[[str, str, str, str, Iterable[str], str], bool]) -> None:
+    """The kinds of verbs and verdicts that records name must be among those of the language."""
+    kinds = {code: tuple(language.deeds.verbs) for code, language in k.reading.items()}
+    verdicts = {code: tuple(language.deeds.verdicts) for code, language in k.reading.items()}
+    done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [
+        *(("actions", a.id, a.deeds) for a in k.actions.values()),
+        *(("contexts.yaml", c.id, c.deeds) for c in k.contexts.values()),
+        *(
+            ("circuits", c.id, {code: [d for deeds in by.values() for d in deeds] for code, by in c.deeds.items()})
+            for c in k.circuits.values()
+        ),
+    ]
+    for where, identity, deeds in done:
+        for code, listed in deeds.items():
+            for n, deed in enumerate(listed):
+                for kind in deed.did:
+                    known(where, identity, f"deeds.{code}[{n}].did", kind, kinds.get(code, ()), "kind of verb")
+    for circuit in k.circuits.values():
+        for code, by in circuit.deeds.items():
+            for direction in by:
+                known("circuits", circuit.id, f"deeds.{code}", direction, ("richer", "leaner"), "direction")
+    for check in k.checks.values():
+        for code, looks in check.found.items():
+            allowed = (*verdicts.get(code, ()), *kinds.get(code, ()))
+            for n, look in enumerate(looks):
+                field = f"found.{code}[{n}].outcomes"
+                for outcome, said in look.outcomes.items():
+                    known("checks", check.id, field, outcome, check.outcomes, "outcome")
+                    for kind in said:
+                        known("checks", check.id, f"{field}.{outcome}", kind, allowed, "kind of verdict")
+    for language in k.reading.values():
+        words = language.deeds
+        for kind in (*words.adjectives, *((words.looking,) if words.looking else ())):
+            known("reading", language.id, "deeds", kind, words.verbs, "kind of verb")
+        for pair in words.opposites.items():
+            for kind in pair:
+                known("reading", language.id, "deeds.opposites", kind, words.verdicts, "kind of verdict")
 
 
 def _check_cause(

@@ -84,11 +84,11 @@ class DeedWords(Frozen):
     """The verbs, verdicts and small words from which deeds and looks are put together with the parts of the records."""
 
     verbs: dict[Id, PhraseList] = Field(default={}, description="Kinds of doing, each with its verbs.")
-    looking: Id = Field(default="", description="The kind that only looks: with it alone a part was found as it should.")
+    looking: Id = Field(default="", description="The kind that only looks: with it alone, a part is as it should.")
     adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
     verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
     opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
-    not_parts: PhraseList = Field(default=(), description='What holds a part\'s name and is another thing: "plug socket".')
+    not_parts: PhraseList = Field(default=(), description='What is another thing than the part in it: "plug socket".')
     bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")
     not_verbs: Words = Field(default=(), description='Words that only look like a verb above: "setting".')
     present_ending: str = Field(default="s", description="The ending of a form that tells what is, not what was done.")

@@ -83,7 +83,7 @@ def _check(c: CheckRead, k: Knowledge) -> str:
 
 def _trial(t: TrialRead, k: Knowledge) -> str:
     did = k.actions[t.do].name if t.do else f"{k.circuits[t.change or ''].name} {t.direction}"
-    return f"{did}: {_EFFECTS[t.effect]}"
+    return f"{did}: {_EFFECTS[t.effect]}{' (not said; taken so, as the trouble goes on)' if t.unsaid else ''}"
 
 
 def _number(value: float | str) -> str:

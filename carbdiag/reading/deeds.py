@@ -16,7 +16,7 @@ from enum import Enum
 from typing import Final, NamedTuple
 
 from carbdiag.reading.matcher import Hit, Meaning
-from carbdiag.reading.symbols import AND, BUT, COMMA, Sentence, SymbolText
+from carbdiag.reading.symbols import AND, BUT, COMMA, SymbolText
 from carbdiag.reading_schema import DeedWords
 
 #: Words that count between a verb and its part, between two parts of a list, between a part and its verdict.
@@ -316,7 +316,12 @@ class Deeds:
             for part in item.hits:
                 for entry in self.book.did.get(part.meaning.record, ()):
                     if verb.meaning.record in entry.kinds:
-                        yield Told(_joined(verb, part, entry.meaning), how, self._before(verb, item), only_before=entry.only_before)
+                        yield Told(
+                            _joined(verb, part, entry.meaning),
+                            how,
+                            self._before(verb, item),
+                            only_before=entry.only_before,
+                        )
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
@@ -330,7 +335,9 @@ class Deeds:
                         yield Told(_joined(verdict, part, entry.meaning), how, False)
                 if not item.verdicts and self.book.words.looking in entry.kinds:
                     for verb in looked:
-                        how = How.PLANNED if self._somebody_elses(verb, item) else self.how(verb, verb.last < item.first)
+                        how = (
+                            How.PLANNED if self._somebody_elses(verb, item) else self.how(verb, verb.last < item.first)
+                        )
                         yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
 
     def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:
@@ -365,28 +372,32 @@ class Deeds:
 
     def _how(self, verb: Hit, leads: bool) -> How:
         back = [w for w in self._back(verb) if w not in self.book.skipped]
-        if self._listed_after_a_plan(verb, back):
-            return How.PLANNED
-        first = back[0] if back else ""
+        form = self._form(verb)
         if verb.meaning.record in self.book.adjectives:
             governs = self._verb_before(verb, _LISTED)
             if governs is not None:
                 return self.how(governs, True)
-            return How.PLANNED if first in self.book.plans or first in self.book.to else How.DONE
-        form = self._form(verb)
-        if form == "ing":
-            return How.PLANNED if first in self.book.plans_ing or first in self.book.plans else How.DONE
-        while back and back[0] in self.book.helpers:
-            back.pop(0)
-        word = back[0] if back else ""
-        if word in self.book.to:
-            return How.DONE if len(back) > 1 and back[1] in self.book.done_before_to else How.PLANNED
-        if word in self.book.plans:
+            planned = bool(back) and (back[0] in self.book.plans or back[0] in self.book.to)
+            form = "past"
+        elif form == "ing":
+            planned = bool(back) and (back[0] in self.book.plans_ing or back[0] in self.book.plans)
+            form = "past"
+        else:
+            planned = self._is_a_plan(back)
+        if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
-        if form == "past" or first in self.book.had or any(w in self.book.had for w in back[:4]):
-            return How.DONE
-        # "after a carb clean", "carb rebuild done"
-        return How.DONE if not leads else How.NAMED
+        # "after a carb rebuild", "had the shop clean it"
+        done = form == "past" or not leads or any(w in self.book.had for w in back[:4])
+        return How.DONE if done else How.NAMED
+
+    def _is_a_plan(self, back: list[str]) -> bool:
+        """Whether the words before a form say that it was not done: "should have", "going to"."""
+        n = next((n for n, w in enumerate(back) if w not in self.book.helpers), len(back))
+        if n == len(back):
+            return False
+        if back[n] in self.book.to:
+            return n + 1 == len(back) or back[n + 1] not in self.book.done_before_to
+        return back[n] in self.book.plans
 
     def _verb_before(self, verb: Hit, reach: int) -> Hit | None:
         """The verb that ends right before another in its clause."""
