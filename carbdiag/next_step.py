@@ -314,7 +314,7 @@ def rank_steps(
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
         chosen.append(t)
-    named = _Named(belief.model, look.first, look.groups.weights)
+    named = _Named.of(look)
     return tuple(_step(k, c, t, float(look.gain[t]), float(rate[t]), look.given(t), named) for t in chosen)
 
 
@@ -351,16 +351,32 @@ def _possible(
     )
 
 
+@dataclass(frozen=True, eq=False)
 class _Named:
     """Causes of the merged hypotheses, for the sentence that says what a step tells apart."""
 
-    def __init__(self, model: Model, first: Ints, weights: Shares) -> None:
-        self.model, self.first, self.weights = model, first, weights
+    causes: tuple[str | None, ...]  # (A,) None is nothing wrong
+    names_it: NDArray[np.bool_]  # (A, M) whether a merged hypothesis names a cause, alone or in a pair
+    weights: Shares  # (M,)
+
+    @classmethod
+    def of(cls, look: Outlook) -> _Named:
+        of_state = [s.cause for s in look.model.states]
+        pairs = [
+            (of_state[a], of_state[b] if b else of_state[a])
+            for a, b in zip(look.first.tolist(), look.second.tolist(), strict=True)
+        ]
+        number = {cause: n for n, cause in enumerate(dict.fromkeys(c for pair in pairs for c in pair))}
+        names_it = np.zeros((len(number), len(pairs)), dtype=bool)
+        for m, pair in enumerate(pairs):
+            for cause in pair:
+                names_it[number[cause], m] = True
+        return cls(tuple(number), names_it, look.groups.weights)
 
     def most_raised(self, given: Shares, marginal: float) -> str | None:
         """The cause whose probability an outcome raises most; None where that is nothing wrong."""
-        m = int(np.argmax(self.weights * (given / max(marginal, 1e-12) - 1)))
-        return self.model.states[int(self.first[m])].cause
+        rise = self.names_it @ (self.weights * (given / max(marginal, 1e-12) - 1))
+        return self.causes[int(np.argmax(rise))]
 
 
 def _step(
