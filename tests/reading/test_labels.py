@@ -12,7 +12,7 @@ from typing import Any, cast
 import pytest
 
 from carbdiag import Knowledge
-from carbdiag.knowledge import parse_yaml
+from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Change, Effect
 
 SCRIPT = Path(__file__).parents[2] / "benchmarks" / "reading.py"
@@ -91,10 +91,20 @@ def test_mistakes_in_the_blind_set_are_shown_to_nobody_by_chance() -> None:
     assert not run.stdout
 
 
-@pytest.mark.skipif(not benchmark.posts(), reason="the posts stand in ../shared, which is absent")
-@pytest.mark.parametrize(("name", "precision", "recall"), [("development", 0.9, 0.85), ("held_out", 0.45, 0.5)])
+SHARED = pytest.mark.skipif(not benchmark.posts(), reason="the posts stand in ../shared, which is absent")
+
+
+@pytest.mark.parametrize(
+    ("name", "precision", "recall"),
+    [
+        pytest.param("development", 0.9, 0.85, marks=SHARED),
+        pytest.param("held_out", 0.45, 0.5, marks=SHARED),
+        ("development_2", 0.4, 0.4),
+        ("held_out_2", 0.4, 0.4),
+    ],
+)
 def test_reading_does_not_fall_below_its_measure(k: Knowledge, name: str, precision: float, recall: float) -> None:
-    """The goal is an F1 of 0.85 on the held-out half; it is not met."""
+    """The goal is an F1 of 0.85 on the held-out sets; it is not met."""
     total: Counter[str] = Counter()
     for counted in benchmark.scores(k, name).values():
         total.update(counted)
