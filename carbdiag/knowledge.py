@@ -379,6 +379,8 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
     for finding in k.findings.values():
         for n, at in enumerate(finding.at):
             known("findings", finding.id, f"at[{n}]", at, k.places, "place")
+        for n, other in enumerate(finding.narrows):
+            known("findings", finding.id, f"narrows[{n}]", other, k.findings, "finding")
     for check in k.checks.values():
         for name in ("at", "weak_at"):
             for n, at in enumerate(getattr(check, name)):

@@ -122,6 +122,12 @@ class Language(Frozen):
     word_groups: dict[Id, PhraseList] = Field(default={})
     breaks: Words = ()
     strong_breaks: Words = ()
+    contrasts: Words = Field(
+        default=(), description="Of the strong breaks, those that set one thing against another, such as 'but'."
+    )
+    condition_openers: Words = Field(
+        default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'
+    )
     negation: Negation
     question_openers: Words = ()
     helpers: PhraseList = Field(

@@ -596,6 +596,9 @@ class Finding(Frozen):
     applies: Applies = Applies()
     phrases: Phrases = {}
     phrases_against: Phrases = {}
+    narrows: tuple[Id, ...] = Field(
+        default=(), description="Broader signs: the words that state this one do not state them beside it."
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")

@@ -23,27 +23,41 @@ class Meaning(NamedTuple):
 
 
 class Hit(NamedTuple):
-    """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out."""
+    """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out.
+
+    `joined`: its parts may come in either order, so that only what stands close together belongs together.
+    """
 
     first: int
     last: int
     meaning: Meaning
     parts: tuple[tuple[int, int], ...]
+    joined: bool = False
+
+
+class Phrase(NamedTuple):
+    """A compiled phrase: its segments between gaps, each as all sequences it stands for."""
+
+    segments: tuple[tuple[str, ...], ...]
+    meaning: Meaning
+    joined: bool = False
 
 
 class Matcher:
     """The compiled phrases of one language."""
 
-    def __init__(self, phrases: Iterable[tuple[tuple[tuple[str, ...], ...], Meaning]]) -> None:
+    def __init__(self, phrases: Iterable[Phrase]) -> None:
         segments: dict[str, dict[tuple[int, int, int], None]] = {}
         self._meanings: list[Meaning] = []
+        self._joined: list[bool] = []
         number: dict[tuple[int, int, Meaning], int] = {}
-        for phrase, (parts, meaning) in enumerate(phrases):
+        for phrase, (parts, meaning, joined) in enumerate(phrases):
             # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
             key = (phrase if len(parts) > 1 else -1, len(parts), meaning)
             if key not in number:
                 number[key] = len(self._meanings)
                 self._meanings.append(meaning)
+                self._joined.append(joined)
             for n, sequences in enumerate(parts):
                 for sequence in sequences:
                     segments.setdefault(sequence, {})[number[key], n, len(parts) - 1] = None
@@ -65,7 +79,7 @@ class Matcher:
         #: phrase and segment found last -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
         found_before = begun.get
-        sentence_of, meanings = text.sentence_of, self._meanings
+        sentence_of, meanings, joined = text.sentence_of, self._meanings, self._joined
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
@@ -78,7 +92,7 @@ class Matcher:
                     and sentence_of[parts[0][0]] == sentence_of[last]
                 ):
                     if ends:
-                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part)))
+                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), joined[pattern]))
                     else:
                         begun[here] = (*parts, *part)
             for here in begins:

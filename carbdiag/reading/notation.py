@@ -4,8 +4,8 @@
 
 Words stand for all their forms; `(a|b c)` is one of these, `[a]` may be missing, `{name}` is a word group of the
 language, `<slot>` a number with its unit, `<n>` one
-without that is no fraction, and `...` lets up to three words stand between. Nothing repeats, so every
-phrase is a finite list of sequences and matching never goes back.
+without that is no fraction, and `...` lets up to three words stand between; `&` does so too, and its two sides may
+come in either order. Nothing repeats, so every phrase is a finite list of sequences and matching never goes back.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from carbdiag.reading.lexicon import Lexicon, folded
 MOST_SEQUENCES: Final = 6000
 MOST_GAPS: Final = 6
 _DEEPEST: Final = 6
+_MOST_SIDES: Final = 2
 _PIECE = re.compile(
-    r"\s+|(?P<gap>\.\.\.)|(?P<group>\{[a-z_0-9]+\})|(?P<slot><[a-z]+>)|(?P<mark>[()\[\]|])"
+    r"\s+|(?P<gap>\.\.\.)|(?P<either>&)|(?P<group>\{[a-z_0-9]+\})|(?P<slot><[a-z]+>)|(?P<mark>[()\[\]|])"
     r"|(?P<number>[0-9]+(?:[./][0-9]+)?)|(?P<word>[^\W\d_]+(?:['’][^\W\d_]+)*)|(?P<bad>.)"
 )
 
@@ -36,27 +37,33 @@ class Notation:
         self._lexicon = lexicon
         self._groups: dict[str, tuple[str, ...]] = {}
 
-    def expand(self, phrase: str) -> tuple[tuple[str, ...], ...]:
-        """The segments of a phrase between its gaps, each as all sequences it stands for.
+    def expand(self, phrase: str) -> tuple[tuple[tuple[str, ...], ...], ...]:
+        """The segments of a phrase between its gaps, each as all sequences it stands for, in every order it allows.
 
         Raises:
             PhraseError: with what is wrong.
         """
         pieces = [(m.lastgroup, m[0]) for m in _PIECE.finditer(phrase) if m.lastgroup]
-        segments: list[list[tuple[str | None, str]]] = [[]]
+        sides: list[list[list[tuple[str | None, str]]]] = [[[]]]
         for kind, piece in pieces:
             if kind == "bad":
                 raise PhraseError(f"{piece!r} has no meaning in a phrase")
             if kind == "gap":
-                segments.append([])
+                sides[-1].append([])
+            elif kind == "either":
+                sides.append([[]])
             else:
-                segments[-1].append((kind, piece))
-        if len(segments) > MOST_GAPS + 1:
+                sides[-1][-1].append((kind, piece))
+        if sum(len(side) for side in sides) > MOST_GAPS + 1:
             raise PhraseError(f"has more than {MOST_GAPS} gaps")
-        out = tuple(self._segment(segment, 0) for segment in segments)
-        if not all(sequence for segment in out for sequence in segment) or not all(out):
+        if len(sides) > _MOST_SIDES:
+            raise PhraseError("has more than one &")
+        out = [tuple(self._segment(segment, 0) for segment in side) for side in sides]
+        if not all(segment and all(segment) for side in out for segment in side):
             raise PhraseError("leaves nothing to look for: only fillers, or a gap at an end")
-        return out
+        forward = tuple(segment for side in out for segment in side)
+        backward = tuple(segment for side in reversed(out) for segment in side)
+        return tuple(dict.fromkeys((forward, backward)))
 
     def _segment(self, pieces: Sequence[tuple[str | None, str]], depth: int) -> tuple[str, ...]:
         found, end = self._choice(pieces, 0, depth)
@@ -89,7 +96,8 @@ class Notation:
                 options: Sequence[str] = [*inner, ""] if piece == "[" else inner
             else:
                 options = self._atom(kind, piece, depth)
-            out = [a + b for a in out for b in options]
+            choices = dict.fromkeys(options)
+            out = list(dict.fromkeys(a + b for a in out for b in choices))
             if len(out) > MOST_SEQUENCES:
                 raise PhraseError(f"stands for more than {MOST_SEQUENCES} sequences: split it")
         return out, at
@@ -124,7 +132,7 @@ class Notation:
 
     def _group_phrase(self, phrase: str, depth: int) -> tuple[str, ...]:
         pieces = [(m.lastgroup, m[0]) for m in _PIECE.finditer(phrase) if m.lastgroup]
-        if any(kind in ("gap", "bad") for kind, _ in pieces):
+        if any(kind in ("gap", "either", "bad") for kind, _ in pieces):
             raise PhraseError(f"a gap or a sign without meaning stands in the word group phrase {phrase!r}")
         return self._segment(pieces, depth)
 

@@ -11,7 +11,7 @@ from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import DeedBook, Entry
 from carbdiag.reading.lexicon import Lexicon
-from carbdiag.reading.matcher import Matcher, Meaning
+from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Language, Quantity
@@ -39,6 +39,8 @@ class Phrasebook:
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.openers = frozenset(language.question_openers)
         self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
+        self.conditions = frozenset(language.condition_openers)
+        self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
@@ -49,14 +51,14 @@ def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
     return tuple(mistake for mistakes in found for mistake in mistakes)
 
 
-def _compiled(
-    knowledge: Knowledge, language: Language, lexicon: Lexicon
-) -> tuple[list[tuple[tuple[tuple[str, ...], ...], Meaning]], list[Mistake]]:
+def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tuple[list[Phrase], list[Mistake]]:
     notation = Notation(lexicon)
-    compiled, mistakes = [], []
+    compiled: list[Phrase] = []
+    mistakes = []
     for where, phrase, meaning in _phrases(knowledge, language):
         try:
-            compiled.append((notation.expand(phrase), meaning))
+            orders = notation.expand(phrase)
+            compiled.extend(Phrase(ordered, meaning, len(orders) > 1) for ordered in orders)
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
     return compiled, mistakes

@@ -6,6 +6,7 @@ import importlib.util
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
@@ -18,7 +19,7 @@ from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
-from carbdiag.reading.symbols import BUT, COMMA, Sentence, SymbolText, clauses
+from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText, clauses
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
 
 _KIND = {
@@ -101,6 +102,7 @@ class _Reading:
         self.breaks = sorted(symbols.breaks)
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
         self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
+        self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
         by_kind: dict[str, list[Hit]] = {}
         for hit in hits:
             by_kind.setdefault(_KIND[hit.meaning.kind], []).append(hit)
@@ -110,7 +112,9 @@ class _Reading:
         content = [
             h
             for h in _without_decoys(by_kind.get("content", []), decoys)
-            if not self._torn(h) and not any(helped.get(first, 0) > last for first, last in h.parts)
+            if not self._torn(h)
+            and not self._apart(h)
+            and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
         contexts = [h for h in content if h.meaning.kind == "context"]
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
@@ -127,7 +131,7 @@ class _Reading:
         contexts += [h for h in self.told if h.meaning.kind == "context"]
         content = [*done, *_longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
-        self.content = list(_unless_taken(content, set(self.negators)))
+        self.content = list(self._narrowed(_unless_taken(content, set(self.negators))))
         self.places = _longest(_without_decoys(by_kind.get("place", []), decoys))
         self.others = by_kind.get("fact", [])
         self.effects = _longest(by_kind.get("effect", []))
@@ -157,6 +161,27 @@ class _Reading:
         """Whether a denial or a deed is spread over two clauses ("varies at idle, fine in gear")."""
         whole = hit.meaning.kind in ("do", "change", "check") or hit.meaning.more == "denied"
         return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
+
+    def _apart(self, hit: Hit) -> bool:
+        """Whether two things that belong together stand in two clauses, the first not saying when the second holds."""
+        if not hit.joined or self.symbols.openers.get(self.clause_first(hit), "") in self.book.conditions:
+            return False
+        return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
+
+    def _narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits without the broader signs that share words with a narrower one: "pops when I let off" is no bang."""
+        every = list(content)
+        ends: dict[str, list[tuple[int, int]]] = {}
+        for hit in every:
+            if hit.meaning.kind == "finding" and not hit.meaning.more:
+                for broader in self.k.findings[hit.meaning.record].narrows:
+                    ends.setdefault(broader, []).append((hit.first, hit.last))
+        reach = {broader: _reach(spans) for broader, spans in ends.items()}
+        for hit in every:
+            firsts, lasts = reach.get(hit.meaning.record, ((), ()))
+            n = bisect_right(firsts, hit.last) - 1
+            if n < 0 or lasts[n] < hit.first:
+                yield hit
 
     def clause_first(self, hit: Hit) -> int:
         n = bisect_right(self.breaks, hit.first)
@@ -251,6 +276,11 @@ class _Reading:
             return same and not self.broken(gone.last, hit.first)
         return False
 
+    def _conditional(self, hit: Hit) -> bool:
+        """Whether "pulling hard" only says when something else happens, as in "smokes when pulling hard"."""
+        low = max(self.clause_first(hit), hit.first - _NEXT_TO)
+        return any(s in self.book.condition_symbols for s in self.symbols.symbols[low : hit.first])
+
     def _carried(self, hit: Hit) -> bool:
         """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""
         if not hit.first:
@@ -300,7 +330,7 @@ class _Reading:
             if self._gap(hit, place) <= _PLACE_REACH and not self.broken(*between, strong=True):
                 # another statement in between owns the place
                 within = self._content_between(between[0] + 1, between[1] - 1)
-                if any(h.meaning.kind == "finding" for h in within):
+                if any(h.meaning.kind == "finding" and h.meaning.record != hit.meaning.record for h in within):
                     continue
                 if not self.broken(*between) or not self._owned(place):
                     yield place
@@ -352,6 +382,8 @@ class _Reading:
                 self.put_aside(hit, "supposed")
             elif meant.aside:
                 self.put_aside(hit, meant.aside)
+            elif hit.meaning.more == "denied" and self._conditional(hit):
+                self.put_aside(hit, "supposed")
             elif hit.meaning.kind == "finding":
                 read = self._finding(hit, meant, machine)
                 if read is not None:

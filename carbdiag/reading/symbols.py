@@ -16,8 +16,8 @@ _TOKEN = re.compile(
     r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
 )  # fmt: skip
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
-#: How strongly a clause ends: at a word like "and", at a comma, at a word like "but".
-AND, COMMA, BUT = 1, 2, 3
+#: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
+AND, COMMA, BUT, CONTRAST = 1, 2, 3, 4
 #: A word of a text that was not met before.
 _NEW: tuple[str, str, int] = ("", "", 0)
 _ENDS_SENTENCE = frozenset({"br", "p", "/p", "li", "/li", "div", "/div", "hr", "td", "tr"})
@@ -59,7 +59,11 @@ class Reader:
         self._lexicon = lexicon
         self._nearest = nearest
         language = lexicon.language
-        self._breaks = dict.fromkeys(language.breaks, AND) | dict.fromkeys(language.strong_breaks, BUT)
+        self._breaks = {
+            **dict.fromkeys(language.breaks, AND),
+            **dict.fromkeys(language.strong_breaks, BUT),
+            **dict.fromkeys(language.contrasts, CONTRAST),
+        }
 
     def read(self, text: str) -> SymbolText:
         """Read a text; time grows with its length alone."""

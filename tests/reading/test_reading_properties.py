@@ -71,11 +71,18 @@ def notation() -> Notation:
 
 
 def test_the_notation_expands_to_every_way_of_saying_it(notation: Notation) -> None:
-    assert len(notation.expand("(bogs|dies) [right] (now|here)")[0]) == 4
+    assert len(notation.expand("(bogs|dies) [right] (now|here)")[0][0]) == 4
     assert notation.expand("bog") == notation.expand("bogging") == notation.expand("bogs")
-    first, second = notation.expand("dies ... choke")
-    assert first == notation.expand("die")[0]
-    assert second == notation.expand("choke")[0]
+    first, second = notation.expand("dies ... choke")[0]
+    assert first == notation.expand("die")[0][0]
+    assert second == notation.expand("choke")[0][0]
+
+
+def test_what_stands_on_both_sides_of_an_ampersand_may_come_in_either_order(notation: Notation) -> None:
+    assert set(notation.expand("dies & cold")) == {
+        notation.expand("dies ... cold")[0],
+        notation.expand("cold ... dies")[0],
+    }
 
 
 @pytest.mark.parametrize(
@@ -87,6 +94,7 @@ def test_the_notation_expands_to_every_way_of_saying_it(notation: Notation) -> N
         ("<furlongs>", "no slot"),
         ("bogs *", "no meaning"),
         ("the", "only fillers"),
+        ("dies & cold & wet", "more than one &"),
         ("bogs ...", "gap at an end"),
         ("bogs at 17/19", "not among the numbers"),
         ("{die} {die} {die} {die}", "more than"),
