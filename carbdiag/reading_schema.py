@@ -125,6 +125,9 @@ class Language(Frozen):
     contrasts: Words = Field(
         default=(), description="Of the strong breaks, those that set one thing against another, such as 'but'."
     )
+    engine_groups: tuple[Id, ...] = Field(default=(), description="Word groups for what the engine does by itself.")
+    own_deeds: Words = Field(default=(), description='Words of those groups that a rider does too: "I stopped".')
+    persons: Words = Field(default=(), description="Words for whoever rides, before a verb.")
     condition_openers: Words = Field(
         default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'
     )

@@ -25,14 +25,14 @@ class Meaning(NamedTuple):
 class Hit(NamedTuple):
     """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out.
 
-    `joined`: its parts may come in either order, so that only what stands close together belongs together.
+    `acts`: the engine must do it; what the rider does ("I stopped") is another thing.
     """
 
     first: int
     last: int
     meaning: Meaning
     parts: tuple[tuple[int, int], ...]
-    joined: bool = False
+    acts: bool = False
 
 
 class Phrase(NamedTuple):
@@ -40,7 +40,7 @@ class Phrase(NamedTuple):
 
     segments: tuple[tuple[str, ...], ...]
     meaning: Meaning
-    joined: bool = False
+    acts: bool = False
 
 
 class Matcher:
@@ -49,22 +49,22 @@ class Matcher:
     def __init__(self, phrases: Iterable[Phrase]) -> None:
         segments: dict[str, dict[tuple[int, int, int], None]] = {}
         self._meanings: list[Meaning] = []
-        self._joined: list[bool] = []
-        number: dict[tuple[int, int, Meaning], int] = {}
-        for phrase, (parts, meaning, joined) in enumerate(phrases):
+        self._acts: list[bool] = []
+        number: dict[tuple[int, int, Meaning, bool], int] = {}
+        for phrase, (parts, meaning, acts) in enumerate(phrases):
             # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
-            key = (phrase if len(parts) > 1 else -1, len(parts), meaning)
+            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, acts)
             if key not in number:
                 number[key] = len(self._meanings)
                 self._meanings.append(meaning)
-                self._joined.append(joined)
+                self._acts.append(acts)
             for n, sequences in enumerate(parts):
                 for sequence in sequences:
                     segments.setdefault(sequence, {})[number[key], n, len(parts) - 1] = None
         self.sequences = len(segments)
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
         for part, uses in segments.items():
-            whole = tuple(self._meanings[pattern] for pattern, _, of in uses if not of)
+            whole = tuple((self._meanings[pattern], self._acts[pattern]) for pattern, _, of in uses if not of)
             begins = tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n)
             goes_on = tuple((pattern * _MOST_SEGMENTS + n, n == of, pattern) for pattern, n, of in uses if n)
             self._automaton.add_word(part, (len(part) - 1, whole, begins, goes_on))
@@ -79,11 +79,11 @@ class Matcher:
         #: phrase and segment found last -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
         found_before = begun.get
-        sentence_of, meanings, joined = text.sentence_of, self._meanings, self._joined
+        sentence_of, meanings, acting = text.sentence_of, self._meanings, self._acts
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
-            out.extend(Hit(first, last, meaning, part) for meaning in whole)
+            out.extend(Hit(first, last, meaning, part, acts) for meaning, acts in whole)
             for here, ends, pattern in goes_on:
                 parts = found_before(here - 1)
                 if (
@@ -92,7 +92,7 @@ class Matcher:
                     and sentence_of[parts[0][0]] == sentence_of[last]
                 ):
                     if ends:
-                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), joined[pattern]))
+                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), acting[pattern]))
                     else:
                         begun[here] = (*parts, *part)
             for here in begins:

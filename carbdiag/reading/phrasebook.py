@@ -39,6 +39,8 @@ class Phrasebook:
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.openers = frozenset(language.question_openers)
         self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
+        self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
+        self.persons = frozenset(language.persons)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
         self.matcher = Matcher(compiled)
@@ -57,8 +59,8 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     mistakes = []
     for where, phrase, meaning in _phrases(knowledge, language):
         try:
-            orders = notation.expand(phrase)
-            compiled.extend(Phrase(ordered, meaning, len(orders) > 1) for ordered in orders)
+            acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
+            compiled.extend(Phrase(ordered, meaning, acts) for ordered in notation.expand(phrase))
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
     return compiled, mistakes

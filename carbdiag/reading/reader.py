@@ -33,6 +33,8 @@ _SUPPOSED_REACH = 2
 _GONE_REACH = 3
 _PLACE_REACH = 8
 _NEXT_TO = 2
+#: Characters before a word in which the word before it is looked for.
+_NEAR = 12
 
 
 class ReadingMissingError(CarbdiagError):
@@ -114,6 +116,7 @@ class _Reading:
             for h in _without_decoys(by_kind.get("content", []), decoys)
             if not self._torn(h)
             and not self._apart(h)
+            and not self._own_deed(h)
             and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
         contexts = [h for h in content if h.meaning.kind == "context"]
@@ -162,9 +165,22 @@ class _Reading:
         whole = hit.meaning.kind in ("do", "change", "check") or hit.meaning.more == "denied"
         return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
 
+    def _own_deed(self, hit: Hit) -> bool:
+        """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
+        if not hit.acts:
+            return False
+        symbols = self.symbols
+        for first, _ in hit.parts:
+            if symbols.symbols[first] in self.book.own_deeds:
+                at = symbols.starts[first]
+                before = self.text[max(at - _NEAR, 0) : at].lower().split()
+                if before and before[-1] in self.book.persons:
+                    return True
+        return False
+
     def _apart(self, hit: Hit) -> bool:
-        """Whether two things that belong together stand in two clauses, the first not saying when the second holds."""
-        if not hit.joined or self.symbols.openers.get(self.clause_first(hit), "") in self.book.conditions:
+        """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
+        if hit.meaning.kind != "finding" or self.symbols.openers.get(self.clause_first(hit), "") in self.book.conditions:
             return False
         return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
 
