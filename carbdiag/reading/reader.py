@@ -161,8 +161,8 @@ class _Reading:
         return _between(self.strong if strong else self.breaks, first, last)
 
     def _torn(self, hit: Hit) -> bool:
-        """Whether a denial or a deed is spread over two clauses ("varies at idle, fine in gear")."""
-        whole = hit.meaning.kind in ("do", "change", "check") or hit.meaning.more == "denied"
+        """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
+        whole = hit.meaning.kind in ("do", "change", "check", "finding")
         return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
@@ -180,7 +180,8 @@ class _Reading:
 
     def _apart(self, hit: Hit) -> bool:
         """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
-        if hit.meaning.kind != "finding" or self.symbols.openers.get(self.clause_first(hit), "") in self.book.conditions:
+        opener = self.symbols.openers.get(self.clause_first(hit), "")
+        if hit.meaning.kind != "finding" or opener in self.book.conditions:
             return False
         return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
 
