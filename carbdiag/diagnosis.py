@@ -334,7 +334,8 @@ def _summary(
 ) -> tuple[str, str]:
     first = _first_step(steps)
     if not told:
-        return "ask_first", f"Nothing was observed yet, so nothing is claimed.{first}"
+        ask = "What does the engine do wrong, and at which throttle opening?"
+        return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
     top = causes[0]
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
