@@ -553,14 +553,18 @@ def works_done(k: Knowledge, works: Floats, how: RepairHow | None) -> Floats:
     return np.asarray(odds / (1 - works + odds))
 
 
-def _somewhere(said: Iterable[tuple[float, float, tuple[int, ...], tuple[int, ...], float]]) -> Column:
+def _somewhere(said: Sequence[tuple[float, float, tuple[int, ...], tuple[int, ...], float]]) -> Column:
     """Paraphrases told without one place, each (constant, weight, rows, steps, everyday chance of silence)."""
 
     def column(network: Network) -> Floats:
-        out = np.zeros(network.size)
+        total: Floats | None = None
         for constant, weight, rows, steps, everyday in said:
-            out += constant + weight * somewhere_silent(network, rows, everyday, steps)
-        return out
+            values = somewhere_silent(network, rows, everyday, steps)
+            values *= weight
+            values += constant
+            total = values if total is None else np.add(total, values, out=total)
+        assert total is not None
+        return total
 
     return column
 

@@ -117,8 +117,8 @@ def _add(totals: dict[str, float], names: tuple[str, ...], more: np.ndarray) -> 
 
 
 def _leading(totals: dict[str, float], least: float) -> list[tuple[str, float]]:
-    """Names and probabilities from `least` up, largest first, ties by name."""
-    return sorted(((n, p) for n, p in totals.items() if p >= least), key=lambda i: (-i[1], i[0]))
+    """Names and probabilities from `least` up, largest first, ties by name (the last digits are rounding)."""
+    return sorted(((n, p) for n, p in totals.items() if p >= least), key=lambda i: (-round(i[1], 12), i[0]))
 
 
 def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:

@@ -17,7 +17,7 @@ a second time, the far side of an even ring) has the fit 0.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -50,6 +50,8 @@ class Network:
     weights: Floats  # (Q,) residual quadrature
     reads: Ints  # (P, Q, N) lattice index read at each residual of a place
     base_mean: Floats  # (R, N) silent_base averaged over the residual
+    reach: int  # the largest shift of a state
+    spread: Ints  # lattice index of every sum of two shifts, from twice that below x = 0 to twice that above
     single_cells: Ints  # (P, S) lattice index of every state alone
     single_silent: Floats  # (R, S) chance that a sign is silent when one state alone is at work
     typical: Floats  # (S,) prior odds of what is wrong, normalized; 0 for state 0
@@ -129,8 +131,8 @@ class Network:
     @cached_property
     def _pair_fit(self) -> Floats:
         fit = self.fit.take(self.heads, axis=0)
-        among = self.column.take(self.heads)
-        fit[:, among] *= np.tri(len(among), k=-1).T
+        rows, columns = _not_above(len(self.heads))
+        fit.put(rows * len(self.listed) + self.column.take(self.heads).take(columns), 0.0)  # met in the other's row
         return fit
 
     def _outer(
@@ -148,24 +150,17 @@ class Network:
 
     def at(self, place: int, table: Floats) -> Floats:
         """A table on the lattice, read at the mixture of every hypothesis at a place, shape (H,)."""
-        return table.take(self._spread).take(self._cells(place))
+        if self.size == self.states:
+            return np.asarray(table.take(self.single_cells[place]))
+        return table.take(self.spread).take(self._cells(place))
 
     def _cells(self, place: int) -> Ints:
-        """Index of every hypothesis at a place into a table that `_spread` has widened, so that no sum leaves it."""
+        """Index of every hypothesis at a place into a table that `spread` has widened, so that no sum leaves it."""
         found = self._known_cells.get(place)
         if found is None:
-            x = self.x[place] + self._reach
+            x = self.x[place] + self.reach
             found = self._known_cells[place] = self._outer(np.add, x, x.take(self.standing), np.intp)
         return found
-
-    @cached_property
-    def _reach(self) -> int:
-        return int(np.abs(self.x).max())
-
-    @cached_property
-    def _spread(self) -> Ints:
-        widest = 2 * self._reach
-        return self.lattice.clip(np.arange(-widest, widest + 1) + self.lattice.center)
 
     @cached_property
     def _known_cells(self) -> dict[int, Ints]:
@@ -193,8 +188,8 @@ class Network:
 
     def over_x(self, weights: Floats, place: int, table: Floats) -> Floats:
         """Sum over all hypotheses of weight times a table (..., N) on the lattice at a place, shape (...)."""
-        by_cell = np.bincount(self._cells(place), weights, len(self._spread))
-        return np.asarray(table.take(self._spread, axis=-1) @ by_cell)
+        by_cell = np.bincount(self._cells(place), weights, len(self.spread))
+        return np.asarray(table.take(self.spread, axis=-1) @ by_cell)
 
     def in_group_twice(self, weights: Floats, groups: int) -> Floats:
         """Weight of the pairs whose members are of one group, by group, shape (groups,)."""
@@ -222,7 +217,9 @@ class Network:
     def moved(self, x: Ints) -> Network:
         """The same hypotheses with other shifts, shape (P, S)."""
         cells = self.lattice.clip(x + self.lattice.center)
-        return replace(self, x=x, single_cells=cells, single_silent=single_silent(self.base_mean, self.signs, cells))
+        reach, spread = _spread(self.lattice, x)
+        silent = single_silent(self.base_mean, self.signs, cells)
+        return replace(self, x=x, reach=reach, spread=spread, single_cells=cells, single_silent=silent)
 
     def alone(self) -> Network:
         """The single states without any pair."""
@@ -246,6 +243,13 @@ class Network:
         return replace(self, heads=heads, standing=standing, stands_for=left / np.maximum(most, _TINY), part=part)
 
 
+@lru_cache(maxsize=64)
+def _not_above(heads: int) -> tuple[Ints, Ints]:
+    """Rows and columns of a square that do not lie above its diagonal."""
+    rows, columns = np.tril_indices(heads)
+    return rows, columns
+
+
 _NONE = np.zeros(0, dtype=np.intp)
 _TINY = 1e-290
 
@@ -262,6 +266,11 @@ def ring(values: NDArray[Any]) -> NDArray[Any]:
     twice = np.concatenate([values, values[..., : n // 2]], axis=-1)
     *step, last = twice.strides
     return np.ndarray((*lead, n // 2, n), twice.dtype, twice, last, (*step, last, last))
+
+
+def _spread(lattice: Lattice, x: Ints) -> tuple[int, Ints]:
+    reach = int(np.abs(x).max(initial=0))
+    return reach, lattice.clip(np.arange(-2 * reach, 2 * reach + 1) + lattice.center)
 
 
 def build(
@@ -306,6 +315,7 @@ def build(
         here = mixed[signs.place[mixed] == place]
         base_mean[here] = np.tensordot(signs.silent_base[here].take(reads[place], axis=-1), weights, axes=(-2, 0))
     cells = lattice.clip(x + lattice.center)
+    reach, spread = _spread(lattice, x)
     return Network(
         lattice=lattice,
         cause=cause,
@@ -316,6 +326,8 @@ def build(
         weights=weights,
         reads=reads,
         base_mean=base_mean,
+        reach=reach,
+        spread=spread,
         single_cells=cells,
         single_silent=single_silent(base_mean, signs, cells),
         typical=np.concatenate([[0.0], odds[1:] / odds[1:].sum()]),

@@ -37,12 +37,11 @@ class Posterior:
 
     weights: Floats  # (H,)
     scale_log: float  # log of what the weights were divided by
-    prior: Floats  # (H,) odds before the evidence
 
     def beside(self, other: float) -> Posterior:
         """The same with room for something else, whose weight is given on the scale of these weights."""
         every = 1 + other
-        return Posterior(self.weights / every, self.scale_log + math.log1p(other), self.prior)
+        return Posterior(self.weights / every, self.scale_log + math.log1p(other))
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
@@ -52,13 +51,33 @@ class Posterior:
 def posterior(network: Network, evidence: Evidence) -> Posterior:
     """Weigh every hypothesis by prior odds and evidence.
 
-    Works with products, rescaled so that no number of observations can underflow; the logarithm of what was divided
-    out is kept.
+    Works with products, rescaled where they would underflow; the logarithm of what was divided out is kept.
     """
-    factor = evidence.state_factor / evidence.state_factor[0]
-    before = network.prior(evidence.odds)
-    weights = before.copy() if (factor == 1).all() else before * network.product(factor)
+    weights = _before(network, evidence)
     log = math.log(evidence.state_factor[0])
+    for place in evidence.places:
+        values, scale = place.factor(network)
+        weights = np.multiply(weights, values, out=values)
+        log += scale
+    for column in evidence.columns:
+        values = column(network)
+        weights = np.multiply(weights, values, out=values)
+    total = float(weights.sum())
+    if total < SMALL:
+        weights, log = _step_by_step(network, evidence)
+        total = float(weights.sum())
+    weights /= total
+    return Posterior(weights, log + math.log(total))
+
+
+def _before(network: Network, evidence: Evidence) -> Floats:
+    """Odds of every hypothesis before what was seen: the prior and what speaks of states alone."""
+    return network.prior(evidence.odds * (evidence.state_factor / evidence.state_factor[0]))
+
+
+def _step_by_step(network: Network, evidence: Evidence) -> tuple[Floats, float]:
+    """Unscaled weights and their log scale where the product of all factors falls out of range."""
+    weights, log = _before(network, evidence), math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
         weights, lost = _multiplied(weights, values)
@@ -66,9 +85,7 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     for column in evidence.columns:
         weights, lost = _multiplied(weights, column(network))
         log += lost
-    total = float(weights.sum())
-    weights /= total
-    return Posterior(weights, log + math.log(total), before)
+    return weights, log
 
 
 #: Where statements contradict each other beyond what numbers can hold, no hypothesis falls further than this at once.
@@ -98,7 +115,9 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
     # what cannot be weighs nothing, so any divisor does
-    likelihood = found.weights / np.where(found.prior == 0.0, 1.0, found.prior)
+    prior = network.prior(evidence.odds)
+    prior[prior == 0.0] = 1.0
+    likelihood = found.weights / prior
     return max(more, 0.0) * float(likelihood.max())
 
 

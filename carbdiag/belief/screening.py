@@ -24,8 +24,10 @@ def promise(network: Network, odds: Floats, likelihoods: Sequence[Floats], nothi
     log = np.log(np.maximum(odds, _TINY))
     # odds[0] / nothing is what all single states weigh together
     log -= (math.log(max(odds[0], _TINY)) - math.log(max(nothing, _TINY))) / 2
-    for likelihood in likelihoods:
-        log += np.log(np.maximum(likelihood / max(float(likelihood[0]), _TINY), 1.0))
+    if likelihoods:
+        beside_nothing = np.stack(likelihoods)
+        beside_nothing /= np.maximum(beside_nothing[:, :1], _TINY)
+        log += np.log(np.maximum(beside_nothing, 1.0, out=beside_nothing)).sum(axis=0)
     log[network.raised] += math.log(max(network.raised_by, 1.0)) / 2
     log[network.cause < 0] = -np.inf
     return np.asarray(np.exp(np.minimum(log, _MOST)))
