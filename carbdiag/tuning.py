@@ -217,7 +217,7 @@ def _fitted(k: Knowledge, machine: schema.Machine) -> _Fitted:
         family.mixture_screw.two_stroke if _strokes(machine, family) == 2 else family.mixture_screw.four_stroke
     )
     parts = replace(parts, geometry=replace(parts.geometry, screw=screw))
-    return _Fitted(family, parts, listed, tuple(_assumed(listed)))
+    return _Fitted(family, parts, listed, tuple(_assumed(listed, family)))
 
 
 def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
@@ -253,7 +253,10 @@ def _with_clearance(listed: schema.FittedParts, typical: Geometry) -> schema.Fit
     return listed
 
 
-def _assumed(listed: schema.FittedParts) -> Iterator[str]:
+def _assumed(listed: schema.FittedParts, family: schema.Family) -> Iterator[str]:
+    if "main_jet" not in family.circuits:
+        yield "What its needles and nozzle measure is taken as typical."
+        return
     words = {
         "main_jet": "main jet",
         "pilot_jet": "pilot jet",
@@ -350,7 +353,7 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
             )
         )
     moves = () if direction == "leave" else tuple(_moves(k, machine, found))
-    action = k.actions.get(_MOVED) if moves else None
+    action = _moved_by(k, machine.family) if moves else None
     notes = list(machine.assumed)
     if moves and found.clip_start == 0 and machine.parts.geometry.has_needle:
         notes.insert(0, "Leave the needle clip: with the new main jet, half throttle wants less than a groove.")
@@ -394,6 +397,36 @@ def _moved_summary(ratio: float, bands: Sequence[t.UntouchedBand], moves: Sequen
     return text
 
 
+def _adjustable(k: Knowledge, family: schema.Family, part: str) -> schema.Circuit | None:
+    """The needle of a family that takes the place of a jet, such as the high-speed needle of the main jet."""
+    if part in family.circuits:
+        return None
+    mine = (k.circuits[c] for c in family.circuits)
+    return next((c for c in mine if c.meters_as and c.meters_as.part == part and c.meters_as.step_percent), None)
+
+
+def _moved_by(k: Knowledge, family: schema.Family) -> schema.Action | None:
+    """How the settings are moved to other air: by jets, or by the needles that stand in for them."""
+    needle = _adjustable(k, family, "main_jet")
+    return k.actions.get(_MOVED if needle is None else needle.leaner.action or _MOVED)
+
+
+def _needle_move(k: Knowledge, needle: schema.Circuit, way: Change, factor: metering_air.Span) -> t.PartMove:
+    assert needle.meters_as is not None
+    assert needle.meters_as.step_percent is not None
+    ends = sorted(abs(100.0 * (f - 1.0)) for f in (factor.low, factor.high))
+    few = [f"{e / needle.meters_as.step_percent:.1f}" for e in ends]
+    word = "more" if way is Change.RICHER else "less"
+    return _part_move(
+        k,
+        needle.id,
+        way,
+        unit="turns",
+        amount=f"{ends[0]:.0f} to {ends[1]:.0f} % {word}, roughly {few[0]} to {few[1]} times {needle.step};"
+        " go by sound and tachometer, no size is promised",
+    )
+
+
 def _moves(k: Knowledge, machine: _Fitted, found: relocation.Relocation) -> Iterator[t.PartMove]:
     way = Change(found.direction)
     for part, factor, jet in (
@@ -402,6 +435,10 @@ def _moves(k: Knowledge, machine: _Fitted, found: relocation.Relocation) -> Iter
     ):
         if part == "pilot" and found.clip_start:
             yield _clip_move(k, machine, found)
+        needle = _adjustable(k, machine.family, part)
+        if needle is not None:
+            yield _needle_move(k, needle, way, factor)
+            continue
         ends = sorted(round(abs(100.0 * (f - 1.0))) for f in (factor.low, factor.high))
         word = "more" if way is Change.RICHER else "less"
         if jet is None:
@@ -422,6 +459,8 @@ def _moves(k: Knowledge, machine: _Fitted, found: relocation.Relocation) -> Iter
             most=jet.last if jet else None,
             amount=amount,
         )
+    if "mixture_screw" not in machine.family.circuits:
+        return
     turn = _turn(machine.parts.geometry.screw, way)
     yield _part_move(
         k,
@@ -762,6 +801,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         family=machine.family.id,
         family_name=machine.family.name,
         axis=found.axis,
+        fed_by=t.FedBy.trusted(**{part: _fed_by(k, machine.family, part) for part in t.FedBy.model_fields}),
         before_is=_differs(start, before) or "as it ran right",
         after_is=_differs(start, after) or "as it ran right",
         changed=changed,
@@ -772,6 +812,11 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         cautions=_cautions(k, _sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
     )
+
+
+def _fed_by(k: Knowledge, family: schema.Family, part: str) -> str:
+    needle = _adjustable(k, family, part)
+    return needle.id.replace("_", " ") if needle else part.replace("_", " ")
 
 
 def _squirt(start: _State, after: _State) -> Iterator[str]:

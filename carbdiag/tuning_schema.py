@@ -339,6 +339,15 @@ class SweepPoint(Frozen):
     shares: BandShares
 
 
+class FedBy(Frozen):
+    """What the parts of a share are called on this kind of carburetor."""
+
+    pilot: Text
+    needle: Text
+    main_jet: Text
+    cutaway: Text
+
+
 class SweepAnswer(Frozen):
     """The mixture from closed to full, before and after a change, relative to the set-up that ran right."""
 
@@ -346,6 +355,7 @@ class SweepAnswer(Frozen):
     family: Id
     family_name: Text
     axis: Text
+    fed_by: FedBy
     before_is: Text
     after_is: Text
     changed: bool = Field(description="Whether `after` differs from `before`.")

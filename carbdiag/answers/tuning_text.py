@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from carbdiag.answers.layout import INDENT, caution_lines, columns, page, section, wrap
 from carbdiag.schema import CautionText
@@ -15,6 +16,9 @@ from carbdiag.tuning_schema import AirAnswer, CorrectionAnswer, PartMove, Resize
 
 TuningAnswer = AirAnswer | ResizeAnswer | CorrectionAnswer | SweepAnswer
 
+#: Parts whose share of the fuel is shown, those of less than half a percent everywhere left out.
+_SHARED: Final = ("pilot", "needle", "main_jet", "cutaway")
+_LEAST_SHARE: Final = 0.005
 _ROWS_SHOWN = 21
 CSV_COLUMNS = (
     "opening", "before_low", "before_x", "before_high", "after_low", "after_x", "after_high",
@@ -167,21 +171,19 @@ def _sweep(a: SweepAnswer) -> Iterator[str]:
     table: list[tuple[str, ...]] = [head]
     table += [(b.name, b.before.words, b.after.words) if a.changed else (b.name, b.before.words) for b in a.bands]
     yield from section("By throttle opening", columns(table))
-    shares: list[tuple[str, ...]] = [("throttle", "pilot", "needle", "main jet", "cutaway")]
-    shares += [(b.name, *_whole_shares(b.shares)) for b in a.bands]
+    parts = [p for p in _SHARED if any(getattr(b.shares, p) >= _LEAST_SHARE for b in a.bands)]
+    shares: list[tuple[str, ...]] = [("throttle", *(getattr(a.fed_by, p) for p in parts))]
+    shares += [(b.name, *(f"{getattr(b.shares, p):.0%}" for p in parts)) for b in a.bands]
     yield from section("Who feeds it", columns(shares))
-    yield from wrap(
-        "Pilot, needle and main jet share the fuel; the cutaway acts on top: its figure is how much of a change of the"
-        " cutaway reaches the mixture."
-    )
+    if "cutaway" in parts:
+        yield from wrap(
+            "Pilot, needle and main jet share the fuel; the cutaway acts on top: its figure is how much of a change of"
+            " the cutaway reaches the mixture."
+        )
     yield from section("Before you touch a setting" if a.changed else "Mind this", caution_lines(a.cautions, INDENT))
     title = f"Point by point ({a.axis}; x = ln of lambda beside the working set-up, minus is richer)"
     yield from section(title, _rows(a))
     yield from _ending(a.notes, a.honesty, a.edition)
-
-
-def _whole_shares(s: object) -> tuple[str, ...]:
-    return tuple(f"{getattr(s, name):.0%}" for name in ("pilot", "needle", "main_jet", "cutaway"))
 
 
 def _rows(a: SweepAnswer) -> Iterator[str]:
@@ -194,7 +196,7 @@ def _rows(a: SweepAnswer) -> Iterator[str]:
         table.append((f"{row.opening:.0%}", *numbers))
     yield from columns(table)
     if every > 1:
-        yield from wrap(f"Every {every}th of {len(a.rows)} points; --csv and --json give all.")
+        yield from wrap(f"One point in {every} of {len(a.rows)}; --csv and --json give all.")
 
 
 def sweep_csv(answer: SweepAnswer) -> str:

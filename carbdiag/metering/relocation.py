@@ -187,7 +187,7 @@ def _warnings(log_ratio: float, main: JetMove | None, beyond: bool) -> tuple[str
     if log_ratio < 0.0:
         found.append(
             f"On the way back to denser air the leaner set-up runs up to about {percent:.0f} % lean at "
-            "full throttle: put the old jets back before riding there."
+            "full throttle: put the old settings back before running it there."
         )
         found.append("Take away the least first, and only if the machine shows it is rich.")
     else:
