@@ -121,25 +121,57 @@ def _leading(totals: dict[str, float], least: float) -> list[tuple[str, float]]:
     return sorted(((n, p) for n, p in totals.items() if p >= least), key=lambda i: (-round(i[1], 12), i[0]))
 
 
+@dataclass(frozen=True, eq=False)
+class _Standing:
+    """What is believed, added up, and what that forbids for now."""
+
+    totals: _Totals
+    main: Belief
+    levels: np.ndarray  # (bands, 5)
+    lean: dict[str, float]  # band -> P(lean)
+    told: bool
+    holds: tuple[schema.HoldNow, ...]
+
+    @classmethod
+    def of(cls, a: Assessment) -> _Standing:
+        k, totals = a.knowledge, _add_up(a)
+        main = max(a.beliefs, key=lambda b: b.weight)
+        bands = [p.id for p in k.places.values() if p.kind == "band"]
+        total = totals.levels.sum(axis=1, keepdims=True)
+        levels = totals.levels / np.where(total > 0, total, 1.0)
+        lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
+        told = bool(main.observations)
+        return cls(totals, main, levels, lean, told, holds_on(k, a.case, lean, totals.causes) if told else ())
+
+    @property
+    def on(self) -> set[str]:
+        """The holds by id."""
+        return {h.id for h in self.holds}
+
+
+def next_steps(case: schema.Case, knowledge: Knowledge, steps: int) -> tuple[schema.NextStep, ...]:
+    """The next steps that `diagnose` ranks, without the rest of the answer.
+
+    Raises:
+        CaseError: listing every problem of the case.
+    """
+    a = assess(knowledge, case)
+    now = _Standing.of(a)
+    return rank_steps(now.main, a.case, now.on, steps, outlook(now.main))
+
+
 def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     k, case = a.knowledge, a.case
-    totals = _add_up(a)
-    main = max(a.beliefs, key=lambda b: b.weight)
-    bands = [p.id for p in k.places.values() if p.kind == "band"]
-    total_levels = totals.levels.sum(axis=1, keepdims=True)
-    levels = totals.levels / np.where(total_levels > 0, total_levels, 1.0)
-    lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
-    told = bool(main.observations)
-    risk = LeanRisk(lean)
-    holds = holds_on(k, case, lean, totals.causes) if told else ()
-    on = {h.id for h in holds}
+    now = _Standing.of(a)
+    totals, main, told = now.totals, now.main, now.told
+    risk = LeanRisk(now.lean)
     look = outlook(main) if steps else None
-    next_steps = rank_steps(main, case, on, steps, look)
+    proposed = rank_steps(main, case, now.on, steps, look)
     unexplained = _unexplained(a, totals, told)
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     if look is not None:
-        causes = with_change_of_mind(k, look, open_candidates(main, case, on), causes)
-    answer, summary = _summary(k, causes, totals, unexplained, next_steps, told)
+        causes = with_change_of_mind(k, look, open_candidates(main, case, now.on), causes)
+    answer, summary = _summary(k, causes, totals, unexplained, proposed, told)
     notes = (*a.notices, *_notes(a, causes))
     return schema.Diagnosis.trusted(
         edition=k.edition,
@@ -164,14 +196,14 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         else (),
         nothing_wrong=_p(totals.nothing) if told else 0.0,
         unlisted=_unlisted(totals) if told else schema.UnlistedBelief.trusted(probability=0.0),
-        mixture=_mixture(k, main, levels, bands) if told else (),
-        next_steps=next_steps,
+        mixture=_mixture(k, main, now.levels, list(now.lean)) if told else (),
+        next_steps=proposed,
         unexplained=unexplained,
-        holds=holds,
+        holds=now.holds,
         brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
-        cautions=_cautions(k, a.case.machine, causes, next_steps),
+        cautions=_cautions(k, a.case.machine, causes, proposed),
         meaning=MEANING,
     )
 

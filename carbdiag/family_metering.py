@@ -11,7 +11,7 @@ from carbdiag.errors import CaseError, OutOfRangeError, Problem
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
 from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
-from carbdiag.metering.shares import log_fuel, share_spans, shares_at, step_percent, transfer_share
+from carbdiag.metering.shares import changed_by_steps, log_fuel, share_spans, shares_at, transfer_share
 from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
 
 ByPlace = Mapping[str, Mapping[str, float]]
@@ -68,16 +68,18 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     bands = [p for p in k.places.values() if p.opening is not None]
     sigma = dict.fromkeys((p.id for p in bands), k.scales.mixture.residual_sigma)
     if geometry is not None:
+        circuits = [k.circuits[c] for c in family.circuits]
+        richer = {c.id: _one_step_richer(geometry, c) for c in circuits if c.id not in family.steps}
         for place in bands:
             assert place.opening is not None
-            for circuit in (k.circuits[c] for c in family.circuits):
+            for circuit in circuits:
                 found = [_share(geometry, circuit, opening) for opening in place.opening]
                 if circuit.id not in family.shares and None not in found:
                     share = sum(w * (v or 0.0) for w, v in zip(_WITHIN_BAND, found, strict=True))
                     shares.setdefault(circuit.id, {}).setdefault(place.id, round(share, 4))
                 if circuit.id in family.steps:
                     continue
-                worth = [_step(geometry, circuit, opening) for opening in place.opening]
+                worth = [_step(geometry, circuit, richer[circuit.id], opening) for opening in place.opening]
                 if None in worth:
                     continue
                 percent = sum(w * (v or 0.0) for w, v in zip(_WITHIN_BAND, worth, strict=True))
@@ -106,16 +108,22 @@ def _share(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float
     return float(getattr(shares_at(geometry, opening), part)) if part in _SHARED else None
 
 
-def _step(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float | None:
-    """Percent more fuel for one step richer, or None where neither the model nor the circuit tells."""
+def _one_step_richer(geometry: Geometry, circuit: schema.Circuit) -> Geometry | None:
+    """The geometry after one step richer, or None where neither the model nor the circuit tells what a step moves."""
     how = circuit.meters_as
     if how is None:
-        return step_percent(geometry, circuit.id, opening) if circuit.id in _STEPPED else None
+        return changed_by_steps(geometry, circuit.id, 1.0) if circuit.id in _STEPPED else None
     if how.dimension is not None and how.by is not None:
-        after = with_parts(geometry, **{how.dimension: getattr(geometry, how.dimension) + how.by})
-        return 100 * math.expm1(log_fuel(after, opening) - log_fuel(geometry, opening))
-    share = _share(geometry, circuit, opening)
-    return None if how.step_percent is None or share is None else share * how.step_percent
+        return with_parts(geometry, **{how.dimension: getattr(geometry, how.dimension) + how.by})
+    return None
+
+
+def _step(geometry: Geometry, circuit: schema.Circuit, richer: Geometry | None, opening: float) -> float | None:
+    """Percent more fuel for one step richer, or None where neither the model nor the circuit tells."""
+    if richer is not None:
+        return 100 * math.expm1(log_fuel(richer, opening) - log_fuel(geometry, opening))
+    how, share = circuit.meters_as, _share(geometry, circuit, opening)
+    return None if how is None or how.step_percent is None or share is None else share * how.step_percent
 
 
 def in_control(k: Knowledge, tables: FamilyTables, place: str) -> list[tuple[str, float]]:

@@ -520,7 +520,7 @@ def _check_phrases(k: Knowledge, known: _Known) -> None:
                 known("reading", spoken.id, f"places[{n}].at[{m}]", at, k.places, "place")
 
 
-def _check_deeds(k: Knowledge, known: Callable[[str, str, str, str, Collection[str], str], bool]) -> None:
+def _check_deeds(k: Knowledge, known: _Known) -> None:
     """The kinds of verbs and verdicts that records name must be among those of the language."""
     kinds = {code: tuple(language.deeds.verbs) for code, language in k.reading.items()}
     verdicts = {code: tuple(language.deeds.verdicts) for code, language in k.reading.items()}

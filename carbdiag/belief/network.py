@@ -294,6 +294,7 @@ def build(
     listed = np.flatnonzero(cause >= 0)
     column = np.full(states, -1)
     column[listed] = np.arange(len(listed))
+    compensating = {c for pair in compensates for c in pair}
     by_cause = np.ones((causes, causes))
     for setting, fault in compensates:
         by_cause[setting, fault] = by_cause[fault, setting] = compensation
@@ -311,7 +312,7 @@ def build(
     reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
     base_mean = signs.silent_base.copy()
     mixed = np.flatnonzero(signs.has_mixture)  # the others are the same wherever they are read
-    for place in np.unique(signs.place[mixed]):
+    for place in range(len(reads)):
         here = mixed[signs.place[mixed] == place]
         base_mean[here] = np.tensordot(signs.silent_base[here].take(reads[place], axis=-1), weights, axes=(-2, 0))
     cells = lattice.clip(x + lattice.center)
@@ -338,7 +339,7 @@ def build(
         ring_other=np.ascontiguousarray(other),
         alike=(group[:, None] == group[listed]).astype(float),
         ring_alike=(of_cause == of_cause[other]).astype(float),
-        raised=np.flatnonzero(np.isin(cause, [c for pair in compensates for c in pair])),
+        raised=np.array([n for n, c in enumerate(cause.tolist()) if c in compensating], dtype=np.intp),
         raised_by=compensation,
         heads=listed,
         standing=_NONE,

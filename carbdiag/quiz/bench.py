@@ -35,6 +35,7 @@ class Bench:
     chance: Floats  # (O, C)
     usual: Floats  # (O,) chance of each fact when nobody knows the cause
     row_of: dict[Fact, int]
+    signs: Ints  # rows of the findings that are present
     checks: tuple[tuple[str, str | None], ...]  # every check at every place
     check_of: Ints  # (O,) number of the check that a fact is an outcome of, -1 for findings
 
@@ -60,12 +61,14 @@ def bench(k: Knowledge, family: str, strokes: Strokes) -> Bench:
 
 def _tabulate(model: Model) -> Bench:
     k, network = model.knowledge, model.network
-    facts: list[Fact] = []
+    average = np.zeros((network.states, len(model.cause_ids)))
+    listed = network.cause >= 0
+    average[listed, network.cause[listed]] = network.odds[listed]
+    prior = average.sum(axis=0)
+    average /= prior
+    silent = network.single_silent @ average
+    facts = [Fact("finding", f, at, said) for f, at in model.row_keys for said in ("present", "denied")]
     by_state: list[Floats] = []
-    for row, (finding, at) in enumerate(model.row_keys):
-        silent = network.single_silent[row]
-        facts += [Fact("finding", finding, at, "present"), Fact("finding", finding, at, "denied")]
-        by_state += [1 - silent, silent]
     for check in k.checks.values():
         if not fits(check.applies, model.family.id, model.strokes):
             continue
@@ -79,11 +82,11 @@ def _tabulate(model: Model) -> Bench:
                 facts.append(Fact("check", check.id, at, outcome))
                 read = network.blur(known.table, model.place(at))
                 by_state.append(read.take(network.single_cells[model.place(at)]))
-    average = np.zeros((network.states, len(model.cause_ids)))
-    listed = network.cause >= 0
-    average[listed, network.cause[listed]] = network.odds[listed]
-    chance = np.stack(by_state) @ (average / average.sum(axis=0))
-    prior = average.sum(axis=0)
+    chance = np.empty((len(facts), len(prior)))
+    of_findings = chance[: 2 * len(silent)]
+    of_findings[::2], of_findings[1::2] = 1 - silent, silent
+    if by_state:
+        np.matmul(by_state, average, out=chance[len(of_findings) :])
     checks = tuple(dict.fromkeys((f.record, f.at) for f in facts if f.kind == "check"))
     number = {c: n for n, c in enumerate(checks)}
     return Bench(
@@ -93,6 +96,7 @@ def _tabulate(model: Model) -> Bench:
         chance=chance,
         usual=chance @ (prior / prior.sum()),
         row_of={f: n for n, f in enumerate(facts)},
+        signs=np.arange(0, len(of_findings), 2),
         checks=checks,
         check_of=np.array([number[f.record, f.at] if f.kind == "check" else -1 for f in facts], dtype=np.intp),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from carbdiag import schema
-from carbdiag.diagnosis import diagnose
+from carbdiag.diagnosis import next_steps
 from carbdiag.quiz.bench import case_of
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work
@@ -58,8 +58,7 @@ def best_check(w: Work) -> Draft | None:
 
 def checks_ranked(w: Work, case: schema.Case) -> tuple[schema.NextStep, ...]:
     """The checks worth doing next, best first; what the present belief makes dangerous is not among them."""
-    found = diagnose(case, w.k, steps=_RANKED, sizes=False)
-    return tuple(s for s in found.next_steps if s.kind == "check")
+    return tuple(s for s in next_steps(case, w.k, _RANKED) if s.kind == "check")
 
 
 def check_options(w: Work, steps: Sequence[schema.NextStep]) -> tuple[DraftOption, ...] | None:

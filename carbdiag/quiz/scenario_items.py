@@ -138,9 +138,10 @@ def scenario(w: Work) -> Draft | None:
     )
     walk = Walkable(k, w.rules, hidden, b)
     results: list[Fact] = []
-    for _ in range(w.rules.scenario_checks):
-        node = walk.after(tuple(results))
-        if node is None:
+    first = node = walk.after(())
+    for turn in range(w.rules.scenario_checks):
+        node = walk.after(tuple(results)) if turn else first
+        if first is None or node is None:
             return None
         best = max(range(len(node.options)), key=lambda n: node.options[n].credit)
         result = node.results[best]
@@ -149,7 +150,6 @@ def scenario(w: Work) -> Draft | None:
     naming = walk.after(tuple(results))
     if naming is None or not any(o.credit == 1.0 and o.text == cause.name for o in naming.options):
         return None
-    first = walk.after(())
     assert first is not None
     by_credit = sorted(range(len(first.options)), key=lambda n: -first.options[n].credit)
     way = "; ".join(result_words(k, f) for f in results)

@@ -67,16 +67,14 @@ def tell(
     k = b.k
     column = b.chance[:, b.cause_number(cause)]
     rows, weights = [], []
-    for n, fact in enumerate(b.facts):
-        if fact.kind != "finding" or fact.value != "present" or column[n] < _SHOWS:
-            continue
-        lift = float(column[n] / b.usual[n])
-        if lift < _LIFT or (places and fact.at not in places) or not possible(b, machine, fact):
+    for n in b.signs[(column[b.signs] >= _SHOWS) & (column[b.signs] / b.usual[b.signs] >= _LIFT)].tolist():
+        fact = b.facts[n]
+        if (places and fact.at not in places) or not possible(b, machine, fact):
             continue
         rows.append(n)
         noticed = probability(k, k.findings[fact.record].noticed_unasked)
         spoken = 1.0 if fact.record in k.riders_words else _UNSPOKEN
-        weights.append(float(column[n] * np.log(lift)) * noticed * spoken)
+        weights.append(float(column[n] * np.log(column[n] / b.usual[n])) * noticed * spoken)
     out: list[Fact] = []
     while rows and len(out) < count:
         n = dice.weighted(rows, weights)
