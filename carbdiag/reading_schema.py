@@ -65,6 +65,16 @@ class Negation(Frozen):
     carried_by: Words = Field(default=(), description='Words that carry a denial on: "no misfire or bucking".')
 
 
+class Spoken(Frozen):
+    """Turns of speech, word for word, that set the signs beside them aside."""
+
+    why: Literal["supposed", "past", "other_machine"]
+    reach: Literal["sentence", "next", "before"] = Field(
+        description="The signs behind it in its sentence, the one right behind it, or the one right before it."
+    )
+    words: Words = Field(min_length=1)
+
+
 class Cues(Frozen):
     """Phrases that say how a statement is meant, not what it says."""
 
@@ -139,6 +149,8 @@ class Language(Frozen):
     asking_why: PhraseList = ()
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
     cues: Cues = Cues()
+    spoken: tuple[Spoken, ...] = ()
+    least_rpm: dict[Id, Number] = Field(default={}, description="The engine speed from which words state a sign.")
     deeds: DeedWords = DeedWords()
     effects: dict[Effect, PhraseList] = Field(default={})
     effects_alone: PhraseList = Field(default=(), description="What says no change only as a clause of its own.")
@@ -225,7 +237,10 @@ class SetAside(Frozen):
     """Words that were recognized but are no statement about the machine now, and why."""
 
     record: Id
-    why: Literal["past", "question", "supposed", "quoted", "denied", "contradicted", "not_on_this_machine", "no_effect"]
+    why: Literal[
+        "past", "question", "supposed", "quoted", "denied", "contradicted", "not_on_this_machine", "no_effect",
+        "other_machine",
+    ]  # fmt: skip
     said: Said
 
 

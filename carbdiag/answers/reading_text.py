@@ -27,6 +27,7 @@ _WHY = {
     "denied": "said not to be so",
     "contradicted": "said to be so and not so",
     "not_on_this_machine": "not possible on this machine",
+    "other_machine": "about another machine",
     "no_effect": "done, but what it changed is not said",
 }
 _UNITS = {"displacement_cc": " cc", "elevation_m": " m", "temperature_c": " °C"}

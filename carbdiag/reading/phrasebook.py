@@ -13,6 +13,7 @@ from carbdiag.reading.deeds import DeedBook, Entry
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
+from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
@@ -39,6 +40,8 @@ class Phrasebook:
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.openers = frozenset(language.question_openers)
         self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
+        self.turns = TurnBook(language.spoken)
+        self.least_rpm = language.least_rpm
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.persons = frozenset(language.persons)
         self.conditions = frozenset(language.condition_openers)

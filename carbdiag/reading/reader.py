@@ -33,6 +33,9 @@ _SUPPOSED_REACH = 2
 _GONE_REACH = 3
 _PLACE_REACH = 8
 _NEXT_TO = 2
+#: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
+_TURN_REACH = 2
+_MOST_TURNS = 4
 #: Characters before a word in which the word before it is looked for.
 _NEAR = 12
 
@@ -105,6 +108,9 @@ class _Reading:
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
         self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
+        self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
+        self.turns = book.turns.find(text, symbols)
+        self.turn_firsts = [turn.before for turn in self.turns]
         by_kind: dict[str, list[Hit]] = {}
         for hit in hits:
             by_kind.setdefault(_KIND[hit.meaning.kind], []).append(hit)
@@ -117,6 +123,7 @@ class _Reading:
             if not self._torn(h)
             and not self._apart(h)
             and not self._own_deed(h)
+            and not self._too_slow(h)
             and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
         contexts = [h for h in content if h.meaning.kind == "context"]
@@ -164,6 +171,14 @@ class _Reading:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
         whole = hit.meaning.kind in ("do", "change", "check", "finding")
         return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
+
+    def _too_slow(self, hit: Hit) -> bool:
+        """Whether an engine speed is an ordinary one: "idles at 1,100" is no high idle."""
+        least = self.book.least_rpm.get(hit.meaning.record)
+        if least is None:
+            return False
+        said = [self.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.symbols.values]
+        return bool(said) and max(said) < least
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -219,13 +234,36 @@ class _Reading:
             return _Meant(aside="question")
         if self._cue_before(hit, "supposed", _SUPPOSED_REACH):
             return _Meant(aside="supposed")
-        if hit.meaning.kind == "finding" and self._cue_near(hit, "past"):
-            return _Meant(aside="past")
+        if hit.meaning.kind == "finding":
+            if self._cue_near(hit, "past"):
+                return _Meant(aside="past")
+            turn = self._turn(hit)
+            if turn:
+                return _Meant(aside=turn)
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
             if self._cue_near(hit, cue):
                 certainty = certain
         return _Meant(self._denied(hit), certainty, self._cue_before(hit, "unknown"))
+
+    def _turn(self, hit: Hit) -> str:
+        """Why a turn of speech near a sign sets it aside, if one does."""
+        n = bisect_right(self.turn_firsts, hit.first)
+        for turn in reversed(self.turns[max(n - _MOST_TURNS, 0) : n]):
+            if turn.after > hit.first or turn.before < self.sentence(hit).first:
+                continue
+            reach = self.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
+            if turn.reach != "before" and hit.first - turn.after <= reach and not self._contrast(turn.after, hit.first):
+                return turn.why
+        for turn in self.turns[n : n + _MOST_TURNS]:
+            near = turn.before > hit.last and turn.before - hit.last <= _TURN_REACH + 1
+            if turn.reach == "before" and near and turn.before < self.sentence(hit).last:
+                return turn.why
+        return ""
+
+    def _contrast(self, first: int, last: int) -> bool:
+        """Whether a word like "but" stands after `first`, at or before `last`."""
+        return _between(self.contrasts, first, last)
 
     def _asked(self, hit: Hit, sentence: Sentence) -> bool:
         if any(sentence.first <= h.first < sentence.last for h in self._between("why", sentence)):
