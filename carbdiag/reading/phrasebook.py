@@ -42,6 +42,8 @@ class Phrasebook:
         self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
         self.turns = TurnBook(language.spoken)
         self.least_rpm = language.least_rpm
+        speed = self.lexicon.slots.get("rpm", "")
+        self.speeds = frozenset((speed, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.persons = frozenset(language.persons)
         self.conditions = frozenset(language.condition_openers)

@@ -169,16 +169,19 @@ class _Reading:
 
     def _torn(self, hit: Hit) -> bool:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
-        whole = hit.meaning.kind in ("do", "change", "check", "finding")
-        return whole and len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
+        if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding"):
+            return False
+        sure = hit.meaning.kind == "finding" and not hit.meaning.more
+        return _between(self.apart if sure else self.commas, hit.first, hit.last)
 
     def _too_slow(self, hit: Hit) -> bool:
         """Whether an engine speed is an ordinary one: "idles at 1,100" is no high idle."""
         least = self.book.least_rpm.get(hit.meaning.record)
         if least is None:
             return False
-        said = [self.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.symbols.values]
-        return bool(said) and max(said) < least
+        values, symbols, speeds = self.symbols.values, self.symbols.symbols, self.book.speeds
+        said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
+        return bool(said) and 1 < max(said) < least
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -195,8 +198,9 @@ class _Reading:
 
     def _apart(self, hit: Hit) -> bool:
         """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
-        opener = self.symbols.openers.get(self.clause_first(hit), "")
-        if hit.meaning.kind != "finding" or opener in self.book.conditions:
+        n = bisect_right(self.apart, hit.first)
+        first = max(self.apart[n - 1] if n else 0, self.sentence(hit).first)
+        if hit.meaning.kind != "finding" or self.symbols.openers.get(first, "") in self.book.conditions:
             return False
         return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
 
@@ -803,7 +807,10 @@ def _unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
     for n, hit in enumerate(content):
         following = content[n + 1 : n + 9]
         if hit.first in negators and any(
-            hit.first < h.first <= hit.last < h.last and h.last - h.first >= hit.last - hit.first for h in following
+            hit.first < h.first <= hit.last < h.last
+            and h.last - h.first >= hit.last - hit.first
+            and h.meaning.record != hit.meaning.record
+            for h in following
         ):
             continue
         yield hit
