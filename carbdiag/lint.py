@@ -17,6 +17,7 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.answers.language import Coverage, check_languages
+from carbdiag.answers.translation_marks import old_translations
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
 from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
@@ -127,6 +128,7 @@ def lint(folder: Path | None = None) -> LintReport:
     mistakes += phrase_mistakes(k)
     warnings += _without_phrases(k, spot)
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
+    warnings += old_translations(k, where)
     nearest = tuple(nearest_rivals(ranked))
     return LintReport(
         where, tuple(mistakes), tuple(warnings), tuple(counts.items()), _published(k), nearest, tuple(translated)

@@ -39,9 +39,7 @@ def _band(rows: Sequence[schema.BandRow]) -> Iterator[str]:
         ("lean or rich:", [r for r in rows if r.direction is Direction.RICH and r.finding in both]),
     ):
         if signs:
-            yield from wrap(
-                BETWEEN.join(small(r.sign) for r in signs), f"{INDENT}{title:<14}", INDENT + " " * 14
-            )
+            yield from wrap(BETWEEN.join(small(r.sign) for r in signs), f"{INDENT}{title:<14}", INDENT + " " * 14)
     yield ""
     for direction, correction in sorted(dict.fromkeys((r.direction, r.correction) for r in rows)):
         yield from wrap(f"If {direction}: {correction}", INDENT, INDENT * 2)

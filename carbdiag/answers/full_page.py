@@ -122,9 +122,7 @@ def _questions(p: Phrases) -> Iterator[Block]:
 
 
 def _after(p: Phrases) -> Iterator[Block]:
-    items = [
-        Item(plain(f"{p.step_name(s)} ({p.minutes(s.minutes)})"), p.in_short(s.cautions)) for s in checks_after(p)
-    ]
+    items = [Item(plain(f"{p.step_name(s)} ({p.minutes(s.minutes)})"), p.in_short(s.cautions)) for s in checks_after(p)]
     if items:
         yield Listing(tuple(items))
 

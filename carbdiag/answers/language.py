@@ -144,7 +144,7 @@ def load_language(folder: Path, code: str) -> AnswerLanguage:
     """
     mistakes: list[Mistake] = []
     templates = _read_templates(folder, code, mistakes)
-    records = {k: _whole(v) for k, (v, _) in _read_records(folder, code, mistakes).items()}
+    records = {k: _whole(v) for k, (v, _) in record_texts(folder, code, mistakes).items()}
     if mistakes or templates is None:
         raise KnowledgeError(mistakes)
     patterns = tuple((_pattern(s.en), s.to) for s in templates.sentences)
@@ -201,8 +201,11 @@ def _refused(error: ValidationError, file: str) -> Iterator[Mistake]:
 _Found = dict[tuple[str, str, str], tuple[Any, str]]
 
 
-def _read_records(folder: Path, code: str, mistakes: list[Mistake]) -> _Found:
-    """(kind, id, field) -> (text or list of texts, file)."""
+def record_texts(folder: Path, code: str, mistakes: list[Mistake]) -> _Found:
+    """What the records say in a language: (kind, id, field) -> (text or list of texts, file).
+
+    What is broken is left out and added to the mistakes.
+    """
     out: _Found = {}
     for file in sorted((folder / "languages" / code).rglob("*.yaml")):
         name = _name(folder, file)
@@ -264,14 +267,14 @@ def check_languages(k: Knowledge, folder: Path) -> tuple[list[Mistake], list[Cov
     coverage: list[Coverage] = []
     codes = languages(folder)
     english = _read_templates(folder, ENGLISH, mistakes) if codes else None
-    shown = dict(_shown(k))
+    shown = dict(shown_texts(k))
     tools = {t.replace("_", " ") for c in k.checks.values() for t in c.tools}
     tools = (tools | {t.replace("_", " ") for a in k.actions.values() for t in a.tools}) - {"none"}
     for code in (c for c in codes if c != ENGLISH):
         templates = _read_templates(folder, code, mistakes)
         if english and templates:
             mistakes += _template_mistakes(english, templates, tools, f"languages/answers/{code}.yaml")
-        records = _read_records(folder, code, mistakes)
+        records = record_texts(folder, code, mistakes)
         for (kind, identity, field), (value, file) in records.items():
             mistakes += _record_mistakes(k, shown, kind, identity, field, value, file)
         unnamed = sorted(tools - set(templates.tools if templates else ()))
@@ -284,7 +287,7 @@ def check_languages(k: Knowledge, folder: Path) -> tuple[list[Mistake], list[Cov
     return mistakes, coverage
 
 
-def _shown(k: Knowledge) -> Iterator[tuple[tuple[str, str, str], RecordText]]:
+def shown_texts(k: Knowledge) -> Iterator[tuple[tuple[str, str, str], RecordText]]:
     """Every text that an answer can show: (kind, id, field) -> English."""
     for kind, (attribute, fields) in SHOWN.items():
         for identity, record in getattr(k, attribute).items():
