@@ -522,7 +522,7 @@ def _check_phrases(k: Knowledge, known: _Known) -> None:
 
 def _check_deeds(k: Knowledge, known: _Known) -> None:
     """The kinds of verbs and verdicts that records name must be among those of the language."""
-    kinds = {code: tuple(language.deeds.verbs) for code, language in k.reading.items()}
+    kinds = {code: (*of.deeds.verbs, *of.deeds.directions) for code, of in k.reading.items()}
     verdicts = {code: tuple(language.deeds.verdicts) for code, language in k.reading.items()}
     done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [
         *(("actions", a.id, a.deeds) for a in k.actions.values()),
@@ -542,6 +542,9 @@ def _check_deeds(k: Knowledge, known: _Known) -> None:
             for direction in by:
                 known("circuits", circuit.id, f"deeds.{code}", direction, ("richer", "leaner"), "direction")
     for check in k.checks.values():
+        for code, by_outcome in check.spoken.items():
+            for outcome in by_outcome:
+                known("checks", check.id, f"spoken.{code}", outcome, check.outcomes, "outcome")
         for code, looks in check.found.items():
             allowed = (*verdicts.get(code, ()), *kinds.get(code, ()))
             for n, look in enumerate(looks):

@@ -55,6 +55,8 @@ LanguageCode = Annotated[str, StringConstraints(pattern=r"^[a-z]{2,3}$")]
 Phrase = Annotated[str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True)]
 #: How riders say it, by language; DEVELOPERS.md explains the small notation.
 Phrases = dict[LanguageCode, tuple[Phrase, ...]]
+#: Set expressions word for word, small words included, by language: `a|b` is either word.
+Spoken = dict[LanguageCode, tuple[Phrase, ...]]
 #: The same by outcome of a check, or by direction of a setting.
 PhrasesBy = dict[LanguageCode, dict[Id, tuple[Phrase, ...]]]
 
@@ -415,6 +417,7 @@ class Use(Frozen):
     groups: dict[Id, ContextWord] = {}
     cautions: tuple[Id, ...] = ()
     phrases: Phrases = {}
+    spoken: Spoken = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -637,6 +640,7 @@ class Check(Frozen):
     groups: dict[Id, dict[Id, ProbabilityWord]] = {}
     phrases: PhrasesBy = {}
     found: dict[LanguageCode, tuple[Found, ...]] = {}
+    spoken: PhrasesBy = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -718,6 +722,7 @@ class Context(Frozen):
     phrases: Phrases = {}
     phrases_against: Phrases = {}
     deeds: dict[LanguageCode, tuple[PastDeed, ...]] = {}
+    spoken: Spoken = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 

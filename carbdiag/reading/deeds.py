@@ -25,6 +25,10 @@ _LISTED: Final = 2
 _VERDICT: Final = 4
 #: Words that count between the verbs of two items of a list.
 _IN_A_LIST: Final = 5
+#: Parts named before a verb that "it" behind the verb may mean.
+_NAMED_BEFORE: Final = 4
+#: Words after a verb and its part that may say which way.
+_AFTER: Final = 4
 #: Characters and words looked back over for "going to", "should have", "since I".
 _BACK: Final = 70
 _LOOK_BACK: Final = 8
@@ -64,6 +68,8 @@ class Told:
     """Whether the post says that it came before the trouble ("since I ...", "and now it ...")."""
     by_look: bool = False
     """Told as checked, without a verdict."""
+    in_vain: bool = False
+    """Told as done in vain ("even with a new plug")."""
     only_before: bool = False
     """A circumstance, and one only when it came before the trouble."""
 
@@ -78,6 +84,11 @@ class DeedBook:
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
         self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
+        self.directions = {kind: frozenset(said) for kind, said in words.directions.items()}
+        self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
+        self.asking = frozenset(words.asking)
+        self.plans_bare = frozenset(words.plans_before_bare)
+        self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -106,8 +117,14 @@ class Deeds:
 
     def __init__(self, book: DeedBook, text: str, symbols: SymbolText, hits: dict[str, list[Hit]]) -> None:
         self.book, self.text, self.symbols = book, text, symbols
+        self.breaks = sorted(symbols.breaks)
+        # "no change" is an effect, and nothing was changed in it
+        self.effects = effects = {at for h in hits.get("effect", ()) for at in range(h.first, h.last + 1)}
         self.verbs, self.parts, self.verdicts = (
-            sorted(hits.get(kind, ()), key=lambda h: (h.first, h.last, h.meaning))
+            sorted(
+                (h for h in hits.get(kind, ()) if h.first not in effects and (len(h.parts) > 1 or self._whole(h))),
+                key=lambda h: (h.first, h.last, h.meaning),
+            )
             for kind in ("verb", "part", "verdict")
         )
         self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
@@ -117,11 +134,12 @@ class Deeds:
         self.verdicts = [v for v in self.verdicts if v.first not in spread]
         self.verdict_firsts = [v.first for v in self.verdicts]
         self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
-        self.breaks = sorted(symbols.breaks)
         self._hows: dict[tuple[int, int], How] = {}
 
     def told(self, negators: Sequence[int]) -> Iterator[Told]:
         """Every deed and every verdict, part by part."""
+        self.negators = negators
+        everything: list[_Item] = []
         for items in self._lists():
             for n, item in enumerate(items):
                 after, before = items[n - 1].last if n else -1, items[n + 1].first if n + 1 < len(items) else None
@@ -130,9 +148,14 @@ class Deeds:
                 item.verbs = self._governing(item, after)
             self._share_verbs(items)
             self._share_verdicts(items)
+            several = sum(self._was_done(item) for item in items) > 1
+            in_vain = False
             for item in items:
-                yield from self._deeds(item)
+                in_vain = in_vain or any(self.book.in_vain & {*self._back(v)[:3]} for v in item.verbs)
+                yield from self._deeds(item, several, in_vain)
                 yield from self._found(item, negators)
+            everything += items
+        yield from self._by_pronoun(everything)
 
     def how_of(self, hit: Hit) -> How:
         """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
@@ -142,7 +165,8 @@ class Deeds:
                 break
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
-                return self.how(verb, False)
+                how = self.how(verb, False)
+                return How.DONE if how is How.NAMED and verb.meaning.record in self.book.adjectives else how
         return How.DONE
 
     def _is_no_deed(self, verb: Hit) -> bool:
@@ -153,6 +177,10 @@ class Deeds:
     def _word(self, hit: Hit) -> str:
         """The first word of a hit, as written."""
         return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
+
+    def _whole(self, hit: Hit) -> bool:
+        """Whether a hit stands in one clause: "plug, cap" is no plug cap."""
+        return not self._break(hit.first, hit.last)
 
     # -- who belongs to whom
 
@@ -197,11 +225,39 @@ class Deeds:
                 continue
             behind = self._behind(item, items[n + 1].first if n + 1 < len(items) else None)
             if behind:
-                for other in items[: n + 1]:
-                    other.verbs = other.verbs or behind
+                item.verbs = behind
+                for other in reversed(items[:n]):
+                    if other.verbs or not self._begins_a_clause(other):
+                        break
+                    other.verbs = behind
                 carried = []
-            elif carried and not item.verdicts and not self._has_a_predicate(item):
+            elif carried and not item.verdicts and self._goes_on(items, n):
                 item.verbs = carried
+            else:
+                carried = []
+
+    def _begins_a_clause(self, item: _Item) -> bool:
+        first = self.symbols.sentences[self.symbols.sentence_of[item.first]].first
+        return item.first == first or item.first in self.symbols.breaks
+
+    def _goes_on(self, items: list[_Item], n: int) -> bool:
+        """Whether a part only goes on with a list: nothing is said of it that is not said of the one before."""
+        item = items[n]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[item.first]]
+        following = items[n + 1].first if n + 1 < len(items) else sentence.last
+        k = bisect_right(self.breaks, item.last)
+        ends = min(self.breaks[k] if k < len(self.breaks) else sentence.last, sentence.last, following)
+        before = items[n - 1]
+        apart = item.first - before.last - 1 - (1 if item.first - 1 in self.symbols.values else 0)
+        joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
+        alone = ends - item.last - 1 <= 0 or self._effect_at(item.last + 1)
+        return bool(joined) and apart <= 1 and alone and not self._has_a_predicate(item)
+
+    def _effect_at(self, at: int) -> bool:
+        return at in self.effects
+
+    def _words_between(self, first: int, last: int) -> set[str]:
+        return {*_WORD.findall(self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower())}
 
     def _governing(self, item: _Item, after: int) -> list[Hit]:
         """The verbs right before a part, the nearest first: "cleaned and rebuilt the carb"."""
@@ -221,11 +277,17 @@ class Deeds:
             between = reach - verb.last - 1
             ends = self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between == 0 and ends <= COMMA
-            if not near:
+            if not near or (not found and self._at_the_part(verb, reach)):
                 break
             found.append(verb)
             reach = verb.first
         return found
+
+    def _at_the_part(self, verb: Hit, part: int) -> bool:
+        """Whether something was done at a part, not to it: "put a towel on the pipe"."""
+        return bool(self.book.inside & self._words_between(verb.last, part)) and (
+            part - verb.last > 1 or verb.meaning.record in self.book.adjectives
+        )
 
     def _behind(self, item: _Item, before: int | None) -> list[Hit]:
         """The verbs right behind a part: "carb cleaned", "carb off and cleaned"."""
@@ -265,7 +327,7 @@ class Deeds:
         for n, item in enumerate(items):
             if item.behind:
                 for other in reversed(items[:n]):
-                    if other.verdicts or self._was_done(other):
+                    if other.verdicts or self._was_done(other) or not self._begins_a_clause(other):
                         break
                     other.behind = item.behind
             elif not item.before and not self._was_done(item):
@@ -281,7 +343,9 @@ class Deeds:
         sentence = self.symbols.sentence_of
         found = [v for v in self.verdicts[max(n - 4, 0) : n] if v.first > after and v.last < item.first]
         found = [v for v in found if sentence[v.first] == sentence[item.first]]
-        return [v for v in found if item.first - v.last <= 2 and not self._break(v.last, item.first)]
+        found = [v for v in found if item.first - v.last <= 2 and not self._break(v.last, item.first)]
+        found = [v for v in found if not self.book.inside & self._words_between(v.last, item.first)]
+        return [v for v in found if self._word(v) not in self.book.only_behind]
 
     def _verdict_behind(self, item: _Item, before: int | None) -> list[Hit]:
         n = bisect_right(self.verdict_firsts, item.last)
@@ -309,19 +373,60 @@ class Deeds:
 
     # -- what it says
 
-    def _deeds(self, item: _Item) -> Iterator[Told]:
+    def _deeds(self, item: _Item, several: bool, in_vain: bool) -> Iterator[Told]:
         for verb in item.verbs:
-            owned = self._somebody_elses(verb, item)
-            how = How.PLANNED if owned else self.how(verb, verb.last < item.first)
-            for part in item.hits:
-                for entry in self.book.did.get(part.meaning.record, ()):
-                    if verb.meaning.record in entry.kinds:
-                        yield Told(
-                            _joined(verb, part, entry.meaning),
-                            how,
-                            self._before(verb, item),
-                            only_before=entry.only_before,
-                        )
+            how = self._how_done(verb, item)
+            if how is How.NAMED and several and verb.meaning.record in self.book.adjectives:
+                how = How.DONE
+            before = self._before(verb, item)
+            for part, entry in self._entries(verb, item):
+                hit = _joined(verb, part, entry.meaning)
+                yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before)
+
+    def _entries(self, verb: Hit, item: _Item) -> Iterator[tuple[Hit, Entry]]:
+        """What a verb with a part means. A setting moved one way is not told again as set."""
+        kinds = {verb.meaning.record, *self._directions(verb, item)}
+        for part in item.hits:
+            entries = [e for e in self.book.did.get(part.meaning.record, ()) if e.kinds & kinds]
+            moved = any(e.meaning.kind == "change" for e in entries)
+            yield from ((part, e) for e in entries if not (moved and e.meaning.kind == "do"))
+
+    def _how_done(self, verb: Hit, item: _Item) -> How:
+        """How a deed is told, from what stands before its verb, and before its part where the verb follows."""
+        if self._somebody_elses(verb, item):
+            return How.PLANNED
+        if verb.first > item.last:
+            back = [w for w in self._back(item.hits[0]) if w not in self.book.skipped]
+            if back and back[0] in self.book.plans:
+                return How.PLANNED
+        return self.how(verb, verb.last < item.first)
+
+    def _by_pronoun(self, items: Sequence[_Item]) -> Iterator[Told]:
+        """Deeds to the part named last: "the pump was stretched, so we rebuilt it"."""
+        firsts = [item.first for item in items]
+        taken = {(v.first, v.last) for item in items for v in item.verbs}
+        sentence_of = self.symbols.sentence_of
+        for verb in self.verbs:
+            end = self.symbols.ends[verb.last]
+            after = _WORD.search(self.text, end, end + _BACK)
+            if (verb.first, verb.last) in taken or after is None or after[0].lower() not in self.book.pronouns:
+                continue
+            n = bisect_left(firsts, verb.first)
+            for item in reversed(items[max(n - _NAMED_BEFORE, 0) : n]):
+                if sentence_of[verb.first] - sentence_of[item.first] > 1:
+                    break
+                entries = [(part, e) for part, e in self._entries(verb, item) if e.meaning.kind != "context"]
+                if entries:
+                    how = self.how(verb, True)
+                    yield from (Told(_joined(verb, part, e.meaning), how, self._before(verb, item)) for part, e in entries)
+                    break
+
+    def _directions(self, verb: Hit, item: _Item) -> Iterator[str]:
+        """The way a screw was turned, from the words around it: "turned the screw in"."""
+        end = self.symbols.ends[max(verb.last, item.last)]
+        after = _CUT.split(self.text[end : end + _BACK].lower())[0]
+        words = {*_WORD.findall(after)[:_AFTER]}
+        return (kind for kind, said in self.book.directions.items() if said & words)
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
@@ -331,7 +436,8 @@ class Deeds:
                     kind = self._kind(verdict, part, negators)
                     if kind in entry.kinds:
                         adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
-                        how = self.how(adjective, True) if adjective else How.DONE
+                        planned = adjective is not None and self.how(adjective, True) is How.PLANNED
+                        how = How.PLANNED if planned else How.DONE
                         yield Told(_joined(verdict, part, entry.meaning), how, False)
                 if not item.verdicts and self.book.words.looking in entry.kinds:
                     for verb in looked:
@@ -373,17 +479,22 @@ class Deeds:
     def _how(self, verb: Hit, leads: bool) -> How:
         back = [w for w in self._back(verb) if w not in self.book.skipped]
         form = self._form(verb)
+        n = bisect_left(self.negators, verb.first - 2)
+        if n < len(self.negators) and self.negators[n] < verb.first and not self._break(self.negators[n], verb.first):
+            return How.PLANNED
         if verb.meaning.record in self.book.adjectives:
             governs = self._verb_before(verb, _LISTED)
             if governs is not None:
                 return self.how(governs, True)
             planned = bool(back) and (back[0] in self.book.plans or back[0] in self.book.to)
-            form = "past"
+            if not planned and not self._listed_after_a_plan(verb, back):
+                # "fresh gas" alone may only describe; in a list of deeds, or with an effect, it was done
+                return How.NAMED
         elif form == "ing":
             planned = bool(back) and (back[0] in self.book.plans_ing or back[0] in self.book.plans)
             form = "past"
         else:
-            planned = self._is_a_plan(back)
+            planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
         if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
         # "after a carb rebuild", "had the shop clean it"

@@ -29,6 +29,8 @@ class Doing(NamedTuple):
     how: How = How.DONE
     before: bool = False
     """It came before the trouble."""
+    in_vain: bool = False
+    """It is told as done in vain ("even with a new plug")."""
     set_up: bool = False
     """It changed the set-up, and may be what brought the trouble on."""
 
@@ -76,7 +78,9 @@ def outcomes(
     free: Said | None = None
     for at, _, event in events:
         if isinstance(event, Doing):
-            if free is not None and _leads(free, event, sentence_of):
+            if event.in_vain and event.how is not How.PLANNED:
+                yield Outcome(event, Effect.NO_CHANGE, None, False)
+            elif free is not None and _leads(free, event, sentence_of):
                 yield Outcome(event, free.effect, (free.first, free.last), False)
             else:
                 pending.append(event)

@@ -10,6 +10,7 @@ from typing import Any, cast
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import DeedBook, Entry
+from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
@@ -48,6 +49,7 @@ class Phrasebook:
         self.persons = frozenset(language.persons)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
+        self.expressions = Expressions(_spoken(knowledge, language.id))
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
@@ -103,6 +105,18 @@ def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
 
 def _quantity(quantity: Quantity) -> Meaning:
     return Meaning("quantity", quantity.fact, "" if quantity.least is None else f"{quantity.least:g}")
+
+
+def _spoken(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]:
+    for context in k.contexts.values():
+        for expression in context.spoken.get(code, ()):
+            yield expression, Meaning("context", context.id)
+    for check in k.checks.values():
+        for outcome, expressions in check.spoken.get(code, {}).items():
+            yield from ((expression, Meaning("check", check.id, outcome)) for expression in expressions)
+    for use in k.uses.values():
+        for expression in use.spoken.get(code, ()):
+            yield expression, Meaning("fact", "use", use.id)
 
 
 def _parts(k: Knowledge, code: str) -> Iterator[tuple[str, tuple[str, ...]]]:

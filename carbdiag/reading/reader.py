@@ -105,6 +105,7 @@ class _Reading:
         self.k, self.book, self.text, self.symbols = k, book, text, symbols
         hits = book.matcher.find(symbols)
         self.breaks = sorted(symbols.breaks)
+        self.sentence_starts = [s.start for s in symbols.sentences]
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
         self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
@@ -126,10 +127,12 @@ class _Reading:
             and not self._too_slow(h)
             and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
+        self.spoken = list(book.expressions.find(text))
         contexts = [h for h in content if h.meaning.kind == "context"]
+        contexts += self._spoken("context")
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
         self.deeds = Deeds(
-            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in ("verb", "part", "verdict")}
+            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in ("verb", "part", "verdict", "effect")}
         )
         self.told: dict[Hit, Told] = {}
         for told in self.deeds.told(self.negators):
@@ -139,6 +142,7 @@ class _Reading:
         done = [h for h in self.told if h.meaning.kind != "context"]
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
+        done += self._spoken("check")
         content = [*done, *_longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(self._narrowed(_unless_taken(content, set(self.negators))))
@@ -167,9 +171,18 @@ class _Reading:
         """Whether a clause ends after `first`, at or before `last`."""
         return _between(self.strong if strong else self.breaks, first, last)
 
+    def _spoken(self, kind: str) -> Iterator[Hit]:
+        """What set expressions tell, where the words in them that count stand."""
+        for found in self.spoken:
+            if found.meaning.kind == kind:
+                first = bisect_left(self.symbols.starts, found.start)
+                last = bisect_left(self.symbols.starts, found.end) - 1
+                if first <= last:
+                    yield Hit(first, last, found.meaning, ((first, last),))
+
     def _torn(self, hit: Hit) -> bool:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
-        if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding"):
+        if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
             return False
         sure = hit.meaning.kind == "finding" and not hit.meaning.more
         return _between(self.apart if sure else self.commas, hit.first, hit.last)
@@ -234,7 +247,7 @@ class _Reading:
         sentence = self.sentence(hit)
         if sentence.quoted:
             return _Meant(aside="quoted")
-        if sentence.asks and self._asked(hit, sentence):
+        if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
             return _Meant(aside="question")
         if self._cue_before(hit, "supposed", _SUPPOSED_REACH):
             return _Meant(aside="supposed")
@@ -275,6 +288,14 @@ class _Reading:
         first = self.clause_first(hit)
         opener = self.symbols.openers.get(first, "")
         return opener in self.book.openers
+
+    def _deed_asked(self, hit: Hit, sentence: Sentence) -> bool:
+        """Whether a deed or a check is asked about: "how do I clean the jet?"."""
+        told = self.told.get(hit)
+        if told is not None and told.how is How.NAMED:
+            return True
+        opener = self.symbols.openers.get(sentence.first, "")
+        return hit.meaning.kind not in ("finding", "context") and opener in self.book.deeds.asking
 
     def _between(self, cue: str, sentence: Sentence) -> Sequence[Hit]:
         lasts = self.cue_lasts.get(cue, [])
@@ -321,6 +342,8 @@ class _Reading:
             if any(s in self.book.not_before for s in between) or symbols[hit.first] in self.book.not_before:
                 break
             return not self._turned(at, hit)
+        if hit.meaning.kind in ("do", "change", "check"):
+            return False
         lasts = self.cue_lasts.get("gone", [])
         n = bisect_right(lasts, hit.last)
         if n < len(lasts):
@@ -426,6 +449,7 @@ class _Reading:
         """The reading, statements in the order of the post."""
         findings: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]] = {}
         contexts: dict[str, list[tuple[Status, Hit]]] = {}
+        before: list[Hit] = []
         checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
         done: list[Doing] = []
         facts = self._facts(stated)
@@ -436,8 +460,12 @@ class _Reading:
             told = self.told.get(hit)
             how = told.how if told else self._how(hit)
             if told and told.only_before and not told.before:
+                # done after the trouble was told of: a trial
+                if not present and how is How.DONE and not (meant.aside or meant.denied):
+                    before.append(hit)
                 continue
-            if not meant.aside and how is How.PLANNED:
+            named = how is How.NAMED and hit.meaning.kind == "check"
+            if not meant.aside and (how is How.PLANNED or named):
                 self.put_aside(hit, "supposed")
             elif meant.aside:
                 self.put_aside(hit, meant.aside)
@@ -467,8 +495,14 @@ class _Reading:
             elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
                 self.put_aside(hit, "not_on_this_machine")
             else:
-                done.append(Doing(hit, how, bool(told and told.before), hit.first in self._set_up))
+                set_up = hit.first in self._set_up
+                done.append(Doing(hit, how, bool(told and told.before), bool(told and told.in_vain), set_up))
         trials = self._trials(done, present)
+        said_of = {(s.start, s.end) for t in trials if not t.unsaid for s in t.said}
+        for hit in before:
+            said = self.said(hit.first, hit.last)
+            if (said.start, said.end) not in said_of:
+                contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
         merged = tuple(self._merge_findings(findings))
         reading = out.TextReading.trusted(
             edition=self.k.edition,
@@ -568,7 +602,10 @@ class _Reading:
                 )
 
     def _merge_contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
+        present = {c for c, told in found.items() if {status for status, _ in told} == {Status.PRESENT}}
         for context, told in found.items():
+            if present.intersection(self.k.contexts[context].settled_by):
+                continue  # the special says it all
             if len({status for status, _ in told}) > 1:
                 for _, hit in told:
                     self.put_aside(hit, "contradicted")
@@ -633,12 +670,18 @@ class _Reading:
         return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)
 
     def _still(self, present: list[Hit]) -> Iterator[EffectSaid]:
-        """"Still" before a sign: what was done before changed nothing."""
+        """"Still" before a sign, or at the head of a clause: what was done before changed nothing."""
         lasts = self.cue_lasts.get("still", [])
         for hit in present:
             n = bisect_right(lasts, hit.first)
             if n and 0 <= hit.first - lasts[n - 1] <= _GONE_REACH and lasts[n - 1] >= self.sentence(hit).first:
                 yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
+        good = sorted(v.first for v in self.deeds.verdicts if v.meaning.record == "good")
+        for cue in self.cues.get("still", []):
+            n = bisect_left(good, cue.last)
+            well = n < len(good) and good[n] - cue.last <= _GONE_REACH
+            if cue.first == self.clause_first(cue) and not self.sentence(cue).quoted and not well:
+                yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
 
     def _trial(self, told: Outcome) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
@@ -656,6 +699,11 @@ class _Reading:
 
     def _facts(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
         found: dict[tuple[str, object], list[out.Said]] = {}
+        for spoken in self.spoken:
+            n = bisect_right(self.sentence_starts, spoken.start) - 1
+            if spoken.meaning.kind == "fact" and not self.symbols.sentences[n].quoted:
+                words = out.Said.trusted(start=spoken.start, end=spoken.end, words=self.text[spoken.start : spoken.end])
+                found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
         for hit in _longest(self.others, by_record=True):
             if self.sentence(hit).quoted:
                 continue
