@@ -129,6 +129,9 @@ class Deeds:
         )
         self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
         self.verb_firsts = [v.first for v in self.verbs]
+        # "oiled" and "gapped" are no part
+        deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
+        self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
         # the last word of "gave the filter a quick clean" is no verdict on it
         spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
         self.verdicts = [v for v in self.verdicts if v.first not in spread]
@@ -160,9 +163,12 @@ class Deeds:
     def how_of(self, hit: Hit) -> How:
         """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
         n = bisect_left(self.verb_firsts, hit.first - _LISTED)
+        looks = hit.meaning.kind == "check"
         for verb in self.verbs[n : n + 4]:
             if verb.first > hit.last:
                 break
+            if looks and verb.meaning.record not in (self.book.words.looking, *self.book.adjectives):
+                continue
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
                 how = self.how(verb, False)
@@ -393,13 +399,18 @@ class Deeds:
 
     def _how_done(self, verb: Hit, item: _Item) -> How:
         """How a deed is told, from what stands before its verb, and before its part where the verb follows."""
-        if self._somebody_elses(verb, item):
+        if self._somebody_elses(verb, item) or self._denied(verb):
             return How.PLANNED
         if verb.first > item.last:
             back = [w for w in self._back(item.hits[0]) if w not in self.book.skipped]
             if back and back[0] in self.book.plans:
                 return How.PLANNED
         return self.how(verb, verb.last < item.first)
+
+    def _denied(self, verb: Hit) -> bool:
+        n = bisect_left(self.negators, verb.first - 2)
+        near = n < len(self.negators) and self.negators[n] < verb.first
+        return near and not self._break(self.negators[n], verb.first)
 
     def _by_pronoun(self, items: Sequence[_Item]) -> Iterator[Told]:
         """Deeds to the part named last: "the pump was stretched, so we rebuilt it"."""
@@ -417,8 +428,9 @@ class Deeds:
                     break
                 entries = [(part, e) for part, e in self._entries(verb, item) if e.meaning.kind != "context"]
                 if entries:
-                    how = self.how(verb, True)
-                    yield from (Told(_joined(verb, part, e.meaning), how, self._before(verb, item)) for part, e in entries)
+                    how = How.PLANNED if self._denied(verb) else self.how(verb, True)
+                    before = self._before(verb, item)
+                    yield from (Told(_joined(verb, part, e.meaning), how, before) for part, e in entries)
                     break
 
     def _directions(self, verb: Hit, item: _Item) -> Iterator[str]:
@@ -441,9 +453,7 @@ class Deeds:
                         yield Told(_joined(verdict, part, entry.meaning), how, False)
                 if not item.verdicts and self.book.words.looking in entry.kinds:
                     for verb in looked:
-                        how = (
-                            How.PLANNED if self._somebody_elses(verb, item) else self.how(verb, verb.last < item.first)
-                        )
+                        how = self._how_done(verb, item)
                         yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
 
     def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:
@@ -479,9 +489,6 @@ class Deeds:
     def _how(self, verb: Hit, leads: bool) -> How:
         back = [w for w in self._back(verb) if w not in self.book.skipped]
         form = self._form(verb)
-        n = bisect_left(self.negators, verb.first - 2)
-        if n < len(self.negators) and self.negators[n] < verb.first and not self._break(self.negators[n], verb.first):
-            return How.PLANNED
         if verb.meaning.record in self.book.adjectives:
             governs = self._verb_before(verb, _LISTED)
             if governs is not None:
@@ -543,7 +550,7 @@ class Deeds:
         if self.book.before & set(self._back(hit)):
             return True
         end = self.symbols.ends[max(verb.last, item.last)]
-        after = _WORD.findall(self.text[end : end + _BACK].lower())[:5]
+        after = _WORD.findall(self.text[end : end + _BACK].lower())[:_LOOK_BACK]
         return bool(self.book.now & set(after))
 
 

@@ -27,6 +27,7 @@ _KIND = {
     **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
     **{kind: kind for kind in ("place", "effect", "cue", "decoy", "helper", "verb", "part", "verdict")},
 }
+_OF_DEEDS = ("verb", "part", "verdict", "effect")
 #: A hedge, a plan or a "used to" reaches over so many words that count.
 _CUE_REACH = 6
 _SUPPOSED_REACH = 2
@@ -132,7 +133,7 @@ class _Reading:
         contexts += self._spoken("context")
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
         self.deeds = Deeds(
-            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in ("verb", "part", "verdict", "effect")}
+            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in _OF_DEEDS}
         )
         self.told: dict[Hit, Told] = {}
         for told in self.deeds.told(self.negators):
@@ -464,11 +465,9 @@ class _Reading:
                 if not present and how is How.DONE and not (meant.aside or meant.denied):
                     before.append(hit)
                 continue
-            named = how is How.NAMED and hit.meaning.kind == "check"
-            if not meant.aside and (how is How.PLANNED or named):
-                self.put_aside(hit, "supposed")
-            elif meant.aside:
-                self.put_aside(hit, meant.aside)
+            planned = how is How.PLANNED or (how is How.NAMED and hit.meaning.kind == "check")
+            if meant.aside or planned:
+                self.put_aside(hit, meant.aside or "supposed")
             elif hit.meaning.more == "denied" and self._conditional(hit):
                 self.put_aside(hit, "supposed")
             elif hit.meaning.kind == "finding":
@@ -495,14 +494,10 @@ class _Reading:
             elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
                 self.put_aside(hit, "not_on_this_machine")
             else:
-                set_up = hit.first in self._set_up
-                done.append(Doing(hit, how, bool(told and told.before), bool(told and told.in_vain), set_up))
+                done.append(self._doing(hit, how, told))
         trials = self._trials(done, present)
-        said_of = {(s.start, s.end) for t in trials if not t.unsaid for s in t.said}
-        for hit in before:
-            said = self.said(hit.first, hit.last)
-            if (said.start, said.end) not in said_of:
-                contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
+        for hit in self._without_a_trial(before, trials):
+            contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
         merged = tuple(self._merge_findings(findings))
         reading = out.TextReading.trusted(
             edition=self.k.edition,
@@ -640,6 +635,18 @@ class _Reading:
             if _trial_key(doing.hit) not in trials:
                 self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return tuple(self._trial(told) for told in sorted(trials.values(), key=lambda t: t.doing.hit.first))
+
+    def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
+        before, in_vain = (told.before, told.in_vain) if told else (False, False)
+        return Doing(hit, how, before, in_vain, hit.first in self._set_up)
+
+    def _without_a_trial(self, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:
+        """Deeds whose effect is not said: told before any trouble, they are circumstances."""
+        tried = {(s.start, s.end) for t in trials if not t.unsaid for s in t.said}
+        for hit in deeds:
+            said = self.said(hit.first, hit.last)
+            if (said.start, said.end) not in tried:
+                yield hit
 
     def _in_vain(self, hit: Hit) -> bool:
         """Whether the words beside a deed say that it was in vain."""
