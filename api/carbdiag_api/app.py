@@ -10,7 +10,7 @@ from typing import Any
 
 from fastapi import FastAPI, Request, Response
 
-from carbdiag import Case, Knowledge, __version__, diagnose
+from carbdiag import Case, Knowledge, __version__, diagnose, read_text
 from carbdiag_api import (
     docs_page,
     openapi,
@@ -37,6 +37,8 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         loaded = knowledge or Knowledge.load(os.environ.get("CARBDIAG_KNOWLEDGE"))
         diagnose(Case(), loaded)  # builds the tables, so that the first rider does not wait for them
+        for language in loaded.reading:
+            read_text("", loaded, language)  # and the phrases
         app.state.shelf = Shelf(loaded)
         gc.collect()
         gc.freeze()  # what was loaded stays; searching it for garbage again and again would cost every answer

@@ -66,7 +66,11 @@ class Matcher:
         for part, uses in segments.items():
             whole = tuple((self._meanings[pattern], self._acts[pattern]) for pattern, _, of in uses if not of)
             begins = tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n)
-            goes_on = tuple((pattern * _MOST_SEGMENTS + n, n == of, pattern) for pattern, n, of in uses if n)
+            goes_on = tuple(
+                (pattern * _MOST_SEGMENTS + n - 1, pattern * _MOST_SEGMENTS + n, n == of, pattern)
+                for pattern, n, of in uses
+                if n
+            )
             self._automaton.add_word(part, (len(part) - 1, whole, begins, goes_on))
         if segments:
             self._automaton.make_automaton()
@@ -78,17 +82,19 @@ class Matcher:
         out: list[Hit] = []
         #: phrase and segment found last -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
-        found_before = begun.get
+        found_before, add, made = begun.get, out.append, tuple.__new__  # a hit every few letters: each step counts
         sentence_of, meanings, acting = text.sentence_of, self._meanings, self._acts
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
-            out.extend(Hit(first, last, meaning, part, acts) for meaning, acts in whole)
-            for here, ends, pattern in goes_on:
-                parts = found_before(here - 1)
+            for meaning, acts in whole:
+                add(made(Hit, (first, last, meaning, part, acts)))
+            for before, here, ends, pattern in goes_on:
+                parts = found_before(before)
+                if parts is None:
+                    continue
                 if (
-                    parts is not None
-                    and 0 < first - parts[-1][1] <= MOST_BETWEEN + 1
+                    0 < first - parts[-1][1] <= MOST_BETWEEN + 1
                     and sentence_of[parts[0][0]] == sentence_of[last]
                 ):
                     if ends:

@@ -70,26 +70,28 @@ class Reader:
         run = _Run(self._lexicon, self._nearest, self._breaks)
         run.start(quoted=text.lstrip(" \t").startswith(">"))
         words: dict[str, tuple[str, str, int] | None] = {}
-        add = run.add
+        symbols, starts, ends = run.symbols, run.starts, run.ends
         for match in _TOKEN.finditer(text):
-            kind = match.lastgroup
             piece = match[0]
-            if kind != "word":
-                run.take(kind or "", piece, match.start(), match.end())
+            start, end = match.span()
+            if match.lastgroup != "word":
+                run.take(match.lastgroup or "", piece, start, end)
                 continue
             known = words.get(piece, _NEW)
             if known is _NEW:
                 known = words[piece] = run.word(piece)
             if known is None:
-                run.number_word(piece, match.start(), match.end())
+                run.number_word(piece, start, end)
                 continue
             word, symbol, strength = known
             if strength:
                 run.break_(strength)
             if run.fresh:
                 run.open(word, still=bool(strength))
-            if symbol:
-                add(symbol, *match.span())
+            if symbol:  # as `add` does
+                symbols.append(symbol)
+                starts.append(start)
+                ends.append(end)
         return run.finish(len(text))
 
 
@@ -98,8 +100,8 @@ class _Run:
         self._lexicon, self._breaks, self._nearest = lexicon, breaks, nearest
         self._left = MOST_COMPARED
         self._out = SymbolText(sentences=[Sentence(0, 0)])
-        self._symbols: list[str] = []
-        self._starts, self._ends = self._out.starts, self._out.ends
+        self.symbols: list[str] = []
+        self.starts, self.ends = self._out.starts, self._out.ends
         self._depth = 0
         self._line_quoted = False
         self.fresh = True
@@ -141,13 +143,13 @@ class _Run:
     def _line(self, quoted: bool, at: int) -> None:
         self._line_quoted = quoted
         sentence = self._out.sentences[-1]
-        if sentence.first == len(self._symbols):
+        if sentence.first == len(self.symbols):
             sentence.quoted = quoted or self._depth > 0
             sentence.start = at
 
     def break_(self, strength: int) -> None:
         """End a clause here."""
-        at = len(self._symbols)
+        at = len(self.symbols)
         self._out.breaks[at] = max(self._out.breaks.get(at, 0), strength)
         self.fresh = True
 
@@ -163,9 +165,9 @@ class _Run:
         """Take a word that is a number, or a unit when it stands behind one."""
         word = folded(piece)
         unit = self._lexicon.unit_of.get(word)
-        at = len(self._symbols) - 1
+        at = len(self.symbols) - 1
         if unit is not None and self._plain_number(at):
-            self._symbols[at] = self._lexicon.slots[unit.slot]
+            self.symbols[at] = self._lexicon.slots[unit.slot]
             self._out.values[at] = self._out.values[at] * unit.times + unit.plus
             self._out.ends[at] = end
             return
@@ -181,7 +183,7 @@ class _Run:
     def open(self, word: str, *, still: bool) -> None:
         """Note the word a clause begins with; `still`: the clause begins with the next word."""
         if self.fresh:
-            self._out.openers[len(self._symbols)] = word
+            self._out.openers[len(self.symbols)] = word
             self.fresh = still
 
     def _compare(self, word: str) -> str | None:
@@ -189,14 +191,14 @@ class _Run:
         return self._nearest(word)
 
     def _number(self, value: float, start: int, end: int) -> None:
-        at = len(self._symbols) - 1
+        at = len(self.symbols) - 1
         before = self._out.values.get(at, 0.0)
         if self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1:
             self._out.values[at] = value = before + value
             self._out.ends[at] = end
-            self._symbols[at] = self._lexicon.literals.get(value, self._lexicon.any_number)
+            self.symbols[at] = self._lexicon.literals.get(value, self._lexicon.any_number)
             return
-        self._out.values[len(self._symbols)] = value
+        self._out.values[len(self.symbols)] = value
         self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
 
     def _plain_number(self, at: int) -> bool:
@@ -204,23 +206,23 @@ class _Run:
         return (
             at in self._out.values
             and at + 1 not in self._out.breaks
-            and self._symbols[at] not in self._lexicon.slots.values()
+            and self.symbols[at] not in self._lexicon.slots.values()
         )
 
     def add(self, symbol: str, start: int, end: int) -> None:
         """Add a symbol and where it came from."""
-        self._symbols.append(symbol)
-        self._starts.append(start)
-        self._ends.append(end)
+        self.symbols.append(symbol)
+        self.starts.append(start)
+        self.ends.append(end)
 
     def _close(self, at: int) -> None:
         sentence = self._out.sentences[-1]
-        sentence.last, sentence.end = len(self._symbols), at
+        sentence.last, sentence.end = len(self.symbols), at
         if sentence.first < sentence.last:
             self.add(SENTENCE, at, at)
-            self._count(len(self._symbols))
+            self._count(len(self.symbols))
             quoted = self._depth > 0 or self._line_quoted
-            self._out.sentences.append(Sentence(len(self._symbols), at, quoted=quoted))
+            self._out.sentences.append(Sentence(len(self.symbols), at, quoted=quoted))
         else:
             sentence.start = at
             sentence.asks = False
@@ -232,9 +234,9 @@ class _Run:
 
     def finish(self, length: int) -> SymbolText:
         """End the text."""
-        self._count(len(self._symbols))
-        self._out.sentences[-1].last, self._out.sentences[-1].end = len(self._symbols), length
-        self._out.symbols = "".join(self._symbols)
+        self._count(len(self.symbols))
+        self._out.sentences[-1].last, self._out.sentences[-1].end = len(self.symbols), length
+        self._out.symbols = "".join(self.symbols)
         return self._out
 
 
