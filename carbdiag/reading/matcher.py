@@ -47,7 +47,8 @@ class Matcher:
     """The compiled phrases of one language."""
 
     def __init__(self, phrases: Iterable[Phrase]) -> None:
-        segments: dict[str, dict[tuple[int, int, int], None]] = {}
+        #: sequence -> its uses: number of the phrase, of the segment, of its last segment
+        segments: dict[str, tuple[tuple[int, int, int], ...]] = {}
         self._meanings: list[Meaning] = []
         self._acts: list[bool] = []
         number: dict[tuple[int, int, Meaning, bool], int] = {}
@@ -59,21 +60,37 @@ class Matcher:
                 self._meanings.append(meaning)
                 self._acts.append(acts)
             for n, sequences in enumerate(parts):
+                use = (number[key], n, len(parts) - 1)
+                alone = (use,)  # one for all its sequences: a hundred thousand small objects cost time and memory
                 for sequence in sequences:
-                    segments.setdefault(sequence, {})[number[key], n, len(parts) - 1] = None
+                    before = segments.get(sequence)
+                    if before is None:
+                        segments[sequence] = alone
+                    elif use not in before:
+                        segments[sequence] = (*before, use)
         self.sequences = len(segments)
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
+        values: dict[tuple[int, tuple[tuple[int, int, int], ...]], object] = {}
         for part, uses in segments.items():
-            whole = tuple((self._meanings[pattern], self._acts[pattern]) for pattern, _, of in uses if not of)
-            begins = tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n)
-            goes_on = tuple(
+            value = values.get((len(part), uses))
+            if value is None:
+                value = values[len(part), uses] = self._found(len(part), uses)
+            self._automaton.add_word(part, value)
+        if segments:
+            self._automaton.make_automaton()
+
+    def _found(self, length: int, uses: tuple[tuple[int, int, int], ...]) -> tuple[object, ...]:
+        """What `find` needs of a sequence: how far back it began, and the phrases it is, begins and goes on with."""
+        return (
+            length - 1,
+            tuple((self._meanings[pattern], self._acts[pattern]) for pattern, _, of in uses if not of),
+            tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n),
+            tuple(
                 (pattern * _MOST_SEGMENTS + n - 1, pattern * _MOST_SEGMENTS + n, n == of, pattern)
                 for pattern, n, of in uses
                 if n
-            )
-            self._automaton.add_word(part, (len(part) - 1, whole, begins, goes_on))
-        if segments:
-            self._automaton.make_automaton()
+            ),
+        )
 
     def find(self, text: SymbolText) -> list[Hit]:
         """Every phrase in a text, in the order of where it ends."""

@@ -36,6 +36,7 @@ class Notation:
     def __init__(self, lexicon: Lexicon) -> None:
         self._lexicon = lexicon
         self._groups: dict[str, tuple[str, ...]] = {}
+        self._words: dict[str, tuple[str, ...]] = {}
 
     def expand(self, phrase: str) -> tuple[tuple[tuple[str, ...], ...], ...]:
         """The segments of a phrase between its gaps, each as all sequences it stands for, in every order it allows.
@@ -62,6 +63,8 @@ class Notation:
         if not all(segment and all(segment) for side in out for segment in side):
             raise PhraseError("leaves nothing to look for: only fillers, or a gap at an end")
         forward = tuple(segment for side in out for segment in side)
+        if len(sides) == 1:
+            return (forward,)
         backward = tuple(segment for side in reversed(out) for segment in side)
         return tuple(dict.fromkeys((forward, backward)))
 
@@ -96,18 +99,26 @@ class Notation:
                 options: Sequence[str] = [*inner, ""] if piece == "[" else inner
             else:
                 options = self._atom(kind, piece, depth)
+            if len(options) == 1:
+                out = [a + options[0] for a in out]
+                continue
             choices = dict.fromkeys(options)
-            out = list(dict.fromkeys(a + b for a in out for b in choices))
+            out = list(dict.fromkeys([a + b for a in out for b in choices]))
             if len(out) > MOST_SEQUENCES:
                 raise PhraseError(f"stands for more than {MOST_SEQUENCES} sequences: split it")
         return out, at
 
     def _atom(self, kind: str | None, piece: str, depth: int) -> Sequence[str]:
-        lexicon = self._lexicon
         if kind == "group":
             return self._group(piece[1:-1], depth)
         if kind == "slot":
             return self._slot(piece[1:-1])
+        if piece not in self._words:
+            self._words[piece] = self._word(kind, piece)
+        return self._words[piece]
+
+    def _word(self, kind: str | None, piece: str) -> tuple[str, ...]:
+        lexicon = self._lexicon
         word = folded(piece)
         value = lexicon.language.numbers.get(word)
         if value is None and kind == "number":
