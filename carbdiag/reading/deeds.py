@@ -122,7 +122,7 @@ class Deeds:
         self.effects = effects = {at for h in hits.get("effect", ()) for at in range(h.first, h.last + 1)}
         self.verbs, self.parts, self.verdicts = (
             sorted(
-                (h for h in hits.get(kind, ()) if h.first not in effects and (len(h.parts) > 1 or self._whole(h))),
+                (h for h in hits.get(kind, ()) if h.first not in effects),
                 key=lambda h: (h.first, h.last, h.meaning),
             )
             for kind in ("verb", "part", "verdict")
@@ -183,10 +183,6 @@ class Deeds:
     def _word(self, hit: Hit) -> str:
         """The first word of a hit, as written."""
         return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
-
-    def _whole(self, hit: Hit) -> bool:
-        """Whether a hit stands in one clause: "plug, cap" is no plug cap."""
-        return not self._break(hit.first, hit.last)
 
     # -- who belongs to whom
 

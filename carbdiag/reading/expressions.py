@@ -32,7 +32,7 @@ class Expressions:
     def __init__(self, listed: Iterable[tuple[str, Meaning]]) -> None:
         self._by_first: dict[str, list[tuple[tuple[str, ...], Meaning]]] = {}
         for expression, meaning in listed:
-            for words in product(*(choice.split("|") for choice in expression.split())):
+            for words in product(*(choice.split("|") for choice in expression.lower().split())):
                 self._by_first.setdefault(words[0], []).append((words, meaning))
         for found in self._by_first.values():
             found.sort(key=lambda pair: (-len(pair[0]), pair))

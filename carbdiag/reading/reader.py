@@ -133,7 +133,10 @@ class _Reading:
         contexts += self._spoken("context")
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
         self.deeds = Deeds(
-            book.deeds, text, symbols, {kind: _longest(by_kind.get(kind, [])) for kind in _OF_DEEDS}
+            book.deeds,
+            text,
+            symbols,
+            {kind: _longest([h for h in by_kind.get(kind, []) if not self._parted(h)]) for kind in _OF_DEEDS},
         )
         self.told: dict[Hit, Told] = {}
         for told in self.deeds.told(self.negators):
@@ -196,6 +199,10 @@ class _Reading:
         values, symbols, speeds = self.symbols.values, self.symbols.symbols, self.book.speeds
         said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
         return bool(said) and 1 < max(said) < least
+
+    def _parted(self, hit: Hit) -> bool:
+        """Whether the words of a verb, a part or a verdict stand apart: "plug, cap" is no plug cap."""
+        return len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -687,7 +694,7 @@ class _Reading:
         for cue in self.cues.get("still", []):
             n = bisect_left(good, cue.last)
             well = n < len(good) and good[n] - cue.last <= _GONE_REACH
-            if cue.first == self.clause_first(cue) and not self.sentence(cue).quoted and not well:
+            if cue.first - self.clause_first(cue) <= _NEXT_TO and not self.sentence(cue).quoted and not well:
                 yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
 
     def _trial(self, told: Outcome) -> out.TrialRead:
