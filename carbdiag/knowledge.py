@@ -522,7 +522,10 @@ def _check_phrases(k: Knowledge, known: _Known) -> None:
 
 def _check_deeds(k: Knowledge, known: _Known) -> None:
     """The kinds of verbs and verdicts that records name must be among those of the language."""
-    kinds = {code: (*of.deeds.verbs, *of.deeds.directions) for code, of in k.reading.items()}
+    kinds = {
+        code: (*of.deeds.verbs, *of.deeds.directions, of.deeds.larger, of.deeds.smaller)
+        for code, of in k.reading.items()
+    }
     verdicts = {code: tuple(language.deeds.verdicts) for code, language in k.reading.items()}
     done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [
         *(("actions", a.id, a.deeds) for a in k.actions.values()),

@@ -27,6 +27,8 @@ _VERDICT: Final = 4
 _IN_A_LIST: Final = 5
 #: Parts named before a verb that "it" behind the verb may mean.
 _NAMED_BEFORE: Final = 4
+#: The least number that is the size of a jet.
+_LEAST_SIZE: Final = 10
 #: Words after a verb and its part that may say which way.
 _AFTER: Final = 4
 #: Characters and words looked back over for "going to", "should have", "since I".
@@ -89,6 +91,9 @@ class DeedBook:
         self.asking = frozenset(words.asking)
         self.plans_bare = frozenset(words.plans_before_bare)
         self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
+        self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
+        self.may_stand_at = frozenset(words.may_stand_at)
+        self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -162,17 +167,18 @@ class Deeds:
 
     def how_of(self, hit: Hit) -> How:
         """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
-        n = bisect_left(self.verb_firsts, hit.first - _LISTED)
-        looks = hit.meaning.kind == "check"
-        for verb in self.verbs[n : n + 4]:
-            if verb.first > hit.last:
-                break
+        looks, acts = hit.meaning.kind == "check", hit.meaning.kind in ("do", "change")
+        inside = bisect_left(self.verb_firsts, hit.first)
+        before = bisect_left(self.verb_firsts, hit.first - _LISTED)
+        for verb in (*self.verbs[inside : inside + 4], *self.verbs[before:inside]):
+            if verb.first > (hit.last if acts else hit.first):
+                continue
             if looks and verb.meaning.record not in (self.book.words.looking, *self.book.adjectives):
                 continue
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
-                how = self.how(verb, False)
-                return How.DONE if how is How.NAMED and verb.meaning.record in self.book.adjectives else how
+                described = verb.meaning.record in self.book.adjectives
+                return self._how_described(verb) if described else self.how(verb, False)
         return How.DONE
 
     def _is_no_deed(self, verb: Hit) -> bool:
@@ -274,19 +280,22 @@ class Deeds:
                 break
             if verb.last >= reach:
                 if len(verb.parts) > 1 and verb.parts[0][1] < item.first and item.last < verb.parts[-1][0]:
-                    found.append(verb)  # "gave the carb a clean", "took it apart"
+                    found.append(verb)  # "gave the carb a clean", "took it apart", and no mere "put"
                 continue
             between = reach - verb.last - 1
             ends = self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between == 0 and ends <= COMMA
             if not near or (not found and self._at_the_part(verb, reach)):
                 break
-            found.append(verb)
+            if not any(v.first == verb.first for v in found):
+                found.append(verb)
             reach = verb.first
         return found
 
     def _at_the_part(self, verb: Hit, part: int) -> bool:
         """Whether something was done at a part, not to it: "put a towel on the pipe"."""
+        if verb.meaning.record in self.book.may_stand_at:
+            return False
         return bool(self.book.inside & self._words_between(verb.last, part)) and (
             part - verb.last > 1 or verb.meaning.record in self.book.adjectives
         )
@@ -405,7 +414,7 @@ class Deeds:
 
     def _denied(self, verb: Hit) -> bool:
         n = bisect_left(self.negators, verb.first - 2)
-        near = n < len(self.negators) and self.negators[n] < verb.first
+        near = n < len(self.negators) and self.negators[n] < verb.first and self.negators[n] not in self.effects
         return near and not self._break(self.negators[n], verb.first)
 
     def _by_pronoun(self, items: Sequence[_Item]) -> Iterator[Told]:
@@ -434,23 +443,51 @@ class Deeds:
         end = self.symbols.ends[max(verb.last, item.last)]
         after = _CUT.split(self.text[end : end + _BACK].lower())[0]
         words = {*_WORD.findall(after)[:_AFTER]}
-        return (kind for kind, said in self.book.directions.items() if said & words)
+        yield from (kind for kind, said in self.book.directions.items() if said & words)
+        first, last = min(verb.first, item.first), max(verb.last, item.last)
+        values = self.symbols.values
+        sizes = [
+            values[at]
+            for at in range(max(first - 2, 0), last + _AFTER + 2)
+            if at in values and values[at] >= _LEAST_SIZE and not self._break(min(first, at), max(first, at))
+        ]
+        if len(sizes) == 2 and sizes[0] != sizes[1]:
+            yield self.book.words.larger if sizes[1] > sizes[0] else self.book.words.smaller
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
         for part in item.hits:
             for entry in self.book.found.get(part.meaning.record, ()):
-                for verdict in item.verdicts:
+                for verdict in self._real_verdicts(item):
                     kind = self._kind(verdict, part, negators)
                     if kind in entry.kinds:
                         adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
-                        planned = adjective is not None and self.how(adjective, True) is How.PLANNED
-                        how = How.PLANNED if planned else How.DONE
+                        how = How.DONE if adjective is None else self._how_described(adjective)
                         yield Told(_joined(verdict, part, entry.meaning), how, False)
                 if not item.verdicts and self.book.words.looking in entry.kinds:
                     for verb in looked:
                         how = self._how_done(verb, item)
                         yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
+
+    def _how_described(self, adjective: Hit) -> How:
+        """How "a new plug" is told: as the verb before it, otherwise as so."""
+        how = self.how(adjective, True)
+        return How.DONE if how is How.NAMED and self._verb_before(adjective, _LISTED) is None else how
+
+    def _real_verdicts(self, item: _Item) -> Iterator[Hit]:
+        """The verdicts on a part, without verbs that look like one: "clean the filter"."""
+        for verdict in item.verdicts:
+            n = bisect_left(self.verb_firsts, verdict.first)
+            same = n < len(self.verbs) and self.verb_firsts[n] == verdict.first
+            if same and verdict.last < item.first and self.verbs[n].meaning.record not in self.book.adjectives:
+                determined = self.book.determiners & self._words_between(verdict.last, item.first)
+                if determined or self.how(self.verbs[n], True) is How.PLANNED:
+                    continue
+            yield verdict
+
+    def likened(self, hit: Hit) -> bool:
+        """Whether a hit is only likened to: "as if it got no fuel"."""
+        return bool(self.book.similes & {*self._back(hit)[:_AFTER]})
 
     def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:
         """The kind of a verdict, turned where it is denied: "not blocked"."""
@@ -488,8 +525,9 @@ class Deeds:
         if verb.meaning.record in self.book.adjectives:
             governs = self._verb_before(verb, _LISTED)
             if governs is not None:
-                return self.how(governs, True)
-            planned = bool(back) and (back[0] in self.book.plans or back[0] in self.book.to)
+                sought = governs.meaning.record == self.book.words.looking and "for" in back[:1]
+                return How.PLANNED if sought else self.how(governs, True)
+            planned = bool(back) and back[0] in self.book.plans
             if not planned and not self._listed_after_a_plan(verb, back):
                 # "fresh gas" alone may only describe; in a list of deeds, or with an effect, it was done
                 return How.NAMED
@@ -537,8 +575,13 @@ class Deeds:
     def _somebody_elses(self, verb: Hit, item: _Item) -> bool:
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
-        before = self._back(item.hits[0])[:2]
-        return bool(self.book.owners & {*_WORD.findall(between), *before})
+        words = {*_WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
+        if self.book.owners & words:
+            return True
+        start = self.symbols.starts[min(verb.first, item.first)]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        before = {*_WORD.findall(self.text[max(sentence.start, start - 2 * _BACK) : start].lower())}
+        return bool(self.book.owners_of & words and self.book.people & before)
 
     def _before(self, verb: Hit, item: _Item) -> bool:
         """Whether the post says that a deed came before the trouble."""

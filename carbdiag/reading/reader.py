@@ -136,7 +136,7 @@ class _Reading:
             book.deeds,
             text,
             symbols,
-            {kind: _longest([h for h in by_kind.get(kind, []) if not self._parted(h)]) for kind in _OF_DEEDS},
+            {kind: _longest([h for h in by_kind.get(kind, []) if self._counts(h)]) for kind in _OF_DEEDS},
         )
         self.told: dict[Hit, Told] = {}
         for told in self.deeds.told(self.negators):
@@ -188,7 +188,7 @@ class _Reading:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
         if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
             return False
-        sure = hit.meaning.kind == "finding" and not hit.meaning.more
+        sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
         return _between(self.apart if sure else self.commas, hit.first, hit.last)
 
     def _too_slow(self, hit: Hit) -> bool:
@@ -200,9 +200,11 @@ class _Reading:
         said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
         return bool(said) and 1 < max(said) < least
 
-    def _parted(self, hit: Hit) -> bool:
-        """Whether the words of a verb, a part or a verdict stand apart: "plug, cap" is no plug cap."""
-        return len(hit.parts) == 1 and _between(self.commas, hit.first, hit.last)
+    def _counts(self, hit: Hit) -> bool:
+        """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
+        if hit.meaning.kind == "effect" and hit.meaning.more:
+            return self._alone(hit)
+        return len(hit.parts) > 1 or not _between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -472,7 +474,8 @@ class _Reading:
                 if not present and how is How.DONE and not (meant.aside or meant.denied):
                     before.append(hit)
                 continue
-            planned = how is How.PLANNED or (how is How.NAMED and hit.meaning.kind == "check")
+            looked = hit.meaning.kind == "check"
+            planned = how is How.PLANNED or (looked and (how is How.NAMED or self.deeds.likened(hit)))
             if meant.aside or planned:
                 self.put_aside(hit, meant.aside or "supposed")
             elif hit.meaning.more == "denied" and self._conditional(hit):
@@ -606,7 +609,8 @@ class _Reading:
     def _merge_contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
         present = {c for c, told in found.items() if {status for status, _ in told} == {Status.PRESENT}}
         for context, told in found.items():
-            if present.intersection(self.k.contexts[context].settled_by):
+            special = present.intersection(self.k.contexts[context].settled_by)
+            if any(context not in self.k.contexts[s].settled_by for s in special):
                 continue  # the special says it all
             if len({status for status, _ in told}) > 1:
                 for _, hit in told:
