@@ -142,6 +142,7 @@ class Deeds:
         self.verdicts = [v for v in self.verdicts if v.first not in spread]
         self.verdict_firsts = [v.first for v in self.verdicts]
         self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
+        self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
 
     def told(self, negators: Sequence[int]) -> Iterator[Told]:
@@ -171,7 +172,7 @@ class Deeds:
         inside = bisect_left(self.verb_firsts, hit.first)
         before = bisect_left(self.verb_firsts, hit.first - _LISTED)
         for verb in (*self.verbs[inside : inside + 4], *self.verbs[before:inside]):
-            if verb.first > (hit.last if acts else hit.first):
+            if verb.first > (hit.last if acts else hit.first + 1):
                 continue
             if looks and verb.meaning.record not in (self.book.words.looking, *self.book.adjectives):
                 continue
@@ -221,8 +222,8 @@ class Deeds:
 
     def _break(self, first: int, last: int) -> int:
         """The strongest end of a clause after `first`, at or before `last`; 0 for none."""
-        found = self.breaks[bisect_right(self.breaks, first) : bisect_right(self.breaks, last)]
-        return max((self.symbols.breaks[at] for at in found), default=0)
+        low, high = bisect_right(self.breaks, first), bisect_right(self.breaks, last)
+        return max(map(self.symbols.breaks.__getitem__, self.breaks[low:high])) if low < high else 0
 
     def _share_verbs(self, items: list[_Item]) -> None:
         """Give each part of a list the verb before it, or the one behind it."""
@@ -500,11 +501,14 @@ class Deeds:
 
     def _back(self, hit: Hit) -> list[str]:
         """The words before a hit in its clause, as written, the nearest first."""
-        start = self.symbols.starts[hit.first]
-        sentence = self.symbols.sentences[self.symbols.sentence_of[hit.first]]
-        before = self.text[max(sentence.start, start - _BACK) : start].lower()
-        before = _CUT.split(before)[-1]
-        return [w.replace("\u2019", "'") for w in _WORD.findall(before)][::-1][:_LOOK_BACK]
+        known = self._backs.get(hit.first)
+        if known is None:
+            start = self.symbols.starts[hit.first]
+            sentence = self.symbols.sentences[self.symbols.sentence_of[hit.first]]
+            before = _CUT.split(self.text[max(sentence.start, start - _BACK) : start].lower())[-1]
+            words = _WORD.findall(before.replace("\u2019", "'"))
+            known = self._backs[hit.first] = words[: -_LOOK_BACK - 1 : -1]
+        return known
 
     def _form(self, verb: Hit) -> str:
         word = self._word(verb)

@@ -6,10 +6,12 @@ Phrases drop "bike", "engine", "and", "in": common words that stand anywhere. Wh
 
 from __future__ import annotations
 
+import importlib
 import re
-from collections.abc import Iterable, Iterator
-from itertools import product
-from typing import Final, NamedTuple
+from bisect import bisect_left
+from collections.abc import Iterable
+from itertools import accumulate, product
+from typing import Any, Final, NamedTuple
 
 from carbdiag.reading.lexicon import folded
 from carbdiag.reading.matcher import Meaning
@@ -27,31 +29,36 @@ class Spoken(NamedTuple):
 
 
 class Expressions:
-    """The set expressions of one language; `a|b` in an expression is either word, and a last "s" may be missing."""
+    """The set expressions of one language; `a|b` in an expression is either word, and a last "s" counts for nothing."""
 
     def __init__(self, listed: Iterable[tuple[str, Meaning]]) -> None:
-        self._by_first: dict[str, list[tuple[tuple[str, ...], Meaning]]] = {}
+        found: dict[str, tuple[int, dict[Meaning, None]]] = {}
         for expression, meaning in listed:
             for words in product(*(choice.split("|") for choice in expression.lower().split())):
-                self._by_first.setdefault(words[0], []).append((words, meaning))
-        for found in self._by_first.values():
-            found.sort(key=lambda pair: (-len(pair[0]), pair))
+                key = f" {' '.join(map(_bare, words))} "
+                found.setdefault(key, (len(words), {}))[1][meaning] = None
+        self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
+        for key, (length, meanings) in found.items():
+            self._automaton.add_word(key, (length, tuple(meanings)))
+        self._any = bool(found)
+        if self._any:
+            self._automaton.make_automaton()
 
-    def find(self, text: str) -> Iterator[Spoken]:
-        """Every expression in a text, the longest where several begin."""
-        words = [(folded(m[0]), m.start(), m.end()) for m in _WORD.finditer(text)]
-        for n, (word, start, _) in enumerate(words):
-            longest = 0
-            for expression, meaning in self._by_first.get(word, self._by_first.get(word.removesuffix("s"), ())):
-                if len(expression) < longest:
-                    break
-                last = n + len(expression) - 1
-                if last >= len(words) or not all(_same(words[n + i][0], w) for i, w in enumerate(expression)):
-                    continue
-                if _GAP.search(text, start, words[last][1]) is None:
-                    longest = len(expression)
-                    yield Spoken(start, words[last][2], meaning)
+    def find(self, text: str) -> list[Spoken]:
+        """Every expression in a text, in the order of where it ends."""
+        if not self._any:
+            return []
+        places = list(_WORD.finditer(text))
+        words = [_bare(folded(place[0])) for place in places]
+        ends = list(accumulate(len(word) + 1 for word in words))  # of each word in the joined text, its space included
+        out: list[Spoken] = []
+        for end, (length, meanings) in self._automaton.iter(f" {' '.join(words)} "):
+            last = bisect_left(ends, end)
+            start, stop = places[last - length + 1].start(), places[last].end()
+            if _GAP.search(text, start, stop) is None:
+                out.extend(Spoken(start, stop, meaning) for meaning in meanings)
+        return out
 
 
-def _same(word: str, expected: str) -> bool:
-    return word == expected or word.removesuffix("s") == expected
+def _bare(word: str) -> str:
+    return word.removesuffix("s")

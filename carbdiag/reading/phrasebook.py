@@ -40,7 +40,9 @@ class Phrasebook:
         self.turned_by = frozenset(language.negation.turned_by)
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.openers = frozenset(language.question_openers)
-        self.deeds = DeedBook(language.deeds, *_deeds(knowledge, language.id))
+        compiled, named = _one_part_a_place(compiled)
+        did, found = _deeds(knowledge, language.id)
+        self.deeds = DeedBook(language.deeds, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
         self.least_rpm = language.least_rpm
         speed = self.lexicon.slots.get("rpm", "")
@@ -71,6 +73,26 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
     return compiled, mistakes
+
+
+def _one_part_a_place(compiled: list[Phrase]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:
+    """Phrases with one part for each sequence, however many records name it, and the names each part stands for."""
+    names: dict[str, dict[str, None]] = {}
+    for phrase in compiled:
+        if phrase.meaning.kind == "part":
+            for sequence in phrase.segments[0]:
+                names.setdefault(sequence, {})[phrase.meaning.record] = None
+    sequences: dict[tuple[str, ...], list[str]] = {}
+    for sequence, known in names.items():
+        sequences.setdefault(tuple(sorted(known)), []).append(sequence)
+    named = {str(n): known for n, known in enumerate(sequences)}
+    parts = [Phrase((tuple(found),), Meaning("part", str(n))) for n, found in enumerate(sequences.values())]
+    return [*(phrase for phrase in compiled if phrase.meaning.kind != "part"), *parts], named
+
+
+def _of_parts(entries: dict[str, list[Entry]], named: dict[str, tuple[str, ...]]) -> dict[str, list[Entry]]:
+    of = {part: [entry for name in names for entry in entries.get(name, ())] for part, names in named.items()}
+    return {part: list(dict.fromkeys(found)) for part, found in of.items() if found}
 
 
 def phrasebook(knowledge: Knowledge, language: str) -> Phrasebook:

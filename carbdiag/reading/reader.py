@@ -128,7 +128,7 @@ class _Reading:
             and not self._too_slow(h)
             and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
-        self.spoken = list(book.expressions.find(text))
+        self.spoken = book.expressions.find(text)
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
