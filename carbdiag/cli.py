@@ -1,12 +1,15 @@
 """The command `carbdiag`: answers go to standard output, messages to standard error; no color is ever used.
 
 Exit status: 0 fine, 2 bad input (every problem on a line of its own), 1 a fault of carbdiag.
+
+A command loads what it alone needs when it is asked for: a person waits for it.
 """
 
 from __future__ import annotations
 
 import argparse
 import dataclasses
+import gc
 import importlib
 import io
 import json
@@ -21,27 +24,28 @@ from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import BaseModel, ValidationError
 
-from carbdiag import __version__, quiz_options, schema, tuning, tuning_options, tuning_schema, walk_command
+from carbdiag import __version__, quiz_options, schema, tuning_options
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
-from carbdiag.answers.reading_text import reading_text
-from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
-from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.band_view import band_table
-from carbdiag.case_file import heading_of
+from carbdiag.command_tools import Tools
 from carbdiag.diagnosis import diagnose, shipped_knowledge
-from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem, nearest
+from carbdiag.errors import (
+    CarbdiagError,
+    CaseError,
+    KnowledgeError,
+    OutOfRangeError,
+    Problem,
+    ReadingMissingError,
+    nearest,
+)
 from carbdiag.knowledge import (
     Knowledge,
     default_folder,
     load_case,
     load_worked_cases,
 )
-from carbdiag.reading import ReadingMissingError, diagnose_posted, read_text
-from carbdiag.reading_schema import PostedCase
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
-from carbdiag.walk import walk
-from carbdiag.walk_schema import WalkRequest
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
 _STOPPED = 130
@@ -53,13 +57,6 @@ _LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "fa
 
 
 _Request = TypeVar("_Request", bound=schema.Frozen)
-_Tuned = TypeVar(
-    "_Tuned",
-    tuning_schema.AirAnswer,
-    tuning_schema.ResizeAnswer,
-    tuning_schema.CorrectionAnswer,
-    tuning_schema.SweepAnswer,
-)
 
 
 class BadInputError(CarbdiagError):
@@ -109,7 +106,14 @@ def _run(arguments: Sequence[str]) -> int:
         parser.print_help(sys.stderr)
         return BAD_INPUT
     chosen = parser.parse_args(arguments)
-    status = cast(Callable[[argparse.Namespace], int], chosen.run)(chosen)
+    collects = gc.isenabled()
+    if chosen.run is not _serve:
+        gc.disable()  # a command ends before there is garbage to speak of; looking for it takes a sixth of its time
+    try:
+        status = cast(Callable[[argparse.Namespace], int], chosen.run)(chosen)
+    finally:
+        if collects:
+            gc.enable()
     sys.stdout.flush()
     return status
 
@@ -129,6 +133,9 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     if chosen.text is None:
         _answer(diagnose(case, steps=chosen.steps), chosen)
         return FINE
+    from carbdiag.reading import diagnose_posted  # noqa: PLC0415
+    from carbdiag.reading_schema import PostedCase  # noqa: PLC0415
+
     stated = {name: getattr(case, name) for name in schema.Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language)
     _answer(diagnose_posted(posted, steps=chosen.steps), chosen)
@@ -139,6 +146,9 @@ def _read_post(chosen: argparse.Namespace) -> int:
     if chosen.post == _STANDARD_INPUT and sys.stdin.isatty():
         chosen.parser.print_help(sys.stderr)
         return BAD_INPUT
+    from carbdiag.answers.reading_text import reading_text  # noqa: PLC0415
+    from carbdiag.reading import read_text  # noqa: PLC0415
+
     reading = read_text(_read(chosen.post), language=chosen.language)
     if chosen.json:
         _json(reading.model_dump(mode="json"))
@@ -148,6 +158,11 @@ def _read_post(chosen: argparse.Namespace) -> int:
 
 
 def _walk(chosen: argparse.Namespace) -> int:
+    from carbdiag import walk_command  # noqa: PLC0415
+    from carbdiag.case_file import heading_of  # noqa: PLC0415
+    from carbdiag.walk import walk  # noqa: PLC0415
+    from carbdiag.walk_schema import WalkRequest  # noqa: PLC0415
+
     if chosen.json:
         found = walk(WalkRequest(case=_case(_read(chosen.case)), asks=chosen.asks))
         _json(found.model_dump(mode="json", by_alias=True))
@@ -271,79 +286,12 @@ def _serve(chosen: argparse.Namespace) -> int:
     return FINE
 
 
-def _air(chosen: argparse.Namespace) -> int:
-    return _tune(chosen, "air", tuning_schema.AirInput, tuning.air_state)
-
-
-def _resize(chosen: argparse.Namespace) -> int:
-    return _tune(chosen, "resize", tuning_schema.ResizeRequest, tuning.resize)
-
-
-def _correct(chosen: argparse.Namespace) -> int:
-    return _tune(chosen, "correct", tuning_schema.CorrectionRequest, tuning.correct)
-
-
-def _sweep(chosen: argparse.Namespace) -> int:
-    if chosen.csv and chosen.json:
-        raise BadInputError(["give either --json or --csv, not both"])
-    if chosen.plot is not None and chosen.plot.suffix.lower() not in FORMATS:
-        raise BadInputError([f"--plot: the file must end in {' or '.join(FORMATS)}, got {str(chosen.plot)[:80]!r}"])
-    return _tune(chosen, "sweep", tuning_schema.SweepRequest, tuning.sweep)
-
-
-def _tune(
-    chosen: argparse.Namespace, command: str, model: type[_Request], answer: Callable[[_Request], _Tuned]
-) -> int:
-    """Read a request from options or a file, answer it, and print the answer."""
-    try:
-        data: object = tuning_options.request_of(chosen, command)
-    except KeyError as error:
-        message = f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore, or --jet-numbering flow"
-        raise BadInputError([message]) from None
-    from_options = chosen.request is None
-    if not from_options:
-        if data:
-            raise BadInputError(["give either a request file or options, not both"])
-        if chosen.request == _STANDARD_INPUT and sys.stdin.isatty():
-            chosen.parser.print_help(sys.stderr)
-            return BAD_INPUT
-        data = _yaml(_read(chosen.request))
-    elif not data:
-        chosen.parser.print_help(sys.stderr)
-        return BAD_INPUT
-    try:
-        found = answer(_valid(data, model))
-    except CaseError as error:
-        if not from_options:
-            raise
-        raise CaseError(tuning_options.under_option_names(error.problems, command)) from None
-    if isinstance(found, tuning_schema.SweepAnswer) and chosen.plot is not None:
-        _plot(found, chosen.plot)
-    if chosen.json:
-        _json(found.model_dump(mode="json", by_alias=True))
-    elif isinstance(found, tuning_schema.SweepAnswer) and chosen.csv:
-        sys.stdout.write(sweep_csv(found))
-    else:
-        sys.stdout.write(tuning_text(found))
-    return FINE
+def _tune(chosen: argparse.Namespace) -> int:
+    return int(importlib.import_module("carbdiag.tuning_command").run(chosen, _TOOLS))
 
 
 def _quiz(chosen: argparse.Namespace) -> int:
-    command = importlib.import_module("carbdiag.quiz_command")
-    tools = command.Tools(
-        read=_read, parse=_yaml, valid=_valid, write_json=_json, tell=_tell, refuse=lambda text: BadInputError([text])
-    )
-    return int(command.run(chosen, tools))
-
-
-def _plot(found: tuning_schema.SweepAnswer, file: Path) -> None:
-    try:
-        draw_sweep(found, file)
-    except PlotsMissingError as error:
-        raise BadInputError([str(error)]) from None
-    except OSError as error:
-        raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
-    _tell(f"The plot is in {file}")
+    return int(importlib.import_module("carbdiag.quiz_command").run(chosen, _TOOLS))
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -487,6 +435,11 @@ def _where_to_look(problem: object) -> str:
     return f" See: carbdiag list {unknown[1]}s" if unknown and not getattr(problem, "nearest", "") else ""
 
 
+_TOOLS = Tools(
+    read=_read, parse=_yaml, valid=_valid, write_json=_json, tell=_tell, refuse=lambda text: BadInputError([text])
+)
+
+
 # ---------------------------------------------------------------------------------------------------------
 # The command line
 
@@ -516,10 +469,9 @@ _EXAMPLES = """\
 """
 
 
-_TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] = (
+_TUNING: tuple[tuple[str, str, str], ...] = (
     (
         "air",
-        _air,
         "turn weather or height into the density and oxygen that carburetors feel",
         "  carbdiag air --elevation-m 1500 --temperature-c 28\n"
         "  carbdiag air --qnh-hpa 1021 --elevation-m 600 --temperature-c 12 --humidity-percent 80\n"
@@ -527,7 +479,6 @@ _TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] =
     ),
     (
         "resize",
-        _resize,
         "say which jets, clip and screw to start with when the machine moves to other air",
         "  carbdiag resize --family round_slide --strokes 2 --main-jet 160 --pilot-jet 45 --jet-numbering bore \\\n"
         "    --clip-groove 3 --set-elevation-m 300 --set-temperature-c 25 --elevation-m 2400 --temperature-c 5\n"
@@ -535,7 +486,6 @@ _TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] =
     ),
     (
         "correct",
-        _correct,
         "say which part to change, which way and to which size, for a mixture that is off at one opening",
         "  carbdiag correct --family round_slide --strokes 2 --main-jet 160 --jet-numbering bore --at full"
         " --mixture lean\n"
@@ -545,7 +495,6 @@ _TUNING: tuple[tuple[str, Callable[[argparse.Namespace], int], str, str], ...] =
     ),
     (
         "sweep",
-        _sweep,
         "show the mixture from closed to full throttle, before and after a change, and which circuit feeds it",
         "  carbdiag sweep --family round_slide --strokes 2 --main-jet 160 --jet-numbering bore --after-main-jet 155\n"
         "  carbdiag sweep plan.yaml --csv > plan.csv\n"
@@ -635,8 +584,9 @@ def _parser() -> _Parser:
     show.add_argument("what", metavar="WHAT", choices=_LISTS, help=", ".join(_LISTS))
     show.add_argument("word", metavar="WORD", nargs="?", help="only records that say this word")
 
-    for name, run, what, examples in _TUNING:
-        tune = command(name, run, what, examples)
+    for name, what, examples in _TUNING:
+        tune = command(name, _tune, what, examples)
+        tune.set_defaults(tunes=name)
         tune.add_argument(
             "request", metavar="REQUEST", nargs="?", help="a request file, YAML or JSON, instead of options; - reads"
             " standard input",

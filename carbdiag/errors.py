@@ -3,7 +3,8 @@
 CarbdiagError
 ├── KnowledgeError      a knowledge file is broken; carries every mistake found
 ├── CaseError           a case says something the knowledge cannot take; carries every problem found
-└── OutOfRangeError     a physical quantity is outside the range its formula holds for
+├── OutOfRangeError     a physical quantity is outside the range its formula holds for
+└── ReadingMissingError the extra that reads posts is not installed
 
 Every error keeps the offending values as attributes, so the service and other programs can use them.
 """
@@ -127,3 +128,7 @@ def _by_words(value: str, names: Mapping[str, str]) -> str:
 
 def _beginnings(text: str) -> set[str]:
     return {w[:4] for w in re.findall("[a-z]+", text.lower()) if len(w) > 2}
+
+
+class ReadingMissingError(CarbdiagError):
+    """The libraries that reading needs are not installed."""

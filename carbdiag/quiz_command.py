@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Final
 
+from carbdiag.command_tools import Tools
 from carbdiag.errors import CaseError, Problem
 from carbdiag.quiz.answer_files import sheets_of, sheets_of_csv
 from carbdiag.quiz.exports.export import Export
@@ -21,18 +21,6 @@ from carbdiag.quiz_schema import Blueprint, Quiz
 from carbdiag.schema import Frozen
 
 _PROGRESS_FROM = 50
-
-
-@dataclass(frozen=True)
-class Tools:
-    """What the command line lends to its commands."""
-
-    read: Callable[[str], str]
-    parse: Callable[[str], object]
-    valid: Callable[[object, type[Any]], Any]
-    write_json: Callable[[object], None]
-    tell: Callable[[str], None]
-    refuse: Callable[[str], Exception]
 
 
 def run(chosen: argparse.Namespace, tools: Tools) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Final
+from typing import Final, Literal
 
 
 class Level(StrEnum):
@@ -137,3 +137,7 @@ class SizeWord(StrEnum):
 
 
 UNKNOWN_FAMILY: Final = "unknown"
+
+#: Fuels whose mixture a tuning command can work out, and parts that it can size.
+FuelName = Literal["petrol", "e5", "e10", "e85", "ethanol", "methanol"]
+PartName = Literal["main_jet", "pilot", "needle", "needle_diameter", "cutaway", "float_level", "mixture_screw"]

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, get_args
 
 from carbdiag.errors import Problem
-from carbdiag.terms import LEVELS
-from carbdiag.tuning_schema import FuelName, PartName
+from carbdiag.terms import LEVELS, FuelName, PartName
 
 Path = tuple[str, ...]
 Json = dict[str, Any]

@@ -11,7 +11,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, model_validator
 
 from carbdiag.schema import CautionText, Frozen, Id, Jet, Machine, Number, Probability, Text, Whole
-from carbdiag.terms import Change, Level
+from carbdiag.terms import Change, FuelName, Level, PartName
 
 
 def _from_to(low: float, high: float, unit: str) -> Callable[[float], float]:
@@ -42,10 +42,6 @@ StationHpa = Annotated[Number, AfterValidator(_from_to(400, 1100, "hPa")), Field
 HumidityPercent = Annotated[Number, AfterValidator(_percent), Field(json_schema_extra=_range(0, 100))]
 PremixRatio = Annotated[Number, AfterValidator(_from_to(8, 200, ":1")), Field(json_schema_extra=_range(8, 200))]
 LambdaValue = Annotated[Number, AfterValidator(_from_to(0.5, 1.8, "")), Field(json_schema_extra=_range(0.5, 1.8))]
-FuelName = Literal["petrol", "e5", "e10", "e85", "ethanol", "methanol"]
-PartName = Literal[
-    "main_jet", "pilot", "needle", "needle_diameter", "cutaway", "float_level", "mixture_screw"
-]
 Points = Annotated[Whole, Field(ge=2, le=201)]
 
 

@@ -12,7 +12,7 @@ from carbdiag import reading_schema as out
 from carbdiag import schema
 from carbdiag.case_check import impossible
 from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.errors import CarbdiagError, CaseError, Problem, nearest
+from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import Deeds, How, Told
 from carbdiag.reading.effects import Doing, Outcome, outcomes
@@ -39,10 +39,6 @@ _TURN_REACH = 2
 _MOST_TURNS = 4
 #: Characters before a word in which the word before it is looked for.
 _NEAR = 12
-
-
-class ReadingMissingError(CarbdiagError):
-    """The libraries that reading needs are not installed."""
 
 
 def read_text(
