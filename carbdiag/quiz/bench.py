@@ -61,12 +61,17 @@ def bench(k: Knowledge, family: str, strokes: Strokes) -> Bench:
 
 def _tabulate(model: Model) -> Bench:
     k, network = model.knowledge, model.network
-    average = np.zeros((network.states, len(model.cause_ids)))
-    listed = network.cause >= 0
-    average[listed, network.cause[listed]] = network.odds[listed]
-    prior = average.sum(axis=0)
-    average /= prior
-    silent = network.single_silent @ average
+    # the states of a cause stand side by side, so that an average over them is a sum of neighbors
+    listed = np.flatnonzero(network.cause >= 0)
+    odds = network.odds[listed]
+    starts = np.flatnonzero(np.diff(network.cause[listed], prepend=-1))
+    prior = np.add.reduceat(odds, starts)
+    share = odds / prior[network.cause[listed]]
+
+    def of_causes(by_state: Floats) -> Floats:
+        return np.add.reduceat(by_state.take(listed, axis=-1) * share, starts, axis=-1)
+
+    silent = of_causes(network.single_silent)
     facts = [Fact("finding", f, at, said) for f, at in model.row_keys for said in ("present", "denied")]
     by_state: list[Floats] = []
     for check in k.checks.values():
@@ -86,7 +91,7 @@ def _tabulate(model: Model) -> Bench:
     of_findings = chance[: 2 * len(silent)]
     of_findings[::2], of_findings[1::2] = 1 - silent, silent
     if by_state:
-        np.matmul(by_state, average, out=chance[len(of_findings) :])
+        chance[len(of_findings) :] = of_causes(np.stack(by_state))
     checks = tuple(dict.fromkeys((f.record, f.at) for f in facts if f.kind == "check"))
     number = {c: n for n, c in enumerate(checks)}
     return Bench(
@@ -135,17 +140,17 @@ def two_way_bits(b: Bench, one: int, two: int) -> Floats:
 
 def case_of(machine: schema.Machine, facts: tuple[Fact, ...]) -> schema.Case:
     """The facts as a case. Nothing unsaid counts, for a key must follow from what the stem says."""
-    return schema.Case(
+    return schema.Case.trusted(
         id="quiz",
         machine=machine,
         reporting="interview",
         findings=tuple(
-            schema.FindingReport(finding=f.record, at=(f.at,) if f.at else (), status=Status(f.value))
+            schema.FindingReport.trusted(finding=f.record, at=(f.at,) if f.at else (), status=Status(f.value))
             for f in facts
             if f.kind == "finding"
         ),
         checks=tuple(
-            schema.CheckResult(check=f.record, outcome=f.value, at=f.at) for f in facts if f.kind == "check"
+            schema.CheckResult.trusted(check=f.record, outcome=f.value, at=f.at) for f in facts if f.kind == "check"
         ),
     )
 
