@@ -94,6 +94,7 @@ class DeedBook:
         self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
+        self.swapped = frozenset(words.swapped)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -397,6 +398,8 @@ class Deeds:
 
     def _entries(self, verb: Hit, item: _Item) -> Iterator[tuple[Hit, Entry]]:
         """What a verb with a part means. A setting moved one way is not told again as set."""
+        if verb.meaning.record in self.book.words.places_changed and self.book.swapped & self._after(verb, item):
+            return
         kinds = {verb.meaning.record, *self._directions(verb, item)}
         for part in item.hits:
             entries = [e for e in self.book.did.get(part.meaning.record, ()) if e.kinds & kinds]
@@ -439,11 +442,14 @@ class Deeds:
                     yield from (Told(_joined(verb, part, e.meaning), how, before) for part, e in entries)
                     break
 
+    def _after(self, verb: Hit, item: _Item) -> set[str]:
+        """The words right behind a verb and its part, in their clause."""
+        end = self.symbols.ends[max(verb.last, item.last)]
+        return {*_WORD.findall(_CUT.split(self.text[end : end + _BACK].lower())[0])[:_AFTER]}
+
     def _directions(self, verb: Hit, item: _Item) -> Iterator[str]:
         """The way a screw was turned, from the words around it: "turned the screw in"."""
-        end = self.symbols.ends[max(verb.last, item.last)]
-        after = _CUT.split(self.text[end : end + _BACK].lower())[0]
-        words = {*_WORD.findall(after)[:_AFTER]}
+        words = self._after(verb, item)
         yield from (kind for kind, said in self.book.directions.items() if said & words)
         first, last = min(verb.first, item.first), max(verb.last, item.last)
         values = self.symbols.values

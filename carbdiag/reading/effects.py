@@ -8,7 +8,7 @@ so. A change of set-up (pipe, filter, jets) is never taken so: it may be the cau
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
@@ -18,6 +18,8 @@ from carbdiag.terms import Effect
 
 #: Sentences back from an effect in which the deeds it speaks of may stand.
 _SENTENCES: Final = 2
+#: So many repairs in one sentence are tries, wherever the trouble is told.
+_MANY: Final = 3
 #: Words that count between an effect said first and its deed: "no change with a new plug".
 _SAID_FIRST: Final = 4
 
@@ -90,11 +92,14 @@ def outcomes(
         free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
         for _ in range(len(pending) if event.effect is Effect.NO_CHANGE else min(len(pending), 1)):
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
+    ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
+    listed = Counter(sentence_of[at] for at in ends)
     for doing in (*left, *pending):
         plain = doing.how is How.DONE and not doing.before
+        many = listed[sentence_of[doing.hit.last]] >= _MANY and bool(complaints)
         if plain and tried(doing.hit):
             yield Outcome(doing, Effect.NO_CHANGE, None, False)
-        elif plain and not doing.set_up and bisect_right(complaints, doing.hit.first):
+        elif plain and not doing.set_up and (many or bisect_right(complaints, doing.hit.first)):
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing

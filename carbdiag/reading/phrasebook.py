@@ -18,7 +18,6 @@ from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
-from carbdiag.terms import Effect
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))
@@ -218,7 +217,8 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
     for kind, by_kind in (("verb", language.deeds.verbs), ("verdict", language.deeds.verdicts)):
         for name, phrases in by_kind.items():
             yield from of(where, phrases, Meaning(kind, name))
-    yield from of(where, language.effects_alone, Meaning("effect", Effect.NO_CHANGE.value, "alone"))
+    for effect, phrases in language.effects_alone.items():
+        yield from of(where, phrases, Meaning("effect", effect.value, "alone"))
     for effect, phrases in language.effects.items():
         yield from of(where, phrases, Meaning("effect", effect.value))
     for place in language.places:

@@ -649,7 +649,7 @@ class _Reading:
 
     def _without_a_trial(self, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:
         """Deeds whose effect is not said: told before any trouble, they are circumstances."""
-        tried = {(s.start, s.end) for t in trials if not t.unsaid for s in t.said}
+        tried = {(s.start, s.end) for t in trials for s in t.said}
         for hit in deeds:
             said = self.said(hit.first, hit.last)
             if (said.start, said.end) not in tried:
