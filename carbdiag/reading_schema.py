@@ -49,6 +49,7 @@ class Unit(Frozen):
     """A unit behind a number: the slot it fills, and how it turns into that slot's own unit."""
 
     slot: Id
+    also: Id | None = Field(default=None, description="A wider slot that these units fill too.")
     written: Words = Field(min_length=1)
     times: Number = 1.0
     plus: Number = 0.0

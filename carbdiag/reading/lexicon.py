@@ -58,6 +58,11 @@ class Lexicon:
     def _new(self, key: str) -> str:
         return self._symbols.setdefault(key, chr(_FIRST + len(self._symbols)))
 
+    def slots_for(self, name: str) -> tuple[str, ...]:
+        """The symbols of a slot: those of its own units, and of the units that count for it too."""
+        units = self.language.units
+        return tuple(dict.fromkeys(self.slots[u.slot] for u in units if name in (u.slot, u.also)))
+
     def key(self, word: str) -> str:
         """The form under which a word (small letters) is known: its base, or what is left without its ending."""
         found = self._base.get(word) or self._stem(word)

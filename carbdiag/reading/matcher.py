@@ -8,8 +8,9 @@ from typing import Any, Final, NamedTuple
 
 from carbdiag.reading.symbols import SymbolText
 
-#: Words that may stand where a phrase has a gap.
+#: Words that may stand where a phrase has a gap; riders tell signs with more words in between than deeds.
 MOST_BETWEEN: Final = 3
+MOST_BETWEEN_SIGNS: Final = 5
 #: More segments than a phrase can have: with it, one number stands for a phrase and a segment.
 _MOST_SEGMENTS: Final = 16
 
@@ -25,7 +26,8 @@ class Meaning(NamedTuple):
 class Hit(NamedTuple):
     """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out.
 
-    `acts`: the engine must do it; what the rider does ("I stopped") is another thing.
+    `acts`: the engine must do it; what the rider does ("I stopped") is another thing. `flows`: one thing follows the
+    other, and may do so in another clause.
     """
 
     first: int
@@ -33,6 +35,7 @@ class Hit(NamedTuple):
     meaning: Meaning
     parts: tuple[tuple[int, int], ...]
     acts: bool = False
+    flows: bool = False
 
 
 class Phrase(NamedTuple):
@@ -41,6 +44,7 @@ class Phrase(NamedTuple):
     segments: tuple[tuple[str, ...], ...]
     meaning: Meaning
     acts: bool = False
+    flows: bool = False
 
 
 class Matcher:
@@ -50,15 +54,17 @@ class Matcher:
         #: sequence -> its uses: number of the phrase, of the segment, of its last segment
         segments: dict[str, tuple[tuple[int, int, int], ...]] = {}
         self._meanings: list[Meaning] = []
-        self._acts: list[bool] = []
+        self._how: list[tuple[bool, bool]] = []
+        self._apart: list[int] = []
         number: dict[tuple[int, int, Meaning, bool], int] = {}
-        for phrase, (parts, meaning, acts) in enumerate(phrases):
+        for phrase, (parts, meaning, *how) in enumerate(phrases):
             # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
-            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, acts)
+            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, how[0])
             if key not in number:
                 number[key] = len(self._meanings)
                 self._meanings.append(meaning)
-                self._acts.append(acts)
+                self._how.append((how[0], how[1]))
+                self._apart.append(1 + (MOST_BETWEEN_SIGNS if meaning.kind == "finding" else MOST_BETWEEN))
             for n, sequences in enumerate(parts):
                 use = (number[key], n, len(parts) - 1)
                 alone = (use,)  # one for all its sequences: a hundred thousand small objects cost time and memory
@@ -83,7 +89,7 @@ class Matcher:
         """What `find` needs of a sequence: how far back it began, and the phrases it is, begins and goes on with."""
         return (
             length - 1,
-            tuple((self._meanings[pattern], self._acts[pattern]) for pattern, _, of in uses if not of),
+            tuple((self._meanings[pattern], self._how[pattern]) for pattern, _, of in uses if not of),
             tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n),
             tuple(
                 (pattern * _MOST_SEGMENTS + n - 1, pattern * _MOST_SEGMENTS + n, n == of, pattern)
@@ -100,22 +106,19 @@ class Matcher:
         #: phrase and segment found last -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
         found_before, add, made = begun.get, out.append, tuple.__new__  # a hit every few letters: each step counts
-        sentence_of, meanings, acting = text.sentence_of, self._meanings, self._acts
+        sentence_of, meanings, how_of, apart = text.sentence_of, self._meanings, self._how, self._apart
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
-            for meaning, acts in whole:
-                add(made(Hit, (first, last, meaning, part, acts)))
+            for meaning, (acts, flows) in whole:
+                add(made(Hit, (first, last, meaning, part, acts, flows)))
             for before, here, ends, pattern in goes_on:
                 parts = found_before(before)
                 if parts is None:
                     continue
-                if (
-                    0 < first - parts[-1][1] <= MOST_BETWEEN + 1
-                    and sentence_of[parts[0][0]] == sentence_of[last]
-                ):
+                if 0 < first - parts[-1][1] <= apart[pattern] and sentence_of[parts[0][0]] == sentence_of[last]:
                     if ends:
-                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), acting[pattern]))
+                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern]))
                     else:
                         begun[here] = (*parts, *part)
             for here in begins:

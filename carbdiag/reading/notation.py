@@ -4,8 +4,9 @@
 
 Words stand for all their forms; `(a|b c)` is one of these, `[a]` may be missing, `{name}` is a word group of the
 language, `<slot>` a number with its unit, `<n>` one
-without that is no fraction, and `...` lets up to three words stand between; `&` does so too, and its two sides may
-come in either order. Nothing repeats, so every phrase is a finite list of sequences and matching never goes back.
+without that is no fraction, and `...` lets some words stand between; `&` does so too, and its two sides may come in
+either order; `>` as well, and what follows may be told in another clause: one thing, then the other. Nothing repeats,
+so every phrase is a finite list of sequences and matching never goes back.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ MOST_GAPS: Final = 6
 _DEEPEST: Final = 6
 _MOST_SIDES: Final = 2
 _PIECE = re.compile(
-    r"\s+|(?P<gap>\.\.\.)|(?P<either>&)|(?P<group>\{[a-z_0-9]+\})|(?P<slot><[a-z]+>)|(?P<mark>[()\[\]|])"
+    r"\s+|(?P<gap>\.\.\.|>)|(?P<either>&)|(?P<group>\{[a-z_0-9]+\})|(?P<slot><[a-z]+>)|(?P<mark>[()\[\]|])"
     r"|(?P<number>[0-9]+(?:[./][0-9]+)?)|(?P<word>[^\W\d_]+(?:['’][^\W\d_]+)*)|(?P<bad>.)"
 )
 
@@ -151,6 +152,7 @@ class Notation:
         if name == "n":
             whole = (symbol for value, symbol in self._lexicon.literals.items() if value >= 1)
             return (self._lexicon.any_number, *whole)
-        if name not in self._lexicon.slots:
+        found = self._lexicon.slots_for(name)
+        if not found:
             raise PhraseError(f"there is no slot <{name}>")
-        return (self._lexicon.slots[name],)
+        return found

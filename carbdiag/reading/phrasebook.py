@@ -23,6 +23,9 @@ from carbdiag.schema import Deed, PastDeed
 _SLIPS = ((10, 2), (6, 1))
 
 
+_SLOTS = re.compile("<[a-z]+>")
+
+
 class Phrasebook:
     """What is needed to read one language: its words, and its phrases with their meanings."""
 
@@ -68,7 +71,8 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     for where, phrase, meaning in _phrases(knowledge, language):
         try:
             acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
-            compiled.extend(Phrase(ordered, meaning, acts) for ordered in notation.expand(phrase))
+            flows = ">" in _SLOTS.sub("", phrase)
+            compiled.extend(Phrase(ordered, meaning, acts, flows) for ordered in notation.expand(phrase))
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
     return compiled, mistakes

@@ -207,9 +207,9 @@ class _Reading:
         if not hit.acts:
             return False
         symbols = self.symbols
-        for first, _ in hit.parts:
-            if symbols.symbols[first] in self.book.own_deeds:
-                at = symbols.starts[first]
+        for symbol in (i for first, last in hit.parts for i in range(first, last + 1)):
+            if symbols.symbols[symbol] in self.book.own_deeds:
+                at = symbols.starts[symbol]
                 before = self.text[max(at - _NEAR, 0) : at].lower().split()
                 if before and before[-1] in self.book.persons:
                     return True
@@ -219,6 +219,8 @@ class _Reading:
         """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
         n = bisect_right(self.apart, hit.first)
         first = max(self.apart[n - 1] if n else 0, self.sentence(hit).first)
+        if hit.flows:
+            return any(b[0] - a[1] > _CUE_REACH // 2 and self._contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
         if hit.meaning.kind != "finding" or self.symbols.openers.get(first, "") in self.book.conditions:
             return False
         return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
@@ -273,7 +275,7 @@ class _Reading:
         """Why a turn of speech near a sign sets it aside, if one does."""
         n = bisect_right(self.turn_firsts, hit.first)
         for turn in reversed(self.turns[max(n - _MOST_TURNS, 0) : n]):
-            if turn.after > hit.first or turn.before < self.sentence(hit).first:
+            if turn.before < self.sentence(hit).first:
                 continue
             reach = self.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
             if turn.reach != "before" and hit.first - turn.after <= reach and not self._contrast(turn.after, hit.first):
@@ -534,6 +536,10 @@ class _Reading:
             self.put_aside(hit, "not_on_this_machine")
             return None
         denied = meant.denied != (bool(hit.meaning.more) and not self._turned(hit.first, hit))
+        if meant.denied and self.broken(hit.first, hit.last):
+            # "it won't run right and it stalls": what is denied is not the whole
+            self.put_aside(hit, "denied")
+            return None
         if meant.denied and hit.meaning.more:
             # "does not idle fine": the opposite of a denial is too weak to state the sign
             self.put_aside(hit, "denied")

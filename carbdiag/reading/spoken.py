@@ -30,9 +30,12 @@ class TurnBook:
 
     def __init__(self, spoken: Iterable[Spoken]) -> None:
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
+        turns: dict[str, list[tuple[str, str]]] = {}
         for turn in spoken:
             for words in turn.words:
-                self._automaton.add_word(f" {words} ", (len(words), turn.why, turn.reach))
+                turns.setdefault(words, []).append((turn.why, turn.reach))
+        for words, meant in turns.items():
+            self._automaton.add_word(f" {words} ", (len(words), meant))
         self._any = len(self._automaton) > 0
         if self._any:
             self._automaton.make_automaton()
@@ -44,12 +47,13 @@ class TurnBook:
         plain = f" {text.lower().translate(_PLAIN)} "
         if len(plain) != len(text) + 2:
             return []
-        out = []
-        for end, (length, why, reach) in self._automaton.iter(plain):
+        out: list[Turn] = []
+        for end, (length, meant) in self._automaton.iter(plain):
             # one blank before the text, one behind the words
             last = end - 2
             first = last - length + 1
-            out.append(Turn(why, reach, bisect_left(symbols.starts, first), bisect_right(symbols.starts, last)))
+            before, after = bisect_left(symbols.starts, first), bisect_right(symbols.starts, last)
+            out.extend(Turn(why, reach, before, after) for why, reach in meant)
         return out
 
 
