@@ -14,6 +14,7 @@ import numpy as np
 from carbdiag import Knowledge, schema
 from carbdiag.casework import effect_table
 from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, yes_chance
+from carbdiag.plan import CURED_BY
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 
@@ -230,6 +231,16 @@ class Rider:
 
     # -- what is done
 
+    def remedies(self) -> list[str]:
+        """The repairs of what is wrong in truth, the surest per minute of each fault first."""
+        k, model = self.world.model.knowledge, self.world.model
+        out = []
+        for state in self.truth:
+            fixes = k.causes[model.states[state].cause or ""].fixed_by
+            rate = {f.do: probability(k, f.works) / k.actions[f.do].minutes for f in fixes}
+            out += sorted(rate, key=lambda a: -rate[a])
+        return list(dict.fromkeys(out))
+
     def repair(self, action: str) -> Effect:
         """Do a repair; the rider can tell whether it cured."""
         model = self.world.model
@@ -273,6 +284,12 @@ class Rider:
         self.trials += 1
         effect = _draw(self._luck("trial", circuit, way.value, str(self.trials)), table)
         mine = [s for s in self.truth if self._is_setting(s, circuit, way)]
+        cured = [s for s in self.truth if self._is_made_up_for(s, circuit, way)]
+        if cured:
+            self.truth = tuple(s for s in self.truth if s not in cured)
+            if not self.truth:
+                return Effect.CURED
+            mine, effect = [s for s in mine if s in self.truth], Effect.BETTER
         if effect is Effect.BETTER and self._right_after(moved):
             mine, effect = list(self.truth), Effect.CURED  # right everywhere now, and the rider can feel it
         if effect in (Effect.CURED, Effect.CAME_BACK):
@@ -294,15 +311,25 @@ class Rider:
         x = [abs(self._x(n) - lattice.center + int(moved[n])) * lattice.step for n in bands]
         return max(x) <= k.scales.mixture.right_within + k.scales.trials.noticeable
 
+    def _is_made_up_for(self, state: int, circuit: str, way: Change) -> bool:
+        """Whether a setting is the record's remedy for something else, and is done right (a jet for another filter)."""
+        model = self.world.model
+        action = getattr(model.knowledge.circuits[circuit], way.value).action
+        cause = model.states[state].cause or ""
+        works = float(model.works[action][state])
+        if self._is_setting(state, circuit, way) or not works or model.directions[cause] is not CURED_BY[way]:
+            return False
+        off = float(self.world.works_off[action][self._number()])
+        return self._luck("repair", action).random() <= _nudged(works, off)
+
     def _is_setting(self, state: int, circuit: str, way: Change) -> bool:
         model = self.world.model
         cause = model.knowledge.causes[model.states[state].cause or ""]
-        wanted = "lean" if way is Change.RICHER else "rich"
         return (
             cause.mixture is not None
             and cause.mixture.circuit == circuit
             and cause.mixture.is_setting
-            and model.directions[cause.id] == wanted
+            and model.directions[cause.id] is CURED_BY[way]
         )
 
 

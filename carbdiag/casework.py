@@ -65,6 +65,7 @@ class Belief:
     steps: Ints  # (P,) lattice steps by which settings changed and kept have moved the mixture
     background: float  # P(something unknown), on the scale of the posterior's weights
     background_ratio: float  # how many times better the listed hypotheses explain the case
+    repaired: Floats  # (S,) chance that each state, if it was at work, is repaired by now
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,6 +239,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         steps=reader.steps,
         background=share,
         background_ratio=float(ratio),
+        repaired=np.zeros(network.states) if reader.repaired is None else reader.repaired,
     )
 
 

@@ -1,10 +1,10 @@
 """What to do next: questions, checks, trials of a setting and repairs, compared by the expected minutes to the cure.
 
 One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
-the repairs, in the order of success per minute, are what everything is measured by. An observation of which no single
-answer changes the first repair looks worthless one step ahead; so what it tells is valued too, at the repairs expected
-now per bit still open, and cheap ones that are worth their minutes come first. A trial of a setting is an observation
-that may cure. A pair of causes counts as half of each.
+the repairs, in the order of success per minute, are what everything is measured by. An observation pays when its
+minutes and the repairs expected after it cost less than the repairs expected now; cheap ones that pay come before any
+repair. A trial of a setting is an observation that may cure. Two causes that are both at work count as half of each;
+what was repaired, or a setting that was put right, is no longer at work, for whoever asks on is not cured.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
+from carbdiag.belief.lattice import Floats
 from carbdiag.belief.repair_cost import expected_minutes
 from carbdiag.casework import Assessment, Belief, effect_table
 from carbdiag.correction import WIDE_OPEN
@@ -35,8 +36,6 @@ _BY_RATE, _BY_GAIN = 60, 20
 #: Observations that tell less than this, in bits, are not worth asking for.
 _LEAST_GAIN = 1e-3
 _MOST_FACTS = 3
-#: Bits still open are not taken for fewer than this, so that the worth of a bit stays within bounds.
-_LEAST_ENTROPY = 0.3
 #: Repairs whose cost is worked out as a first step.
 _REPAIRS = 10
 #: Repairs looked ahead; what is left after them is small.
@@ -47,7 +46,7 @@ MOST_STEPS: Final = 3
 _LEAST_SUCCESS = 0.004
 
 _TRIAL_EFFECTS: Final = (Effect.CURED, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT)
-_CURED_BY_WAY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
+CURED_BY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,6 @@ class Move:
     expected_minutes: float
     success: float
     gain_bits: float
-    worth_minutes: float  # minutes of repairs that what it tells is worth
     outcomes: tuple[tuple[str, float], ...]
 
 
@@ -103,31 +101,30 @@ def plan(
         safety: the holds that are on, and the chances they follow from.
         most: how many moves to return.
         asks_left: observations that may still be asked for; None for any number.
-        strategy: `ask_first` for cheap observations that are worth their minutes, those that tell most first, and
-            then `cost`: the least expected minutes, one step ahead; `information` for bits per minute; `repairs` to
-            observe nothing.
+        strategy: `cost` for the least expected minutes, one step ahead; `ask_first` for the same, but cheap
+            observations that pay come before any repair; `information` for bits per minute; `repairs` to observe
+            nothing.
     """
     belief = likeliest(a)
     if look is None:
         return Plan((), 0.0, ())
-    causes, to_cause = _causes_of(look)
+    causes, to_cause = _still_wrong(look, _put_right(belief))
     weights = (look.groups.weights @ to_cause)[None, :]
     fixes = _fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
 
-    bit = by_repairs / max(_entropy(weights[0]), _LEAST_ENTROPY)
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
-    observations = list(_observations(a, look, is_open, to_cause, fixes, bit)) if asking else []
-    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes, bit)]
+    observations = _observations(a, look, is_open, to_cause, fixes) if asking else ()
+    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
         moves.sort(key=lambda m: m.expected_minutes)
     if strategy == "ask_first":
         cheap = a.knowledge.scales.decision.cheap_minutes
-        asks = sorted((m for m in observations if m.minutes <= min(cheap, m.worth_minutes)), key=lambda m: -m.gain_bits)
+        asks = [m for m in moves if m.kind in _ASKED and m.minutes <= cheap and m.expected_minutes < by_repairs]
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
@@ -141,6 +138,7 @@ def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
     return tuple(out.values())[:most]
 
 
+_ASKED: Final = ("check", "question", "finding", "context")
 _SORTS: Final = (("check",), ("repair", "trial"))
 
 
@@ -167,20 +165,38 @@ def likeliest(a: Assessment) -> Belief:
     return max(a.beliefs, key=lambda b: b.weight)
 
 
-def _causes_of(look: Outlook) -> tuple[tuple[str | None, ...], Shares]:
-    """The causes that the merged hypotheses name (None: nothing wrong), and (M, C) how they share a hypothesis."""
+def _put_right(belief: Belief) -> Floats:
+    """Chance that each state, if it was at work, is so no longer, shape (S,): repaired, or its setting put right."""
+    model, network = belief.model, belief.network
+    if not belief.steps.any():
+        return belief.repaired
+    k, step = model.knowledge, network.lattice.step
+    bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
+    off = np.abs(network.x[bands] + belief.steps[bands, None]).max(axis=0) * step
+    was = np.abs(network.x[bands]).max(axis=0) * step
+    right = k.scales.mixture.right_within + k.scales.trials.noticeable
+    metering = np.array([s.circuit is not None for s in model.states])
+    felt = 1 - k.scales.trials.effect_noise
+    return np.where(metering & (off <= right) & (off < was), np.maximum(felt, belief.repaired), belief.repaired)
+
+
+def _still_wrong(look: Outlook, repaired: Floats) -> tuple[tuple[str | None, ...], Shares]:
+    """The causes that the merged hypotheses name (None: nothing wrong), and what of each is still at work, (M, C).
+
+    Whoever asks what to do next is not cured: what was repaired by now is out, and the rest is scaled up to one. Two
+    causes that are both at work share a hypothesis.
+    """
     states = look.model.states
-    members = [
-        tuple(states[int(s)].cause for s in pair if s or not pair[0])
-        for pair in zip(look.first.tolist(), look.second.tolist(), strict=True)
-    ]
-    causes = tuple(dict.fromkeys(c for names in members for c in names))
+    pairs = list(zip(look.first.tolist(), look.second.tolist(), strict=True))
+    causes = tuple(dict.fromkeys(states[s].cause for s, t in pairs for s in ((s, t) if t else (s,))))
     number = {c: n for n, c in enumerate(causes)}
-    out = np.zeros((len(members), len(causes)), dtype=np.float32)
-    for m, names in enumerate(members):
-        for c in names:
-            out[m, number[c]] += 1 / len(names)
-    return causes, out
+    out = np.zeros((len(pairs), len(causes)), dtype=np.float32)
+    for m, (s, t) in enumerate(pairs):
+        left, other = 1 - repaired[s], (1 - repaired[t] if t else 0.0)
+        out[m, number[states[s].cause]] += left * (1 - other / 2)
+        if t:
+            out[m, number[states[t].cause]] += other * (1 - left / 2)
+    return causes, out / float(look.groups.weights @ out.sum(axis=1))
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -188,7 +204,7 @@ def _causes_of(look: Outlook) -> tuple[tuple[str | None, ...], Shares]:
 
 
 def _observations(
-    a: Assessment, look: Outlook, is_open: Callable[[int], bool], to_cause: Shares, fixes: _Fixes, bit: float
+    a: Assessment, look: Outlook, is_open: Callable[[int], bool], to_cause: Shares, fixes: _Fixes
 ) -> Iterator[Move]:
     c = look.candidates
     rate = look.gain / c.minutes
@@ -222,7 +238,6 @@ def _observations(
             expected_minutes=float(c.minutes[t] + after[start:end].sum()),
             success=0.0,
             gain_bits=float(look.gain[t]),
-            worth_minutes=bit * float(look.gain[t]),
             outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
         )
         start = end
@@ -238,15 +253,15 @@ def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
 
 
 def _cures(
-    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes, bit: float
+    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes
 ) -> Iterator[Move]:
     """The repairs and trials most likely to cure per minute, as first steps."""
     k = a.knowledge
     if not len(fixes.ids):
         return
     success = (weights @ fixes.works.T)[0]
-    order = np.argsort(-success / fixes.minutes, kind="stable")[:_REPAIRS]
-    order = order[success[order] >= _LEAST_SUCCESS]
+    order = np.argsort(-success / fixes.minutes, kind="stable")
+    order = order[success[order] >= _LEAST_SUCCESS][:_REPAIRS]
     otherwise = k.scales.decision.workshop_minutes
     for n in order.tolist():
         direction, minutes = fixes.direction[n], float(fixes.minutes[n])
@@ -279,7 +294,6 @@ def _cures(
             expected_minutes=minutes + float(after.sum()),
             success=p,
             gain_bits=gain,
-            worth_minutes=bit * gain,
             outcomes=outcomes,
         )
 
@@ -348,24 +362,35 @@ def _every_fix(model: Model) -> _Fixes:
 def _list_fixes(model: Model) -> _Fixes:
     k = model.knowledge
     first = [next(n for n, s in enumerate(model.states) if s.cause == c) for c in model.cause_ids]
-    settings = {(c.id, way): getattr(c, way.value).action for c in k.circuits.values() for way in Change}
-    repairs = list(k.actions)
-    moves = [key for key in settings if key[0] in model.step_x]
+    action = {(c.id, way): getattr(c, way.value).action for c in k.circuits.values() for way in Change}
+    moves = [key for key in action if key[0] in model.step_x]
+    # turning a screw or changing a jet says nothing without its direction; cleaning a passage does
+    either_way = {a for (circuit, _), a in action.items() if a == action[circuit, Change.LEANER]}
+    absent = either_way - {a for (circuit, _), a in action.items() if circuit in model.family.circuits}
+    repairs = [a for a in k.actions if a not in absent]
+
+    def by_move(cause: str, circuit: str, way: Change) -> bool:
+        """Whether a cause is put right by moving this setting this way."""
+        return model.directions[cause] is CURED_BY[way] and (
+            action[circuit, way] in either_way or is_setting_of(k, cause, circuit)
+        )
+
+    moved = {(c, action[move]) for c in model.cause_ids for move in moves if by_move(c, *move)}
     rows = [
         [
-            float(model.works[a][n]) if a not in settings.values() or not _is_metering(k, c) else 0.0
+            0.0 if (c, a) in moved else float(model.works[a][n])
             for c, n in zip(model.cause_ids, first, strict=True)
         ]
         for a in repairs
     ]
     rows += [
         [
-            float(model.works[settings[circuit, way]][n]) if _moves(k, model, c, circuit, way) else 0.0
+            float(model.works[action[move]][n]) if by_move(c, *move) else 0.0
             for c, n in zip(model.cause_ids, first, strict=True)
         ]
-        for circuit, way in moves
+        for move in moves
     ]
-    actions = [k.actions[a] for a in (*repairs, *(settings[m] for m in moves))]
+    actions = [k.actions[a] for a in (*repairs, *(action[m] for m in moves))]
     start = k.scales.decision.start_minutes
     return _Fixes(
         (*repairs, *(circuit for circuit, _ in moves)),
@@ -376,20 +401,10 @@ def _list_fixes(model: Model) -> _Fixes:
     )
 
 
-def _is_metering(k: Knowledge, cause: str) -> bool:
-    """Whether a cause sits in a circuit, so that a step of its setting is a trial and not a repair."""
+def is_setting_of(k: Knowledge, cause: str, circuit: str) -> bool:
+    """Whether a cause is a circuit's setting being off, so that a step of it may cure."""
     effect = k.causes[cause].mixture
-    return effect is not None and effect.circuit is not None
-
-
-def _moves(k: Knowledge, model: Model, cause: str, circuit: str, way: Change) -> bool:
-    effect = k.causes[cause].mixture
-    return (
-        effect is not None
-        and effect.circuit == circuit
-        and effect.is_setting
-        and model.directions[cause] is _CURED_BY_WAY[way]
-    )
+    return effect is not None and effect.circuit == circuit and effect.is_setting
 
 
 def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:

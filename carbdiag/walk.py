@@ -79,7 +79,7 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
         possible = [o for o in allowed_outcomes(a.knowledge, "machine", question) if _fits(a, question, o)]
         outcomes = tuple((o, chances.get(o, 0.0)) for o in possible)
         cost = a.knowledge.scales.decision.ask_minutes
-        machine.append(Move("machine", question, None, None, 1.0, cost, found.by_repairs, 0.0, 0.0, 0.0, outcomes))
+        machine.append(Move("machine", question, None, None, 1.0, cost, found.by_repairs, 0.0, 0.0, outcomes))
     return (*machine, *found.moves)[:most]
 
 
@@ -207,7 +207,7 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
 def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...]) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
-    saved = move.worth_minutes - move.minutes
+    saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
         return (
             f"It cures it with a chance of {move.success:.0%}, and no cheap question left is worth its minutes."
@@ -225,7 +225,7 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
         else f"It firms up or weakens {leaders[0].name.lower()}."
     )
     if saved >= 1:
-        return f"{apart} What it tells is worth about {saved:.0f} minutes of repairs."
+        return f"{apart} Knowing it saves about {saved:.0f} minutes of repairs."
     return apart
 
 

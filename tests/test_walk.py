@@ -13,7 +13,7 @@ from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework import assess
 from carbdiag.next_step import outlook
-from carbdiag.plan import likeliest, open_trials
+from carbdiag.plan import likeliest, open_trials, plan
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.terms import Change
 from carbdiag.walk import walk
@@ -355,3 +355,47 @@ def test_an_outlook_is_shared_by_question_and_answer(k: Knowledge) -> None:
     look = outlook(likeliest(assess(k, case("bogs at half"))))
     assert look is not None
     assert float(look.groups.weights.sum()) == pytest.approx(1.0, abs=1e-5)
+
+
+# ---------------------------------------------------------------------------------------------------------
+# What the plan may do
+
+
+def deeds(k: Knowledge, machine: dict[str, Any], told: dict[str, Any]) -> list[tuple[str, str, Change | None]]:
+    """What could cure, likeliest first, where nothing may be asked any more."""
+    a = assess(k, Case.model_validate({"machine": machine, **told}))
+    moves = plan(a, outlook(likeliest(a)), safety_of(a), 20, 0).moves
+    return [(m.kind, m.id, m.direction) for m in sorted(moves, key=lambda m: -m.success)]
+
+
+def test_a_blocked_pilot_is_cleaned(k: Knowledge) -> None:
+    blocked = {
+        "contexts": ["stood_for_months"],
+        "findings": [{"finding": "runs_only_on_choke", "at": "idle"}, {"finding": "will_not_idle", "at": "idle"}],
+    }
+    assert ("repair", "clean_pilot_passages", None) in deeds(k, {**SLIDE, "strokes": 4}, blocked)[:2]
+
+
+@pytest.mark.parametrize("name", START)
+def test_a_setting_is_never_moved_without_saying_which_way(k: Knowledge, name: str) -> None:
+    """A jet changed "as a repair" would pass the holds on leaner settings."""
+    a = assess(k, case(name))
+    model = likeliest(a).model
+    moved = [k.circuits[c] for c in model.step_x]
+    either_way = {c.richer.action for c in moved if c.richer.action == c.leaner.action}
+    for move in plan(a, outlook(likeliest(a)), safety_of(a), 60, 0).moves:
+        if move.kind == "repair" and move.id in either_way:
+            cures = [c for c in model.cause_ids if any(f.do == move.id for f in k.causes[c].fixed_by)]
+            assert any(model.directions[c] is None for c in cures), move.id
+
+
+@pytest.mark.parametrize("machine", ["round_slide 4", "flat_slide 2", "butterfly 4", "diaphragm 2"])
+def test_no_move_needs_a_part_the_machine_has_not(k: Knowledge, machine: str) -> None:
+    family, strokes = machine.split()
+    lean = {"machine": {"family": family, "strokes": int(strokes)}, "findings": [{"finding": "bogs", "at": "full"}]}
+    a = assess(k, Case.model_validate(lean))
+    circuits = k.families[family].circuits
+    of_others = {c.richer.action for c in k.circuits.values() if c.richer.action == c.leaner.action} - {
+        k.circuits[c].richer.action for c in circuits
+    }
+    assert not of_others & {m.id for m in plan(a, outlook(likeliest(a)), safety_of(a), 60, 0).moves}
