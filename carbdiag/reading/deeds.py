@@ -142,7 +142,7 @@ class Deeds:
         self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
         # the last word of "gave the filter a quick clean" is no verdict on it
         spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
-        self.verdicts = [v for v in self.verdicts if v.first not in spread]
+        self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in book.not_verbs]
         self.verdict_firsts = [v.first for v in self.verdicts]
         self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
         self._backs: dict[int, list[str]] = {}

@@ -512,7 +512,7 @@ class _Reading:
             language=self.book.language.id,
             findings=merged,
             contexts=tuple(self._merge_contexts(contexts)),
-            checks=tuple(self._merge_checks(checks)),
+            checks=tuple(self._merge_checks(self._beside(checks, trials))),
             trials=trials,
             facts=facts,
             set_aside=tuple(sorted(self.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
@@ -648,6 +648,14 @@ class _Reading:
             if _trial_key(doing.hit) not in trials:
                 self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return tuple(self._trial(told) for told in sorted(trials.values(), key=lambda t: t.doing.hit.first))
+
+    def _beside(
+        self, checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]], trials: Iterable[out.TrialRead]
+    ) -> dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]]:
+        """The checks without what is a trial in the same words: "new plug" tells once that it is new."""
+        tried = {s for t in trials for s in t.said[:1]}
+        kept = {key: [told for told in found if told[0].said[0] not in tried] for key, found in checks.items()}
+        return {key: found for key, found in kept.items() if found}
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
