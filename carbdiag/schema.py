@@ -620,6 +620,21 @@ class Outcome(Frozen):
     otherwise: ProbabilityWord | None = None
 
 
+class MeasuredRange(Frozen):
+    """The numbers that make an outcome; those between two outcomes say nothing."""
+
+    at_least: Number = 0.0
+    at_most: Number = 1e9
+
+
+class Measured(Frozen):
+    """A number that a post tells as the result of a check: its phrases, and which numbers make which outcome; of several
+    numbers, as of several cylinders, the outcome listed first counts."""
+
+    outcomes: dict[Id, MeasuredRange] = Field(min_length=1)
+    phrases: Phrases
+
+
 class Check(Frozen):
     """Something a person does, or a question, to learn more."""
 
@@ -640,11 +655,15 @@ class Check(Frozen):
     groups: dict[Id, dict[Id, ProbabilityWord]] = {}
     phrases: PhrasesBy = {}
     found: dict[LanguageCode, tuple[Found, ...]] = {}
+    measured: Measured | None = None
     spoken: PhrasesBy = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _outcomes_fit(self) -> Self:
+        for name in self.measured.outcomes if self.measured else ():
+            if name not in self.outcomes:
+                raise ValueError(f"measured.outcomes.{name} is none of the outcomes: {', '.join(self.outcomes)}")
         for name, outcome in self.outcomes.items():
             if self.reads == "mixture" and (outcome.mixture is None or set(outcome.mixture) != set(Level)):
                 raise ValueError(f"outcomes.{name}.mixture must give all five levels")

@@ -204,6 +204,8 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
     for check in k.checks.values():
         for outcome, phrases in check.phrases.get(code, {}).items():
             yield from of(f"check {check.id}", phrases, Meaning("check", check.id, outcome))
+        if check.measured is not None:
+            yield from of(f"check {check.id}", check.measured.phrases.get(code, ()), Meaning("measured", check.id))
     for action in k.actions.values():
         yield from of(f"action {action.id}", action.phrases.get(code, ()), Meaning("do", action.id))
     for circuit in k.circuits.values():

@@ -34,6 +34,8 @@ _SUPPOSED_REACH = 2
 _GONE_REACH = 3
 _PLACE_REACH = 8
 _NEXT_TO = 2
+#: Words behind a measured number in which those of the other cylinders may stand.
+_MORE_NUMBERS = 4
 #: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
 _TURN_REACH = 2
 _MOST_TURNS = 4
@@ -100,7 +102,7 @@ class _Meant:
 class _Reading:
     def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
         self.k, self.book, self.text, self.symbols = k, book, text, symbols
-        hits = book.matcher.find(symbols)
+        hits = list(self._measured(book.matcher.find(symbols)))
         self.breaks = sorted(symbols.breaks)
         self.sentence_starts = [s.start for s in symbols.sentences]
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
@@ -157,6 +159,21 @@ class _Reading:
         self.place_firsts = [p.first for p in self.places]
         self.aside: list[out.SetAside] = []
         self.possible: dict[str, bool] = {}
+
+    def _measured(self, hits: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits, those that tell a number as the outcome it makes, or not at all."""
+        for hit in hits:
+            if hit.meaning.kind != "measured":
+                yield hit
+                continue
+            measured = self.k.checks[hit.meaning.record].measured
+            end = min(hit.last + 1 + _MORE_NUMBERS, self.sentence(hit).last)
+            numbers = [self.symbols.values[i] for i in range(hit.first, end) if i in self.symbols.values]
+            for outcome, span in measured.outcomes.items() if measured else ():
+                # of several cylinders one bad number makes the outcome that is listed first
+                if any(span.at_least <= n <= span.at_most for n in numbers):
+                    yield hit._replace(meaning=Meaning("check", hit.meaning.record, outcome))
+                    break
 
     # -- what was said where
 

@@ -16,6 +16,8 @@ _TOKEN = re.compile(
     r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
 )  # fmt: skip
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
+#: From here on two numbers with a slash between them are two numbers.
+_NO_FRACTION = 20
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
 AND, COMMA, BUT, CONTRAST = 1, 2, 3, 4
 #: A word of a text that was not met before.
@@ -113,7 +115,13 @@ class _Run:
     def take(self, kind: str, piece: str, start: int, end: int) -> None:
         """Take what is no word."""
         if kind == "number":
-            self._number(_value(piece), start, end)
+            top, slash, bottom = piece.partition("/")
+            if slash and min(int(top), int(bottom)) >= _NO_FRACTION:
+                # "130/128" is a number for each cylinder
+                self._number(float(top), start, start + len(top))
+                self._number(float(bottom), end - len(bottom), end)
+            else:
+                self._number(_value(piece), start, end)
         elif kind == "vulgar":
             self._number(_VULGAR[piece], start, end)
         elif kind == "end":

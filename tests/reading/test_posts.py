@@ -62,8 +62,20 @@ def test_half_choke_is_no_throttle_opening(k: Knowledge) -> None:
     assert [f.at for f in read_text("Pulling the choke half way stops the surging.", k).findings] == [()]
 
 
-def test_a_bare_pressure_is_no_verdict_on_compression(k: Knowledge) -> None:
-    assert not read_text("Did a compression test: 60 psi.", k).checks
+@pytest.mark.parametrize(
+    ("told", "outcome"),
+    [
+        ("Did a compression test: 60 psi.", "low"),
+        ("Compression is 150 psi.", "normal"),
+        ("Compression 130/128.", "normal"),
+        ("Compression is 120 and 60 psi.", "low"),  # one bad cylinder is enough
+        ("Compression is 100 psi.", None),  # the book of the machine must say
+        ("Compression is 9.5:1 on this engine.", None),
+    ],
+)
+def test_a_pressure_counts_where_it_is_plainly_good_or_bad(k: Knowledge, told: str, outcome: str | None) -> None:
+    read = read_text(told, k)
+    assert {(c.check, c.outcome) for c in read.checks} == ({("compression_gauge", outcome)} if outcome else set())
 
 
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
