@@ -628,8 +628,10 @@ class MeasuredRange(Frozen):
 
 
 class Measured(Frozen):
-    """A number that a post tells as the result of a check: its phrases, and which numbers make which outcome; of several
-    numbers, as of several cylinders, the outcome listed first counts."""
+    """A number that a post tells as the result of a check: its phrases, and which numbers make which outcome.
+
+    Of several numbers, as of several cylinders, the outcome listed first counts.
+    """
 
     outcomes: dict[Id, MeasuredRange] = Field(min_length=1)
     phrases: Phrases
