@@ -28,18 +28,20 @@ def would_lower(
     candidate = np.concatenate([np.repeat(np.arange(checks), sizes), *[np.arange(others) + checks] * 2])
     within = np.arange(len(look.outcomes)) - np.repeat(c.start, sizes)
     outcome = np.concatenate([within, np.zeros(others), np.ones(others)])
-    names = [[model.states[int(s)].cause for s in pair] for pair in zip(look.first, look.second, strict=True)]
-    member = np.array([[cause in pair for cause, _ in causes] for pair in names], dtype=np.float32)
-    joint = given * look.groups.weights
-    comes = joint.sum(axis=1)
-    now = np.maximum(look.groups.weights @ member, 1e-12)
-    left = (joint @ member) / np.maximum(comes, 1e-12)[:, None] / now
+    number = model.network.cause
+    wanted = np.array([model.cause_ids.index(c) if c in model.cause_ids else -2 for c, _ in causes])
+    holds = (number[look.first][:, None] == wanted) | (number[look.second][:, None] == wanted)
+    member = holds * look.groups.weights[:, None]
+    comes = given @ look.groups.weights
+    now = np.maximum(member.sum(axis=0), 1e-12)
+    left = (given @ member) / np.maximum(comes, 1e-12)[:, None] / now
     left[comes < _COMES] = np.inf
     out = {}
     for n, (cause, p) in enumerate(causes):
         found: dict[str, schema.WouldLower] = {}
-        for row in np.argsort(left[:, n], kind="stable").tolist():
-            if len(found) == _MOST or left[row, n] > _LOWERS:
+        rows = np.flatnonzero(left[:, n] <= _LOWERS)
+        for row in rows[np.argsort(left[rows, n], kind="stable")].tolist():
+            if len(found) == _MOST:
                 break
             t = int(candidate[row])
             record, place = c.ids[t]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,16 +31,18 @@ class Candidates:
     start: Ints  # first outcome row of each check
     minutes: Floats  # (T,) with hazards
     cluster: tuple[str, ...]  # (T,) of near-duplicates only one is proposed
-    # checks that read causes, then checks that read the mixture: one row an outcome
-    speaks: NDArray[np.int8]  # (C, S)
-    values: Shares  # (C, S)
+    # State by state, so that what a hypothesis needs lies side by side.
+    # Checks that read causes, then checks that read the mixture: one column an outcome
+    speaks: NDArray[np.int8]  # (S, C)
+    values: Shares  # (S, C)
     otherwise: Shares  # (C,)
     tables: Shares  # (M, N)
     table_place: Ints  # (M,)
-    # then contexts and findings: one row of yes each
-    context_yes: Shares  # (X, S)
+    # then contexts and findings: one column of yes each
+    context_yes: Shares  # (S, X)
     silent: Shares  # (R, N)
-    links: Shares  # (R, S)
+    mixed: Ints  # signs that the mixture touches
+    links: Shares  # (S, R)
     most_told: float
     error: float
 
@@ -118,39 +120,53 @@ def _stack(model: Model) -> Candidates:
         start=start,
         minutes=np.array(minutes),
         cluster=tuple(cluster),
-        speaks=np.array(speaks, dtype=np.int8),
-        values=np.array(values, dtype=np.float32),
+        speaks=_by_state(speaks, model, np.int8),
+        values=_by_state(values, model, np.float32),
         otherwise=np.array(otherwise, dtype=np.float32),
         tables=np.array(tables, dtype=np.float32).reshape(len(tables), size),
         table_place=np.array(table_place, dtype=np.intp),
-        context_yes=np.array(contexts, dtype=np.float32).reshape(len(contexts), len(model.states)),
+        context_yes=_by_state(contexts, model, np.float32),
         silent=network.base_mean.astype(np.float32),
-        links=network.signs.silent_links.astype(np.float32),
+        mixed=np.flatnonzero(network.signs.has_mixture),
+        links=_by_state(network.signs.silent_links, model, np.float32),
         most_told=k.scales.context_most,
         error=k.scales.certainty[Certainty.SURE],
     )
 
 
-def _outcome_tables(belief: Belief, c: Candidates, some: Ints) -> tuple[Shares, Shares]:
+def _by_state(rows: Sequence[Floats] | Floats, model: Model, kind: type) -> NDArray[Any]:
+    """Rows over states as an array (S, rows), each state's numbers side by side."""
+    return np.ascontiguousarray(np.array(rows, dtype=kind).reshape(len(rows), len(model.states)).T)
+
+
+def _outcome_tables(belief: Belief, c: Candidates, first: Ints, second: Ints) -> tuple[Shares, Shares]:
     """P(outcome | hypothesis) for every outcome row of the checks, and P(yes | hypothesis) for the rest.
 
-    Shapes (rows of checks, K) and (contexts + findings, K).
+    Shapes (K, rows of checks) and (K, contexts + findings); a hypothesis is its first and second state.
     """
     network = belief.network
-    first, second = network.first[some], network.second[some]
-    spoken = c.speaks[:, first] + c.speaks[:, second]
-    by_cause = c.values[:, first] + c.values[:, second]
+    spoken = c.speaks.take(first, axis=0)
+    spoken += c.speaks.take(second, axis=0)
+    by_cause = c.values.take(first, axis=0)
+    by_cause += c.values.take(second, axis=0)
     by_cause /= np.maximum(spoken, 1)
-    by_cause += (spoken == 0) * c.otherwise[:, None]
-    x = network.lattice.clip(network.x[:, first] + network.x[:, second] + network.lattice.center)
-    lines = np.arange(len(c.tables))[:, None]
-    by_mixture = c.tables[lines, x[c.table_place]]
-    told = np.minimum(c.context_yes[:, first] * c.context_yes[:, second] / c.context_yes[:, :1], c.most_told)
-    silent = c.silent[np.arange(len(c.silent))[:, None], x[network.signs.place]]
-    silent *= c.links[:, first]
-    silent *= c.links[:, second]
-    shown = (1 - c.error) - (1 - 2 * c.error) * silent
-    return np.concatenate([by_cause, by_mixture]), np.concatenate([told, shown])
+    by_cause += (spoken == 0) * c.otherwise
+    shifts = network.x.T
+    x = network.lattice.clip(shifts.take(first, axis=0) + shifts.take(second, axis=0) + network.lattice.center)
+    size = network.lattice.size
+    by_mixture = c.tables.take(x.take(c.table_place, axis=1) + np.arange(len(c.tables)) * size)
+    told = c.context_yes.take(first, axis=0) * c.context_yes.take(second, axis=0)
+    told /= c.context_yes[0]
+    np.minimum(told, c.most_told, out=told)
+    silent = c.links.take(first, axis=0)
+    silent *= c.links.take(second, axis=0)
+    always = c.silent[:, 0].copy()
+    always[c.mixed] = 1.0
+    silent *= always
+    silent[:, c.mixed] *= c.silent.take(x.take(network.signs.place[c.mixed], axis=1) + c.mixed * size)
+    silent *= 2 * c.error - 1
+    silent += 1 - c.error
+    return np.concatenate([by_cause, by_mixture], axis=1), np.concatenate([told, silent], axis=1)
 
 
 @dataclass(frozen=True)
@@ -238,22 +254,19 @@ def outlook(belief: Belief) -> Outlook | None:
     model, network = belief.model, belief.network
     c = candidates(model)
     some = leading(belief.posterior, _HYPOTHESES)
+    first, second = network.members(some)
     # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
-    some = some[
-        ((network.cause[network.first[some]] >= 0) | (network.first[some] == 0))
-        & (belief.posterior.weights[some] > 1e-30)
-    ]
+    kept = ((network.cause[first] >= 0) | (first == 0)) & (belief.posterior.weights[some] > 1e-30)
+    some, first, second = some[kept], first[kept], second[kept]
     if not len(some):
         return None
     weights = belief.posterior.weights[some]
     weights = weights / weights.sum()
-    first, second = network.first[some], network.second[some]
     a = network.cause[first]
     b = np.where(second > 0, network.cause[second], -1)
     keys = a * 100_000 + b
-    by_outcome, by_yes = _outcome_tables(belief, c, some)
     groups = Grouped.of(weights.astype(np.float32), keys)
-    outcomes, yes = groups.average(by_outcome), groups.average(by_yes)
+    outcomes, yes = (groups.averaged(table) for table in _outcome_tables(belief, c, first, second))
     gain = np.concatenate(
         [
             outcome_gain_bits(groups.weights, outcomes, c.start),

@@ -35,6 +35,17 @@ class Grouped:
         counts = np.diff(np.append(start, len(keys)))
         return cls(total, order[start], order, start, weights[order] / np.repeat(total, counts))
 
+    def averaged(self, table: Shares) -> Shares:
+        """The same from (K, rows), whose rows of one member lie side by side; shape (rows, M)."""
+        ordered = table.take(self.order, axis=0)
+        ordered *= self.share[:, None]
+        out = ordered.take(self.start, axis=0)
+        count = np.diff(np.append(self.start, len(ordered)))
+        for n in range(1, int(count.max())):  # the second of every group that has one, the third, ...
+            more = np.flatnonzero(count > n)
+            out[more] += ordered[self.start[more] + n]
+        return np.ascontiguousarray(out.T)
+
     def average(self, table: Shares) -> Shares:
         """Average (rows, K) over the members of each group, shape (rows, M)."""
         return np.asarray(np.add.reduceat(table[:, self.order] * self.share, self.start, axis=1))

@@ -97,6 +97,18 @@ class Network:
             ]
         )
 
+    def members(self, some: Ints) -> tuple[Ints, Ints]:
+        """First and second state of some hypotheses, as `first` and `second` have them for all."""
+        start, end, _, n, c = self._layout
+        first, second = some.copy(), np.zeros_like(some)
+        pairs = (some >= start) & (some < end)
+        row, column = np.divmod(some[pairs] - start, max(n, 1))
+        first[pairs], second[pairs] = self.heads[row], self.listed[column]
+        circle = some >= end
+        row, column = np.divmod(some[circle] - end, max(c, 1))
+        first[circle], second[circle] = self.standing[column], self.standing[(column + row + 1) % max(c, 1)]
+        return first, second
+
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """Views of an (..., H) array: single states (..., S), pairs of heads (..., K, L), ring (..., C // 2, C)."""
         start, end, k, n, c = self._layout

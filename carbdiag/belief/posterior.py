@@ -124,9 +124,13 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
 def leading(found: Posterior, most: int) -> Ints:
     """Indices of the `most` heaviest hypotheses, heaviest first; ties keep the order of enumeration."""
     weights = found.weights
+    some = np.arange(len(weights))
     if most < len(weights):
-        cut = np.partition(weights, len(weights) - most)[len(weights) - most]
-        some = np.flatnonzero(weights >= cut)
-    else:
-        some = np.arange(len(weights))
+        # what is not among the heaviest of the first few is not among the heaviest of all
+        some = np.flatnonzero(weights >= _nth_largest(weights[: 8 * most], most))
+        some = some[weights[some] >= _nth_largest(weights[some], most)]
     return np.asarray(some[np.argsort(-weights[some], kind="stable")][:most], dtype=np.intp)
+
+
+def _nth_largest(values: Floats, n: int) -> float:
+    return float(np.partition(values, len(values) - n)[len(values) - n])
