@@ -119,6 +119,7 @@ class DeedWords(Frozen):
     only_behind: Words = Field(default=(), description='Verdicts only behind a part: "the right carburetor" is none.')
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
+    copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
     may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
     larger: Id = Field(default="", description="The kind told by two sizes, the second larger.")

@@ -97,6 +97,7 @@ class DeedBook:
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.swapped = frozenset(words.swapped)
+        self.copulas = frozenset(words.copulas)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -293,7 +294,7 @@ class Deeds:
                 continue
             between = reach - verb.last - 1
             ends = 0 if not found and self._announces(verb, reach) else self._break(verb.last, reach)
-            near = between <= _REACH and ends == 0 if not found else between == 0 and ends <= COMMA
+            near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
             if not near or (not found and self._at_the_part(verb, reach)):
                 break
             if not any(v.first == verb.first for v in found):
@@ -376,14 +377,17 @@ class Deeds:
                 break
             if before is not None and before - verdict.last == 1 and not self._break(verdict.last, before):
                 break  # "spark good compression": it belongs to the next
-            if self._break(item.last, verdict.first) and not self._colon(item.last, verdict.first):
+            if self._break(item.last, verdict.first) and not self._told_of(item.last, verdict.first):
                 break
             return [v for v in self.verdicts[n : n + 4] if v.first == verdict.first]
         return []
 
-    def _colon(self, first: int, last: int) -> bool:
-        between = self.text[self.symbols.ends[first] : self.symbols.starts[last]]
-        return last == first + 1 and not _WORD.search(between) and "," not in between
+    def _told_of(self, first: int, last: int) -> bool:
+        """Whether a verdict in the next clause still tells of a part: "spark: strong", "the jet, it was clear"."""
+        between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
+        words = {*_WORD.findall(between)}
+        colon = last == first + 1 and not words and "," not in between
+        return colon or (bool(words & self.book.pronouns) and words <= self.book.copulas)
 
     def _has_a_predicate(self, item: _Item) -> bool:
         """Whether a part starts a statement of its own: "and the carb is leaking"."""
@@ -442,7 +446,7 @@ class Deeds:
             for item in reversed(items[max(n - _NAMED_BEFORE, 0) : n]):
                 if sentence_of[verb.first] - sentence_of[item.first] > 1:
                     break
-                entries = [(part, e) for part, e in self._entries(verb, item) if e.meaning.kind != "context"]
+                entries = [(part, e) for part, e in self._entries(verb, item) if not e.only_before]
                 if entries:
                     how = How.PLANNED if self._denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)

@@ -317,7 +317,7 @@ class _Reading:
     def _deed_asked(self, hit: Hit, sentence: Sentence) -> bool:
         """Whether a deed or a check is asked about: "how do I clean the jet?"."""
         told = self.told.get(hit)
-        if told is not None and told.how is How.NAMED:
+        if (told is None and hit.meaning.kind == "do") or (told is not None and told.how is How.NAMED):
             return True
         opener = self.symbols.openers.get(sentence.first, "")
         return hit.meaning.kind not in ("finding", "context") and opener in self.book.deeds.asking
