@@ -116,7 +116,7 @@ class _Reading:
             by_kind.setdefault(_KIND[hit.meaning.kind], []).append(hit)
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
-        helped = {h.first: h.last for h in by_kind.get("helper", [])}
+        helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
         content = [
             h
             for h in _without_decoys(by_kind.get("content", []), decoys)
