@@ -224,7 +224,7 @@ class _Reading:
         if not hit.acts:
             return False
         symbols = self.symbols
-        for symbol in (i for first, last in hit.parts for i in range(first, last + 1)):
+        for symbol in (i for first, last in hit.parts for i in range(first, min(first + 1, last) + 1)):
             if symbols.symbols[symbol] in self.book.own_deeds:
                 at = symbols.starts[symbol]
                 before = self.text[max(at - _NEAR, 0) : at].lower().split()
@@ -237,7 +237,7 @@ class _Reading:
         n = bisect_right(self.apart, hit.first)
         first = max(self.apart[n - 1] if n else 0, self.sentence(hit).first)
         if hit.flows:
-            return any(b[0] - a[1] > _CUE_REACH // 2 and self._contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
+            return any(b[0] - a[1] > _NEXT_TO and self._contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
         if hit.meaning.kind != "finding" or self.symbols.openers.get(first, "") in self.book.conditions:
             return False
         return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
