@@ -58,6 +58,7 @@ Page = Annotated[Sender, Depends()]
 _PAGE_HEADERS: Final[dict[str, Any]] = {
     "ETag": {"description": "Strong tag of the content.", "schema": {"type": "string"}},
     "Cache-Control": {"description": "How long the answer may be kept.", "schema": {"type": "string"}},
+    "Vary": {"description": "Clients that accept gzip get it.", "schema": {"type": "string"}},
 }
 _UNCHANGED: Final[dict[int | str, dict[str, Any]]] = {
     200: {"description": "The page.", "headers": _PAGE_HEADERS},

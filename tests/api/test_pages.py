@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,44 @@ def tags_of(folder: Path) -> list[str]:
     tags = [service.get(address).headers["etag"] for address in ("/v1/knowledge", "/v1/knowledge/causes")]
     service.close()
     return tags
+
+
+@pytest.mark.parametrize("address", PAGES)
+@pytest.mark.parametrize("accepted", ["gzip", "br, GZIP;q=0.5", "*", "deflate;q=1,x-gzip"])
+def test_a_client_that_takes_gzip_gets_the_same_page_compressed(
+    service: InProcess, address: str, accepted: str
+) -> None:
+    plain, small = service.get(address), service.get(address, {"accept-encoding": accepted})
+    assert plain.headers["vary"] == small.headers["vary"] == "Accept-Encoding"
+    assert "content-encoding" not in plain.headers
+    assert int(small.headers["content-length"]) == len(small.body) <= len(plain.body)
+    if len(plain.body) < 1024:
+        assert (small.body, small.headers["etag"]) == (plain.body, plain.headers["etag"])
+        return
+    assert small.headers["content-encoding"] == "gzip"
+    assert gzip.decompress(small.body) == plain.body
+    # a strong tag is of the very bytes sent
+    assert small.headers["etag"] != plain.headers["etag"]
+
+
+@pytest.mark.parametrize("accepted", ["gzip;q=0", "gzip; q=0.000, *", "identity", "br", "", "*;q=0"])
+def test_a_client_that_does_not_take_gzip_gets_none(service: InProcess, accepted: str) -> None:
+    answer = service.get("/v1/bands/round_slide", {"accept-encoding": accepted})
+    assert "content-encoding" not in answer.headers
+    assert answer.body.startswith(b"{")
+
+
+def test_a_compressed_page_already_held_is_not_sent_again(service: InProcess) -> None:
+    takes = {"accept-encoding": "gzip"}
+    tag = service.get("/v1/bands/round_slide", takes).headers["etag"]
+    answer = service.get("/v1/bands/round_slide", takes | {"if-none-match": tag})
+    assert (answer.status, answer.body, answer.headers["etag"]) == (304, b"", tag)
+    assert "content-encoding" not in answer.headers
+
+
+def test_the_table_of_a_family_travels_small(service: InProcess) -> None:
+    answer = service.get("/v1/bands/round_slide", {"accept-encoding": "gzip"})
+    assert len(answer.body) < len(gzip.decompress(answer.body)) / 10
 
 
 def test_errors_and_diagnoses_are_not_kept(service: InProcess) -> None:
