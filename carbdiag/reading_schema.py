@@ -178,6 +178,7 @@ class Language(Frozen):
     load: PhraseList = ()
     strokes: dict[Literal["2", "4"], PhraseList] = Field(default={})
     cylinders: dict[Literal["1", "2", "3", "4", "6"], PhraseList] = Field(default={})
+    carburetors: dict[Literal["1", "2", "3", "4", "6"], PhraseList] = Field(default={})
     cooling: dict[Literal["air", "liquid"], PhraseList] = Field(default={})
     fuel_feed: dict[Literal["gravity", "vacuum_tap", "pump"], PhraseList] = Field(default={})
     oiling: dict[Literal["premix", "injection", "sump"], PhraseList] = Field(default={})
@@ -245,7 +246,8 @@ class FactRead(Frozen):
     """A fact of the machine or its air, as a word or a number with its unit in the name of the fact."""
 
     fact: Literal[
-        "family", "use", "strokes", "cylinders", "cooling", "fuel_feed", "oiling", "mixture_screw", "displacement_cc",
+        "family", "use", "strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw",
+        "displacement_cc",
         "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove", "engine_speed", "load",
     ]  # fmt: skip
     value: Number | str

@@ -95,6 +95,14 @@ def test_two_sizes_say_which_way_a_jet_was_changed(k: Knowledge) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "number"),
+    [("twin carbs, bogs", 2), ("a single carb", 1), ("a pair of carbs on it", 2), ("four carbs to sync", 4)],
+)
+def test_the_number_of_carburetors_is_read(k: Knowledge, text: str, number: int) -> None:
+    assert [f.value for f in read_text(text, k).facts if f.fact == "carburetors"] == [number]
+
+
+@pytest.mark.parametrize(
     ("text", "use"),
     [
         ("My scooter bogs", "scooter"),
