@@ -523,8 +523,8 @@ def _check_phrases(k: Knowledge, known: _Known) -> None:
 def _check_deeds(k: Knowledge, known: _Known) -> None:
     """The kinds of verbs and verdicts that records name must be among those of the language."""
     kinds = {
-        code: (*of.deeds.verbs, *of.deeds.directions, of.deeds.larger, of.deeds.smaller)
-        for code, of in k.reading.items()
+        code: (*words.verbs, *words.directions, words.larger, words.smaller, words.later, words.earlier)
+        for code, words in ((code, language.deeds) for code, language in k.reading.items())
     }
     verdicts = {code: (*of.deeds.verdicts, *of.deeds.measures) for code, of in k.reading.items()}
     done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [

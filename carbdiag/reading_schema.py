@@ -122,6 +122,8 @@ class DeedWords(Frozen):
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
     may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
+    later: Id = Field(default="", description="The kind told by two small numbers, the second larger: grooves.")
+    earlier: Id = Field(default="", description="The kind told by two small numbers, the second smaller.")
     larger: Id = Field(default="", description="The kind told by two sizes, the second larger.")
     smaller: Id = Field(default="", description="The kind told by two sizes, the second smaller.")
     owners_of: Words = Field(default=(), description="The part is somebody else's where one of `people` was named.")

@@ -375,7 +375,8 @@ class Deeds:
                 break
             if (before is not None and verdict.last >= before) or verdict.first - item.last - 1 > _VERDICT:
                 break
-            if before is not None and before - verdict.last == 1 and not self._break(verdict.last, before):
+            beside = before is not None and before - verdict.last == 1 and not self._break(verdict.last, before)
+            if before is not None and beside and self._words_between(verdict.last, before) <= self.book.determiners:
                 break  # "spark good compression": it belongs to the next
             if self._break(item.last, verdict.first) and not self._told_of(item.last, verdict.first):
                 break
@@ -463,14 +464,15 @@ class Deeds:
         words = self._after(verb, item)
         yield from (kind for kind, said in self.book.directions.items() if said & words)
         first, last = min(verb.first, item.first), max(verb.last, item.last)
-        values = self.symbols.values
-        sizes = [
+        values, said = self.symbols.values, self.book.words
+        two = [
             values[at]
             for at in range(max(first - 2, 0), last + _AFTER + 2)
-            if at in values and values[at] >= _LEAST_SIZE and not self._break(min(first, at), max(first, at))
+            if at in values and not self._break(min(first, at), max(first, at))
         ]
-        if len(sizes) == 2 and sizes[0] != sizes[1]:
-            yield self.book.words.larger if sizes[1] > sizes[0] else self.book.words.smaller
+        if len(two) == 2 and two[0] != two[1]:
+            rises, sizes = two[1] > two[0], min(two) >= _LEAST_SIZE
+            yield (said.larger if rises else said.smaller) if sizes else (said.later if rises else said.earlier)
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
