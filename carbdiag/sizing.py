@@ -113,8 +113,7 @@ def trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) 
 
 def _deviation(belief: Belief, cause: str, place: str) -> Deviation | None:
     network, model = belief.network, belief.model
-    number = model.cause_ids.index(cause)
-    mine = np.flatnonzero((network.cause[network.first] == number) | (network.cause[network.second] == number))
+    mine = network.holding(model.cause_ids.index(cause))
     weights = belief.posterior.weights[mine]
     if weights.sum() <= 0:
         return None

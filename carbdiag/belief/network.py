@@ -109,6 +109,18 @@ class Network:
         first[circle], second[circle] = self.standing[column], self.standing[(column + row + 1) % max(c, 1)]
         return first, second
 
+    def holding(self, cause: int) -> Ints:
+        """The hypotheses in which a listed cause is at work, in ascending order."""
+        held = np.zeros(self.size, dtype=bool)
+        alone, pairs, circle = self.blocks(held)
+        alone[self.cause == cause] = True
+        pairs[self.cause.take(self.heads) == cause] = True
+        pairs[:, self.cause.take(self.listed) == cause] = True
+        if circle.size:
+            circle[:, cause] = True
+            circle[self.ring_other == cause] = True
+        return np.flatnonzero(held)
+
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """Views of an (..., H) array: single states (..., S), pairs of heads (..., K, L), ring (..., C // 2, C)."""
         start, end, k, n, c = self._layout
@@ -185,7 +197,8 @@ class Network:
     def cell(self, place: int, some: Ints) -> Ints:
         """Lattice index of some hypotheses at a place."""
         x = self.x[place]
-        return self.lattice.clip(x.take(self.first.take(some)) + x.take(self.second.take(some)) + self.lattice.center)
+        first, second = self.members(some)
+        return self.lattice.clip(x.take(first) + x.take(second) + self.lattice.center)
 
     def by_state(self, weights: Floats) -> Floats:
         """Total weight of the hypotheses that hold each state, shape (S,); state 0 holds that of nothing wrong."""

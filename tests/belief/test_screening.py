@@ -144,3 +144,26 @@ def test_every_pair_lies_on_the_ring_once() -> None:
                 assert weight == pytest.approx(odds[a] * odds[b] * (3.0 if pair == {1, 2} else 1.0))
         assert few.by_state(few.prior(odds)) == pytest.approx(whole.by_state(whole.prior(odds)))
         assert few.in_group_twice(few.prior(odds), causes_) == pytest.approx(np.zeros(causes_))
+
+
+def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) -> None:
+    """What is looked up of some hypotheses is what stands for all of them."""
+    case = Case.model_validate(
+        {
+            "machine": {"family": "round_slide", "strokes": 2},
+            "findings": [{"finding": "bogs", "at": ["half"]}, {"finding": "black_smoke", "status": "denied"}],
+        }
+    )
+    (belief,) = assess(shipped, case).beliefs
+    alone = belief.model.network
+    whole = alone.narrowed(alone.listed, alone.odds)
+    for network in (belief.network, alone, whole):
+        every = np.arange(network.size)
+        some = every[:: 7][::-1]
+        for chosen in (every, some, every[:0]):
+            first, second = network.members(chosen)
+            assert (first == network.first[chosen]).all()
+            assert (second == network.second[chosen]).all()
+        for cause in (0, 3, len(belief.model.cause_ids) - 1):
+            holds = (network.cause[network.first] == cause) | (network.cause[network.second] == cause)
+            assert (network.holding(cause) == np.flatnonzero(holds)).all()
