@@ -137,7 +137,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     from carbdiag.reading_schema import PostedCase  # noqa: PLC0415
 
     stated = {name: getattr(case, name) for name in schema.Case.model_fields}
-    posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language)
+    posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language or chosen.language)
     _answer(diagnose_posted(posted, steps=chosen.steps), chosen)
     return FINE
 
@@ -543,7 +543,7 @@ def _parser() -> _Parser:
     )
     ask.add_argument("case", metavar="CASE", nargs="?", help="a case file, YAML or JSON; - reads standard input")
     ask.add_argument("--text", metavar="POST", help="a post to read beside the case or instead of one")
-    ask.add_argument("--text-language", default="en", metavar="CODE", help="language of the post (en)")
+    ask.add_argument("--text-language", metavar="CODE", help="language of the post (that of the answer)")
     _add_answer(ask)
 
     on = command(
