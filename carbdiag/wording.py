@@ -71,8 +71,11 @@ def word_digest(word: str) -> str:
 def check_words(file: str, text: str) -> Iterator[Mistake]:
     """Find other than US spelling and makers' names, comments included; addresses may hold anything."""
     for number, line in enumerate(text.split("\n"), 1):
-        words = re.findall(r"[a-z]+(?:[0-9]+)?", re.sub(r"https?://[^\s\"']+", "", line).lower())
-        joined = {a + b for a, b in pairwise(words)}
+        text_of_line = re.sub(r"https?://[^\s\"']+", "", line).lower()
+        found = list(re.finditer(r"[a-z]+(?:[0-9]+)?", text_of_line))
+        words = [word[0] for word in found]
+        # two words count as one name only where a writer would join them, not as choices of a phrase
+        joined = {a[0] + b[0] for a, b in pairwise(found) if text_of_line[a.end() : b.start()] in (" ", "-", "_")}
         for word in dict.fromkeys(words):
             if word in _SPELLING:
                 yield Mistake(file, "text", "US spelling", word, _SPELLING[word], number)
