@@ -526,7 +526,7 @@ def _check_deeds(k: Knowledge, known: _Known) -> None:
         code: (*words.verbs, *words.directions, words.larger, words.smaller, words.later, words.earlier)
         for code, words in ((code, language.deeds) for code, language in k.reading.items())
     }
-    verdicts = {code: (*of.deeds.verdicts, *of.deeds.measures) for code, of in k.reading.items()}
+    verdicts = {code: tuple(of.deeds.verdicts) for code, of in k.reading.items()}
     done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [
         *(("actions", a.id, a.deeds) for a in k.actions.values()),
         *(("contexts.yaml", c.id, c.deeds) for c in k.contexts.values()),

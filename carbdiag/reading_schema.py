@@ -112,7 +112,6 @@ class DeedWords(Frozen):
     plans_before_bare: Words = ()
     in_vain: Words = Field(default=(), description='Before a deed, it changed nothing: "even with a new plug".')
     pronouns: Words = Field(default=(), description='Behind a verb, the part named last: "so we rebuilt it".')
-    measures: dict[Id, Number] = Field(default={}, description="Verdicts told by a number, and the least it may be.")
     places_changed: tuple[Id, ...] = Field(default=(), description="Verbs that may only change places.")
     swapped: Words = Field(default=(), description='Behind a deed, parts only changed places: "left to right".')
     directions: dict[Id, Words] = Field(default={}, description="Kinds told by a word behind: which way a screw went.")

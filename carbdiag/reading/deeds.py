@@ -27,8 +27,6 @@ _VERDICT: Final = 4
 _IN_A_LIST: Final = 5
 #: Parts named before a verb that "it" behind the verb may mean.
 _NAMED_BEFORE: Final = 4
-#: More is no pressure, but a year or an engine speed.
-_MOST_MEASURED: Final = 400
 #: The least number that is the size of a jet.
 _LEAST_SIZE: Final = 10
 #: Words after a verb and its part that may say which way.
@@ -478,8 +476,6 @@ class Deeds:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
         for part in item.hits:
             for entry in self.book.found.get(part.meaning.record, ()):
-                if entry.kinds & self._measured(item):
-                    yield Told(Hit(part.first, part.last, entry.meaning, part.parts), How.DONE, False)
                 for verdict in self._real_verdicts(item):
                     kind = self._kind(verdict, part, negators)
                     if kind in entry.kinds:
@@ -495,15 +491,6 @@ class Deeds:
         """How "a new plug" is told: as the verb before it, otherwise as so."""
         how = self.how(adjective, True)
         return How.DONE if how is How.NAMED and self._verb_before(adjective, _LISTED) is None else how
-
-    def _measured(self, item: _Item) -> set[str]:
-        """What a number in a part or right behind it says: "compression is 150"."""
-        values = self.symbols.values
-        last = item.last + 1 + _LISTED
-        at = next((n for n in range(item.first, last + 1) if n in values), None)
-        if at is None or self._break(item.last, max(at, item.last)):
-            return set()
-        return {kind for kind, least in self.book.words.measures.items() if least <= values[at] < _MOST_MEASURED}
 
     def _real_verdicts(self, item: _Item) -> Iterator[Hit]:
         """The verdicts on a part, without verbs that look like one: "clean the filter"."""
