@@ -46,7 +46,7 @@ class Phrasebook:
         did, found = _deeds(knowledge, language.id)
         self.deeds = DeedBook(language.deeds, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
-        self.least_rpm = language.least_rpm
+        self.least_of, self.most_of = language.least, language.most
         speed = self.lexicon.slots.get("rpm", "")
         self.speeds = frozenset((speed, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}

@@ -123,7 +123,7 @@ class _Reading:
             if not self._torn(h)
             and not self._apart(h)
             and not self._own_deed(h)
-            and not self._too_slow(h)
+            and not self._out_of_bounds(h)
             and not any(helped.get(first, 0) > last for first, last in h.parts)
         ]
         self.spoken = book.expressions.find(text)
@@ -204,14 +204,15 @@ class _Reading:
         sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
         return _between(self.apart if sure else self.commas, hit.first, hit.last)
 
-    def _too_slow(self, hit: Hit) -> bool:
-        """Whether an engine speed is an ordinary one: "idles at 1,100" is no high idle."""
-        least = self.book.least_rpm.get(hit.meaning.record)
-        if least is None:
+    def _out_of_bounds(self, hit: Hit) -> bool:
+        """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
+        least = self.book.least_of.get(hit.meaning.record, -1.0)
+        most = self.book.most_of.get(hit.meaning.record, float("inf"))
+        if least < 0 and most == float("inf"):
             return False
         values, symbols, speeds = self.symbols.values, self.symbols.symbols, self.book.speeds
         said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
-        return bool(said) and 1 < max(said) < least
+        return bool(said) and max(said) > 1 and not least <= max(said) <= most
 
     def _counts(self, hit: Hit) -> bool:
         """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""

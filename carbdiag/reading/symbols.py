@@ -20,6 +20,8 @@ _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔":
 _NO_FRACTION = 20
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
 AND, COMMA, BUT, CONTRAST = 1, 2, 3, 4
+#: Dots between which a poster takes breath; they end no sentence.
+_TRAILS = frozenset(("..", "...", "....", ".....", "…"))
 #: A word of a text that was not met before.
 _NEW: tuple[str, str, int] = ("", "", 0)
 _ENDS_SENTENCE = frozenset({"br", "p", "/p", "li", "/li", "div", "/div", "hr", "td", "tr"})
@@ -125,6 +127,9 @@ class _Run:
         elif kind == "vulgar":
             self._number(_VULGAR[piece], start, end)
         elif kind == "end":
+            if piece in _TRAILS:
+                self.break_(COMMA)
+                return
             if "?" in piece:
                 self._out.sentences[-1].asks = True
             self._close(end)
