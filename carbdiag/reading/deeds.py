@@ -144,6 +144,8 @@ class Deeds:
         self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in book.not_verbs]
         self.verdict_firsts = [v.first for v in self.verdicts]
         self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
+        self._planned: set[int] = set()
+        """Where verbs stand that the words before their part make a plan."""
         self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
 
@@ -399,6 +401,8 @@ class Deeds:
     def _deeds(self, item: _Item, several: bool, in_vain: bool) -> Iterator[Told]:
         for verb in item.verbs:
             how = self._how_done(verb, item)
+            if how is How.PLANNED:
+                self._planned.add(verb.first)
             if how is How.NAMED and several and verb.meaning.record in self.book.adjectives:
                 how = How.DONE
             before = self._before(verb, item)
@@ -591,6 +595,8 @@ class Deeds:
         same = self.symbols.sentence_of[near.first] == self.symbols.sentence_of[verb.first]
         if not same or verb.first - near.last > _IN_A_LIST or self._break(near.last, verb.first) >= BUT:
             return False
+        if near.first in self._planned:
+            return True
         return self._form(near) == self._form(verb) and self.how(near, True) is How.PLANNED
 
     def _somebody_elses(self, verb: Hit, item: _Item) -> bool:
