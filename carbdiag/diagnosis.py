@@ -67,7 +67,7 @@ class _Totals:
     groups: dict[str, float]
     nothing: float
     unlisted: float
-    unlisted_where: dict[tuple[str, Direction], float]
+    unlisted_where: dict[tuple[str | None, str | None, Direction | None], float]  # (group, circuit, direction)
     levels: np.ndarray  # (bands, 5)
     main_by_state: np.ndarray  # (S,) of the likeliest kind of machine
 
@@ -75,7 +75,7 @@ class _Totals:
 def _add_up(a: Assessment) -> _Totals:
     causes: dict[str, float] = {}
     groups: dict[str, float] = {}
-    where: dict[tuple[str, Direction], float] = {}
+    where: dict[tuple[str | None, str | None, Direction | None], float] = {}
     nothing = unlisted = 0.0
     levels = np.zeros(0)
     main = max(a.beliefs, key=lambda b: b.weight)
@@ -88,18 +88,17 @@ def _add_up(a: Assessment) -> _Totals:
         listed = network.cause >= 0
         per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
         _add(causes, b.model.cause_ids, per_cause * b.weight)
-        per_group = np.bincount(network.group[listed], by_state[listed], len(b.model.group_ids))
+        grouped = network.group >= 0
+        per_group = np.bincount(network.group[grouped], by_state[grouped], len(b.model.group_ids))
         per_group = np.subtract(per_group, network.in_group_twice(weights, len(b.model.group_ids)))
         _add(groups, b.model.group_ids, per_group * b.weight)
         nothing += b.weight * float(by_state[0])
         unlisted += b.weight * b.background
         for n in np.flatnonzero(network.cause < 0)[1:]:
             state = b.model.states[int(n)]
-            assert state.circuit is not None
-            assert state.direction is not None
             p = b.weight * float(by_state[n])
             unlisted += p
-            key = (state.circuit, state.direction)
+            key = (state.group if state.circuit is None else None, state.circuit, state.direction)
             where[key] = where.get(key, 0.0) + p
         mine = b.weight * mixture_levels(b)
         levels = levels + mine if levels.size else mine
@@ -286,8 +285,9 @@ def _unlisted(totals: _Totals) -> schema.UnlistedBelief:
     named = where is not None and p > totals.unlisted / 2
     return schema.UnlistedBelief.trusted(
         probability=_p(totals.unlisted),
-        circuit=where[0] if named and where else None,
-        direction=where[1] if named and where else None,
+        group=where[0] if named and where else None,
+        circuit=where[1] if named and where else None,
+        direction=where[2] if named and where else None,
     )
 
 

@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.belief.kindred import fill, likeness
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.cause_tables import cause_tables
@@ -27,12 +28,13 @@ AIR_SIGN = {"thinner": -1, "denser": 1}
 
 @dataclass(frozen=True)
 class State:
-    """A cause at one severity, or a fault nobody wrote down (`cause` is None)."""
+    """A cause at one severity, or a fault nobody wrote down (`cause` is None): of a circuit, or of a group."""
 
     cause: str | None
     severity: str
     circuit: str | None
     direction: Direction | None
+    group: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,23 +246,23 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         direction = _direction(cause.mixture, [s[2] for s in severities], bands) if cause.mixture else None
         for label, often, x, by in severities:
             circuit = cause.mixture.circuit if cause.mixture else None
-            states.append(State(cause.id, label, circuit, direction))
+            states.append(State(cause.id, label, circuit, direction, cause.group))
             odds.append(prior * often)
             shifts.append(x)
             times.append(by)
             number.append(n)
     _add_unlisted(k, family, tables, states, odds, shifts, number)
+    kind = _add_kindred(k, states, odds, shifts, number)
 
     cause_number = np.array(number, dtype=np.intp)
-    group_number = np.array(
-        [group_ids.index(causes[n].group) if n >= 0 else -1 for n in number], dtype=np.intp
-    )
+    group_number = np.array([group_ids.index(s.group) if s.group else -1 for s in states], dtype=np.intp)
+    like = likeness(kind, cause_number, np.array(odds))
     times += [1.0] * (len(shifts) - len(times))
-    x_steps = lattice.steps(_completed(k, shifts) * np.array(times))
+    x_steps = lattice.steps(fill(_completed(k, shifts) * np.array(times), like))
     every = cause_tables(k)
     of_causes = np.array([every.column[c] for c in cause_ids], dtype=np.intp)
     columns = np.append(of_causes, len(every.column))[cause_number]  # -1 takes the last: no listed cause
-    signs, row_keys, rows, noticed = _signs(k, family, strokes, places, columns)
+    signs, row_keys, rows, noticed = _signs(k, family, strokes, places, columns, like)
     index = {c: n for n, c in enumerate(cause_ids)}
     network = build(
         lattice,
@@ -276,7 +278,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         k.scales.pairs.compensation,
     ).alone()
     everyday_silent = {f.id: 1 - probability(k, f.everyday) for f in k.findings.values()}
-    told, denied = _contexts(k, columns, of_causes)
+    told, denied = _contexts(k, columns, of_causes, like)
     return Model(
         knowledge=k,
         family=family,
@@ -291,10 +293,10 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         row_keys=row_keys,
         everyday_silent=everyday_silent,
         noticed=noticed,
-        outcomes=_outcomes(k, columns),
-        works=dict(zip(k.actions, every.works.take(columns, axis=1), strict=True)),
+        outcomes=_outcomes(k, columns, like),
+        works=dict(zip(k.actions, fill(every.works.take(columns, axis=1), like), strict=True)),
         step_x=_step_x(k, family, tables),
-        on_one=every.on_one.take(columns),
+        on_one=fill(every.on_one.take(columns), like),
         told=told,
         denied=denied,
         kin=_kin(k, row_keys),
@@ -333,15 +335,38 @@ def _add_unlisted(
             number.append(-1)
 
 
+def _add_kindred(
+    k: Knowledge, states: list[State], odds: list[float], shifts: list[dict[str, float]], number: list[int]
+) -> Ints:
+    """A fault nobody wrote down in every group and direction, after all others; returns the kind of every state.
+
+    A kind is a group with a direction, -1 for none. What such a fault is like is filled in from the listed causes.
+    """
+    kinds: dict[tuple[str, Direction | None], int] = {}
+    of_state = [
+        kinds.setdefault((s.group, s.direction), len(kinds)) if s.group and k.groups[s.group].unlisted else -1
+        for s in states
+    ]
+    by_kind = np.bincount(np.add(of_state, 1), odds)[1:]
+    circuits = [{s.circuit for s, n in zip(states, of_state, strict=True) if n == kind} for kind in kinds.values()]
+    for (group, direction), of_kin, listed in zip(kinds, circuits, by_kind.tolist(), strict=True):
+        circuit = next(iter(of_kin)) if len(of_kin) == 1 else None
+        states.append(State(None, "unlisted", circuit, direction, group))
+        odds.append(k.scales.unlisted.share_of_groups * listed)
+        shifts.append({})
+        number.append(-1)
+    return np.array([*of_state, *([-1] * len(kinds))], dtype=np.intp)
+
+
 def _signs(
-    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], columns: Ints
+    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], columns: Ints, like: Floats
 ) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int], Floats]:
     """The signs that this machine can show, their keys and rows, and how often each is told unasked."""
     every = cause_tables(k)
     fitting = {f.id for f in k.findings.values() if fits(f.applies, family.id, strokes)}
     some = np.array([n for n, (f, _) in enumerate(every.signs.keys) if f in fitting], dtype=np.intp)
     keys = tuple(every.signs.keys[n] for n in some)
-    links = every.by_strokes[strokes][some[:, None], columns]
+    links = fill(every.by_strokes[strokes][some[:, None], columns], like)
     signs = Signs(
         place=np.array([places.index(at) for _, at in keys], dtype=np.intp),
         silent_base=every.signs.silent_base[some],
@@ -364,10 +389,15 @@ def _silence(k: Knowledge, network: Network, noticed: Floats) -> Floats:
     return np.asarray(out * k.scales.reporting.silence_weight)
 
 
-def _outcomes(k: Knowledge, columns: Ints) -> dict[tuple[str, str], CheckOutcome]:
+def _outcomes(k: Knowledge, columns: Ints, like: Floats) -> dict[tuple[str, str], CheckOutcome]:
     every = cause_tables(k)
     nowhere = np.zeros(len(columns))
     speaks, values = every.speaks.take(columns, axis=1), every.values.take(columns, axis=1)
+    if len(like):
+        # a fault that nobody wrote down decides an outcome as its kin do, some of which the check does not touch
+        of_kin = np.where(speaks[every.outcome_check] > 0, values, every.otherwise[:, None])
+        values[:, -len(like) :] = fill(of_kin, like)[:, -len(like) :]
+        speaks[:, -len(like) :] = 1.0
     by_cause = {
         key: CheckOutcome(speaks[every.outcome_check[row]], values[row], float(every.otherwise[row]), None)
         for key, row in every.outcomes.items()
@@ -381,14 +411,16 @@ def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
     return {n: network.blur(levels, n) for n, p in enumerate(k.places.values()) if p.kind == "band"}
 
 
-def _contexts(k: Knowledge, columns: Ints, of_causes: Ints) -> tuple[dict[str, Floats], dict[str, Floats]]:
+def _contexts(
+    k: Knowledge, columns: Ints, of_causes: Ints, like: Floats
+) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
 
     P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is
     the multiplier itself, a no is what is left.
     """
     every = cause_tables(k).contexts
-    told = every.take(columns, axis=1)
+    told = fill(every.take(columns, axis=1), like)
     largest = every.take(of_causes, axis=1).max(axis=1, initial=0.0)
     chance = np.array([yes_chance(k, c, float(m)) for c, m in zip(k.contexts.values(), largest, strict=True)])[:, None]
     denied = (1 - chance * told) / (1 - chance)
@@ -445,9 +477,14 @@ def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
         for c in model.cause_ids:
             word = commoner.get(k.causes[c].group)
             by_cause[c] *= k.scales.context[word] if word else 1.0
+    kin: dict[tuple[str | None, Direction | None], list[int]] = {}
     for n, state in enumerate(model.states):
         if state.cause is not None:
             out[n] = by_cause[state.cause]
+            kin.setdefault((state.group, state.direction), []).append(n)
+        elif state.group is not None:  # it comes after its kin, and is as likely on this machine as they are
+            mine = kin[state.group, state.direction]
+            out[n] = np.average(out[mine], weights=model.network.odds[mine])
     return out
 
 

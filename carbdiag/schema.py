@@ -157,6 +157,7 @@ class UnlistedScale(Frozen):
     """Odds kept for faults nobody wrote down."""
 
     share_of_circuits: Probability
+    share_of_groups: Probability
     share_of_background: Probability
     background_rate: Probability
     background_mix: Probability
@@ -276,6 +277,9 @@ class Group(Frozen):
     id: Id
     name: Text
     what: Text
+    unlisted: bool = Field(
+        default=True, description="Whether a fault of this kind that nobody wrote down is reckoned with."
+    )
 
 
 class Caution(Frozen):
@@ -1191,9 +1195,10 @@ class Bracket(Frozen):
 
 
 class UnlistedBelief(Frozen):
-    """Chance that the cause is one nobody wrote down, and where it would sit."""
+    """Chance that the cause is one nobody wrote down, and where it would sit: in a group, or at a circuit."""
 
     probability: Probability
+    group: Id | None = None
     circuit: Id | None = None
     direction: Direction | None = None
 

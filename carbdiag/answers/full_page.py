@@ -189,6 +189,8 @@ def _unlisted(p: Phrases) -> str:
     where = p.d.unlisted
     if where.circuit and where.direction:
         return p.say(f"unlisted_{where.direction}", circuit=p.circuit(where.circuit))
+    if where.group:
+        return p.say("unlisted_kind", group=p.group(where.group))
     return p.say("unlisted")
 
 

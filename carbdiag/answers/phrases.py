@@ -59,6 +59,10 @@ class Phrases:
         """The name of a circuit inside a sentence, without what its record explains in brackets."""
         return small(self.language.text("circuits", identity, "name", as_words(identity)).partition(" (")[0])
 
+    def group(self, identity: str) -> str:
+        """The name of a group of causes inside a sentence."""
+        return small(self.language.text("groups", identity, "name", as_words(identity)))
+
     def place(self, identity: str) -> str:
         """The name of a throttle opening or situation."""
         return self.language.text("bands", identity, "name", self._places().get(identity) or as_words(identity))

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 
 from carbdiag import Knowledge, schema
@@ -37,11 +37,13 @@ class PlainState:
     way: str | None
     odds: float
     x: dict[str, int]  # place -> lattice steps
+    x_exact: dict[str, float] = field(default_factory=dict, compare=False)
+    group: str | None = None  # of a fault that nobody wrote down, when it is of a kind
 
     @property
-    def key(self) -> tuple[str | None, str, str | None, str | None]:
+    def key(self) -> tuple[str | None, str, str | None, str | None, str | None]:
         """What names the state, however the library numbers it."""
-        return self.cause, self.severity, self.circuit, self.way
+        return self.cause, self.severity, self.circuit, self.way, self.group
 
 
 Hypothesis = tuple[PlainState, ...]
@@ -77,8 +79,9 @@ class PlainModel:
         self.centers = [-outer, -inner, 0.0, inner, outer]
         self.limit = round(self.m.lattice_limit / self.m.lattice_step)
         self.causes = [c for c in k.causes.values() if self._applies(c)]
-        self.states = [*self._listed()]
-        self.states += self._unlisted(sum(s.odds for s in self.states))
+        listed = [*self._listed()]
+        self.way_of = {s.cause: s.way for s in listed if s.cause}
+        self.states = [*listed, *self._unlisted(sum(s.odds for s in listed)), *self._kindred(listed)]
 
     def _applies(self, c: schema.Cause) -> bool:
         a = c.applies
@@ -122,7 +125,8 @@ class PlainModel:
         for c in self.causes:
             prior = self.k.scales.prior[c.prior]
             if c.mixture is None:
-                yield PlainState(c.id, "", None, None, prior, dict.fromkeys(self.k.places, 0))
+                nowhere = dict.fromkeys(self.k.places, 0)
+                yield PlainState(c.id, "", None, None, prior, nowhere, dict.fromkeys(nowhere, 0.0))
                 continue
             sizes = [*self._sizes(c.mixture)]
             total = sum(often for _, often, _ in sizes)
@@ -135,6 +139,7 @@ class PlainModel:
                     way,
                     prior * (often / total),
                     {p: self.steps(v) for p, v in x.items()},
+                    x,
                 )
 
     def _sizes(self, mixture: schema.MixtureEffect) -> Iterator[tuple[str, float, dict[str, float]]]:
@@ -182,6 +187,38 @@ class PlainModel:
                 x = self._everywhere({p: sign * size * s / max(shares.values()) for p, s in shares.items()})
                 yield PlainState(None, "unlisted", circuit, way, each, {p: self.steps(v) for p, v in x.items()})
 
+    def _kindred(self, listed: list[PlainState]) -> Iterator[PlainState]:
+        kinds = dict.fromkeys((self.k.causes[s.cause].group, s.way) for s in listed if s.cause)
+        for group, way in kinds:
+            if not self.k.groups[group].unlisted:
+                continue
+            mine = [s for s in listed if s.cause and self.k.causes[s.cause].group == group and s.way == way]
+            odds = self.k.scales.unlisted.share_of_groups * sum(s.odds for s in mine)
+
+            def mean_x(cause: str, place: str) -> float:
+                sizes = [s for s in listed if s.cause == cause]
+                return sum(s.odds * s.x_exact[place] for s in sizes) / sum(s.odds for s in sizes)
+
+            x = {p: self.steps(self._like(group, way, lambda c, p=p: mean_x(c, p))) for p in self.k.places}  # type: ignore[misc]
+            circuits = {s.circuit for s in mine}
+            circuit = circuits.pop() if len(circuits) == 1 else None
+            yield PlainState(None, "unlisted", circuit, way, odds, x, group=group)
+
+    def untold(self, state: PlainState) -> float:
+        """How far a state fits a machine of which no fact was told; a fault of a kind as far as its kin do."""
+        if state.cause is None and state.group is None:
+            return 1.0
+        kin = [s for s in self.states if s.cause and self.k.causes[s.cause].group == state.group and s.way == state.way]
+        mine = [(s.cause, s.odds) for s in kin] if state.group else [(state.cause, 1.0)]
+        facts = ("cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "uses")
+        asked = [(odds, sum(bool(getattr(self.k.causes[c or ""].applies, f)) for f in facts)) for c, odds in mine]
+        return sum(odds * self.k.scales.unknown_fact**n for odds, n in asked) / sum(odds for odds, _ in asked)
+
+    def _like(self, group: str, way: str | None, value: Callable[[str], float]) -> float:
+        """The mean over the listed causes of a kind and, as one more, the mean over all causes."""
+        mine = [value(c.id) for c in self.causes if c.group == group and self.way_of[c.id] == way]
+        return (sum(mine) + sum(value(c.id) for c in self.causes) / len(self.causes)) / (len(mine) + 1)
+
     # -- hypotheses
 
     def hypotheses(self) -> Iterator[Hypothesis]:
@@ -207,7 +244,7 @@ class PlainModel:
         for told in contexts:
             if told.status == "unknown":
                 continue
-            multiplier = self._multiplier(state.cause, told.context)
+            multiplier = self._of(state, lambda c, t=told: self._multiplier(c, t.context), 1.0)  # type: ignore[misc]
             if told.status == "present":
                 factor *= multiplier
             else:
@@ -217,9 +254,13 @@ class PlainModel:
         limit = self.k.scales.context_limit
         return min(max(factor, 1 / limit), limit)
 
-    def _multiplier(self, cause: str | None, context: str) -> float:
-        if cause is None:
-            return 1.0
+    def _of(self, state: PlainState, value: Callable[[str], float], otherwise: float) -> float:
+        """What a value of causes is for a state: its cause's, that of its kind, or neither."""
+        if state.cause is not None:
+            return value(state.cause)
+        return self._like(state.group, state.way, value) if state.group is not None else otherwise
+
+    def _multiplier(self, cause: str, context: str) -> float:
         c = self.k.causes[cause]
         word = c.contexts.get(context) or self.k.contexts[context].groups.get(c.group)
         return self.k.scales.context[word] if word else 1.0
@@ -245,19 +286,20 @@ class PlainModel:
 
     def unlinked(self, finding: str, place: str, h: Hypothesis) -> float:
         """Chance that no cause shows the sign directly."""
-        out = 1.0
-        for s in h:
-            if s.cause is None:
-                continue
+        return math.prod(self._of(s, lambda c: self._unlinked_alone(finding, place, c), 1.0) for s in h)
+
+    def _unlinked_alone(self, finding: str, place: str, cause: str) -> float:
+        key = ("unlinked", finding, place, cause)
+        if key not in self._quiet_known:
             links = [
                 self.word(line.often)
-                for line in self.k.causes[s.cause].shows
+                for line in self.k.causes[cause].shows
                 if line.finding == finding
                 and place in (line.at or self.k.findings[finding].at)
                 and self.strokes in (line.strokes or (2, 4))
             ]
-            out *= 1 - max(links, default=0.0)
-        return out
+            self._quiet_known[key] = 1 - max(links, default=0.0)
+        return self._quiet_known[key]
 
     def residuals(self, place: str) -> Iterator[tuple[int, float]]:
         """Residual shifts of a place in lattice steps, with their weights."""
@@ -347,20 +389,24 @@ class PlainModel:
         check = self.k.checks[result.check]
         base = {o: self.word(v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
         base = {o: p / sum(base.values()) for o, p in base.items()}
-        spoken = []
-        for s in h:
-            if s.cause is None:
-                continue
-            c = self.k.causes[s.cause]
+
+        def alone(cause: str) -> float | None:
+            c = self.k.causes[cause]
             lines = {line.outcome: self.word(line.often) for line in c.checks if line.check == check.id}
             if not lines and c.group in check.groups:
                 lines = {o: self.word(w) for o, w in check.groups[c.group].items()}
             usual = max(base, key=lambda o: base[o])
             if [*lines] == [usual]:
                 lines[usual] = max(lines[usual], base[usual])  # named alone, the usual outcome is ordinary
-            if lines:
-                spoken.append(self._spread(lines, base, result.outcome))
-        return sum(spoken) / len(spoken) if spoken else base[result.outcome]
+            return self._spread(lines, base, result.outcome) if lines else None
+
+        def or_ordinary(cause: str) -> float:
+            p = alone(cause)
+            return base[result.outcome] if p is None else p
+
+        spoken = [alone(s.cause) if s.cause else self._of(s, or_ordinary, 0.0) for s in h if s.cause or s.group]
+        told = [p for p in spoken if p is not None]
+        return sum(told) / len(told) if told else base[result.outcome]
 
     def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str) -> float:
         given = sum(lines.values())
