@@ -528,8 +528,10 @@ class _Reader:
         log = np.zeros(self.network.states)
         for place in sorted(weights):
             log += weights[place] * model.place_silence[model.place(place)]
-        for row in sorted(self.mentioned):
-            log -= weights.get(model.row_keys[row][1], 0.0) * model.silence[row]
+        told = [row for row in sorted(self.mentioned) if model.row_keys[row][1] in weights]
+        if told:
+            counts = np.array([weights[model.row_keys[row][1]] for row in told])
+            log -= counts @ model.silence(np.array(told))
         return np.asarray(np.exp(log))
 
     def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:

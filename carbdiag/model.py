@@ -74,17 +74,15 @@ class Model:
     directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
     in_control: Mapping[str, list[tuple[str, float]]]  # band -> circuits and shares, strongest first
 
-    @cached_property
-    def silence(self) -> Floats:
-        """Log-likelihood of not mentioning each sign, shape (R, S)."""
-        return _silence(self.knowledge, self.network, self.noticed)
+    def silence(self, rows: Ints) -> Floats:
+        """Log-likelihood of not mentioning some signs, shape (len(rows), S)."""
+        return _silence(self.knowledge, self.network.single_silent[rows], self.noticed[rows])
 
     @cached_property
     def place_silence(self) -> Floats:
         """Silence of every sign of a place together, shape (P, S)."""
-        out = np.zeros((len(self.places), len(self.states)))
-        np.add.at(out, self.network.signs.place, self.silence)
-        return out
+        at = self.network.signs.place
+        return np.stack([self.silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
 
     @cached_property
     def unknown_rate(self) -> Floats:
@@ -377,13 +375,12 @@ def _signs(
     return signs, keys, {key: n for n, key in enumerate(keys)}, every.signs.noticed[some]
 
 
-def _silence(k: Knowledge, network: Network, noticed: Floats) -> Floats:
-    """log P(not mentioned | state) for every sign, at the power of the scales; shape (R, S).
+def _silence(k: Knowledge, silent: Floats, noticed: Floats) -> Floats:
+    """log P(not mentioned | state) for signs silent (R, S) so often, at the power of the scales; shape (R, S).
 
     Silence speaks about each cause on its own: a pair takes the sum, and "nothing" is the zero of the scale.
     """
     mentioned_if_absent = k.scales.reporting.false_mention
-    silent = network.single_silent
     out = np.log((1 - silent) * (1 - noticed[:, None]) + silent * (1 - mentioned_if_absent))
     out -= out[:, :1]
     return np.asarray(out * k.scales.reporting.silence_weight)
