@@ -28,6 +28,22 @@ class YamlRefusedError(ValueError):
 class _StrictLoader(_BaseLoader):
     """YAML 1.2 core: only null, true/false, whole and decimal numbers change type; the rest is text."""
 
+    def resolve(self, kind: type[yaml.Node], value: str, implicit: tuple[bool, bool]) -> str:
+        """The tag of a node, as the base finds it where nothing goes by path; every word of a file comes here."""
+        if kind is yaml.ScalarNode:
+            if implicit[0]:
+                for tag, pattern in self.yaml_implicit_resolvers.get(value[:1], ()):
+                    if pattern.match(value):
+                        return str(tag)
+            return "tag:yaml.org,2002:str"
+        return "tag:yaml.org,2002:seq" if kind is yaml.SequenceNode else "tag:yaml.org,2002:map"
+
+    def descend_resolver(self, current_node: yaml.Node | None, current_index: object) -> None:
+        """Nothing goes by path."""
+
+    def ascend_resolver(self) -> None:
+        """Nothing goes by path."""
+
 
 _StrictLoader.yaml_implicit_resolvers = {}
 for _tag, _pattern, _first in (
@@ -37,6 +53,8 @@ for _tag, _pattern, _first in (
     ("float", r"^[-+]?(?:0|[1-9][0-9]*)\.[0-9]+(?:[eE][-+]?[0-9]+)?$", "-+0123456789"),
 ):
     _StrictLoader.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), [*_first, ""])
+
+_NUMBERS_BEGIN = frozenset("+-.0123456789")
 
 #: Plain words and numbers that YAML 1.1 and 1.2 read differently: refused, so that nobody is surprised.
 _SURPRISE = re.compile(
@@ -97,31 +115,31 @@ def _line(node: Any) -> int:
 
 
 def _plain(node: yaml.Node, depth: int) -> object:
-    line = _line(node)
     if depth > _MOST_DEPTH:
-        raise YamlRefusedError(f"nested deeper than {_MOST_DEPTH} levels", line=line)
+        raise YamlRefusedError(f"nested deeper than {_MOST_DEPTH} levels", line=_line(node))
     if isinstance(node, yaml.ScalarNode):
-        return _scalar(node, line)
+        return node.value if node.style else _scalar(node)
     if isinstance(node, yaml.SequenceNode):
         return [_plain(child, depth + 1) for child in node.value]
     out: dict[str, object] = {}
     for key_node, value_node in node.value:
         key = _plain(key_node, depth + 1)
-        key_line = _line(key_node)
         if not isinstance(key, str):
-            raise YamlRefusedError("a key must be text: quote it", repr(key)[:60], key_line)
+            raise YamlRefusedError("a key must be text: quote it", repr(key)[:60], _line(key_node))
         if key in out:
-            raise YamlRefusedError("duplicate key", key, key_line)
+            raise YamlRefusedError("duplicate key", key, _line(key_node))
         out[key] = _plain(value_node, depth + 1)
     return out
 
 
-def _scalar(node: yaml.ScalarNode, line: int) -> object:
+def _scalar(node: yaml.ScalarNode) -> object:
+    """A scalar without quotes."""
     value = cast(str, node.value)
-    if node.style:
+    # no surprising word is longer than "False"
+    if (len(value) <= 5 or value[0] in _NUMBERS_BEGIN) and _SURPRISE.match(value):
+        raise YamlRefusedError("YAML versions read this differently: quote it", value[:60], _line(node))
+    if node.tag == "tag:yaml.org,2002:str":
         return value
-    if _SURPRISE.match(value):
-        raise YamlRefusedError("YAML versions read this differently: quote it", value[:60], line)
     kind = node.tag.rsplit(":", 1)[-1]
     if kind == "null":
         return None
@@ -129,7 +147,7 @@ def _scalar(node: yaml.ScalarNode, line: int) -> object:
         return value == "true"
     if kind == "int":
         if len(value) > 30:
-            raise YamlRefusedError("a number may have at most 30 digits", value[:30] + "…", line)
+            raise YamlRefusedError("a number may have at most 30 digits", value[:30] + "…", _line(node))
         return int(value)
     if kind == "float":
         return float(value)
