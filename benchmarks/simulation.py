@@ -262,7 +262,6 @@ POLICIES: dict[str, Callable[[Rider, schema.Case], Ended]] = {
     "this walk, ten asks": lambda r, c: walked(r, c, "ask_first", ASKS),
     "this walk, any number of asks": lambda r, c: walked(r, c, "ask_first", None),
     "one-step expected cost, ten asks": lambda r, c: walked(r, c, "cost", ASKS),
-    "one-step expected cost, any number of asks": lambda r, c: walked(r, c, "cost", None),
     "expected-cost greedy: repairs only": lambda r, c: walked(r, c, "repairs", 0),
     "fixed interview of ten, then repairs": interviewed,
     **{f"checklist: {name}": lambda r, c, o=order: checklist(r, o) for name, order in ORDERS.items()},  # type: ignore[misc]
