@@ -9,7 +9,8 @@ from carbdiag import Diagnosis, diagnose, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
 from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.schema import Case, HoldNow, Machine
+from carbdiag.schema import Case, HoldNow, Machine, UnlistedBelief
+from carbdiag.terms import Direction
 
 
 def test_the_first_line_says_what_to_do_now() -> None:
@@ -208,3 +209,17 @@ def test_a_caution_without_a_short_wording_is_told_in_full() -> None:
     bare = d.next_steps[0].model_copy(update={"cautions": (caution("vapor").model_copy(update={"short": None}),)})
     first = section(to_text(d.model_copy(update={"next_steps": (bare,)})), "How to check it")
     assert "! Mind the vapor, always." in first
+
+
+@pytest.mark.parametrize(
+    ("where", "said"),
+    [
+        ({"group": "spark_plug"}, "Something that is not on my list, of this kind: spark plug"),
+        ({"circuit": "pilot", "direction": Direction.LEAN}, "Something that is not on my list, lean at the pilot"),
+        ({}, "Something that is not on my list"),
+    ],
+)
+def test_a_fault_nobody_wrote_down_is_named_by_where_it_would_sit(where: dict[str, object], said: str) -> None:
+    unlisted = UnlistedBelief.model_validate({"probability": 0.2, **where})
+    page = to_text(by_hand().model_copy(update={"unlisted": unlisted}))
+    assert f"20% {said}" in one_line(page)
