@@ -91,6 +91,14 @@ def test_words_of_engine_speed_and_load_never_become_an_opening(k: Knowledge, po
         ("gas pours out of the overflow", "fuel_overflow"),
         ("like somebody turned the key off", "stops_abruptly"),
         ("runs fine for ten minutes then dies", "dies_after_minutes"),
+        ("I have to rev it to keep it from stalling", "will_not_idle"),
+        ("you have to keep throttle on it or it quits", "will_not_idle"),
+        ("there is oil build up on the plug", "plug_oily"),
+        ("it back fires through the carb", "spits_back"),
+        ("the idle is all wrong", "idle_rough"),
+        ("it will not get past a fast idle", "rev_ceiling"),
+        ("of the two downpipes one is much hotter than the other", "one_pipe_hotter"),
+        ("it would run only if I kept the throttle a third open", "lives_only_on_part_throttle"),
     ],
 )
 def test_everyday_wordings_are_read(k: Knowledge, post: str, name: str) -> None:
