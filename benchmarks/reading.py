@@ -77,9 +77,9 @@ def adverse(name: str, length: int) -> str:
 def speed() -> None:
     """Print the time of a longest post, and of adverse texts beside half of them."""
     k = Knowledge.load()
-    begin = time.perf_counter()
+    begin = time.process_time()
     book = phrasebook(k, "en")
-    print(f"compiling {book.matcher.sequences} sequences: {time.perf_counter() - begin:.2f} s, once in a process")
+    print(f"compiling {book.matcher.sequences} sequences: {time.process_time() - begin:.2f} s, once in a process")
     gc.collect()
     gc.freeze()  # as the service does once it has loaded: phrases are not searched for garbage again and again
     post = " ".join(posts().values()) or (ROOT / "docs" / "examples" / "post.txt").read_text(encoding="utf-8")
