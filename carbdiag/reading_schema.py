@@ -116,6 +116,7 @@ class DeedWords(Frozen):
     swapped: Words = Field(default=(), description='Behind a deed, parts only changed places: "left to right".')
     directions: dict[Id, Words] = Field(default={}, description="Kinds told by a word behind: which way a screw went.")
     only_behind: Words = Field(default=(), description='Verdicts only behind a part: "the right carburetor" is none.')
+    not_across: Words = Field(default=(), description='Between a part and a verdict, it is looked for: "for cracks".')
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')

@@ -88,6 +88,7 @@ class DeedBook:
         self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
         self.directions = {kind: frozenset(said) for kind, said in words.directions.items()}
         self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
+        self.not_across = frozenset(words.not_across)
         self.asking = frozenset(words.asking)
         self.plans_bare = frozenset(words.plans_before_bare)
         self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
@@ -306,9 +307,11 @@ class Deeds:
         """Whether something was done at a part, not to it: "put a towel on the pipe"."""
         if verb.meaning.record in self.book.may_stand_at:
             return False
-        return bool(self.book.inside & self._words_between(verb.last, part)) and (
-            part - verb.last > 1 or verb.meaning.record in self.book.adjectives
-        )
+        between = self._words_between(verb.last, part)
+        if verb.meaning.record in self.book.adjectives:
+            # "new jets and adjustments to the carbs": "the" begins another thing
+            return bool((self.book.inside | self.book.determiners) & between)
+        return bool(self.book.inside & between) and part - verb.last > 1
 
     def _behind(self, item: _Item, before: int | None) -> list[Hit]:
         """The verbs right behind a part: "carb cleaned", "carb off and cleaned"."""
@@ -380,6 +383,8 @@ class Deeds:
                 break  # "spark good compression": it belongs to the next
             if self._break(item.last, verdict.first) and not self._told_of(item.last, verdict.first):
                 break
+            if self.book.not_across & self._words_between(item.last, verdict.first):
+                break  # "checked the float for cracks", "spark, no idea whether weak"
             return [v for v in self.verdicts[n : n + 4] if v.first == verdict.first]
         return []
 
