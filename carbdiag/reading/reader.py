@@ -529,7 +529,7 @@ class _Reading:
             edition=self.k.edition,
             language=self.book.language.id,
             findings=merged,
-            contexts=tuple(self._merge_contexts(contexts)),
+            contexts=tuple(self._merge_contexts(self._untried(contexts, trials))),
             checks=tuple(self._merge_checks(self._beside(checks, trials))),
             trials=trials,
             facts=facts,
@@ -666,6 +666,15 @@ class _Reading:
             if _trial_key(doing.hit) not in trials:
                 self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return tuple(self._trial(told) for told in sorted(trials.values(), key=lambda t: t.doing.hit.first))
+
+    def _untried(
+        self, contexts: dict[str, list[tuple[Status, Hit]]], trials: Iterable[out.TrialRead]
+    ) -> dict[str, list[tuple[Status, Hit]]]:
+        """The circumstances without what was tried after the trouble began: it is none of its circumstances."""
+        tried = [t for t in trials if not t.unsaid]
+        kept = {c: {*self._without_a_trial((h for _, h in found), tried)} for c, found in contexts.items()}
+        left = {c: [(s, h) for s, h in f if h not in self.told or h in kept[c]] for c, f in contexts.items()}
+        return {context: found for context, found in left.items() if found}
 
     def _beside(
         self, checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]], trials: Iterable[out.TrialRead]
