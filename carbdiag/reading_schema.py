@@ -70,8 +70,9 @@ class Spoken(Frozen):
     """Turns of speech, word for word, that set the signs beside them aside."""
 
     why: Literal["supposed", "past", "other_machine"]
-    reach: Literal["sentence", "next", "before"] = Field(
-        description="The signs behind it in its sentence, the one right behind it, or the one right before it."
+    reach: Literal["sentence", "next", "before", "deed"] = Field(
+        description="The signs behind it in its sentence, the one right behind it, or the one right before it; deed: what "
+        "was done in its sentence was done before the trouble."
     )
     words: Words = Field(min_length=1)
 

@@ -189,6 +189,9 @@ class Deeds:
 
     def _is_no_deed(self, verb: Hit) -> bool:
         word = self._word(verb)
+        after = _WORD.search(self.text, self.symbols.ends[verb.last])
+        if verb.meaning.record == self.book.words.looking and after and after[0].lower() in self.book.similes:
+            return True  # "it looked like it got air"
         ends = word.endswith(self.book.words.present_ending) and not word.endswith("ss")
         return word in self.book.not_verbs or (ends and verb.meaning.record not in self.book.adjectives)
 

@@ -109,7 +109,9 @@ class _Reading:
         self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
         self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
-        self.turns = book.turns.find(text, symbols)
+        turns = book.turns.find(text, symbols)
+        self.long_ago = {symbols.sentence_of[min(t.before, len(symbols.sentence_of) - 1)] for t in turns if t.reach == "deed"}
+        self.turns = [turn for turn in turns if turn.reach != "deed"]
         self.turn_firsts = [turn.before for turn in self.turns]
         by_kind: dict[str, list[Hit]] = {}
         for hit in hits:
@@ -129,7 +131,8 @@ class _Reading:
         self.spoken = book.expressions.find(text)
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
-        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols)]
+        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
+        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
         self.deeds = Deeds(
             book.deeds,
             text,
@@ -686,6 +689,7 @@ class _Reading:
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
+        before = before or self.symbols.sentence_of[hit.first] in self.long_ago
         return Doing(hit, how, before, in_vain, hit.first in self._set_up)
 
     def _without_a_trial(self, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:

@@ -18,6 +18,8 @@ _TOKEN = re.compile(
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
 #: From here on two numbers with a slash between them are two numbers.
 _NO_FRACTION = 20
+#: A line with fewer characters was not broken because the page was full.
+_SHORT_LINE = 45
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
 AND, COMMA, BUT, CONTRAST = 1, 2, 3, 4
 #: Dots between which a poster takes breath; they end no sentence.
@@ -79,6 +81,8 @@ class Reader:
             piece = match[0]
             start, end = match.span()
             if match.lastgroup != "word":
+                if match.lastgroup == "line" and _listed(text, start, end):
+                    run.close(start)
                 run.take(match.lastgroup or "", piece, start, end)
                 continue
             known = words.get(piece, _NEW)
@@ -132,24 +136,24 @@ class _Run:
                 return
             if "?" in piece:
                 self._out.sentences[-1].asks = True
-            self._close(end)
+            self.close(end)
             if piece[0] == "\n":
                 self._line(False, end)
         elif kind == "line":
             quoted = piece.endswith(">")
             if quoted != self._line_quoted:
-                self._close(start)
+                self.close(start)
             self._line(quoted, end)
             self.break_(COMMA)
         elif kind == "quote":
-            self._close(start)
+            self.close(start)
             closes = piece[1] == "/"
             self._depth = max(self._depth - 1, 0) if closes else self._depth + 1
             self._out.sentences[-1].quoted = self._depth > 0 or self._line_quoted
         elif kind == "tag":
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
-                self._close(end)
+                self.close(end)
         elif kind == "soft":
             self.break_(COMMA)
 
@@ -228,7 +232,8 @@ class _Run:
         self.starts.append(start)
         self.ends.append(end)
 
-    def _close(self, at: int) -> None:
+    def close(self, at: int) -> None:
+        """End the sentence here."""
         sentence = self._out.sentences[-1]
         sentence.last, sentence.end = len(self.symbols), at
         if sentence.first < sentence.last:
@@ -251,6 +256,12 @@ class _Run:
         self._out.sentences[-1].last, self._out.sentences[-1].end = len(self.symbols), length
         self._out.symbols = "".join(self.symbols)
         return self._out
+
+
+def _listed(text: str, end: int, start: int) -> bool:
+    """Whether a line that ends at `end` is one of a list: short, and it and the next one begin with a capital."""
+    first = max(text.rfind("\n", max(end - _SHORT_LINE, 0), end) + 1, 0)
+    return end - first < _SHORT_LINE and text[first : first + 1].isupper() and text[start : start + 1].isupper()
 
 
 def _value(piece: str) -> float:
