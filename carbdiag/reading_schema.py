@@ -71,8 +71,8 @@ class Spoken(Frozen):
 
     why: Literal["supposed", "past", "other_machine"]
     reach: Literal["sentence", "next", "before", "deed"] = Field(
-        description="The signs behind it in its sentence, the one right behind it, or the one right before it; deed: what "
-        "was done in its sentence was done before the trouble."
+        description="The signs behind it in its sentence, the one right behind it, or the one right before it; deed: "
+        "what was done in its sentence was done before the trouble."
     )
     words: Words = Field(min_length=1)
 

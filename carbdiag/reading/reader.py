@@ -110,7 +110,7 @@ class _Reading:
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
         self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
         turns = book.turns.find(text, symbols)
-        self.long_ago = {symbols.sentence_of[min(t.before, len(symbols.sentence_of) - 1)] for t in turns if t.reach == "deed"}
+        self.long_ago = {n for t in turns if t.reach == "deed" for n in symbols.sentence_of[t.before : t.before + 1]}
         self.turns = [turn for turn in turns if turn.reach != "deed"]
         self.turn_firsts = [turn.before for turn in self.turns]
         by_kind: dict[str, list[Hit]] = {}
