@@ -61,7 +61,8 @@ class Phrases:
 
     def group(self, identity: str) -> str:
         """The name of a group of causes inside a sentence."""
-        return small(self.language.text("groups", identity, "name", as_words(identity)))
+        names = {g.group: g.name for g in self.d.groups}
+        return small(self.language.text("groups", identity, "name", names.get(identity, as_words(identity))))
 
     def place(self, identity: str) -> str:
         """The name of a throttle opening or situation."""
