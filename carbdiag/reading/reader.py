@@ -19,6 +19,7 @@ from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
+from carbdiag.reading.spans import covered, ends_between, furthest, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText, clauses
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
 
@@ -121,7 +122,7 @@ class _Reading:
         helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
         content = [
             h
-            for h in _without_decoys(by_kind.get("content", []), decoys)
+            for h in without_decoys(by_kind.get("content", []), decoys)
             if not self._torn(h)
             and not self._apart(h)
             and not self._own_deed(h)
@@ -137,7 +138,7 @@ class _Reading:
             book.deeds,
             text,
             symbols,
-            {kind: _longest([h for h in by_kind.get(kind, []) if self._counts(h)]) for kind in _OF_DEEDS},
+            {kind: longest([h for h in by_kind.get(kind, []) if self._counts(h)]) for kind in _OF_DEEDS},
         )
         self.told: dict[Hit, Told] = {}
         for told in self.deeds.told(self.negators):
@@ -148,17 +149,17 @@ class _Reading:
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
         done += self._spoken("check")
-        content = [*done, *_longest([h for h in content if h.meaning.kind != "context"])]
-        content = sorted([*content, *_longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
-        self.content = list(self._narrowed(_unless_taken(content, set(self.negators))))
-        self.places = _longest(_without_decoys(by_kind.get("place", []), decoys))
+        content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
+        content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
+        self.content = list(self._narrowed(unless_taken(content, set(self.negators))))
+        self.places = longest(without_decoys(by_kind.get("place", []), decoys))
         self.others = by_kind.get("fact", [])
-        self.effects = _longest(by_kind.get("effect", []))
+        self.effects = longest(by_kind.get("effect", []))
         self.cues: dict[str, list[Hit]] = {}
-        for hit in _longest(by_kind.get("cue", []), by_record=True):
+        for hit in longest(by_kind.get("cue", []), by_record=True):
             self.cues.setdefault(hit.meaning.record, []).append(hit)
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
-        self.inside = _covered(self.content, len(symbols.symbols))
+        self.inside = covered(self.content, len(symbols.symbols))
         self.place_firsts = [p.first for p in self.places]
         self.aside: list[out.SetAside] = []
         self.possible: dict[str, bool] = {}
@@ -189,7 +190,7 @@ class _Reading:
 
     def broken(self, first: int, last: int, *, strong: bool = False) -> bool:
         """Whether a clause ends after `first`, at or before `last`."""
-        return _between(self.strong if strong else self.breaks, first, last)
+        return ends_between(self.strong if strong else self.breaks, first, last)
 
     def _spoken(self, kind: str) -> Iterator[Hit]:
         """What set expressions tell, where the words in them that count stand."""
@@ -205,7 +206,7 @@ class _Reading:
         if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
             return False
         sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
-        return _between(self.apart if sure else self.commas, hit.first, hit.last)
+        return ends_between(self.apart if sure else self.commas, hit.first, hit.last)
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
@@ -221,7 +222,7 @@ class _Reading:
         """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
         if hit.meaning.kind == "effect" and hit.meaning.more:
             return self._alone(hit)
-        return len(hit.parts) > 1 or not _between(self.commas, hit.first, hit.last)
+        return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -244,7 +245,7 @@ class _Reading:
             return any(b[0] - a[1] > _NEXT_TO and self._contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
         if hit.meaning.kind != "finding" or self.symbols.openers.get(first, "") in self.book.conditions:
             return False
-        return any(_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
+        return any(ends_between(self.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
 
     def _narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
         """Hits without the broader signs that share words with a narrower one: "pops when I let off" is no bang."""
@@ -254,7 +255,7 @@ class _Reading:
             if hit.meaning.kind == "finding" and not hit.meaning.more:
                 for broader in self.k.findings[hit.meaning.record].narrows:
                     ends.setdefault(broader, []).append((hit.first, hit.last))
-        reach = {broader: _reach(spans) for broader, spans in ends.items()}
+        reach = {broader: furthest(spans) for broader, spans in ends.items()}
         for hit in every:
             firsts, lasts = reach.get(hit.meaning.record, ((), ()))
             n = bisect_right(firsts, hit.last) - 1
@@ -309,7 +310,7 @@ class _Reading:
 
     def _contrast(self, first: int, last: int) -> bool:
         """Whether a word like "but" stands after `first`, at or before `last`."""
-        return _between(self.contrasts, first, last)
+        return ends_between(self.contrasts, first, last)
 
     def _asked(self, hit: Hit, sentence: Sentence) -> bool:
         if any(sentence.first <= h.first < sentence.last for h in self._between("why", sentence)):
@@ -763,7 +764,7 @@ class _Reading:
             if spoken.meaning.kind == "fact" and not self.symbols.sentences[n].quoted:
                 words = out.Said.trusted(start=spoken.start, end=spoken.end, words=self.text[spoken.start : spoken.end])
                 found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
-        for hit in _longest(self.others, by_record=True):
+        for hit in longest(self.others, by_record=True):
             if self.sentence(hit).quoted:
                 continue
             said = self.said(hit.first, hit.last)
@@ -809,7 +810,7 @@ class _Reading:
     def _not_understood(self) -> Iterator[out.Said]:
         length = len(self.symbols.symbols)
         # A word alone ("Hi all") is not worth a question.
-        known = _covered([*self.content, *self.effects, *self.others, *self.places], length)
+        known = covered([*self.content, *self.effects, *self.others, *self.places], length)
         for sentence in self.symbols.sentences:
             begun: int | None = None
             last = -1
@@ -826,11 +827,6 @@ class _Reading:
 
 
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
-def _between(where: list[int], first: int, last: int) -> bool:
-    """Whether one of the places, in order, lies after `first`, at or before `last`."""
-    return bisect_right(where, last) > bisect_right(where, first)
-
-
 _HOW_SURE = {How.PLANNED: 0, How.NAMED: 1, How.DONE: 2}
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 _SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
@@ -864,76 +860,6 @@ def _in_range(fact: str, value: float) -> bool:
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
     return (hit.meaning.kind, hit.meaning.record, hit.meaning.more)
-
-
-def _longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
-    """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
-    parts: dict[str, list[tuple[int, int]]] = {}
-    for hit in hits:
-        parts.setdefault(hit.meaning.record if by_record else "", []).extend(hit.parts)
-    reach = {key: _reach(found) for key, found in parts.items()}
-    kept: dict[tuple[int, int, Meaning], Hit] = {}
-    for hit in sorted(hits, key=lambda h: (h.first, -h.last, h.meaning)):
-        firsts, lasts = reach[hit.meaning.record if by_record else ""]
-        # the furthest end of any part that starts before this hit, or with it
-        n = bisect_right(firsts, hit.first) - 1
-        before = bisect_left(firsts, hit.first) - 1
-        longer = lasts[n] > hit.last or (before >= 0 and lasts[before] >= hit.last)
-        if not longer:
-            kept.setdefault((hit.first, hit.last, hit.meaning), hit)
-    return list(kept.values())
-
-
-def _without_decoys(hits: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
-    """Hits none of whose parts lies inside a longer decoy."""
-    firsts, lasts = _reach([part for decoy in decoys for part in decoy.parts])
-
-    def hidden(first: int, last: int) -> bool:
-        n = bisect_right(firsts, first) - 1
-        return n >= 0 and (lasts[n] > last or (lasts[n] == last and firsts[n] < first))
-
-    return [h for h in hits if not any(hidden(*part) for part in h.parts)]
-
-
-def _reach(parts: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
-    """Where parts start, in order, and the furthest end of those that start there or before."""
-    firsts: list[int] = []
-    lasts: list[int] = []
-    for first, last in sorted(parts):
-        furthest = max(last, lasts[-1]) if lasts else last
-        if firsts and firsts[-1] == first:
-            lasts[-1] = furthest
-        else:
-            firsts.append(first)
-            lasts.append(furthest)
-    return firsts, lasts
-
-
-def _unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
-    """Hits, without a "not pop" whose last words begin a longer one: "not (pop on decel)"."""
-    for n, hit in enumerate(content):
-        following = content[n + 1 : n + 9]
-        if hit.first in negators and any(
-            hit.first < h.first <= hit.last < h.last
-            and h.last - h.first >= hit.last - hit.first
-            and h.meaning.record != hit.meaning.record
-            for h in following
-        ):
-            continue
-        yield hit
-
-
-def _covered(hits: Iterable[Hit], length: int) -> list[bool]:
-    ends = [0] * (length + 1)
-    for hit in hits:
-        for first, last in hit.parts:
-            ends[first] += 1
-            ends[last + 1] -= 1
-    covered, depth = [], 0
-    for change in ends[:length]:
-        depth += change
-        covered.append(depth > 0)
-    return covered
 
 
 def _please_say(reading: out.TextReading, k: Knowledge) -> Iterator[str]:

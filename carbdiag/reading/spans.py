@@ -1,0 +1,83 @@
+"""Which of the phrases found in a text count where they overlap, and what they cover."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator
+
+from carbdiag.reading.matcher import Hit, Meaning
+
+
+def ends_between(where: list[int], first: int, last: int) -> bool:
+    """Whether one of the places, in order, lies after `first`, at or before `last`."""
+    return bisect_right(where, last) > bisect_right(where, first)
+
+
+def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
+    """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
+    parts: dict[str, list[tuple[int, int]]] = {}
+    for hit in hits:
+        parts.setdefault(hit.meaning.record if by_record else "", []).extend(hit.parts)
+    reach = {key: furthest(found) for key, found in parts.items()}
+    kept: dict[tuple[int, int, Meaning], Hit] = {}
+    for hit in sorted(hits, key=lambda h: (h.first, -h.last, h.meaning)):
+        firsts, lasts = reach[hit.meaning.record if by_record else ""]
+        # the furthest end of any part that starts before this hit, or with it
+        n = bisect_right(firsts, hit.first) - 1
+        before = bisect_left(firsts, hit.first) - 1
+        longer = lasts[n] > hit.last or (before >= 0 and lasts[before] >= hit.last)
+        if not longer:
+            kept.setdefault((hit.first, hit.last, hit.meaning), hit)
+    return list(kept.values())
+
+
+def without_decoys(hits: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
+    """Hits none of whose parts lies inside a longer decoy."""
+    firsts, lasts = furthest([part for decoy in decoys for part in decoy.parts])
+
+    def hidden(first: int, last: int) -> bool:
+        n = bisect_right(firsts, first) - 1
+        return n >= 0 and (lasts[n] > last or (lasts[n] == last and firsts[n] < first))
+
+    return [h for h in hits if not any(hidden(*part) for part in h.parts)]
+
+
+def furthest(parts: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
+    """Where parts start, in order, and the furthest end of those that start there or before."""
+    firsts: list[int] = []
+    lasts: list[int] = []
+    for first, last in sorted(parts):
+        furthest = max(last, lasts[-1]) if lasts else last
+        if firsts and firsts[-1] == first:
+            lasts[-1] = furthest
+        else:
+            firsts.append(first)
+            lasts.append(furthest)
+    return firsts, lasts
+
+
+def unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
+    """Hits, without a "not pop" whose last words begin a longer one: "not (pop on decel)"."""
+    for n, hit in enumerate(content):
+        following = content[n + 1 : n + 9]
+        if hit.first in negators and any(
+            hit.first < h.first <= hit.last < h.last
+            and h.last - h.first >= hit.last - hit.first
+            and h.meaning.record != hit.meaning.record
+            for h in following
+        ):
+            continue
+        yield hit
+
+
+def covered(hits: Iterable[Hit], length: int) -> list[bool]:
+    ends = [0] * (length + 1)
+    for hit in hits:
+        for first, last in hit.parts:
+            ends[first] += 1
+            ends[last + 1] -= 1
+    covered, depth = [], 0
+    for change in ends[:length]:
+        depth += change
+        covered.append(depth > 0)
+    return covered
