@@ -34,6 +34,8 @@ _AFTER: Final = 4
 #: Characters and words looked back over for "going to", "should have", "since I".
 _BACK: Final = 70
 _LOOK_BACK: Final = 8
+#: Verbs in a row that govern one part.
+_MOST_VERBS: Final = 4
 #: Parts of one list that share a verb behind them.
 _MOST_LISTED: Final = 12
 _WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
@@ -137,6 +139,7 @@ class Deeds:
         )
         self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
         self.verb_firsts = [v.first for v in self.verbs]
+        self.part_firsts = frozenset(p.first for p in self.parts)
         # "oiled" and "gapped" are no part
         deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
         self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
@@ -299,7 +302,9 @@ class Deeds:
             between = reach - verb.last - 1
             ends = 0 if not found and self._announces(verb, reach) else self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
-            if not near or (not found and self._at_the_part(verb, reach)):
+            # "cleaned the carb, replaced the plug": the carb is the first verb's own
+            owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
+            if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):
                 break
             if not any(v.first == verb.first for v in found):
                 found.append(verb)

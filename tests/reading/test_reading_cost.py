@@ -1,0 +1,46 @@
+"""Reading costs no more than in proportion to the text, counted in calls of functions, which no busy machine changes."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import FrameType
+
+import pytest
+
+from carbdiag import Knowledge, read_text
+from carbdiag.reading.phrasebook import phrasebook
+
+SCRIPT = Path(__file__).parents[2] / "benchmarks" / "reading.py"
+SPEC = importlib.util.spec_from_file_location("reading_benchmark_cost", SCRIPT)
+assert SPEC is not None
+assert SPEC.loader is not None
+benchmark = importlib.util.module_from_spec(SPEC)
+SPEC.loader.exec_module(benchmark)
+
+K = Knowledge.load()
+phrasebook(K, "en")
+
+
+def calls(text: str) -> int:
+    """Calls of Python functions that reading a text takes."""
+    counted = 0
+
+    def count(_frame: FrameType, event: str, _argument: object) -> None:
+        nonlocal counted
+        counted += event in ("call", "c_call")
+
+    before = sys.getprofile()
+    sys.setprofile(count)
+    try:
+        read_text(text, K)
+    finally:
+        sys.setprofile(before)
+    return counted
+
+
+@pytest.mark.parametrize("name", benchmark.ADVERSE)
+def test_four_times_the_text_takes_about_four_times_the_calls(name: str) -> None:
+    part, whole = (calls(benchmark.adverse(name, length)) for length in (3_000, 12_000))
+    assert whole <= 4.6 * part + 2_000
