@@ -1,4 +1,4 @@
-"""Reading costs no more than in proportion to the text, counted in calls of functions, which no busy machine changes."""
+"""Reading costs no more than in proportion to the text, counted in calls, which no busy machine changes."""
 
 from __future__ import annotations
 
