@@ -440,11 +440,16 @@ class _Reading:
             before = place.last < hit.first or place.first < hit.first
             between = (place.last, hit.first) if before else (hit.last, place.first)
             if self._gap(hit, place) <= _PLACE_REACH and not self.broken(*between, strong=True):
-                # another statement in between owns the place
-                within = self._content_between(between[0] + 1, between[1] - 1)
-                if any(h.meaning.kind == "finding" and h.meaning.record != hit.meaning.record for h in within):
+                # another statement in between owns the place, or shares it: "it stutters and blubbers"
+                within = [
+                    h
+                    for h in self._content_between(between[0] + 1, between[1] - 1)
+                    if h.meaning.kind == "finding" and h.meaning.record != hit.meaning.record
+                ]
+                shared = before and _in_a_row(within, hit)
+                if within and not shared:
                     continue
-                if not self.broken(*between) or not self._owned(place):
+                if not self.broken(*between) or (within and shared) or not self._owned(place):
                     yield place
 
     def _owned(self, place: Hit) -> bool:
@@ -860,6 +865,16 @@ def _in_range(fact: str, value: float) -> bool:
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
     return (hit.meaning.kind, hit.meaning.record, hit.meaning.more)
+
+
+def _in_a_row(statements: Sequence[Hit], hit: Hit) -> bool:
+    """Whether statements lead up to another without a gap."""
+    reach = hit.first
+    for other in sorted(statements, key=lambda h: -h.last):
+        if reach - other.last > 1:
+            return False
+        reach = min(reach, other.first)
+    return True
 
 
 def _please_say(reading: out.TextReading, k: Knowledge) -> Iterator[str]:

@@ -78,6 +78,11 @@ def test_a_pressure_counts_where_it_is_plainly_good_or_bad(k: Knowledge, told: s
     assert {(c.check, c.outcome) for c in read.checks} == ({("compression_gauge", outcome)} if outcome else set())
 
 
+def test_signs_told_in_one_breath_share_their_place(k: Knowledge) -> None:
+    read = read_text("From a quarter to half throttle it stutters and blubbers.", k)
+    assert {f.finding: f.at for f in read.findings} == {"misfires": ("quarter", "half"), "blubbers": ("quarter", "half")}
+
+
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
     assert case_of(read_text("My generator surges with no load.", k)).machine.use == "generator"
     assert case_of(read_text("It bogs on the road at half throttle.", k)).machine.use is None
