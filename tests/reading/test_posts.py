@@ -80,7 +80,7 @@ def test_a_pressure_counts_where_it_is_plainly_good_or_bad(k: Knowledge, told: s
 
 def test_signs_told_in_one_breath_share_their_place(k: Knowledge) -> None:
     read = read_text("From a quarter to half throttle it stutters and blubbers.", k)
-    assert {f.finding: f.at for f in read.findings} == {"misfires": ("quarter", "half"), "blubbers": ("quarter", "half")}
+    assert [(f.finding, f.at) for f in read.findings] == [(f, ("quarter", "half")) for f in ("misfires", "blubbers")]
 
 
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
