@@ -83,6 +83,11 @@ def test_signs_told_in_one_breath_share_their_place(k: Knowledge) -> None:
     assert [(f.finding, f.at) for f in read.findings] == [(f, ("quarter", "half")) for f in ("misfires", "blubbers")]
 
 
+@pytest.mark.parametrize("told", ["It doesn't pop or backfire.", "It never pops."])
+def test_an_engine_that_does_not_pop_is_not_one_that_never_fires(k: Knowledge, told: str) -> None:
+    assert [(f.finding, f.status) for f in read_text(told, k).findings] == [("backfires", "denied")]
+
+
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
     assert case_of(read_text("My generator surges with no load.", k)).machine.use == "generator"
     assert case_of(read_text("It bogs on the road at half throttle.", k)).machine.use is None
