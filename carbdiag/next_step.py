@@ -343,6 +343,8 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
 def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> bool:
     if kind in ("check", "question"):
         return k.checks[record].needs_running
+    if kind == "finding" and k.findings[record].needs_running:
+        return True
     return place is not None and k.places[place].running and not k.findings[record].seen_standing
 
 

@@ -598,6 +598,7 @@ class Finding(Frozen):
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
     means_dead: bool = False
+    needs_running: bool = False
     seen_standing: bool = False
     cluster: Id | None = None
     applies: Applies = Applies()

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
 import subprocess
 import sys
 from collections import Counter
-from pathlib import Path
 from typing import Any, cast
 
 import pytest
@@ -14,13 +12,7 @@ import pytest
 from carbdiag import Knowledge
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Change, Effect
-
-SCRIPT = Path(__file__).parents[2] / "benchmarks" / "reading.py"
-SPEC = importlib.util.spec_from_file_location("reading_benchmark", SCRIPT)
-assert SPEC is not None
-assert SPEC.loader is not None
-benchmark = importlib.util.module_from_spec(SPEC)
-SPEC.loader.exec_module(benchmark)
+from tests.reading.benchmark_script import SCRIPT, benchmark
 
 KNOWN_STATUS = {"denied", "unknown"}
 EFFECTS = {e.value for e in Effect}

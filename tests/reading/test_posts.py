@@ -88,6 +88,28 @@ def test_an_engine_that_does_not_pop_is_not_one_that_never_fires(k: Knowledge, t
     assert [(f.finding, f.status) for f in read_text(told, k).findings] == [("backfires", "denied")]
 
 
+def test_an_engine_that_races_and_ignores_its_switch_is_warned_of_first(k: Knowledge) -> None:
+    told = "Two stroke. Sometimes it races off by itself and the kill button doesn't stop it."
+    found = diagnose(case_of(read_text(told, k)), k)
+    assert "runs_away" in [hold.id for hold in found.holds]
+    for render in (to_text, to_markdown, to_bbcode, to_html):
+        for form in ("full", "short"):
+            assert "race out of control" in " ".join(render(found, form=form).split()), (render.__name__, form)
+
+
+def test_nothing_is_asked_of_an_engine_that_will_not_run_that_only_a_running_one_shows(k: Knowledge) -> None:
+    told = "It won't start. Gas dripping out of the carb. Oil looks too full and stinks of gas."
+    read = read_text(told, k)
+    assert [(c.check, c.outcome) for c in read.checks] == [("oil_on_dipstick", "high_or_smells_of_fuel")]
+    asked = [s.id for s in diagnose(case_of(read), k, steps=20).next_steps]
+    assert not any(k.findings[a].needs_running for a in asked if a in k.findings)
+
+
+def test_a_ride_down_from_height_is_read(k: Knowledge) -> None:
+    read = read_text("Came down from the cabin at 8000 ft to home and now it pops when I let off.", k)
+    assert "moved_down" in [c.context for c in read.contexts]
+
+
 def test_what_a_machine_is_used_for_is_read(k: Knowledge) -> None:
     assert case_of(read_text("My generator surges with no load.", k)).machine.use == "generator"
     assert case_of(read_text("It bogs on the road at half throttle.", k)).machine.use is None

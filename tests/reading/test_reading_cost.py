@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sys
-from pathlib import Path
 from types import FrameType
 
 import pytest
 
 from carbdiag import Knowledge, read_text
 from carbdiag.reading.phrasebook import phrasebook
-
-SCRIPT = Path(__file__).parents[2] / "benchmarks" / "reading.py"
-SPEC = importlib.util.spec_from_file_location("reading_benchmark_cost", SCRIPT)
-assert SPEC is not None
-assert SPEC.loader is not None
-benchmark = importlib.util.module_from_spec(SPEC)
-SPEC.loader.exec_module(benchmark)
+from tests.reading.benchmark_script import benchmark
 
 K = Knowledge.load()
 phrasebook(K, "en")
