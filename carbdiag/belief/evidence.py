@@ -149,21 +149,16 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
 
 def signs_alone(network: Network, terms: tuple[PlaceTerm, ...]) -> Callable[[Network], Floats]:
     """Likelihood of statements about signs that the mixture does not touch, multiplied, as a function to (H,)."""
-    parts = [part for term in terms for part in term.parts]
-    rows = np.array([part.row for part in parts])
-    weights = (np.array([part.weight for part in parts]) * network.base_mean[rows, 0])[:, None]
-    constants = np.array([term.constant for term in terms])[:, None]
-    starts = np.cumsum([0, *(len(term.parts) for term in terms[:-1])]) if len(parts) > len(terms) else None
-
-    def column(looked_at: Network) -> Floats:
-        factors = looked_at.links(rows)
-        factors *= weights
-        if starts is not None:
-            factors = np.add.reduceat(factors, starts, axis=0)
-        factors += constants
-        return np.asarray(np.multiply.reduce(factors, axis=0))
-
-    return column
+    most = max(len(term.parts) for term in terms)
+    constants = np.array([term.constant for term in terms])
+    left = np.zeros((len(terms), network.states, most))
+    right = np.zeros((len(terms), most, network.states))
+    for t, term in enumerate(terms):
+        for k, part in enumerate(term.parts):
+            links = network.signs.silent_links[part.row]
+            right[t, k] = links
+            np.multiply(links, part.weight * network.base_mean[part.row, 0], out=left[t, :, k])
+    return lambda looked_at: looked_at.products(constants, left, right)
 
 
 def somewhere_silent(

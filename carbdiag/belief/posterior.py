@@ -37,11 +37,12 @@ class Posterior:
 
     weights: Floats  # (H,)
     scale_log: float  # log of what the weights were divided by
+    before: Floats  # (H,) odds before what was seen: the prior and what speaks of states alone
 
     def beside(self, other: float) -> Posterior:
         """The same with room for something else, whose weight is given on the scale of these weights."""
         every = 1 + other
-        return Posterior(self.weights / every, self.scale_log + math.log1p(other))
+        return Posterior(self.weights * (1 / every), self.scale_log + math.log1p(other), self.before)
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
@@ -53,7 +54,8 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
 
     Works with products, rescaled where they would underflow; the logarithm of what was divided out is kept.
     """
-    weights = _before(network, evidence)
+    before = _before(network, evidence)
+    weights = before
     log = math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
@@ -66,8 +68,7 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
         total = float(weights.sum())
-    weights /= total
-    return Posterior(weights, log + math.log(total))
+    return Posterior(weights * (1 / total), log + math.log(total), before)
 
 
 def _before(network: Network, evidence: Evidence) -> Floats:
@@ -115,10 +116,14 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
     # what cannot be weighs nothing, so any divisor does
-    prior = network.prior(evidence.odds)
-    prior[prior == 0.0] = 1.0
-    likelihood = found.weights / prior
+    likelihood = found.weights / (found.before + _TINY)
+    own = evidence.state_factor / evidence.state_factor[0]
+    if (own != 1.0).any():
+        likelihood *= network.product(own)
     return max(more, 0.0) * float(likelihood.max())
+
+
+_TINY = 1e-300
 
 
 def leading(found: Posterior, most: int) -> Ints:
