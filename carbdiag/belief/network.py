@@ -64,7 +64,7 @@ class Network:
     ring_alike: Floats  # (C // 2, C) 1 where two causes are
     raised: Ints  # states that have a pair likelier than chance
     raised_by: float
-    sums: dict[int, tuple[Ints, Ints]]  # place -> number of each state's shift, (S,), and that shift with each of `listed`
+    sums: dict[int, tuple[Ints, Ints]]  # place -> number of each state's shift (S,), and that shift beside each listed
     # what a case looks at
     heads: Ints  # (K,) states whose pairs are looked at one by one
     standing: Ints  # (C,) the state that stands on the ring for each cause, or () for no ring
