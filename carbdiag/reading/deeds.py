@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Final, NamedTuple
 
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.moves import Moves
 from carbdiag.reading.symbols import AND, BUT, COMMA, SymbolText
 from carbdiag.reading_schema import DeedWords
 
@@ -27,8 +28,6 @@ _VERDICT: Final = 4
 _IN_A_LIST: Final = 5
 #: Parts named before a verb that "it" behind the verb may mean.
 _NAMED_BEFORE: Final = 4
-#: The least number that is the size of a jet.
-_LEAST_SIZE: Final = 10
 #: Words after a verb and its part that may say which way.
 _AFTER: Final = 4
 #: Characters and words looked back over for "going to", "should have", "since I".
@@ -36,6 +35,8 @@ _BACK: Final = 70
 _LOOK_BACK: Final = 8
 #: Verbs in a row that govern one part.
 _MOST_VERBS: Final = 4
+#: Numbers that tell a change of size.
+_PAIR: Final = 2
 #: Parts of one list that share a verb behind them.
 _MOST_LISTED: Final = 12
 _WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
@@ -81,14 +82,20 @@ class Told:
 class DeedBook:
     """The words of deeds of one language, and what each part's verbs and verdicts mean."""
 
-    def __init__(self, words: DeedWords, did: dict[str, list[Entry]], found: dict[str, list[Entry]]) -> None:
+    def __init__(
+        self,
+        words: DeedWords,
+        numbers: Mapping[str, float],
+        did: dict[str, list[Entry]],
+        found: dict[str, list[Entry]],
+    ) -> None:
         self.did, self.found, self.words = did, found, words
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
         self.adjectives = frozenset(words.adjectives)
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
         self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
-        self.directions = {kind: frozenset(said) for kind, said in words.directions.items()}
+        self.moves, self.moving = Moves(words, numbers), frozenset(words.moving)
         self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
         self.not_across = frozenset(words.not_across)
         self.asking = frozenset(words.asking)
@@ -98,6 +105,7 @@ class DeedBook:
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.swapped = frozenset(words.swapped)
+        self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas = frozenset(words.copulas)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
@@ -137,9 +145,9 @@ class Deeds:
             )
             for kind in ("verb", "part", "verdict")
         )
+        self.part_firsts = frozenset(p.first for p in self.parts)
         self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
         self.verb_firsts = [v.first for v in self.verbs]
-        self.part_firsts = frozenset(p.first for p in self.parts)
         # "oiled" and "gapped" are no part
         deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
         self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
@@ -171,6 +179,9 @@ class Deeds:
                 in_vain = in_vain or any(self.book.in_vain & {*self._back(v)[:3]} for v in item.verbs)
                 yield from self._deeds(item, several, in_vain)
                 yield from self._found(item, negators)
+            for n, item in enumerate(items):
+                if not item.verbs:
+                    yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything += items
         yield from self._by_pronoun(everything)
 
@@ -195,8 +206,14 @@ class Deeds:
         after = _WORD.search(self.text, self.symbols.ends[verb.last])
         if verb.meaning.record == self.book.words.looking and after and after[0].lower() in self.book.similes:
             return True  # "it looked like it got air"
-        ends = word.endswith(self.book.words.present_ending) and not word.endswith("ss")
-        return word in self.book.not_verbs or (ends and verb.meaning.record not in self.book.adjectives)
+        words = self.book.words
+        if verb.meaning.record in words.comparative:
+            return not word.endswith(words.comparing)
+        ends = word.endswith(words.present_ending) and not word.endswith("ss")
+        part = verb.last + 1
+        governs = part in self.part_firsts and self.book.determiners & self._words_between(verb.last, part)
+        no_verb = word in self.book.not_verbs and verb.first == verb.last and not governs  # "leaning out the low"
+        return no_verb or (ends and verb.meaning.record not in self.book.adjectives)
 
     def _word(self, hit: Hit) -> str:
         """The first word of a hit, as written."""
@@ -299,7 +316,7 @@ class Deeds:
                 if len(verb.parts) > 1 and verb.parts[0][1] < item.first and item.last < verb.parts[-1][0]:
                     found.append(verb)  # "gave the carb a clean", "took it apart", and no mere "put"
                 continue
-            between = reach - verb.last - 1
+            between = reach - verb.last - 1 - self._numbers_between(verb, reach)
             ends = 0 if not found and self._announces(verb, reach) else self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
@@ -311,11 +328,19 @@ class Deeds:
             reach = verb.first
         return found
 
+    def _numbers_between(self, verb: Hit, part: int) -> int:
+        """How many numbers a verb that moves a setting has before its part: "went from 168 to 175 on the main"."""
+        if verb.meaning.record not in self.book.moving:
+            return 0
+        return sum(at in self.symbols.values for at in range(verb.last + 1, part))
+
     def _at_the_part(self, verb: Hit, part: int) -> bool:
         """Whether something was done at a part, not to it: "put a towel on the pipe"."""
         if verb.meaning.record in self.book.may_stand_at:
             return False
         between = self._words_between(verb.last, part)
+        if self._numbers_between(verb, part) == _PAIR:
+            return False  # "put a 175 in place of the 168 main"
         if verb.meaning.record in self.book.adjectives:
             # "new jets and adjustments to the carbs": "the" begins another thing
             return bool((self.book.inside | self.book.determiners) & between)
@@ -475,19 +500,72 @@ class Deeds:
         return {*_WORD.findall(_CUT.split(self.text[end : end + _BACK].lower())[0])[:_AFTER]}
 
     def _directions(self, verb: Hit, item: _Item) -> Iterator[str]:
-        """The way a screw was turned, from the words around it: "turned the screw in"."""
-        words = self._after(verb, item)
-        yield from (kind for kind, said in self.book.directions.items() if said & words)
+        """The way a setting was moved, from the words and numbers around it: "turned the screw in", "168 to 175"."""
         first, last = min(verb.first, item.first), max(verb.last, item.last)
-        values, said = self.symbols.values, self.book.words
-        two = [
-            values[at]
+        moves = self.book.moves
+        if verb.meaning.record in self.book.moving:
+            one, other = min(verb.last, item.last), max(verb.first, item.first)
+            beside = self.symbols.sentence_of[one] == self.symbols.sentence_of[other] and not self._break(one, other)
+            inner = self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower() if beside else ""
+            said = [*_WORD.findall(inner), *self._behind_words(last)]
+            kind = moves.direction(said) or moves.of_grooves(said)
+            if kind:
+                yield kind
+        numbers = [
+            at
             for at in range(max(first - 2, 0), last + _AFTER + 2)
-            if at in values and not self._break(min(first, at), max(first, at))
+            if at in self.symbols.values and not self._break(min(first, at), max(first, at))
         ]
-        if len(two) == 2 and two[0] != two[1]:
-            rises, sizes = two[1] > two[0], min(two) >= _LEAST_SIZE
-            yield (said.larger if rises else said.smaller) if sizes else (said.later if rises else said.earlier)
+        if len(numbers) == _PAIR:
+            yield from self._way_of_pair(*numbers)
+
+    def _way_of_pair(self, one: int, other: int) -> Iterator[str]:
+        symbols = self.symbols
+        between = self.text[symbols.ends[one] : symbols.starts[other]]
+        kind = self.book.moves.of_numbers(symbols.values[one], symbols.values[other], between)
+        if kind:
+            yield kind
+
+    def _behind_words(self, last: int) -> list[str]:
+        """The words right behind a symbol, in its clause."""
+        end = self.symbols.ends[last]
+        return _WORD.findall(_CUT.split(self.text[end : end + _BACK].lower())[0])[:_AFTER]
+
+    def _moved(self, item: _Item, following: int | None) -> Iterator[Told]:
+        """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main"."""
+        symbols, sentence = self.symbols, self.symbols.sentences[self.symbols.sentence_of[item.first]]
+        n = bisect_right(self.breaks, item.last)
+        clause = max(self.breaks[bisect_right(self.breaks, item.first) - 1] if n else 0, sentence.first)
+        ends = min(self.breaks[n] if n < len(self.breaks) else sentence.last, sentence.last, following or sentence.last)
+        moves = self.book.moves
+        start, end = symbols.starts[item.first], symbols.ends[item.last]
+        until = symbols.starts[ends] if ends < len(symbols.starts) else sentence.end
+        way = moves.behind(self.text, end, until) or moves.before(self.text, symbols.starts[clause], start)
+        if way is not None:
+            kind, low = way.kind, bisect_left(symbols.starts, way.start)
+            high = bisect_left(symbols.starts, way.end) - 1
+        else:
+            kind, (low, high) = self._pair_beside(item, clause, ends)
+        if not kind:
+            return
+        whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
+        back = [w for w in self._back(whole) if w not in self.book.skipped]
+        how = How.PLANNED if self._is_a_plan(back) else How.NAMED
+        for part in item.hits:
+            for entry in self.book.did.get(part.meaning.record, ()):
+                if kind in entry.kinds and entry.meaning.kind == "change":
+                    yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
+
+    def _pair_beside(self, item: _Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
+        """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main"."""
+        values = self.symbols.values
+        for one, other in ((item.last + 1, item.last + 2), (item.first - 2, item.first - 1)):
+            if clause <= one and other < ends and one in values and other in values:
+                between = _WORD.findall(self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower())
+                kinds = [*self._way_of_pair(one, other)]
+                if kinds and between and {*between} <= self.book.pair_joins:
+                    return kinds[0], (one, other)
+        return "", (item.first, item.last)
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]

@@ -90,7 +90,8 @@ def outcomes(
         while pending and sentence_of[at] - sentence_of[pending[0].hit.last] > _SENTENCES:
             left.append(pending.popleft())
         free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
-        for _ in range(len(pending) if event.effect is Effect.NO_CHANGE else min(len(pending), 1)):
+        last = pending[-1].hit.meaning if pending else None
+        while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
     ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
     listed = Counter(sentence_of[at] for at in ends)

@@ -44,7 +44,7 @@ class Phrasebook:
         self.openers = frozenset(language.question_openers)
         compiled, named = _one_part_a_place(compiled)
         did, found = _deeds(knowledge, language.id)
-        self.deeds = DeedBook(language.deeds, _of_parts(did, named), _of_parts(found, named))
+        self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
         self.least_of, self.most_of = language.least, language.most
         speed = self.lexicon.slots.get("rpm", "")

@@ -134,6 +134,8 @@ class _Reading:
         contexts += self._spoken("context")
         hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
         self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
+        self.deed_ends: frozenset[int] = frozenset()
+        self._verb_firsts = frozenset(h.first for h in by_kind.get("verb", ()))
         self.deeds = Deeds(
             book.deeds,
             text,
@@ -146,6 +148,7 @@ class _Reading:
             if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
                 self.told[told.hit] = told
         done = [h for h in self.told if h.meaning.kind != "context"]
+        self.deed_ends = frozenset(h.last for h in done if h.meaning.kind == "change")
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
         done += self._spoken("check")
@@ -222,6 +225,11 @@ class _Reading:
         """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
         if hit.meaning.kind == "effect" and hit.meaning.more:
             return self._alone(hit)
+        if hit.meaning.kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
+            # "lowered the needle" tells of no low needle
+            words = self.book.language.deeds
+            first = self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
+            return not first.endswith((words.ending_past, words.ending_ing))
         return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
@@ -731,7 +739,7 @@ class _Reading:
     def _alone(self, hit: Hit) -> bool:
         """Whether a hit is a clause of its own."""
         sentence, breaks = self.sentence(hit), self.symbols.breaks
-        begins = hit.first == sentence.first or hit.first in breaks
+        begins = hit.first == sentence.first or hit.first in breaks or hit.first - 1 in self.deed_ends
         return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)
 
     def _still(self, present: list[Hit]) -> Iterator[EffectSaid]:

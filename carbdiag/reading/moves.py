@@ -1,0 +1,110 @@
+"""Which way a setting was moved, from the words and numbers beside it: "in half a turn", "up a notch", "168 to 175"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Final, NamedTuple
+
+from carbdiag.reading.lexicon import folded
+from carbdiag.reading_schema import DeedWords
+
+#: The least number that is the size of a jet.
+_LEAST_SIZE: Final = 10
+#: Words beside a part in which the way and the amount stand.
+_NEAR: Final = 6
+_TOKEN: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*|[0-9]+(?:[.,/][0-9]+)*|[¼½¾⅛⅓⅔⅜⅝⅞]")
+_VULGAR: Final = "¼½¾⅛⅓⅔⅜⅝⅞"
+_DIGIT: Final = re.compile(r"[0-9¼½¾⅛⅓⅔⅜⅝⅞]")
+
+
+class Way(NamedTuple):
+    """A way told beside a part: its kind, and where the words that tell it end and begin."""
+
+    kind: str
+    start: int
+    end: int
+
+
+class Moves:
+    """The words of one language that tell which way, and how far."""
+
+    def __init__(self, words: DeedWords, numbers: Mapping[str, float]) -> None:
+        self.words = words
+        self._kind_of = {folded(w): kind for kind, said in words.directions.items() for w in said}
+        self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
+        self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
+        self._between = frozenset(words.between_amounts)
+        self._both = frozenset(words.both_ways)
+        self._came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
+        self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
+
+    def direction(self, said: Sequence[str]) -> str:
+        """The kind of the first word that tells a way, or nothing: also where it was moved both ways."""
+        for n, word in enumerate(said):
+            kind = self._kind_of.get(word)
+            if kind:
+                both = n + 1 < len(said) and said[n + 1] in self._both
+                return "" if both else kind
+        return ""
+
+    def of_numbers(self, first: float, second: float, between: str) -> str:
+        """The kind told by two numbers, the old one first unless the words between turn them round."""
+        words = {folded(w) for w in _TOKEN.findall(between)}
+        if words & self._came_from:
+            first, second = second, first
+        if first == second:
+            return ""
+        said = self.words
+        sizes = min(first, second) >= _LEAST_SIZE
+        if second > first:
+            return said.larger if sizes else said.later
+        return said.smaller if sizes else said.earlier
+
+    def of_grooves(self, said: Sequence[str]) -> str:
+        """The kind told by two named grooves: "from the top to the middle groove"."""
+        named = [self._grooves[w] for w in said if w in self._grooves]
+        if len(named) != 2 or named[0] == named[1]:
+            return ""
+        return self.words.later if named[1] > named[0] else self.words.earlier
+
+    def behind(self, text: str, start: int, end: int) -> Way | None:
+        """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""
+        found = list(_TOKEN.finditer(text, start, end))[:_NEAR]
+        return self._way([(folded(m[0]), m.start(), m.end()) for m in found])
+
+    def before(self, text: str, start: int, end: int) -> Way | None:
+        """The way and the amount told right before a part: "two sizes up on the main"."""
+        found = [(folded(m[0]), m.start(), m.end()) for m in _TOKEN.finditer(text, start, end)][-_NEAR - 1 :]
+        while found and found[-1][0] in self.words.determiners:
+            found.pop()
+        if not found or found[-1][0] not in self._at or found[-1][0] in self._kind_of:
+            return None
+        found.pop()
+        first = next((n + 1 for n in range(len(found) - 1, -1, -1) if not self._may_stand(found[n][0])), 0)
+        return self._way(found[first:])
+
+    def _may_stand(self, word: str) -> bool:
+        return self._is_amount(word) or word in self._between or word in self._kind_of or word in self._more
+
+    def _is_amount(self, word: str) -> bool:
+        return word in self._amounts or word in self._numbers or bool(_DIGIT.match(word))
+
+    def _way(self, found: list[tuple[str, int, int]]) -> Way | None:
+        last = next((n for n, (word, _, _) in enumerate(found) if not self._may_stand(word)), len(found))
+        said = [word for word, _, _ in found[:last]]
+        amounts = [n for n, word in enumerate(said) if self._is_amount(word)]
+        ways = [n for n, word in enumerate(said) if word in self._kind_of]
+        if not amounts or not ways:
+            return None
+        # "2 turns out" tells where a screw stands, "half a turn out" and "out 2 turns" how far it went
+        stands = amounts[0] < ways[0] and not self._more & {*said} and not self._small(said[: ways[0]])
+        if stands and self._kind_of[said[ways[0]]] in self.words.of_turns:
+            return None
+        kind = self.direction(said)
+        ends = max(amounts[-1], ways[-1])
+        return Way(kind, found[0][1], found[ends][2]) if kind else None
+
+    def _small(self, said: Sequence[str]) -> bool:
+        """Whether an amount is less than a whole turn."""
+        return any(word in self.words.small_amounts or "/" in word or word[0] in _VULGAR for word in said)
