@@ -6,8 +6,9 @@ nobody wrote down), so that a state without a cause can look there too.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -46,6 +47,7 @@ class CauseTables:
 
     column: Mapping[str, int]
     signs: SignTables
+    everyday_silent: Mapping[str, float]  # finding -> chance that it does not show in a healthy engine
     by_strokes: Mapping[int, Floats]  # strokes -> links of the signs, (R, C + 1)
     outcomes: Mapping[tuple[str, str], int]  # of checks that read causes -> row
     outcome_check: Ints  # (O,) row of `speaks`
@@ -56,6 +58,11 @@ class CauseTables:
     works: Floats  # (actions, C + 1)
     contexts: Floats  # (contexts, C + 1) factor on the odds
     on_one: Floats  # (C + 1,) chance that it shows on one cylinder of several
+
+    @cached_property
+    def chances(self) -> Floats:
+        """Chance of each outcome of `outcomes` under each cause, (O, C + 1)."""
+        return np.where(self.speaks.take(self.outcome_check, axis=0) > 0, self.values, self.otherwise[:, None])
 
 
 def cause_tables(k: Knowledge) -> CauseTables:
@@ -82,9 +89,10 @@ def _tabulate(k: Knowledge) -> CauseTables:
     values: list[Floats] = []
     otherwise: list[float] = []
     named = _named_outcomes(k, column)
+    of_group = _by_group(k)
     for check in k.checks.values():
         if check.reads != "mixture":
-            said, chances, base = _outcomes(k, check, named.get(check.id, {}), size)
+            said, chances, base = _outcomes(k, check, named.get(check.id, {}), of_group, size)
             for outcome, p in base.items():
                 rows[check.id, outcome] = len(of_check)
                 of_check.append(len(speaks))
@@ -94,6 +102,7 @@ def _tabulate(k: Knowledge) -> CauseTables:
     return CauseTables(
         column=column,
         signs=signs,
+        everyday_silent={f.id: 1 - probability(k, f.everyday) for f in k.findings.values()},
         by_strokes={strokes: signs.links(strokes, size) for strokes in (2, 4)},
         outcomes=rows,
         outcome_check=np.array(of_check, dtype=np.intp),
@@ -107,7 +116,7 @@ def _tabulate(k: Knowledge) -> CauseTables:
             for name, table in _mixture_outcomes(k, check, lattice).items()
         },
         works=works,
-        contexts=_contexts(k, size),
+        contexts=_contexts(k, column, of_group, size),
         on_one=_on_one(k),
     )
 
@@ -124,15 +133,16 @@ def _signs(k: Knowledge, lattice: Lattice, column: Mapping[str, int]) -> SignTab
             shown = np.maximum(lattice.response(by_level), everyday)
         for at in finding.at:
             base[rows[finding.id, at]] = 1 - shown if at != "parked" else 1 - everyday
+    silent = {word: 1 - probability(k, word) for word in k.scales.probability}
     links = [
-        (rows[shows.finding, at], column[cause.id], 1 - probability(k, shows.often), strokes)
+        (rows[shows.finding, at], column[cause.id], silent[shows.often], strokes)
         for cause in k.causes.values()
         for shows in cause.shows
         for at in shows.at or k.findings[shows.finding].at
         for strokes in (shows.strokes or (0,))
         if (shows.finding, at) in rows
     ]
-    row, cause_column, silent, strokes_of = zip(*links, strict=True) if links else ((), (), (), ())
+    row, cause_column, unseen, strokes_of = zip(*links, strict=True) if links else ((), (), (), ())
     return SignTables(
         keys=keys,
         rows=rows,
@@ -141,7 +151,7 @@ def _signs(k: Knowledge, lattice: Lattice, column: Mapping[str, int]) -> SignTab
         noticed=np.array([probability(k, k.findings[f].noticed_unasked) for f, _ in keys]),
         link_rows=np.array(row, dtype=np.intp),
         link_columns=np.array(cause_column, dtype=np.intp),
-        link_silent=np.array(silent, dtype=float),
+        link_silent=np.array(unseen, dtype=float),
         link_strokes=np.array(strokes_of, dtype=np.intp),
     )
 
@@ -149,14 +159,19 @@ def _signs(k: Knowledge, lattice: Lattice, column: Mapping[str, int]) -> SignTab
 def _named_outcomes(k: Knowledge, column: Mapping[str, int]) -> dict[str, dict[int, dict[str, float]]]:
     """Check -> cause -> outcome -> how often, as causes say it."""
     named: dict[str, dict[int, dict[str, float]]] = {}
+    number = {word: probability(k, word) for word in k.scales.probability}
     for cause in k.causes.values():
         for s in cause.checks:
-            named.setdefault(s.check, {}).setdefault(column[cause.id], {})[s.outcome] = probability(k, s.often)
+            named.setdefault(s.check, {}).setdefault(column[cause.id], {})[s.outcome] = number[s.often]
     return named
 
 
 def _outcomes(
-    k: Knowledge, check: schema.Check, by_cause: Mapping[int, Mapping[str, float]], size: int
+    k: Knowledge,
+    check: schema.Check,
+    by_cause: Mapping[int, Mapping[str, float]],
+    of_group: Mapping[str, Sequence[int]],
+    size: int,
 ) -> tuple[Floats, Floats, dict[str, float]]:
     """Where causes decide the outcomes, (size,); with which chance, (outcomes, size); and what is ordinary."""
     floor = k.scales.floor
@@ -165,21 +180,25 @@ def _outcomes(
     base = {o: p / total for o, p in base.items()}
     usual = max(base, key=lambda o: base[o])
     by_group = {g: {o: probability(k, w) for o, w in said.items()} for g, said in check.groups.items()}
-    speaks = np.zeros(size)
-    values = np.zeros((len(base), size))
 
-    def chances(lines: Mapping[str, float]) -> list[float]:
+    @cache  # many causes say the same
+    def chances(*said: tuple[str, float]) -> list[float]:
+        lines = dict(said)
         if set(lines) == {usual}:
             # a cause that names the usual outcome alone means "nothing to see here", not "a little odd"
             lines = {usual: max(lines[usual], base[usual])}
         return [min(max(p, floor), 1 - floor) for p in _spread(lines, base).values()]
 
-    of_group = {g: chances(lines) for g, lines in by_group.items() if lines}
-    for n, cause in enumerate(k.causes.values()):
-        found = chances(by_cause[n]) if n in by_cause else of_group.get(cause.group)
-        if found is not None:
-            speaks[n] = 1.0
-            values[:, n] = found
+    found: dict[int, list[float]] = {}
+    for group, lines in by_group.items():
+        if lines:
+            found.update(dict.fromkeys(of_group[group], chances(*lines.items())))
+    for n, own in by_cause.items():  # what a cause says itself comes before what is said of its group
+        found[n] = chances(*own.items())
+    speaks, values = np.zeros(size), np.zeros((len(base), size))
+    at = np.array([*found], dtype=np.intp)
+    speaks[at] = 1.0
+    values[:, at] = np.array([*found.values()]).reshape(len(at), len(base)).T
     return speaks, values, base
 
 
@@ -205,13 +224,26 @@ def _mixture_outcomes(k: Knowledge, check: schema.Check, lattice: Lattice) -> di
     }
 
 
-def _contexts(k: Knowledge, size: int) -> Floats:
+def _contexts(
+    k: Knowledge, column: Mapping[str, int], of_group: Mapping[str, Sequence[int]], size: int
+) -> Floats:
+    """Factor of every circumstance on the odds of every cause: as the cause says, else as its group is said to be."""
     out = np.ones((len(k.contexts), size))
-    for row, context in enumerate(k.contexts.values()):
-        for n, cause in enumerate(k.causes.values()):
-            word = cause.contexts.get(context.id) or context.groups.get(cause.group)
-            if word:
-                out[row, n] = k.scales.context[word]
+    row = {context: n for n, context in enumerate(k.contexts)}
+    for context in k.contexts.values():
+        for group, word in context.groups.items():
+            out[row[context.id], of_group[group]] = k.scales.context[word]
+    for cause in k.causes.values():
+        for named, word in cause.contexts.items():
+            out[row[named], column[cause.id]] = k.scales.context[word]
+    return out
+
+
+def _by_group(k: Knowledge) -> dict[str, list[int]]:
+    """Columns of the causes of each group."""
+    out: dict[str, list[int]] = {group: [] for group in k.groups}
+    for n, cause in enumerate(k.causes.values()):
+        out[cause.group].append(n)
     return out
 
 

@@ -6,15 +6,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.belief.kindred import fill, likeness
+from carbdiag.belief.kindred import Likeness, likeness
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
-from carbdiag.cause_tables import cause_tables
+from carbdiag.cause_tables import CauseTables, cause_tables
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.scales import lattice_of, probability
@@ -22,12 +22,14 @@ from carbdiag.terms import Direction
 
 Strokes = Literal[2, 4]
 
+#: Fields of `schema.Applies` that the kind of machine decides.
+_BY_KIND = frozenset(("families", "circuits", "without_circuits", "strokes"))
+
 #: Sign of x of a cause that stands for a change of air.
 AIR_SIGN = {"thinner": -1, "denser": 1}
 
 
-@dataclass(frozen=True)
-class State:
+class State(NamedTuple):
     """A cause at one severity, or a fault nobody wrote down (`cause` is None): of a circuit, or of a group."""
 
     cause: str | None
@@ -48,6 +50,55 @@ class CheckOutcome:
 
 
 @dataclass(frozen=True, eq=False)
+class Part:
+    """The part of the tables of all causes that one kind of machine takes."""
+
+    causes: Ints  # (C,) column of each of its causes
+    columns: Ints  # (S,) column of the cause of each state, the last where it has none
+    kind: Ints  # (S,) number of the kind of the unlisted fault that takes after each state, -1 for none
+    like: Likeness
+
+    def by_state(self, table: Floats) -> Floats:
+        """A table by cause as one by state, (..., all causes + 1) to (..., S)."""
+        out = table.take(self.columns, axis=-1)
+        if len(self.like):
+            out[..., -len(self.like) :] = self.like.of_causes(table.take(self.causes, axis=-1))
+        return np.asarray(out)
+
+
+@dataclass(frozen=True, eq=False)
+class Outcomes:
+    """How likely the outcomes of checks are on one kind of machine, looked up as `[check, outcome]`."""
+
+    every: CauseTables
+    part: Part
+
+    def __getitem__(self, key: tuple[str, str]) -> CheckOutcome:
+        """An outcome of a check."""
+        table = self.every.mixture.get(key)
+        if table is not None:
+            nowhere = np.zeros(len(self.part.columns))
+            return CheckOutcome(nowhere, nowhere, 0.0, table)
+        row, (speaks, values) = self.every.outcomes[key], self._by_state
+        return CheckOutcome(
+            speaks[self.every.outcome_check[row]], values[row], float(self.every.otherwise[row]), None
+        )
+
+    @cached_property
+    def _by_state(self) -> tuple[Floats, Floats]:
+        """`speaks` and `values` of all causes, for the states here.
+
+        A fault that nobody wrote down decides an outcome as its kin do, some of which the check does not touch.
+        """
+        every, part = self.every, self.part
+        speaks, values = every.speaks.take(part.columns, axis=1), every.values.take(part.columns, axis=1)
+        if len(part.like):
+            kin = slice(-len(part.like), None)
+            speaks[:, kin], values[:, kin] = 1.0, part.like.of_causes(every.chances.take(part.causes, axis=1))
+        return speaks, values
+
+
+@dataclass(frozen=True, eq=False)
 class Model:
     """Everything a diagnosis needs for one kind of machine."""
 
@@ -59,12 +110,13 @@ class Model:
     states: tuple[State, ...]
     cause_ids: tuple[str, ...]
     group_ids: tuple[str, ...]
+    part: Part
     network: Network  # single states; a case adds the pairs it looks at
     rows: Mapping[tuple[str, str], int]
     row_keys: tuple[tuple[str, str], ...]
     everyday_silent: Mapping[str, float]
     noticed: Floats  # (R,) how often a sign is told unasked
-    outcomes: Mapping[tuple[str, str], CheckOutcome]
+    outcomes: Outcomes
     works: Mapping[str, Floats]  # action -> (S,)
     step_x: Mapping[str, Floats]  # circuit -> (P,) shift of one step richer
     on_one: Floats  # (S,) chance that it shows on one cylinder of several
@@ -77,6 +129,12 @@ class Model:
     def silence(self, rows: Ints) -> Floats:
         """Log-likelihood of not mentioning some signs, shape (len(rows), S)."""
         return _silence(self.knowledge, self.network.single_silent[rows], self.noticed[rows])
+
+    @cached_property
+    def limited(self) -> tuple[tuple[int, schema.Applies], ...]:
+        """The causes that only some machines of this kind can have, by number, with what they ask of a machine."""
+        applies = [self.knowledge.causes[c].applies for c in self.cause_ids]
+        return tuple((n, a) for n, a in enumerate(applies) if any(v for f, v in a if f not in _BY_KIND))
 
     @cached_property
     def place_silence(self) -> Floats:
@@ -256,18 +314,21 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     group_number = np.array([group_ids.index(s.group) if s.group else -1 for s in states], dtype=np.intp)
     like = likeness(kind, cause_number, np.array(odds))
     times += [1.0] * (len(shifts) - len(times))
-    x_steps = lattice.steps(fill(_completed(k, shifts) * np.array(times), like))
+    x = _completed(k, shifts) * np.array(times)
+    if len(like):
+        x[:, -len(like) :] = like.of(x)
     every = cause_tables(k)
     of_causes = np.array([every.column[c] for c in cause_ids], dtype=np.intp)
-    columns = np.append(of_causes, len(every.column))[cause_number]  # -1 takes the last: no listed cause
-    signs, row_keys, rows, noticed = _signs(k, family, strokes, places, columns, like)
+    # -1 takes the last column: no listed cause
+    part = Part(of_causes, np.append(of_causes, len(every.column))[cause_number], kind, like)
+    signs, row_keys, rows, noticed = _signs(k, family, strokes, places, part)
     index = {c: n for n, c in enumerate(cause_ids)}
     network = build(
         lattice,
         cause_number,
         group_number,
         np.array(odds),
-        x_steps,
+        lattice.steps(x),
         signs,
         np.array([tables.sigma[p] for p in places]),
         frozenset(
@@ -275,8 +336,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         ),
         k.scales.pairs.compensation,
     ).alone()
-    everyday_silent = {f.id: 1 - probability(k, f.everyday) for f in k.findings.values()}
-    told, denied = _contexts(k, columns, of_causes, like)
+    told, denied = _contexts(k, part)
     return Model(
         knowledge=k,
         family=family,
@@ -286,15 +346,16 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
         states=tuple(states),
         cause_ids=cause_ids,
         group_ids=group_ids,
+        part=part,
         network=network,
         rows=rows,
         row_keys=row_keys,
-        everyday_silent=everyday_silent,
+        everyday_silent=every.everyday_silent,
         noticed=noticed,
-        outcomes=_outcomes(k, columns, like),
-        works=dict(zip(k.actions, fill(every.works.take(columns, axis=1), like), strict=True)),
+        outcomes=Outcomes(every, part),
+        works=dict(zip(k.actions, part.by_state(every.works), strict=True)),
         step_x=_step_x(k, family, tables),
-        on_one=fill(every.on_one.take(columns), like),
+        on_one=part.by_state(every.on_one),
         told=told,
         denied=denied,
         kin=_kin(k, row_keys),
@@ -346,7 +407,10 @@ def _add_kindred(
         for s in states
     ]
     by_kind = np.bincount(np.add(of_state, 1), odds)[1:]
-    circuits = [{s.circuit for s, n in zip(states, of_state, strict=True) if n == kind} for kind in kinds.values()]
+    circuits: list[set[str | None]] = [set() for _ in kinds]
+    for s, n in zip(states, of_state, strict=True):
+        if n >= 0:
+            circuits[n].add(s.circuit)
     for (group, direction), of_kin, listed in zip(kinds, circuits, by_kind.tolist(), strict=True):
         circuit = next(iter(of_kin)) if len(of_kin) == 1 else None
         states.append(State(None, "unlisted", circuit, direction, group))
@@ -357,17 +421,18 @@ def _add_kindred(
 
 
 def _signs(
-    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], columns: Ints, like: Floats
+    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], part: Part
 ) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int], Floats]:
     """The signs that this machine can show, their keys and rows, and how often each is told unasked."""
     every = cause_tables(k)
     fitting = {f.id for f in k.findings.values() if fits(f.applies, family.id, strokes)}
     some = np.array([n for n, (f, _) in enumerate(every.signs.keys) if f in fitting], dtype=np.intp)
     keys = tuple(every.signs.keys[n] for n in some)
-    links = fill(every.by_strokes[strokes][some[:, None], columns], like)
+    links = part.by_state(every.by_strokes[strokes].take(some, axis=0))
+    index = {place: n for n, place in enumerate(places)}
     signs = Signs(
-        place=np.array([places.index(at) for _, at in keys], dtype=np.intp),
-        silent_base=every.signs.silent_base[some],
+        place=np.array([index[at] for _, at in keys], dtype=np.intp),
+        silent_base=every.signs.silent_base.take(some, axis=0),
         silent_links=links,
         has_mixture=tuple(every.signs.has_mixture[some].tolist()),
         has_links=tuple((links.min(axis=1, initial=1.0) < 1).tolist()),
@@ -386,39 +451,21 @@ def _silence(k: Knowledge, silent: Floats, noticed: Floats) -> Floats:
     return np.asarray(out * k.scales.reporting.silence_weight)
 
 
-def _outcomes(k: Knowledge, columns: Ints, like: Floats) -> dict[tuple[str, str], CheckOutcome]:
-    every = cause_tables(k)
-    nowhere = np.zeros(len(columns))
-    speaks, values = every.speaks.take(columns, axis=1), every.values.take(columns, axis=1)
-    if len(like):
-        # a fault that nobody wrote down decides an outcome as its kin do, some of which the check does not touch
-        of_kin = np.where(speaks[every.outcome_check] > 0, values, every.otherwise[:, None])
-        values[:, -len(like) :] = fill(of_kin, like)[:, -len(like) :]
-        speaks[:, -len(like) :] = 1.0
-    by_cause = {
-        key: CheckOutcome(speaks[every.outcome_check[row]], values[row], float(every.otherwise[row]), None)
-        for key, row in every.outcomes.items()
-    }
-    return by_cause | {key: CheckOutcome(nowhere, nowhere, 0.0, table) for key, table in every.mixture.items()}
-
-
 def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
     """P(level) at every band on the lattice, before evidence has moved the residual."""
     levels = network.lattice.level_weights()
     return {n: network.blur(levels, n) for n, p in enumerate(k.places.values()) if p.kind == "band"}
 
 
-def _contexts(
-    k: Knowledge, columns: Ints, of_causes: Ints, like: Floats
-) -> tuple[dict[str, Floats], dict[str, Floats]]:
+def _contexts(k: Knowledge, part: Part) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Factor of every circumstance on the odds of every state: when it holds, and when it does not.
 
     P(yes | state) = chance * multiplier, the chance lowered so that no state goes above the scales' limit; a yes is
     the multiplier itself, a no is what is left.
     """
     every = cause_tables(k).contexts
-    told = fill(every.take(columns, axis=1), like)
-    largest = every.take(of_causes, axis=1).max(axis=1, initial=0.0)
+    told = part.by_state(every)
+    largest = every.take(part.causes, axis=1).max(axis=1, initial=0.0)
     chance = np.array([yes_chance(k, c, float(m)) for c, m in zip(k.contexts.values(), largest, strict=True)])[:, None]
     denied = (1 - chance * told) / (1 - chance)
     return dict(zip(k.contexts, told, strict=True)), dict(zip(k.contexts, denied, strict=True))
@@ -432,7 +479,7 @@ def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
 def _unknown_rate(k: Knowledge, network: Network) -> Floats:
     unlisted = k.scales.unlisted
     shown = 1 - network.single_silent
-    mean = shown @ network.typical
+    mean = np.einsum("rs,s->r", shown, network.typical)  # `@` would wake threads for so little
     return np.asarray((1 - unlisted.background_mix) * mean + unlisted.background_mix * unlisted.background_rate)
 
 
@@ -466,22 +513,21 @@ _MOST_MEMO = 2000
 
 
 def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
-    k = model.knowledge
-    out = np.ones(len(model.states))
-    by_cause = {c: fit_weight(k.causes[c].applies, machine, k.scales.unknown_fact) for c in model.cause_ids}
+    k, part = model.knowledge, model.part
+    by_cause = np.ones(len(model.cause_ids))
+    for n, applies in model.limited:
+        by_cause[n] = fit_weight(applies, machine, k.scales.unknown_fact)
     if machine.use is not None:
         commoner = k.uses[machine.use].groups
-        for c in model.cause_ids:
+        for n, c in enumerate(model.cause_ids):
             word = commoner.get(k.causes[c].group)
-            by_cause[c] *= k.scales.context[word] if word else 1.0
-    kin: dict[tuple[str | None, Direction | None], list[int]] = {}
-    for n, state in enumerate(model.states):
-        if state.cause is not None:
-            out[n] = by_cause[state.cause]
-            kin.setdefault((state.group, state.direction), []).append(n)
-        elif state.group is not None:  # it comes after its kin, and is as likely on this machine as they are
-            mine = kin[state.group, state.direction]
-            out[n] = np.average(out[mine], weights=model.network.odds[mine])
+            by_cause[n] *= k.scales.context[word] if word else 1.0
+    out = np.append(by_cause, 1.0)[model.network.cause]  # -1 takes the last: no listed cause
+    if len(part.like):
+        # a fault that nobody wrote down is as likely on this machine as its kin are
+        of_kin = np.flatnonzero(part.kind >= 0)
+        kind, odds = part.kind[of_kin], model.network.odds[of_kin]
+        out[-len(part.like) :] = np.bincount(kind, out[of_kin] * odds) / np.bincount(kind, odds)
     return out
 
 

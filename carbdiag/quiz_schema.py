@@ -14,7 +14,7 @@ from carbdiag.quiz_records import ItemKind
 from carbdiag.schema import Case, CautionText, Frozen, Id, Number, Probability, Text, Whole
 
 #: Raised whenever the same seed, blueprint and knowledge would give other items than before.
-GENERATOR = 1
+GENERATOR = 2
 
 MOST_ITEMS = 200
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -485,6 +486,7 @@ class Amount(Frozen):
     unit: Literal["percent", "steps"]
 
     @classmethod
+    @lru_cache(maxsize=256)
     def parse(cls, text: str) -> Amount:
         """Read an amount as knowledge files write it.
 

@@ -412,7 +412,7 @@ def build(
         by_cause[setting, fault] = by_cause[fault, setting] = compensation
     np.fill_diagonal(by_cause, 0.0)
     fit = np.zeros((states, len(listed)))
-    fit[listed] = by_cause[np.ix_(cause[listed], cause[listed])]
+    fit[listed] = by_cause.take(cause[listed], axis=0).take(cause[listed], axis=1)
     numbers = np.arange(causes)
     other = ring(numbers)
     ring_fit = by_cause[numbers, other]
@@ -424,9 +424,10 @@ def build(
     reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
     base_mean = signs.silent_base.copy()
     mixed = np.flatnonzero(signs.has_mixture)  # the others are the same wherever they are read
-    for place in range(len(reads)):
-        here = mixed[signs.place[mixed] == place]
-        base_mean[here] = np.tensordot(signs.silent_base[here].take(reads[place], axis=-1), weights, axes=(-2, 0))
+    alike, of_place = np.unique(offsets, axis=0, return_inverse=True)
+    for number, offset in enumerate(alike):
+        here = mixed[of_place[signs.place[mixed]] == number]
+        base_mean[here] = _averaged(signs.silent_base.take(here, axis=0), offset, weights)
     cells = lattice.clip(x + lattice.center)
     reach, spread = _spread(lattice, x)
     return Network(
@@ -458,6 +459,15 @@ def build(
         standing=_NONE,
         stands_for=np.zeros(0),
         part=np.zeros(states),
+    )
+
+
+def _averaged(tables: Floats, offset: Ints, weights: Floats) -> Floats:
+    """Tables (R, N) averaged over offsets along the lattice, their ends held."""
+    most, size = int(np.abs(offset).max(initial=0)), tables.shape[-1]
+    held = np.pad(tables, ((0, 0), (most, most)), mode="edge")
+    return np.asarray(
+        sum(w * held[:, most + at : most + at + size] for at, w in zip(offset.tolist(), weights.tolist(), strict=True))
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.explanation import likelihoods, reasons
-from carbdiag.quiz.bench import Believed, Fact, case_of, outcomes_of, possible, two_way_bits
+from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, possible, two_way_bits
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
@@ -42,9 +42,10 @@ def told_case(
     facts = tell(b, machine, cause, w.dice, 2 + w.dice.below(2))
     if len(facts) < 2:
         return None
-    facts, found = sharpen(b, machine, facts, cause, w.dice, ratio)
+    least = w.rules.top_cause_at_least
+    facts, found = sharpen(b, machine, facts, cause, w.dice, ratio, least)
     best = int(found.by_cause.argmax())
-    if b.model.cause_ids[best] != cause or found.by_cause[best] < w.rules.top_cause_at_least:
+    if b.model.cause_ids[best] != cause or found.by_cause[best] < least:
         return None
     return cause, machine, facts, found
 
@@ -113,8 +114,7 @@ def rules_out(w: Work) -> Draft | None:
     mine = b.cause_number(cause)
     rest = found.by_cause.copy()
     rest[mine] = 0.0
-    rest /= rest.sum()
-    under, elsewhere = b.chance[:, mine], b.chance @ rest
+    under, elsewhere = b.chance[:, mine], average(b.chance, rest)
     asked = {(f.record, f.at) for f in facts} | {(f.record, None) for f in facts}
     rows = [
         n

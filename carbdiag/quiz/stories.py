@@ -7,8 +7,9 @@ from collections.abc import Collection, Iterable
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.belief.lattice import Floats
 from carbdiag.knowledge import Knowledge
-from carbdiag.quiz.bench import Believed, Bench, Fact, believe, case_of, possible
+from carbdiag.quiz.bench import Believed, Bench, Fact, believe, case_of, possible, sketch
 from carbdiag.quiz.dice import Dice
 from carbdiag.scales import probability
 
@@ -94,17 +95,21 @@ def _same_sign(k: Knowledge, one: Fact, other: Fact) -> bool:
 
 
 def sharpen(
-    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], cause: str, dice: Dice, ratio: float
+    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], cause: str, dice: Dice, ratio: float, least: float
 ) -> tuple[tuple[Fact, ...], Believed]:
-    """Add facts until the cause leads its nearest rival by the ratio, or nothing more can be said."""
-    believed = believe(b, case_of(machine, facts))
+    """Add facts until the cause leads its nearest rival by the ratio with at least this chance, or nothing more can be
+    said.
+
+    What to add is sketched first; whether it is enough, belief decides.
+    """
     mine = b.cause_number(cause)
-    while len(facts) < _MOST_FACTS:
-        others = believed.by_cause.copy()
-        others[mine] = 0.0
-        rival = int(others.argmax())
-        if believed.by_cause[mine] >= ratio * others[rival]:
+    while (rival := _rival(sketch(b, machine, facts), mine, ratio, least)) is not None:
+        more = _telling_apart(b, machine, facts, mine, rival, dice)
+        if more is None:
             break
+        facts = (*facts, more)
+    believed = believe(b, case_of(machine, facts))
+    while (rival := _rival(believed.by_cause, mine, ratio, least)) is not None:
         more = _telling_apart(b, machine, facts, mine, rival, dice)
         if more is None:
             break
@@ -113,9 +118,19 @@ def sharpen(
     return facts, believed
 
 
+def _rival(by_cause: Floats, mine: int, ratio: float, least: float) -> int | None:
+    """The strongest other cause; None where mine leads it by the ratio, with at least that chance."""
+    others = by_cause.copy()
+    others[mine] = 0.0
+    rival = int(others.argmax())
+    return None if by_cause[mine] >= max(ratio * others[rival], least) else rival
+
+
 def _telling_apart(
     b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], mine: int, rival: int, dice: Dice
 ) -> Fact | None:
+    if len(facts) >= _MOST_FACTS:
+        return None
     assert b.k.quiz is not None
     too_telling = b.k.quiz.too_telling
     with_mine, with_rival = b.chance[:, mine], b.chance[:, rival]
