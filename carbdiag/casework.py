@@ -36,7 +36,7 @@ from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.belief.screening import heads, promise
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge, family_id
-from carbdiag.metering.air import air_state
+from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
@@ -143,9 +143,12 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
 # Air
 
 
-def density_from_elevation_kg_m3(elevation_m: float, temperature_c: float) -> float:
-    """Density of dry air where only elevation and temperature are known: standard pressure, ideal gas."""
-    return air_state(temperature_c=temperature_c, elevation_m=elevation_m, relative_humidity=0.0).dry_density_kg_m3
+def dry_air(air: schema.Air) -> AirState:
+    """Dry air at standard pressure, and where no temperature is known at the standard one, of an elevation."""
+    celsius = air.temperature_c
+    if celsius is None:
+        celsius = standard_temperature_k(air.elevation_m) - KELVIN
+    return air_state(temperature_c=celsius, elevation_m=air.elevation_m, relative_humidity=0.0)
 
 
 def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dict[str, float]:
@@ -153,9 +156,7 @@ def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dic
 
     x = exponent(band) * ln(density now / density set), dry air (the family's exponent is weaker near idle).
     """
-    ratio = density_from_elevation_kg_m3(air.now.elevation_m, air.now.temperature_c) / (
-        density_from_elevation_kg_m3(air.set.elevation_m, air.set.temperature_c)
-    )
+    ratio = dry_air(air.now).dry_density_kg_m3 / dry_air(air.set).dry_density_kg_m3
     by_band = {band: exponent * math.log(ratio) for band, exponent in family.air_exponent.items()}
     return {
         p.id: by_band.get(p.id, sum(w * by_band.get(b, 0.0) for b, w in p.drivers.items()))
@@ -188,6 +189,9 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     k, network = model.knowledge, model.network
     fitted = network.odds * machine_fit(model, case.machine)
     odds = fitted.copy()
+    # circumstances are not independent of each other, so together they do no more than this or the strongest alone
+    most = np.full_like(odds, k.scales.context_limit)
+    least = 1 / most
     observations: list[Observation] = []
     for context, says in context_statuses(case.contexts).items():
         for status in says:
@@ -195,12 +199,13 @@ def _believe(model: Model, case: schema.Case) -> Belief:
             if len(says) > 1:
                 factor = np.sqrt(factor)  # said to be so and not so: each counts half
             odds *= factor
+            np.maximum(most, factor, out=most)
+            np.minimum(least, factor, out=least)
             words = k.contexts[context].name
             text = words if status is Status.PRESENT else f"Not so: {words.lower()}"
             said = _statement("context", text, ids=(context,), status=status)
             observations.append(Observation(said, factor, _mean(network, factor)))
-    limit = k.scales.context_limit
-    odds = np.minimum(np.maximum(odds, fitted / limit), fitted * limit)
+    odds = np.minimum(np.maximum(odds, fitted * least), fitted * most)
     if case.air is not None:
         network = _with_air(model, network, air_shift(k, model.family, case.air), odds)
 

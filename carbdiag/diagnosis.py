@@ -398,11 +398,11 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
     use = f"; {k.uses[machine.use].name.lower()}" if machine.use is not None else ""
     lines = [f"{family}, {stroke}{cylinders}{use}"]
     if case.air is not None:
-        was, now = case.air.set, case.air.now
-        lines.append(
-            f"Set at {was.elevation_m:.0f} m and {was.temperature_c:.0f} °C, now at {now.elevation_m:.0f} m and"
-            f" {now.temperature_c:.0f} °C"
+        was, now = (
+            f"{a.elevation_m:.0f} m" + (f" and {a.temperature_c:.0f} °C" if a.temperature_c is not None else "")
+            for a in (case.air.set, case.air.now)
         )
+        lines.append(f"Set at {was}, now at {now}")
     return (*lines, *(o.statement.text for o in main.observations))
 
 

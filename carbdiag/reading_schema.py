@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints
 
 from carbdiag.schema import (
+    AirChange,
     Case,
     Diagnosis,
     Frozen,
@@ -200,6 +201,9 @@ class Language(Frozen):
     fuel_feed: dict[Literal["gravity", "vacuum_tap", "pump"], PhraseList] = Field(default={})
     oiling: dict[Literal["premix", "injection", "sump"], PhraseList] = Field(default={})
     mixture_screw: dict[Literal["air_screw", "fuel_screw"], PhraseList] = Field(default={})
+    elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
+        default={}, description="Heights told without a number: sea level is 0."
+    )
     numbers: dict[Word, Number] = Field(default={})
     units: tuple[Unit, ...] = ()
     quantities: tuple[Quantity, ...] = ()
@@ -292,6 +296,9 @@ class TextReading(Frozen):
     checks: tuple[CheckRead, ...] = ()
     trials: tuple[TrialRead, ...] = ()
     facts: tuple[FactRead, ...] = ()
+    air: AirChange | None = Field(
+        default=None, description="Where the post tells both heights of a move: the air before it and now."
+    )
     set_aside: tuple[SetAside, ...] = ()
     not_understood: tuple[Said, ...] = ()
     please_say: tuple[Text, ...] = Field(default=(), description="What the post leaves out and an answer needs most.")

@@ -221,7 +221,7 @@ class Scales(Frozen):
     prior: dict[PriorWord, Number]
     nothing_wrong: Number
     context: dict[ContextWord, Number]
-    context_limit: Number
+    context_limit: Number = Field(ge=1, description="Of several circumstances together; one alone may do more.")
     context_most: Probability
     shift: dict[ShiftWord, Number]
     size: dict[SizeWord, Number]
@@ -751,6 +751,9 @@ class Context(Frozen):
     phrases_against: Phrases = {}
     deeds: dict[LanguageCode, tuple[PastDeed, ...]] = {}
     spoken: Spoken = {}
+    moved: Literal["up", "down"] | None = Field(
+        default=None, description="It is a move to another height: of two heights in a post it tells which is now."
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -842,7 +845,9 @@ class Air(Frozen):
     """The air at one place and time, from elevation and temperature."""
 
     elevation_m: Annotated[Number, Field(ge=-500, le=6000)] = 0.0
-    temperature_c: Annotated[Number, Field(ge=-45, le=55)]
+    temperature_c: Annotated[Number, Field(ge=-45, le=55)] | None = Field(
+        default=None, description="Left out: that of the standard atmosphere at this elevation."
+    )
 
 
 class AirChange(Frozen):

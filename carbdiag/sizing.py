@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.casework import Belief
+from carbdiag.casework import Belief, dry_air
 from carbdiag.correction import LeanRisk
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
-from carbdiag.metering.air import air_state
 from carbdiag.metering.relocation import relocate
 from carbdiag.metering.sizes import PARTS, Correction, Deviation, size_correction
 from carbdiag.terms import Status
@@ -64,11 +63,7 @@ def _for_new_air(
     parts = fitted_parts(belief.model.family, case.machine.parts)
     if parts is None or case.air is None:
         return None
-    was, now = (
-        air_state(temperature_c=a.temperature_c, elevation_m=a.elevation_m, relative_humidity=0.0)
-        for a in (case.air.set, case.air.now)
-    )
-    moved = relocate(was, now, parts)
+    moved = relocate(dry_air(case.air.set), dry_air(case.air.now), parts)
     low, high = (100 * (f - 1) for f in (moved.main_area_factor.low, moved.main_area_factor.high))
     refused = None
     if moved.direction == "leaner" and risk.at_wide_open() > k.scales.decision.lean_is_possible:

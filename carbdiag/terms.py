@@ -105,6 +105,7 @@ class PriorWord(StrEnum):
 class ContextWord(StrEnum):
     """What a circumstance does to the odds of a cause; scales.yaml holds the numbers."""
 
+    ALL_BUT_DECISIVE = "all_but_decisive"
     FAR_MORE_LIKELY = "far_more_likely"
     MUCH_MORE_LIKELY = "much_more_likely"
     MORE_LIKELY = "more_likely"

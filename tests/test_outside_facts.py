@@ -12,7 +12,7 @@ from itertools import pairwise
 import pytest
 
 from carbdiag import Diagnosis, Knowledge, diagnose, load_case
-from carbdiag.casework import air_shift, density_from_elevation_kg_m3
+from carbdiag.casework import air_shift, dry_air
 from carbdiag.family_metering import ByPlace, family_tables
 from carbdiag.schema import Air, AirChange
 from carbdiag.terms import Direction
@@ -134,14 +134,14 @@ PRINTED = [(304.8, 97733.2), (914.4, 90824.6), (1524.0, 84322.9), (2438.4, 75249
 
 @pytest.mark.parametrize(("height", "kelvin", "density"), STANDARD)
 def test_air_is_as_dense_as_the_standard_atmosphere_says(height: float, kelvin: float, density: float) -> None:
-    assert density_from_elevation_kg_m3(height, kelvin - 273.15) == pytest.approx(
+    assert dry_air(Air(elevation_m=height, temperature_c=kelvin - 273.15)).dry_density_kg_m3 == pytest.approx(
         density, rel=2e-5
     )  # gas constant 287.05
 
 
 @pytest.mark.parametrize(("height", "pascal"), PRINTED)
 def test_air_is_as_dense_as_a_printed_table_says(height: float, pascal: float) -> None:
-    assert density_from_elevation_kg_m3(height, 15.0) == pytest.approx(pascal / (287.05 * 288.15), rel=1e-3)
+    assert dry_air(Air(elevation_m=height, temperature_c=15.0)).dry_density_kg_m3 == pytest.approx(pascal / (287.05 * 288.15), rel=1e-3)
 
 
 @pytest.mark.parametrize("family", SLIDES)
@@ -297,3 +297,18 @@ def test_a_known_change_of_air_names_the_air_and_rules_its_opposite_out(k: Knowl
     assert sized is not None
     assert sized.proposed is not None
     assert "155" in sized.proposed
+
+
+@pytest.mark.parametrize("height", [0.0, 1000.0, 3000.0])
+def test_where_no_temperature_is_known_the_standard_one_of_the_height_is_taken(height: float) -> None:
+    """ISO 2533: 15 C at sea level, 6.5 C less for each 1000 m of geopotential height."""
+    standard = Air(elevation_m=height, temperature_c=15 - 6.5e-3 * height * 6356766 / (6356766 + height))
+    unknown = Air(elevation_m=height)
+    assert dry_air(unknown).dry_density_kg_m3 == pytest.approx(dry_air(standard).dry_density_kg_m3, rel=1e-9)
+
+
+@pytest.mark.parametrize("sign", ["blubbers", "low_power", "bogs", "hesitates"])
+def test_after_a_climb_and_nothing_else_told_thin_air_leads(k: Knowledge, sign: str) -> None:
+    """Air that thinned is known to be at work, whatever else may be (common practice)."""
+    d = diagnose(load_case(f"machine: {{strokes: 4}}\ncontexts: [moved_up]\nfindings: [{{finding: {sign}}}]"), k)
+    assert d.causes[0].id == "air_thinner"

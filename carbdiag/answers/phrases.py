@@ -172,14 +172,13 @@ class Phrases:
         """The change of air as understood."""
         if self.d.air is None:
             return None
-        was, now = self.d.air.set, self.d.air.now
-        return self.say(
-            "air_change",
-            was_m=f"{was.elevation_m:.0f}",
-            was_c=f"{was.temperature_c:.0f}",
-            now_m=f"{now.elevation_m:.0f}",
-            now_c=f"{now.temperature_c:.0f}",
+        was, now = (
+            self.say("air_at", m=f"{a.elevation_m:.0f}", c=f"{a.temperature_c:.0f}")
+            if a.temperature_c is not None
+            else self.say("air_at_height", m=f"{a.elevation_m:.0f}")
+            for a in (self.d.air.set, self.d.air.now)
         )
+        return self.say("air_change", was=was, now=now)
 
     def statement(self, number: int | None, given: str) -> str:
         """A statement by its number; where a name is not translated, as given."""

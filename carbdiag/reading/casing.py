@@ -78,7 +78,7 @@ def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
             if c.context not in contexts
         ),
     )
-    changed = {"machine": machine, "contexts": told}
+    changed = {"machine": machine, "contexts": told, "air": stated.air or reading.air}
     if stated.epochs:
         return stated.model_copy(update={**changed, "epochs": (*stated.epochs[:-1], epoch)})
     parts = {n: getattr(epoch, n) for n in ("findings", "checks", "trials")}

@@ -231,7 +231,7 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
         yield from of(where, place.phrases, Meaning("place", " ".join(place.at)))
     for kind in ("engine_speed", "load"):
         yield from of(where, getattr(language, kind), Meaning("kept", kind))
-    for fact in ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw"):
+    for fact in ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m"):
         for value, phrases in getattr(language, fact).items():
             yield from of(where, phrases, Meaning("fact", fact, value))
     for quantity in language.quantities:

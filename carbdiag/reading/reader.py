@@ -542,14 +542,16 @@ class _Reading:
         for hit in self._without_a_trial(before, trials):
             contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
         merged = tuple(self._merge_findings(findings))
+        circumstances = tuple(self._merge_contexts(self._untried(contexts, trials)))
         reading = out.TextReading.trusted(
             edition=self.k.edition,
             language=self.book.language.id,
             findings=merged,
-            contexts=tuple(self._merge_contexts(self._untried(contexts, trials))),
+            contexts=circumstances,
             checks=tuple(self._merge_checks(self._beside(checks, trials))),
             trials=trials,
             facts=facts,
+            air=self._air(circumstances, facts),
             set_aside=tuple(sorted(self.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
             not_understood=tuple(self._not_understood()),
             please_say=(),
@@ -802,6 +804,16 @@ class _Reading:
             if len(values[fact]) == 1 or fact in ("engine_speed", "load", "elevation_m", "temperature_c")
         )
         return tuple(f for f in facts if self._fits(f, facts, stated))
+
+    def _air(self, told: Iterable[out.ContextRead], facts: Iterable[out.FactRead]) -> schema.AirChange | None:
+        """The air before a move and now, where the post tells two heights and which way it went."""
+        heights = sorted({float(f.value) for f in facts if f.fact == "elevation_m"})
+        moves = {self.k.contexts[c.context].moved for c in told if c.status is Status.PRESENT} - {None}
+        if len(heights) != 2 or len(moves) != 1:
+            return None
+        low, high = (schema.Air(elevation_m=height) for height in heights)
+        was, now = (low, high) if moves == {"up"} else (high, low)
+        return schema.AirChange(set=was, now=now)
 
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""

@@ -240,19 +240,19 @@ class PlainModel:
         return odds
 
     def _context(self, state: PlainState, contexts: Iterable[schema.ContextReport]) -> float:
-        factor = 1.0
+        factors = [1.0]
         for told in contexts:
             if told.status == "unknown":
                 continue
             multiplier = self._of(state, lambda c, t=told: self._multiplier(c, t.context), 1.0)  # type: ignore[misc]
             if told.status == "present":
-                factor *= multiplier
+                factors.append(multiplier)
             else:
                 largest = max(1.0, *(self._multiplier(c.id, told.context) for c in self.causes))
                 chance = min(self.word(self.k.contexts[told.context].often), self.k.scales.context_most / largest)
-                factor *= (1 - chance * multiplier) / (1 - chance)
+                factors.append((1 - chance * multiplier) / (1 - chance))
         limit = self.k.scales.context_limit
-        return min(max(factor, 1 / limit), limit)
+        return min(max(math.prod(factors), min(1 / limit, *factors)), max(limit, *factors))
 
     def _of(self, state: PlainState, value: Callable[[str], float], otherwise: float) -> float:
         """What a value of causes is for a state: its cause's, that of its kind, or neither."""

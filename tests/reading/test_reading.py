@@ -10,6 +10,7 @@ from carbdiag import CaseError, Knowledge, TextReading, case_of, diagnose, load_
 from carbdiag.reading import diagnose_posted
 from carbdiag.reading.casing import beside
 from carbdiag.reading_schema import FactRead, FindingRead, PostedCase, ReadDiagnosis
+from carbdiag.schema import Air, AirChange, Case
 from carbdiag.terms import Certainty, Effect, Status
 
 
@@ -287,3 +288,31 @@ def test_the_missing_extra_is_told(k: Knowledge, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None)
     with pytest.raises(ReadingMissingError, match=r"pip install 'carbdiag\[reading\]'"):
         read_text("bogs", k)
+
+
+def test_two_heights_and_the_way_between_them_make_the_air_of_the_case(k: Knowledge) -> None:
+    told = "Jetted at sea level, then we went up to the mountains at 9000 ft and it blubbers and smokes black."
+    up = case_of(read_text(told, k))
+    assert up.air is not None and up.air.now.temperature_c is None
+    assert (up.air.set.elevation_m, up.air.now.elevation_m) == (0, pytest.approx(2743.2))
+    down = case_of(read_text("Came down from 2400 m to sea level and now it surges at half throttle.", k))
+    assert down.air is not None
+    assert (down.air.set.elevation_m, down.air.now.elevation_m) == (2400, 0)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "It bogs at 9000 ft.",  # one height: where it was set is not said
+        "It bogs at sea level and at 9000 ft.",  # two, and no way between them
+        "We went up from 500 m to 900 m and on to 2400 m and it blubbers.",  # three: which is now?
+    ],
+)
+def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
+    assert read_text(told, k).air is None
+
+
+def test_a_stated_air_is_not_overruled(k: Knowledge) -> None:
+    stated = AirChange(set=Air(elevation_m=300, temperature_c=20), now=Air(elevation_m=1500, temperature_c=10))
+    read = read_text("Jetted at sea level, went up to the mountains at 9000 ft, it blubbers.", k)
+    assert beside(read, Case(air=stated)).air == stated
