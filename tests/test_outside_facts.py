@@ -141,7 +141,8 @@ def test_air_is_as_dense_as_the_standard_atmosphere_says(height: float, kelvin: 
 
 @pytest.mark.parametrize(("height", "pascal"), PRINTED)
 def test_air_is_as_dense_as_a_printed_table_says(height: float, pascal: float) -> None:
-    assert dry_air(Air(elevation_m=height, temperature_c=15.0)).dry_density_kg_m3 == pytest.approx(pascal / (287.05 * 288.15), rel=1e-3)
+    air = dry_air(Air(elevation_m=height, temperature_c=15.0))
+    assert air.dry_density_kg_m3 == pytest.approx(pascal / (287.05 * 288.15), rel=1e-3)
 
 
 @pytest.mark.parametrize("family", SLIDES)

@@ -22,6 +22,9 @@ from carbdiag.schema import Deed, PastDeed
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))
 
+#: What a post states of the machine or its air in words alone, by the fields of a language.
+_FACTS = ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m")
+
 
 _SLOTS = re.compile("<[a-z]+>")
 
@@ -231,7 +234,7 @@ def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meani
         yield from of(where, place.phrases, Meaning("place", " ".join(place.at)))
     for kind in ("engine_speed", "load"):
         yield from of(where, getattr(language, kind), Meaning("kept", kind))
-    for fact in ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m"):
+    for fact in _FACTS:
         for value, phrases in getattr(language, fact).items():
             yield from of(where, phrases, Meaning("fact", fact, value))
     for quantity in language.quantities:

@@ -293,7 +293,8 @@ def test_the_missing_extra_is_told(k: Knowledge, monkeypatch: pytest.MonkeyPatch
 def test_two_heights_and_the_way_between_them_make_the_air_of_the_case(k: Knowledge) -> None:
     told = "Jetted at sea level, then we went up to the mountains at 9000 ft and it blubbers and smokes black."
     up = case_of(read_text(told, k))
-    assert up.air is not None and up.air.now.temperature_c is None
+    assert up.air is not None
+    assert up.air.now.temperature_c is None
     assert (up.air.set.elevation_m, up.air.now.elevation_m) == (0, pytest.approx(2743.2))
     down = case_of(read_text("Came down from 2400 m to sea level and now it surges at half throttle.", k))
     assert down.air is not None
