@@ -135,6 +135,7 @@ class DeedWords(Frozen):
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
+    passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
     may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
     later: Id = Field(default="", description="The kind told by two small numbers, the second larger: grooves.")
@@ -183,10 +184,20 @@ class Language(Frozen):
         default=(), description='Phrases whose first word only helps the next, such as "start missing".'
     )
     asking_why: PhraseList = ()
+    compounds: dict[Word, Words] = Field(
+        default={}, description='Words that make another thing of the word before: "gas cap", "fire road".'
+    )
+    helped: Words = Field(default=(), description='Words that only help the verb behind them: "start to smoke".')
+    helped_by: Words = Field(default=(), description='Words between such a word and its verb: "to".')
+    helped_ending: str = Field(default="", description='The ending of a verb right behind such a word: "start mowing".')
+    not_helped: Words = Field(default=(), description="Words that only look like such a verb, or are the engine's own.")
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
     cues: Cues = Cues()
     spoken: tuple[Spoken, ...] = ()
     most: dict[Id, Number] = Field(default={}, description="The greatest number with which words state a sign.")
+    spoken_least: dict[Id, Number] = Field(
+        default={}, description="The least number before a set expression: on few miles, nothing is worn."
+    )
     least: dict[Id, Number] = Field(default={}, description="The least number with which words state a sign.")
     deeds: DeedWords = DeedWords()
     effects: dict[Effect, PhraseList] = Field(default={})

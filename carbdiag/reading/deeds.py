@@ -107,6 +107,7 @@ class DeedBook:
         self.swapped = frozenset(words.swapped)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas = frozenset(words.copulas)
+        self.passive = frozenset(words.passive)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -344,7 +345,9 @@ class Deeds:
         if verb.meaning.record in self.book.adjectives:
             # "new jets and adjustments to the carbs": "the" begins another thing
             return bool((self.book.inside | self.book.determiners) & between)
-        return bool(self.book.inside & between) and part - verb.last > 1
+        # "a jet was put in the carb": in the passive, the part behind is only the place
+        passive = bool(self.book.passive & {*self._back(verb)[:2]})
+        return bool(self.book.inside & between) and (passive or part - verb.last > 1)
 
     def _behind(self, item: _Item, before: int | None) -> list[Hit]:
         """The verbs right behind a part: "carb cleaned", "carb off and cleaned"."""

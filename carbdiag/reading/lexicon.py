@@ -89,6 +89,10 @@ class Lexicon:
         """The symbol of a word of a phrase, or nothing for a filler; for compiling only."""
         return "" if self.is_filler(word) else self._new(self.key(word))
 
+    def name_of(self, symbol: str) -> str:
+        """The form under which the word of a symbol is known."""
+        return next((key for key, known in self._symbols.items() if known == symbol), "?")
+
     def symbol(self, word: str, nearest: Nearest | None) -> str:
         """The symbol of a word of a text, nothing for a filler, UNKNOWN for what no phrase uses."""
         if word in self._fillers:

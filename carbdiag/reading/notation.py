@@ -96,6 +96,10 @@ class Notation:
                 closing = ")" if piece == "(" else "]"
                 if at >= len(pieces) or pieces[at][1] != closing:
                     raise PhraseError(f"{piece!r} is not closed")
+                if piece == "(" and "" in inner:
+                    raise PhraseError(
+                        "has a choice in (...) made of fillers alone, which leaves nothing: drop it, or write [...]"
+                    )
                 at += 1
                 options: Sequence[str] = [*inner, ""] if piece == "[" else inner
             else:

@@ -54,6 +54,12 @@ class Phrasebook:
         self.speeds = frozenset((speed, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.persons = frozenset(language.persons)
+        self.compounds = {
+            self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words)
+            for head, words in language.compounds.items()
+        }
+        self.helped = frozenset(self.lexicon.learn(w) for w in language.helped) - {""}
+        self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
         self.expressions = Expressions(_spoken(knowledge, language.id))
@@ -71,7 +77,7 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     notation = Notation(lexicon)
     compiled: list[Phrase] = []
     mistakes = []
-    for where, phrase, meaning in _phrases(knowledge, language):
+    for where, phrase, meaning in phrases_of(knowledge, language):
         try:
             acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
             flows = ">" in _SLOTS.sub("", phrase)
@@ -191,7 +197,7 @@ def _deeds(k: Knowledge, code: str) -> tuple[dict[str, list[Entry]], dict[str, l
     return did, found
 
 
-def _phrases(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meaning]]:
+def phrases_of(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meaning]]:
     """Every phrase with where it stands and what it means."""
     code = language.id
 

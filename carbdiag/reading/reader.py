@@ -120,10 +120,12 @@ class _Reading:
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
         helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
+        helped.update(self._helping())
         content = [
             h
             for h in without_decoys(by_kind.get("content", []), decoys)
             if not self._torn(h)
+            and not self._in_a_compound(h)
             and not self._apart(h)
             and not self._own_deed(h)
             and not self._out_of_bounds(h)
@@ -155,7 +157,9 @@ class _Reading:
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(self._narrowed(unless_taken(content, set(self.negators))))
-        self.places = longest(without_decoys(by_kind.get("place", []), decoys))
+        self.places = longest(
+            without_decoys((h for h in by_kind.get("place", []) if not self._in_a_compound(h)), decoys)
+        )
         self.others = by_kind.get("fact", [])
         self.effects = longest(by_kind.get("effect", []))
         self.cues: dict[str, list[Hit]] = {}
@@ -201,8 +205,14 @@ class _Reading:
             if found.meaning.kind == kind:
                 first = bisect_left(self.symbols.starts, found.start)
                 last = bisect_left(self.symbols.starts, found.end) - 1
-                if first <= last:
+                if first <= last and self._much(first, last, found.meaning.record):
                     yield Hit(first, last, found.meaning, ((first, last),))
+
+    def _much(self, first: int, last: int, record: str) -> bool:
+        """Whether the number at or before a set expression is enough: "60,000 miles on it"."""
+        least = self.book.language.spoken_least.get(record)
+        said = [self.symbols.values[at] for at in range(max(first - 1, 0), last + 1) if at in self.symbols.values]
+        return least is None or not said or max(said) >= least
 
     def _torn(self, hit: Hit) -> bool:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
@@ -210,6 +220,30 @@ class _Reading:
             return False
         sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
         return ends_between(self.apart if sure else self.commas, hit.first, hit.last)
+
+    def _in_a_compound(self, hit: Hit) -> bool:
+        """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
+        symbols, starts = self.symbols.symbols, {first for first, _ in hit.parts}
+        return any(
+            last + 1 < len(symbols)
+            and symbols[last + 1] in self.book.compounds.get(symbols[last], ())
+            and last + 1 not in starts
+            and last + 1 not in self.symbols.breaks
+            for _, last in hit.parts
+        )
+
+    def _helping(self) -> Iterator[tuple[int, int]]:
+        """Where "start" only helps the verb behind it, and that verb: "starts to smoke", "starts mowing"."""
+        language, symbols = self.book.language, self.symbols
+        for at, symbol in enumerate(symbols.symbols[:-1]):
+            if symbol not in self.book.helped or at + 1 in symbols.breaks:
+                continue
+            words = self.text[symbols.ends[at] : symbols.ends[at + 1]].lower().split()
+            verb = words[-1] if words else ""
+            joined = len(words) == 2 and words[0] in self.book.helped_by
+            ending = len(words) == 1 and bool(language.helped_ending) and verb.endswith(language.helped_ending)
+            if (joined or ending) and verb not in self.book.not_helped:
+                yield at, at + 1
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
@@ -230,6 +264,8 @@ class _Reading:
             words = self.book.language.deeds
             first = self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
             return not first.endswith((words.ending_past, words.ending_ing))
+        if hit.meaning.kind == "part" and self._in_a_compound(hit):
+            return False
         return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
@@ -292,9 +328,9 @@ class _Reading:
         if hit.meaning.kind == "finding":
             if self._cue_near(hit, "past"):
                 return _Meant(aside="past")
-            turn = self._turn(hit)
-            if turn:
-                return _Meant(aside=turn)
+        turn = self._turn(hit) if hit.meaning.kind in ("finding", "check") else ""
+        if turn and (hit.meaning.kind == "finding" or turn != "past"):
+            return _Meant(aside=turn)
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
             if self._cue_near(hit, cue):
