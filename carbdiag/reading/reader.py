@@ -325,9 +325,8 @@ class _Reading:
             return _Meant(aside="question")
         if self._cue_before(hit, "supposed", _SUPPOSED_REACH):
             return _Meant(aside="supposed")
-        if hit.meaning.kind == "finding":
-            if self._cue_near(hit, "past"):
-                return _Meant(aside="past")
+        if hit.meaning.kind == "finding" and self._cue_near(hit, "past"):
+            return _Meant(aside="past")
         turn = self._turn(hit) if hit.meaning.kind in ("finding", "check") else ""
         if turn and (hit.meaning.kind == "finding" or turn != "past"):
             return _Meant(aside=turn)
