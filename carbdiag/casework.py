@@ -710,11 +710,15 @@ def _finding_said(
 
 
 def mixture_levels(belief: Belief) -> Floats:
-    """P(level) at every band as the machine is now, shape (bands, 5).
+    """P(level) at every band as the machine is now, shape (bands, 5); see `levels_at`."""
+    return np.array([levels_at(belief, place) for place in belief.model.level_tables])
+
+
+def levels_at(belief: Belief, place: int) -> Floats:
+    """P(level) at one band as the machine is now, shape (5,).
 
     Settings that were changed and kept have moved it.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
-    network, tables = belief.network, belief.model.level_tables
-    weights = belief.posterior.weights
-    return np.array([network.over_x(weights, n, shifted(t, int(belief.steps[n]))) for n, t in tables.items()])
+    table = shifted(belief.model.level_tables[place], int(belief.steps[place]))
+    return belief.network.over_x(belief.posterior.weights, place, table)

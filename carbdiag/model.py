@@ -134,7 +134,7 @@ class Model:
     def limited(self) -> tuple[tuple[int, schema.Applies], ...]:
         """The causes that only some machines of this kind can have, by number, with what they ask of a machine."""
         applies = [self.knowledge.causes[c].applies for c in self.cause_ids]
-        return tuple((n, a) for n, a in enumerate(applies) if any(v for f, v in a if f not in _BY_KIND))
+        return tuple((n, a) for n, a in enumerate(applies) if asks_of_machine(a))
 
     @cached_property
     def place_silence(self) -> Floats:
@@ -529,6 +529,11 @@ def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
         kind, odds = part.kind[of_kin], model.network.odds[of_kin]
         out[-len(part.like) :] = np.bincount(kind, out[of_kin] * odds) / np.bincount(kind, odds)
     return out
+
+
+def asks_of_machine(applies: schema.Applies) -> bool:
+    """Whether a record that fits a kind of machine may still not apply to one of them."""
+    return any(wanted for field, wanted in applies if field not in _BY_KIND)
 
 
 def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:

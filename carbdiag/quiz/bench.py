@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -13,7 +14,7 @@ from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.casework import Belief, assess
 from carbdiag.cause_tables import cause_tables
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, Strokes, compile_model, fit_weight, fits, machine_fit
+from carbdiag.model import Model, Strokes, asks_of_machine, compile_model, fit_weight, fits, machine_fit
 from carbdiag.terms import Status
 
 
@@ -44,6 +45,24 @@ class Bench:
     def family(self) -> schema.Family:
         """The family of carburetors."""
         return self.model.family
+
+    @cached_property
+    def limited(self) -> frozenset[tuple[str, str]]:
+        """Findings and checks that only some machines of this kind can have, by kind and id."""
+        findings = {("finding", f.id) for f in self.k.findings.values() if asks_of_machine(f.applies)}
+        return frozenset(findings | {("check", c.id) for c in self.k.checks.values() if asks_of_machine(c.applies)})
+
+    @cached_property
+    def mistaken(self) -> tuple[tuple[str, schema.MistakenFor], ...]:
+        """Causes and what they are mistaken for, where both are known here and a check tells them apart."""
+        checks = {c.id for c in self.k.checks.values() if c.kind == "check"}
+        ids = frozenset(self.model.cause_ids)
+        return tuple(
+            (c, m)
+            for c in self.model.cause_ids
+            for m in self.k.causes[c].mistaken_for
+            if m.cause in ids and m.told_apart_by in checks
+        )
 
     def cause_number(self, cause: str) -> int:
         """Column of a cause."""
@@ -128,6 +147,8 @@ def average(chance: Floats, weights: Floats) -> Floats:
 
 def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
     """Whether a fact can be observed on this very machine."""
+    if (fact.kind, fact.record) not in b.limited:
+        return True
     record = b.k.findings[fact.record] if fact.kind == "finding" else b.k.checks[fact.record]
     return fit_weight(record.applies, machine, 1.0) > 0
 

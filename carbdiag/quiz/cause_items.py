@@ -135,10 +135,9 @@ def rules_out(w: Work) -> Draft | None:
         (n for n in rows if against[n] * w.kind.ratio <= against[key] and against[n] <= w.rules.may_speak_against),
         key=lambda n: (b.facts[n].record not in speaking, -against[n]),
     )
-    chosen: list[int] = []
+    best_of: dict[str, int] = {}
     for n in near:
-        if all(b.facts[n].record != b.facts[c].record for c in chosen):
-            chosen.append(n)
+        best_of.setdefault(b.facts[n].record, n)
 
     def option(n: int, credit: float) -> DraftOption:
         fact = b.facts[n]
@@ -149,7 +148,7 @@ def rules_out(w: Work) -> Draft | None:
         )
         return DraftOption(result_words(k, fact), text, against[n], credit, cited(check.sources))
 
-    options = w.with_rivals(option(key, 1.0), [option(n, 0.0) for n in chosen[: w.rules.options + 5]])
+    options = w.with_rivals(option(key, 1.0), [option(n, 0.0) for n in [*best_of.values()][: w.rules.options + 5]])
     if len(options) < 3:
         return None
     fact = b.facts[key]
@@ -186,14 +185,8 @@ def _lower(name: str) -> str:
 def look_alikes(w: Work) -> Draft | None:
     """Two causes that are mistaken for each other; the key is the check that tells them apart best."""
     k, b = w.k, w.bench
-    ids = b.model.cause_ids
-    causes = w.causes()
-    pairs = [
-        (c, m)
-        for c in causes
-        for m in k.causes[c].mistaken_for
-        if m.cause in ids and m.told_apart_by in k.checks and k.checks[m.told_apart_by].kind == "check"
-    ]
+    causes = frozenset(w.causes())
+    pairs = [(c, m) for c, m in b.mistaken if c in causes]
     if not pairs:
         return None
     cause, mistaken = w.dice.pick(pairs)

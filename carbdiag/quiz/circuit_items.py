@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from carbdiag import schema
-from carbdiag.casework import Belief, mixture_levels
+from carbdiag.casework import Belief, levels_at
 from carbdiag.family_metering import in_control
 from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
@@ -103,13 +105,16 @@ def rich_or_lean(w: Work) -> Draft | None:
         return None
     facts = (*facts, *_mixture_result(w, machine, cause.id, place))
     belief = believe(b, case_of(machine, facts)).belief
-    levels = mixture_levels(belief)[bands.index(place)].tolist()
+    levels = levels_at(belief, b.model.place(place)).tolist()
     total = sum(levels)
     chance = {
         "rich": (levels[0] + levels[1]) / total,
         "right": levels[2] / total,
         "lean": (levels[3] + levels[4]) / total,
     }
+    second, first = sorted(chance.values())[-2:]
+    if first < w.kind.ratio * second:
+        return None
     key = max(chance, key=lambda c: chance[c])
     words = w.rules.mixture_words
     text = {"rich": words.rich, "lean": words.lean, "right": words.right}
@@ -142,10 +147,8 @@ def _mixture_result(w: Work, machine: schema.Machine, cause: str, place: str) ->
     """What a check that reads the mixture there would show, mostly; nothing where none can be done."""
     b = w.bench
     column = b.chance[:, b.cause_number(cause)]
-    found = [
-        n for n, f in enumerate(b.facts) if f.kind == "check" and f.at == place and column[n] > max(0.4, b.usual[n])
-        and possible(b, machine, f)
-    ]  # fmt: skip
+    often = np.flatnonzero((b.check_of >= 0) & (column > np.maximum(0.4, b.usual))).tolist()
+    found = [n for n in often if b.facts[n].at == place and possible(b, machine, b.facts[n])]
     return (b.facts[w.dice.pick(found)],) if found and w.dice.below(3) else ()
 
 

@@ -69,6 +69,15 @@ class Draft:
         return self.options[0].support / best if best > 0 else math.inf
 
     @property
+    def lead(self) -> float:
+        """1 where the key of a choice is the longest option, -1 where the shortest, less where others are as long."""
+        if self.form != "choice":
+            return 0.0
+        key, *others = (len(o.text) for o in self.options)
+        longest, shortest = (1 / (1 + others.count(key)) if key == of((key, *others)) else 0.0 for of in (max, min))
+        return longest - shortest
+
+    @property
     def is_defensible(self) -> bool:
         """Whether exactly one answer can be defended: the key leads by the ratio of its kind, no text repeats, and
         the stem names none of the options.

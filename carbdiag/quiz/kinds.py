@@ -26,6 +26,7 @@ class Work:
     bench: Bench
     wanted: frozenset[str]  # tags of which the item must have one; empty: any
     dice: Dice
+    lead: float = 0.0  # by how many items the key was the longest option of the quiz so far rather than the shortest
 
     @property
     def machine_tags(self) -> frozenset[str]:
@@ -49,13 +50,16 @@ class Work:
     def with_rivals(self, key: DraftOption, near: Sequence[DraftOption]) -> tuple[DraftOption, ...]:
         """The key, and as many of the near rivals, given nearest first, as there are to be options.
 
-        How many of them are longer than the key is drawn, so that its length gives nothing away.
+        How many of them are longer than the key is drawn, so that its length gives nothing away; where keys have mostly
+        been long, or short, the draw leans the other way.
         """
         count = self.rules.options - 1
         pool = near[: count + _SPARE_RIVALS]
         longer = [o for o in pool if len(o.text) > len(key.text)]
         others = [o for o in pool if len(o.text) <= len(key.text)]
-        many = min(max(self.dice.below(count + 1), count - len(others)), len(longer))
+        drawn = sorted((self.dice.below(count + 1), self.dice.below(count + 1)))
+        wished = drawn[0] if self.lead < 0 else drawn[1] if self.lead > 0 else self.dice.pick(drawn)
+        many = min(max(wished, count - len(others)), len(longer))
         return (key, *longer[:many], *others[: count - many])
 
 

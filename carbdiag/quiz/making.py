@@ -105,13 +105,14 @@ def _fill(
     if not kinds or not allowed:
         return None
     usual = [_how_usual(k, *m) for m in allowed]
+    lead = sum(d.lead for d in drafts)
     kind = kinds[0]
     for attempt in range(rules.tries):
         if attempt % _TRIES_OF_A_KIND == 0:
             # a kind gets several tries before another has its turn, so that the mix follows the weights
             kind = dice.weighted(kinds, weights)
             weights[kinds.index(kind)] *= 0.5
-        work = Work(k, rules, kind, bench(k, *dice.weighted(allowed, usual)), slot.wanted, dice)
+        work = Work(k, rules, kind, bench(k, *dice.weighted(allowed, usual)), slot.wanted, dice, lead)
         draft = MAKERS[kind.id](work)
         if draft is None or not draft.is_defensible:
             continue

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from string import ascii_uppercase
 
+from carbdiag import schema
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Strokes
-from carbdiag.quiz.bench import Bench, Fact, believe, bench, case_of, outcomes_of
+from carbdiag.quiz.bench import Bench, Fact, believe, bench, case_of, outcomes_of, sketch
 from carbdiag.quiz.cause_items import cause_options
 from carbdiag.quiz.check_items import check_option, check_options, checks_ranked
 from carbdiag.quiz.dice import Dice
@@ -122,6 +123,16 @@ def facts_of(hidden: Hidden) -> tuple[Fact, ...]:
     )
 
 
+#: One check seldom makes the fault more than so many times as likely.
+_ONE_CHECK = 3.0
+
+
+def _in_reach(w: Work, machine: schema.Machine, cause: str, facts: tuple[Fact, ...], checks_left: int) -> bool:
+    """Whether the checks left may still bring the fault out, roughly: what cannot work is dropped before the work."""
+    chance = float(sketch(w.bench, machine, facts)[w.bench.cause_number(cause)])
+    return chance >= w.rules.top_cause_at_least / _ONE_CHECK**checks_left
+
+
 def scenario(w: Work) -> Draft | None:
     """A hidden fault that the best checks bring out clearly."""
     k, b = w.k, w.bench
@@ -131,7 +142,7 @@ def scenario(w: Work) -> Draft | None:
     cause = k.causes[w.dice.pick(causes)]
     machine = machine_for(b, cause, w.dice)
     complaint = tell(b, machine, cause.id, w.dice, 2)
-    if len(complaint) < 2:
+    if len(complaint) < 2 or not _in_reach(w, machine, cause.id, complaint, w.rules.scenario_checks):
         return None
     hidden = Hidden(
         cause=cause.id, case=case_of(machine, complaint), turn_seed=w.dice.token(), short_way=()
@@ -147,6 +158,8 @@ def scenario(w: Work) -> Draft | None:
         result = node.results[best]
         assert result is not None
         results.append(result)
+        if not _in_reach(w, machine, cause.id, (*complaint, *results), w.rules.scenario_checks - len(results)):
+            return None
     naming = walk.after(tuple(results))
     if naming is None or not any(o.credit == 1.0 and o.text == cause.name for o in naming.options):
         return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from collections import Counter
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
@@ -176,18 +177,22 @@ def test_the_key_stands_in_every_place_alike(bank: list[Pair]) -> None:
         assert stats.chisquare([places[n] for n in range(size)]).pvalue > 1 / ONCE_IN
 
 
-def test_the_key_is_not_the_longest_more_often_than_chance(bank: list[Pair]) -> None:
-    longest = expected = variance = 0.0
+@pytest.mark.parametrize("extreme", [max, min])
+def test_the_key_is_the_longest_and_the_shortest_as_often_as_by_chance(
+    bank: list[Pair], extreme: Callable[[Iterable[int]], int]
+) -> None:
+    """Whoever ticks the longest option, or the shortest, does no better and no worse than by guessing."""
+    hits = expected = variance = 0.0
     for v, key in bank:
         if v.answer_form != "choice":
             continue
         lengths = {o.label: len(o.text) for o in v.options}
-        top = [label for label, size in lengths.items() if size == max(lengths.values())]
+        top = [label for label, size in lengths.items() if size == extreme(lengths.values())]
         p = 1 / len(lengths)
-        longest += (key.answer[0] in top) / len(top)
+        hits += (key.answer[0] in top) / len(top)
         expected += p
         variance += p * (1 - p)
-    assert abs(longest - expected) < stats.norm.ppf(1 - 0.5 / ONCE_IN) * variance**0.5
+    assert abs(hits - expected) < stats.norm.ppf(1 - 0.5 / ONCE_IN) * variance**0.5
 
 
 def test_options_of_an_item_share_their_grammar(bank: list[Pair]) -> None:
