@@ -288,6 +288,13 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
     alive = engine_runs(k, case)
+    told = {
+        tag
+        for epoch in case.history()
+        for f in epoch.findings
+        if f.status is Status.PRESENT
+        for tag in k.findings[f.finding].tells
+    }
 
     def is_open(t: int) -> bool:
         record, place = c.ids[t]
@@ -297,6 +304,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
             c.cluster[t] in clusters
             or asked.covers(kind, record, place, settled_by)
             or not _possible(k, model, case.machine, kind, record, on)
+            or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
             or (alive and kind == "finding" and k.findings[record].means_dead)
         )
@@ -332,12 +340,20 @@ def rank_steps(
 
 
 def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
-    """Whether the last that was told is of an engine that runs, or of one that does not; None when it says neither."""
+    """Whether the last that was told is of an engine that runs, or of one that hardly does; None if of neither."""
     last = next((e for e in reversed(case.history()) if e.findings), None)
     told = [f for f in last.findings if f.status is Status.PRESENT] if last else []
     if any(k.places[p].running and k.places[p].in_chart for f in told for p in f.at):
         return True
-    return False if any(k.findings[f.finding].means_dead for f in told) else None
+    findings = [k.findings[f.finding] for f in told]
+    return False if any(f.means_dead or f.means_no_ride for f in findings) else None
+
+
+def _presumed(k: Knowledge, kind: str, record: str) -> str | None:
+    """What must have been told for a step to make sense, such as that the engine stops by itself."""
+    if kind == "context":
+        return None
+    return (k.findings if kind == "finding" else k.checks)[record].presumes
 
 
 def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> bool:
@@ -353,6 +369,8 @@ def _possible(
 ) -> bool:
     if kind == "context":
         return True
+    if machine.use is not None and machine.cylinders is None and k.uses[machine.use].one_cylinder:
+        machine = machine.model_copy(update={"cylinders": 1})
     if kind == "finding":
         finding = k.findings[record]
         return finding.worth_asking and fit_weight(finding.applies, machine, 1.0) > 0

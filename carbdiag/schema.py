@@ -420,6 +420,9 @@ class Use(Frozen):
     what: Text
     families: dict[Id, StrokeWeights] = {}
     groups: dict[Id, ContextWord] = {}
+    one_cylinder: bool = Field(
+        default=False, description="Nearly all have one cylinder: nothing is asked of several unless they are stated."
+    )
     cautions: tuple[Id, ...] = ()
     phrases: Phrases = {}
     spoken: Spoken = {}
@@ -599,9 +602,20 @@ class Finding(Frozen):
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
-    means_dead: bool = False
+    means_dead: bool = Field(
+        default=False, description="It tells of an engine that does not run, and is not asked of one that does."
+    )
+    means_no_ride: bool = Field(
+        default=False, description="An engine that shows it does not run long enough for what only a ride shows."
+    )
     needs_running: bool = False
     seen_standing: bool = False
+    tells: tuple[Id, ...] = Field(
+        default=(), description="What it tells that a question may presume, such as `stops`: the engine stops by itself."
+    )
+    presumes: Id | None = Field(
+        default=None, description="It is asked only where a sign was told that `tells` this: it makes no sense without."
+    )
     cluster: Id | None = None
     applies: Applies = Applies()
     phrases: Phrases = {}
@@ -653,6 +667,9 @@ class Check(Frozen):
     do: Text
     minutes: Annotated[Number, Field(gt=0)]
     needs_running: bool = False
+    presumes: Id | None = Field(
+        default=None, description="It is proposed only where a sign was told that `tells` this."
+    )
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
     applies: Applies = Applies()

@@ -444,6 +444,30 @@ def test_a_running_engine_is_not_asked_whether_it_starts(k: Knowledge) -> None:
         assert not dead & steps_of(k, case), at
 
 
+def test_a_question_that_presumes_a_sign_waits_until_it_was_told(k: Knowledge) -> None:
+    """Nobody whose idle hangs is asked how long the engine must rest after it stopped."""
+    about_stopping = {r.id for r in (*k.findings.values(), *k.checks.values()) if r.presumes in ("stops", "fades")}
+    assert {"rest_before_restart_asked", "time_to_fail", "loosen_fuel_cap"} <= about_stopping
+    idle = "machine: {family: constant_velocity, strokes: 4}\nfindings: [{finding: revs_hang, at: overrun}]\n"
+    assert not about_stopping & steps_of(k, idle)
+    stops = "machine: {family: constant_velocity, strokes: 4}\nfindings: [{finding: stops_while_riding}]\n"
+    assert about_stopping & steps_of(k, stops)
+
+
+def test_an_engine_that_dies_at_once_is_asked_nothing_that_a_ride_shows(k: Knowledge) -> None:
+    case = "machine: {family: butterfly, strokes: 4}\nfindings: [{finding: starts_then_dies, at: cold_start}]\n"
+    assert not {"fades_on_long_climbs", "top_speed_down_only", "bucks_at_high_speed"} & steps_of(k, case)
+
+
+@pytest.mark.parametrize(("cylinders", "asked"), [("", False), (", cylinders: 2", True)])
+def test_a_mower_is_asked_of_several_cylinders_only_where_it_has_them(
+    k: Knowledge, cylinders: str, *, asked: bool
+) -> None:
+    case = f"machine: {{family: butterfly, strokes: 4, use: garden_machine{cylinders}}}\nfindings: [{{finding: low_power}}]\n"
+    several = {r.id for r in (*k.findings.values(), *k.checks.values()) if r.applies.cylinders == "several"}
+    assert bool(several & steps_of(k, case)) is asked
+
+
 @pytest.mark.parametrize(
     ("said", "meant"),
     [("hanging_idle", "revs_hang"), ("decel_backfires", "backfires"), ("blackened_plug", "plug_black_dry")],
