@@ -382,9 +382,10 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
         for n, other in enumerate(finding.narrows):
             known("findings", finding.id, f"narrows[{n}]", other, k.findings, "finding")
     told = {tag for finding in k.findings.values() for tag in finding.tells}
-    for kind, record in (*(("findings", f) for f in k.findings.values()), *(("checks", c) for c in k.checks.values())):
-        if record.presumes is not None:
-            known(kind, record.id, "presumes", record.presumes, told, "thing that a finding tells")
+    for key, records in (("findings", k.findings.values()), ("checks", k.checks.values())):
+        for record in records:
+            if record.presumes is not None:
+                known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
         for name in ("at", "weak_at"):
             for n, at in enumerate(getattr(check, name)):

@@ -611,7 +611,7 @@ class Finding(Frozen):
     needs_running: bool = False
     seen_standing: bool = False
     tells: tuple[Id, ...] = Field(
-        default=(), description="What it tells that a question may presume, such as `stops`: the engine stops by itself."
+        default=(), description="What it tells that a question may presume, such as `stops`: the engine stops."
     )
     presumes: Id | None = Field(
         default=None, description="It is asked only where a sign was told that `tells` this: it makes no sense without."

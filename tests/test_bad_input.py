@@ -463,7 +463,8 @@ def test_an_engine_that_dies_at_once_is_asked_nothing_that_a_ride_shows(k: Knowl
 def test_a_mower_is_asked_of_several_cylinders_only_where_it_has_them(
     k: Knowledge, cylinders: str, *, asked: bool
 ) -> None:
-    case = f"machine: {{family: butterfly, strokes: 4, use: garden_machine{cylinders}}}\nfindings: [{{finding: low_power}}]\n"
+    machine = f"machine: {{family: butterfly, strokes: 4, use: garden_machine{cylinders}}}\n"
+    case = machine + "findings: [{finding: low_power}]\n"
     several = {r.id for r in (*k.findings.values(), *k.checks.values()) if r.applies.cylinders == "several"}
     assert bool(several & steps_of(k, case)) is asked
 
