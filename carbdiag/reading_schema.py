@@ -145,6 +145,9 @@ class DeedWords(Frozen):
     owners_of: Words = Field(default=(), description="The part is somebody else's where one of `people` was named.")
     people: Words = ()
     determiners: Words = Field(default=(), description='Behind a verb or a verdict, it is a verb: "clean the jet".')
+    off: Words = Field(default=(), description='Between a part and the verb behind it: "carb off and cleaned".')
+    whole: Words = Field(default=(), description='Between a verb and a part, it was done to it all: "everything in".')
+    tails: Words = Field(default=(), description='Behind the last part of a list, they only say more of it: "from".')
     joins: Words = Field(default=(), description='Words that go on with a list: "and".')
     helpers: Words = Field(default=(), description='Left out when looking for a plan: "have", "been".')
     had_done: Words = Field(default=(), description='With a bare form, it was done: "had the shop clean".')
@@ -216,6 +219,8 @@ class Language(Frozen):
         default={}, description="Heights told without a number: sea level is 0."
     )
     numbers: dict[Word, Number] = Field(default={})
+    vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
+    about_numbers: Words = Field(default=(), description='Before a number, they carry nothing: "maybe 5 seconds".')
     units: tuple[Unit, ...] = ()
     quantities: tuple[Quantity, ...] = ()
 

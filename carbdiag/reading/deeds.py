@@ -108,6 +108,7 @@ class DeedBook:
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas = frozenset(words.copulas)
         self.passive = frozenset(words.passive)
+        self.off, self.whole, self.tails = frozenset(words.off), frozenset(words.whole), frozenset(words.tails)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)
         self.skipped = frozenset(words.skipped)
@@ -293,7 +294,9 @@ class Deeds:
         before = items[n - 1]
         apart = item.first - before.last - 1 - (1 if item.first - 1 in self.symbols.values else 0)
         joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
+        tail = _WORD.match(self.text[self.symbols.ends[item.last] :].lstrip(" "))
         alone = ends - item.last - 1 <= 0 or self._effect_at(item.last + 1)
+        alone = alone or (tail is not None and tail[0].lower() in self.book.tails)
         return bool(joined) and apart <= 1 and alone and not self._has_a_predicate(item)
 
     def _effect_at(self, at: int) -> bool:
@@ -340,8 +343,8 @@ class Deeds:
         if verb.meaning.record in self.book.may_stand_at:
             return False
         between = self._words_between(verb.last, part)
-        if self._numbers_between(verb, part) == _PAIR:
-            return False  # "put a 175 in place of the 168 main"
+        if self.book.whole & between or self._numbers_between(verb, part) == _PAIR:
+            return False  # "cleaned everything in the carb", "put a 175 in place of the 168 main"
         if verb.meaning.record in self.book.adjectives:
             # "new jets and adjustments to the carbs": "the" begins another thing
             return bool((self.book.inside | self.book.determiners) & between)
@@ -363,9 +366,13 @@ class Deeds:
                 break
             between = verb.first - reach - 1
             ends = self._break(reach, verb.first)
-            if between > (_REACH if not found else 1) or ends > (0 if not found else AND):
+            said = self._words_between(reach, verb.first)
+            apart = ends > (0 if not found else AND) and not said <= self.book.off
+            if apart or between > (_REACH if not found else 1):
                 break
-            if verb.meaning.record in self.book.adjectives or self._takes_a_part(verb, before):
+            new = verb.meaning.record in self.book.adjectives
+            # "plug and filter are new", but no "spark good, new coil"
+            if (new and not (said and said <= self.book.copulas)) or self._takes_a_part(verb, before):
                 break
             if self._form(verb) == "bare" and not found and (between or not self._noun(verb)):
                 break

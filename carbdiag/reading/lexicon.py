@@ -52,6 +52,8 @@ class Lexicon:
         #: Values with a symbol of their own, so that a phrase can say "1/4 throttle".
         self.literals = {v: self._new(f"number {v:g}") for v in sorted(set(language.numbers.values()))}
         self.any_number = self._new("number")
+        self.vague = {self._new(self.key(word)): float(value) for word, value in language.vague_numbers.items()}
+        self.about = frozenset(self._new(self.key(word)) for word in language.about_numbers)
         self.unit_of = {w: u for u in language.units for w in u.written}
         self.slots = {u.slot: self._new(f"unit {u.slot}") for u in language.units}
 

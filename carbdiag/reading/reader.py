@@ -150,7 +150,7 @@ class _Reading:
             if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
                 self.told[told.hit] = told
         done = [h for h in self.told if h.meaning.kind != "context"]
-        self.deed_ends = frozenset(h.last for h in done if h.meaning.kind == "change")
+        self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
         done += self._spoken("check")
@@ -247,6 +247,8 @@ class _Reading:
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
+        if hit.meaning.more:
+            return False
         least = self.book.least_of.get(hit.meaning.record, -1.0)
         most = self.book.most_of.get(hit.meaning.record, float("inf"))
         if least < 0 and most == float("inf"):
@@ -263,7 +265,8 @@ class _Reading:
             # "lowered the needle" tells of no low needle
             words = self.book.language.deeds
             first = self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
-            return not first.endswith((words.ending_past, words.ending_ing))
+            if first.endswith((words.ending_past, words.ending_ing)):
+                return False
         if hit.meaning.kind == "part" and self._in_a_compound(hit):
             return False
         return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)

@@ -18,6 +18,9 @@ _TOKEN = re.compile(
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
 #: From here on two numbers with a slash between them are two numbers.
 _NO_FRACTION = 20
+#: Turns may go "from 2 to 3", and are no range; characters between the two ends of one.
+_NO_RANGE = "turns"
+_RANGE = 4
 #: A line with fewer characters was not broken because the page was full.
 _SHORT_LINE = 45
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
@@ -183,10 +186,16 @@ class _Run:
         word = folded(piece)
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
-        if unit is not None and self._plain_number(at):
-            self.symbols[at] = self._lexicon.slots[unit.slot]
+        if unit is not None and (self._plain_number(at) or self._vague_number(at)):
             self._out.values[at] = self._out.values[at] * unit.times + unit.plus
             self._out.ends[at] = end
+            if unit.slot != _NO_RANGE:
+                at = self._end_of_range(at)
+            if at and at not in self._out.breaks and self.symbols[at - 1] in self._lexicon.about:
+                # "maybe 5 seconds" is five, and no doubt
+                self._drop(at - 1, keep=at)
+                at -= 1
+            self.symbols[at] = self._lexicon.slots[unit.slot]
             return
         value = self._lexicon.language.numbers.get(word)
         if value is not None:
@@ -196,6 +205,26 @@ class _Run:
         symbol = self._lexicon.symbol(word, None)
         if symbol:
             self.add(symbol, start, end)
+
+    def _vague_number(self, at: int) -> bool:
+        """Whether the last word stands for a number before a unit, which it then is: "a few minutes"."""
+        value = self._lexicon.vague.get(self.symbols[at]) if at >= 0 and at + 1 not in self._out.breaks else None
+        if value is not None:
+            self._out.values[at] = value
+        return value is not None
+
+    def _end_of_range(self, at: int) -> int:
+        """Where a number with a unit stands once the other end of its range is gone: "5 or 6 seconds"."""
+        low, values = at - 1, self._out.values
+        if low in values and self._plain_number(low) and self.starts[at] - self.ends[low] <= _RANGE:
+            self._drop(low, keep=at)
+            return low
+        return at
+
+    def _drop(self, at: int, *, keep: int) -> None:
+        """Put the last symbol, a number, in the place of the one before it."""
+        self._out.values[at] = self._out.values.pop(keep)
+        del self.symbols[at], self.starts[at], self.ends[at]
 
     def open(self, word: str, *, still: bool) -> None:
         """Note the word a clause begins with; `still`: the clause begins with the next word."""
