@@ -150,15 +150,15 @@ def single_term(network: Network, place: int, term: PlaceTerm) -> Floats:
 def signs_alone(network: Network, terms: tuple[PlaceTerm, ...]) -> Callable[[Network], Floats]:
     """Likelihood of statements about signs that the mixture does not touch, multiplied, as a function to (H,)."""
     most = max(len(term.parts) for term in terms)
-    constants = np.array([term.constant for term in terms])
-    left = np.zeros((len(terms), network.states, most))
-    right = np.zeros((len(terms), most, network.states))
+    left = np.zeros((len(terms), network.states, most + 1))
+    right = np.zeros((len(terms), most + 1, network.states))
     for t, term in enumerate(terms):
         for k, part in enumerate(term.parts):
-            links = network.signs.silent_links[part.row]
-            right[t, k] = links
+            right[t, k] = links = network.signs.silent_links[part.row]
             np.multiply(links, part.weight * network.base_mean[part.row, 0], out=left[t, :, k])
-    return lambda looked_at: looked_at.products(constants, left, right)
+        left[t, :, most], right[t, most] = term.constant, 1.0
+    alone = np.multiply.reduce(left @ right[:, :, :1], axis=0)[:, 0]
+    return lambda looked_at: looked_at.products(alone, left, right)
 
 
 def somewhere_silent(

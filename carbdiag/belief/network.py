@@ -156,28 +156,25 @@ class Network:
             np.multiply(standing, ring(standing), out=circle)
         return out
 
-    def products(self, constants: Floats, left: Floats, right: Floats) -> Floats:
-        """Statements multiplied, each a constant and a sum of products over members, shape (H,).
+    def products(self, alone: Floats, left: Floats, right: Floats) -> Floats:
+        """Statements multiplied, each a sum of products over members, shape (H,).
 
-            product over t of (constants[t] + sum over k of left[t, i, k] * right[t, k, j])
+            product over t of sum over k of left[t, i, k] * right[t, k, j]
 
         for the members i and j of a hypothesis; it must be the same for (j, i).
-        constants (T,), left (T, S, K), right (T, K, S).
+        alone (S,): the same for j = 0. left (T, S, K), right (T, K, S); the last part is a constant, `right` 1 there.
         """
-        alone = np.multiply.reduce((left @ right[:, :, :1])[:, :, 0] + constants[:, None], axis=0)
         if not self.paired:
-            return np.asarray(alone)
+            return alone.copy()
         out = np.empty(self.size)
         first, pairs, circle = self.blocks(out)
         first[:] = alone
-        each = left.take(self.heads, axis=1) @ right[:, :, self._pairing]
-        each += constants[:, None, None]
-        np.multiply.reduce(each, axis=0, out=pairs)
+        np.multiply.reduce(left.take(self.heads, 1) @ right[:, :, self._pairing], 0, None, pairs)
         if circle.size:
-            ours, others = left.take(self.standing, axis=1), ring(right.take(self.standing, axis=2))
-            for t, constant in enumerate(constants.tolist()):
+            ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
+            for t, constant in enumerate(left[:, 0, -1].tolist()):
                 here = ours[t, :, 0] * others[t, 0]
-                for k in range(1, left.shape[2]):
+                for k in range(1, left.shape[2] - 1):
                     here += ours[t, :, k] * others[t, k]
                 here += constant
                 np.multiply(circle, here, out=circle) if t else np.copyto(circle, here)

@@ -64,10 +64,10 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     for column in evidence.columns:
         values = column(network)
         weights = np.multiply(weights, values, out=values)
-    total = float(weights.sum())
+    total = float(np.add.reduce(weights))
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
-        total = float(weights.sum())
+        total = float(np.add.reduce(weights))
     return Posterior(weights * (1 / total), log + math.log(total), before)
 
 
