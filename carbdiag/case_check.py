@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import islice
 
@@ -48,9 +48,9 @@ def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
         yield from _known(f"visited[{n}]", place, k.places, "place")
 
 
-def _known(field: str, value: str, allowed: Iterable[str], what: str) -> Iterator[Problem]:
-    names = tuple(allowed)
-    if value not in names:
+def _known(field: str, value: str, allowed: Collection[str], what: str) -> Iterator[Problem]:
+    if value not in allowed:
+        names = tuple(allowed)
         said = {i: r.name for i, r in allowed.items() if hasattr(r, "name")} if isinstance(allowed, Mapping) else None
         yield Problem(field, f"unknown {what} {value!r}", value, names, nearest(value, names, said))
 
@@ -231,7 +231,7 @@ def _sizes_follow(case: schema.Case, head: str) -> Iterator[Problem]:
 
 
 def _unanswered(k: Knowledge, skipped: schema.Unanswered, field: str) -> Iterator[Problem]:
-    allowed: Iterable[str] = {
+    allowed: Collection[str] = {
         "check": k.checks,
         "question": k.checks,
         "finding": k.findings,

@@ -533,10 +533,10 @@ class _Reader:
         log = np.zeros(self.network.states)
         for place in sorted(weights):
             log += weights[place] * model.place_silence[model.place(place)]
-        told = [row for row in sorted(self.mentioned) if model.row_keys[row][1] in weights]
-        if told:
-            counts = np.array([weights[model.row_keys[row][1]] for row in told])
-            log -= counts @ model.silence(np.array(told))
+        for row in sorted(self.mentioned):
+            weight = weights.get(model.row_keys[row][1])
+            if weight is not None:
+                log -= weight * model.silence(row)
         return np.asarray(np.exp(log))
 
     def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -59,6 +60,9 @@ def shipped_knowledge() -> Knowledge:
     return _shipped[0]
 
 
+_Name = TypeVar("_Name", bound=Hashable)
+
+
 @dataclass(frozen=True, eq=False)
 class _Totals:
     """Beliefs of all machine kinds added up."""
@@ -94,18 +98,16 @@ def _add_up(a: Assessment) -> _Totals:
         _add(groups, b.model.group_ids, per_group * b.weight)
         nothing += b.weight * float(by_state[0])
         unlisted += b.weight * b.background
-        for n in np.flatnonzero(network.cause < 0)[1:]:
-            state = b.model.states[int(n)]
-            p = b.weight * float(by_state[n])
-            unlisted += p
-            key = (state.group if state.circuit is None else None, state.circuit, state.direction)
-            where[key] = where.get(key, 0.0) + p
+        others = b.model.unlisted
+        by_part = b.weight * np.bincount(others.where, by_state.take(others.states), len(others.parts))
+        unlisted += float(by_part.sum())
+        _add(where, others.parts, by_part)
         mine = b.weight * mixture_levels(b)
         levels = levels + mine if levels.size else mine
     return _Totals(causes, groups, nothing, unlisted, where, levels, main_by_state)
 
 
-def _add(totals: dict[str, float], names: tuple[str, ...], more: np.ndarray) -> None:
+def _add(totals: dict[_Name, float], names: tuple[_Name, ...], more: np.ndarray) -> None:
     """Add numbers to named totals in place; the first to come are the totals."""
     pairs = zip(names, more.tolist(), strict=True)
     if not totals:
@@ -295,17 +297,15 @@ def _mixture(
     k: Knowledge, main: Belief, levels: np.ndarray, bands: list[str]
 ) -> tuple[schema.BandMixture, ...]:
     out = []
-    for n, place in enumerate(bands):
-        ranked = main.model.in_control[place]
-        circuits = [c for c, s in ranked if s >= ranked[0][1] / 3]
-        p = dict(zip(LEVELS, np.round(levels[n], 4).tolist(), strict=True))
+    for place, row in zip(bands, np.round(levels, 4).tolist(), strict=True):
+        p = dict(zip(LEVELS, row, strict=True))
         out.append(
             schema.BandMixture.trusted(
                 place=place,
                 name=k.places[place].name,
                 levels=p,
                 verdict=_verdict(p),
-                circuits=tuple(circuits),
+                circuits=main.model.controlling[place],
             )
         )
     return tuple(out)

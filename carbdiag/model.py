@@ -99,6 +99,15 @@ class Outcomes:
 
 
 @dataclass(frozen=True, eq=False)
+class Unlisted:
+    """Faults that nobody wrote down, U states at W different parts of the engine."""
+
+    states: Ints  # (U,)
+    where: Ints  # (U,) index into `parts`
+    parts: tuple[tuple[str | None, str | None, Direction | None], ...]  # (W,) group, circuit, direction
+
+
+@dataclass(frozen=True, eq=False)
 class Model:
     """Everything a diagnosis needs for one kind of machine."""
 
@@ -126,8 +135,18 @@ class Model:
     directions: Mapping[str, Direction | None]  # cause -> rich, lean or neither
     in_control: Mapping[str, list[tuple[str, float]]]  # band -> circuits and shares, strongest first
 
-    def silence(self, rows: Ints) -> Floats:
-        """Log-likelihood of not mentioning some signs, shape (len(rows), S)."""
+    def silence(self, row: int) -> Floats:
+        """Log-likelihood of not mentioning a sign, shape (S,)."""
+        found = self._silences.get(row)
+        if found is None:
+            found = self._silences[row] = self._silence(np.array([row]))[0]
+        return found
+
+    @cached_property
+    def _silences(self) -> dict[int, Floats]:
+        return {}
+
+    def _silence(self, rows: Ints) -> Floats:
         return _silence(self.knowledge, self.network.single_silent[rows], self.noticed[rows])
 
     @cached_property
@@ -140,7 +159,7 @@ class Model:
     def place_silence(self) -> Floats:
         """Silence of every sign of a place together, shape (P, S)."""
         at = self.network.signs.place
-        return np.stack([self.silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
+        return np.stack([self._silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
 
     @cached_property
     def unknown_rate(self) -> Floats:
@@ -151,6 +170,23 @@ class Model:
     def level_tables(self) -> Mapping[int, Floats]:
         """P(level) on the lattice for the place of each band, (5, N)."""
         return _level_tables(self.knowledge, self.network)
+
+    @cached_property
+    def unlisted(self) -> Unlisted:
+        """The states of faults that nobody wrote down, by where they would sit."""
+        states = np.flatnonzero(self.network.cause < 0)[1:]
+        of = [self.states[n] for n in states.tolist()]
+        keys = [(s.group if s.circuit is None else None, s.circuit, s.direction) for s in of]
+        where = {key: n for n, key in enumerate(dict.fromkeys(keys))}
+        return Unlisted(states, np.array([where[key] for key in keys], dtype=np.intp), tuple(where))
+
+    @cached_property
+    def controlling(self) -> Mapping[str, tuple[str, ...]]:
+        """Band -> circuits that control it: those with a third of the strongest share or more."""
+        return {
+            band: tuple(c for c, share in ranked if share >= ranked[0][1] / 3)
+            for band, ranked in self.in_control.items()
+        }
 
     def place(self, name: str) -> int:
         """Index of a place."""

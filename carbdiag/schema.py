@@ -20,6 +20,7 @@ from pydantic import (
     model_validator,
 )
 
+from carbdiag.kept_json import HOLE, join, keep, keep_all
 from carbdiag.terms import (
     UNKNOWN_FAMILY,
     Certainty,
@@ -69,6 +70,7 @@ Probability = Annotated[float, Field(ge=0, le=1)]
 class Frozen(BaseModel):
     """Base of all records: immutable, unknown fields refused."""
 
+    __slots__ = ("_json",)  # what `kept_json.keep` has written; a copy does not take it along
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True, allow_inf_nan=False)
 
     @classmethod
@@ -85,14 +87,16 @@ class Frozen(BaseModel):
         self = cls.__new__(cls)
         if len(values) != len(defaults):
             # what was left out stands where its field stands, so that JSON keeps one order
-            values = {n: values.get(n, d) for n, d in defaults.items()}
-        put = object.__setattr__
-        put(self, "__dict__", values)
+            values = {**defaults, **values}
+        _put(self, "__dict__", values)
         # one set for all: nothing changes a frozen model's, and a copy takes its own
-        put(self, "__pydantic_fields_set__", cls._every_field)  # type: ignore[attr-defined]
-        put(self, "__pydantic_extra__", None)
-        put(self, "__pydantic_private__", None)
+        _put(self, "__pydantic_fields_set__", cls._every_field)  # type: ignore[attr-defined]
+        _put(self, "__pydantic_extra__", None)
+        _put(self, "__pydantic_private__", None)
         return self
+
+
+_put = object.__setattr__
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -1022,7 +1026,7 @@ class Case(Frozen):
         """The case as epochs, oldest first."""
         if self.epochs:
             return self.epochs
-        flat = Epoch(
+        flat = Epoch.trusted(
             findings=self.findings, checks=self.checks, readings=self.readings, trials=self.trials
         )
         return (flat,)
@@ -1268,6 +1272,21 @@ class Diagnosis(Frozen):
     notes: tuple[Text, ...] = ()
     cautions: tuple[CautionText, ...] = ()
     meaning: Text
+
+    def model_dump_json(self, **options: Any) -> str:
+        """As pydantic's; without options that matter here, joined from pieces written once, in a third of the time."""
+        joined = None if options.keys() - {"by_alias"} else self._joined()
+        return super().model_dump_json(**options) if joined is None else joined
+
+    def _joined(self) -> str | None:
+        causes = [{**c.__dict__, "correction": HOLE, "sources": HOLE, "cautions": HOLE} for c in self.causes]
+        steps = [{**s.__dict__, "cautions": HOLE} for s in self.next_steps]
+        pieces = [
+            piece for c in self.causes for piece in (keep(c.correction), keep_all(c.sources), keep_all(c.cautions))
+        ]
+        pieces += [keep_all(s.cautions) for s in self.next_steps]
+        pieces.append(keep_all(self.cautions))
+        return join({**self.__dict__, "causes": causes, "next_steps": steps, "cautions": HOLE}, pieces)
 
 
 class BandRow(Frozen):

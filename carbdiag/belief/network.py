@@ -169,7 +169,7 @@ class Network:
         out = np.empty(self.size)
         first, pairs, circle = self.blocks(out)
         first[:] = alone
-        np.multiply.reduce(left.take(self.heads, 1) @ right[:, :, self._pairing], 0, None, pairs)
+        np.multiply.reduce(left.take(self.heads, 1) @ right[:, :, self._pairing], axis=0, out=pairs)
         if circle.size:
             ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
             for t, constant in enumerate(left[:, 0, -1].tolist()):
@@ -223,19 +223,20 @@ class Network:
 
     def _cells(self, place: int) -> Ints:
         """Index of every hypothesis at a place into a table that `spread` has widened, so that no sum leaves it."""
-        found = self._known_cells.get(place)
-        if found is None:
-            number, sums = self._sums(place)
-            x = self.x[place] + self.reach
-            found = np.empty(self.size, dtype=np.intp)
-            alone, pairs, circle = self.blocks(found)
-            np.add(x, self.reach, out=alone)
-            # "clip": for the default mode numpy goes through a buffer
-            sums.take(number.take(self.heads), axis=0, out=pairs, mode="clip")
-            if circle.size:
-                standing = x.take(self.standing)
-                np.add(standing, ring(standing), out=circle)
-            self._known_cells[place] = found
+        last = self._last_cells
+        if last and last[0][0] == place:
+            return last[0][1]
+        number, sums = self._sums(place)
+        x = self.x[place] + self.reach
+        found = np.empty(self.size, dtype=np.intp)
+        alone, pairs, circle = self.blocks(found)
+        np.add(x, self.reach, out=alone)
+        # "clip": for the default mode numpy goes through a buffer
+        sums.take(number.take(self.heads), axis=0, out=pairs, mode="clip")
+        if circle.size:
+            standing = x.take(self.standing)
+            np.add(standing, ring(standing), out=circle)
+        last[:] = [(place, found)]
         return found
 
     def _sums(self, place: int) -> tuple[Ints, Ints]:
@@ -247,8 +248,9 @@ class Network:
         return found
 
     @cached_property
-    def _known_cells(self) -> dict[int, Ints]:
-        return {}
+    def _last_cells(self) -> list[tuple[int, Ints]]:
+        """The last place and its cells: the next table is mostly read there, and more would crowd the cache."""
+        return []
 
     def single_cell(self, place: int) -> Ints:
         """Lattice index of every state alone at a place, shape (S,)."""
@@ -277,7 +279,7 @@ class Network:
     def over_x(self, weights: Floats, place: int, table: Floats) -> Floats:
         """Sum over all hypotheses of weight times a table (..., N) on the lattice at a place, shape (...)."""
         by_cell = np.bincount(self._cells(place), weights, len(self.spread))
-        return np.asarray(table.take(self.spread, axis=-1) @ by_cell)
+        return np.asarray(table @ np.bincount(self.spread, by_cell, self.lattice.size))
 
     def in_group_twice(self, weights: Floats, groups: int) -> Floats:
         """Weight of the pairs whose members are of one group, by group, shape (groups,)."""
