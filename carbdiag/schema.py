@@ -1252,6 +1252,9 @@ class Diagnosis(Frozen):
     air: AirChange | None = None
     told: tuple[Statement, ...] = Field(default=(), description="What counted as evidence, in the order told.")
     answer: Literal["likely", "open", "ask_first", "unexplained"]
+    area: Id | None = Field(
+        default=None, description="The group that the answer names, where it is far likelier than any one cause."
+    )
     summary: Text
     understood: tuple[Text, ...]
     causes: tuple[CauseBelief, ...]

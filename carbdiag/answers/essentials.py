@@ -16,8 +16,6 @@ _SETTLED = 0.9
 #: Below this chance of the leading cause no correction is spelled out.
 WORTH_CORRECTING = 0.2
 _MOST_QUESTIONS = 3
-#: From these chances on a cause, or a group, is called the likely one.
-_LIKELY_CAUSE, _LIKELY_GROUP = 0.5, 0.6
 
 
 class PostWords(schema.Frozen):
@@ -99,11 +97,11 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     top = d.causes[0]
     if d.answer == "unexplained":
         return p.say("unexplained", cause=small(p.cause(top)))
-    if d.answer == "likely" and top.probability < _LIKELY_CAUSE and d.groups:
-        group = max(d.groups, key=lambda g: g.probability)
-        if group.probability >= _LIKELY_GROUP:
+    for group in d.groups:
+        if group.group == d.area:
             name = p.language.text("groups", group.group, "name", group.name)
-            return p.say("likely_group", group=name, percent=p.percent(group.probability))
+            which = "likely_group" if d.answer == "likely" else "open_group"
+            return p.say(which, group=name, percent=p.percent(group.probability))
     if d.answer == "likely":
         return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
     few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
