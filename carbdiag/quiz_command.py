@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from carbdiag.command_tools import Tools
@@ -17,7 +18,7 @@ from carbdiag.quiz.grading import grade_quiz
 from carbdiag.quiz.item_analysis import analyze_sheets
 from carbdiag.quiz.making import make_quiz
 from carbdiag.quiz.taking import take_quiz
-from carbdiag.quiz_schema import Blueprint, Quiz
+from carbdiag.quiz_schema import AnswerSheet, Blueprint, Grade, Quiz
 from carbdiag.schema import Frozen
 
 _PROGRESS_FROM = 50
@@ -30,11 +31,16 @@ def run(chosen: argparse.Namespace, tools: Tools) -> int:
         raise tools.refuse(f"give only one of {', '.join(f'--{a}' for a in asked)}")
     wish = tools.valid(_wish(chosen, tools), Blueprint)
     bar = _Bar(tools) if wish.items >= _PROGRESS_FROM and sys.stderr.isatty() else None
-    quiz = make_quiz(wish, chosen.seed, progress=bar)
+    try:
+        quiz = make_quiz(wish, chosen.seed, progress=bar)
+    except CaseError:
+        if bar is not None:
+            bar.stop()
+        raise
     if chosen.take:
         sys.stdout.write(profile_text(take_quiz(quiz, _typed, print)))
     elif chosen.grade:
-        _answers(chosen, tools, [grade_quiz(quiz, s) for s in _sheets(chosen.grade, tools)], grade_text)
+        _answers(chosen, tools, _grades(quiz, _sheets(chosen.grade, tools)), grade_text)
     elif chosen.analyze:
         _answers(chosen, tools, [analyze_sheets(quiz, _sheets(chosen.analyze, tools))], statistics_text)
     elif chosen.json:
@@ -43,6 +49,21 @@ def run(chosen: argparse.Namespace, tools: Tools) -> int:
     else:
         _write(chosen, tools, _export(chosen, tools, quiz))
     return 0
+
+
+def _grades(quiz: Quiz, sheets: Sequence[AnswerSheet]) -> list[Grade]:
+    """Every sheet graded; what does not fit is told of all of them, with whose sheet it is."""
+    grades: list[Grade] = []
+    problems: list[Problem] = []
+    for n, sheet in enumerate(sheets, 1):
+        try:
+            grades.append(grade_quiz(quiz, sheet))
+        except CaseError as error:
+            whose = sheet.student or f"sheet {n}"
+            problems += [replace(p, field=f"{whose}, {p.field}") for p in error.problems]
+    if problems:
+        raise CaseError(problems)
+    return grades
 
 
 class _Bar:
@@ -55,6 +76,10 @@ class _Bar:
         filled = 30 * done // wanted
         end = "\n" if done == wanted else ""
         print(f"\r[{'#' * filled}{'.' * (30 - filled)}] {done}/{wanted}", end=end, file=sys.stderr, flush=True)
+
+    def stop(self) -> None:
+        """Leave the bar where it is; what comes next begins a line."""
+        print(file=sys.stderr)
 
 
 def _typed(prompt: str) -> str | None:
@@ -105,7 +130,7 @@ def _tagged(text: str, option: str, name: str) -> dict[str, object]:
 
 def _sheets(name: str, tools: Tools) -> Any:
     text = tools.read(name)
-    if name.lower().endswith(".csv") or text.lstrip("\ufeff").lower().startswith("student,"):
+    if name.lower().endswith(".csv") or text.lstrip("\ufeff").lower().startswith(("student,", "student;")):
         return tools.valid(text, _CsvSheets)
     return tools.valid(tools.parse(text), _Sheets)
 

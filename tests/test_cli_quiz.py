@@ -89,6 +89,17 @@ def test_a_class_is_graded_and_analyzed_from_csv(capsys: pytest.CaptureFixture[s
     assert json.loads(out)["sheets"] == 2
 
 
+def test_what_does_not_fit_is_told_with_whose_sheet_it_is(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    sheets = tmp_path / "class.csv"
+    sheets.write_text("student,q01,q02\nAnn,A,B\nBo,Z,B\n,A,7\n")
+    status, out, err = run(capsys, "--items", "2", "--kind", "which_circuit", "--grade", str(sheets))
+    assert (status, out) == (BAD_INPUT, "")
+    assert "Bo, answers.q01: must be one label" in err
+    assert "sheet 3, answers.q02: must be one label" in err
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
@@ -96,6 +107,7 @@ def test_a_class_is_graded_and_analyzed_from_csv(capsys: pytest.CaptureFixture[s
         (("--items", "0"), "items"),
         (("--share", "needle"), "--share"),
         (("--share", "40:neddle"), "did you mean needle?"),
+        (("--share", "60:needle", "--share", "60:main_jet"), "Nearest possible: 100 percent"),
         (("--kind", "which_circit"), "did you mean which_circuit?"),
         (("--family", "round_slid"), "did you mean round_slide?"),
         (("--key", "--grade", "x"), "only one of"),

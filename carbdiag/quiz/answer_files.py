@@ -22,11 +22,15 @@ def sheets_of(data: object) -> tuple[AnswerSheet, ...]:
 def sheets_of_csv(text: str) -> tuple[AnswerSheet, ...]:
     """Sheets from CSV: the first column names the student, the others are item ids; orders are written `B A D C`.
 
+    Cells stand apart by commas, or by semicolons as spreadsheets of some languages write them.
+
     Raises:
         CaseError: no header, an item named twice, or a line of another length.
         pydantic.ValidationError: a column is no item id.
     """
-    rows = [row for row in csv.reader(io.StringIO(text)) if row]
+    head = text.partition("\n")[0]
+    apart = ";" if ";" in head and "," not in head else ","
+    rows = [row for row in csv.reader(io.StringIO(text), delimiter=apart) if row]
     if not rows or len(rows[0]) < 2:
         raise CaseError([Problem("sheets", "the first line must name the columns: student,q01,q02,...")])
     names = [name.strip() for name in rows[0][1:]]

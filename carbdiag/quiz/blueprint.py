@@ -126,5 +126,7 @@ def _problems(k: Knowledge, rules: QuizRules, wish: Blueprint) -> Iterator[Probl
                     yield Problem(
                         f"{name}[{n}].tags[{m}]", f"unknown tag {tag!r}", tag, tuple(tags), nearest(tag, tags)
                     )
-    if sum(s.percent for s in wish.shares) > 100:
-        yield Problem("shares", "ask for more than 100 percent together", f"{sum(s.percent for s in wish.shares):g}")
+    together = sum(s.percent for s in wish.shares)
+    if together > 100:
+        message = f"ask for {together:g} percent together. Nearest possible: 100 percent"
+        yield Problem("shares", message, f"{together:g}")

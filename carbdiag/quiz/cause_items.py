@@ -15,6 +15,7 @@ from carbdiag.quiz.stories import (
     at_words,
     capital,
     cause_tags,
+    closed,
     fact_tags,
     machine_for,
     machine_words,
@@ -143,7 +144,7 @@ def rules_out(w: Work) -> Draft | None:
         fact = b.facts[n]
         check = k.checks[fact.record]
         text = (
-            f"{check.outcomes[fact.value].means} Comes in {percent(float(under[n]))} of cases of"
+            f"{closed(check.outcomes[fact.value].means)} Comes in {percent(float(under[n]))} of cases of"
             f" {k.causes[cause].name.lower()}, in {percent(float(elsewhere[n]))} of its rivals here."
         )
         return DraftOption(result_words(k, fact), text, against[n], credit, cited(check.sources))

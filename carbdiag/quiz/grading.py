@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import combinations
 from typing import Final, Literal, NamedTuple
@@ -28,6 +29,7 @@ from carbdiag.quiz_schema import (
 )
 
 _UNTOLD: Final = "Not told."
+_NO_ANSWER: Final[tuple[Answer, ...]] = (None, "", ())
 
 
 def grade_quiz(quiz: Quiz, sheet: AnswerSheet, knowledge: Knowledge | None = None) -> Grade:
@@ -124,7 +126,7 @@ def sheet_problems(
         if item_id not in items:
             near = nearest(item_id, items)
             yield Problem(at, "this quiz has no such item", item_id, tuple(items), near)
-        elif answer is not None:
+        elif answer not in _NO_ANSWER:
             wrong = _wrong_form(items[item_id], answer)
             if wrong is not None:
                 yield Problem(at, wrong[0], str(answer)[:60], wrong[1])
@@ -181,9 +183,10 @@ def _number(answer: Answer) -> float | None:
     if isinstance(answer, tuple) or answer is None:
         return None
     try:
-        return float(answer)
+        value = float(answer)
     except ValueError:
         return None
+    return value if math.isfinite(value) else None
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -199,7 +202,7 @@ class _Marked(NamedTuple):
 
 def _grade(k: Knowledge, rules: QuizRules, item: ItemView, key: ItemKey, answer: Answer) -> ItemGrade:
     marked = _Marked(0.0, "Not answered.")
-    if answer is not None and answer not in ("", ()):
+    if answer not in _NO_ANSWER:
         if item.answer_form == "choice":
             marked = _choice(key, answer)
         elif item.answer_form == "order":
@@ -220,7 +223,7 @@ def _grade(k: Knowledge, rules: QuizRules, item: ItemView, key: ItemKey, answer:
         id=item.id,
         skill=key.skill,
         credit=marked.credit,
-        answered=answer is not None,
+        answered=answer not in _NO_ANSWER,
         feedback=marked.feedback,
         right_answer=right_answer(item, key, k),
         explanation=key.explanation,

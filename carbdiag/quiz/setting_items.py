@@ -13,7 +13,7 @@ from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
-from carbdiag.quiz.stories import cause_tags, fact_tags, machine_for, machine_words
+from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, machine_for, machine_words
 from carbdiag.quiz_schema import NumberKey
 from carbdiag.terms import Change, Direction
 from carbdiag.tuning import resize
@@ -70,7 +70,7 @@ def correct_it(w: Work) -> Draft | None:
     options = w.with_rivals(option(way, 1.0), [option(r, 0.0) for r in rivals])
     if len(options) < 3:
         return None
-    listed = f"{done.size or done.name}. Then: {done.verify} To go back: {done.put_back}"
+    listed = f"{closed(capital(done.size or done.name))} Then: {done.verify} To go back: {done.put_back}"
     return Draft(
         kind=w.kind,
         form="choice",

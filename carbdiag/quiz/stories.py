@@ -220,6 +220,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def closed(text: str) -> str:
+    """With a full stop, unless it ends a sentence already."""
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
 def tidy(text: str) -> str:
     """Without the gaps that an empty slot leaves."""
     return " ".join(text.split()).replace(" ,", ",").replace(" ;", ";").replace(" .", ".")

@@ -90,7 +90,7 @@ def test_a_stroke_that_no_family_asked_for_has_is_refused(k: Knowledge) -> None:
 
 def test_shares_beyond_the_whole_are_refused(k: Knowledge) -> None:
     wish = Blueprint(shares=(Share(tags=("needle",), percent=60), Share(tags=("main_jet",), percent=60)))
-    assert "more than 100 percent" in refused(wish, k)
+    assert "ask for 120 percent together. Nearest possible: 100 percent" in refused(wish, k)
 
 
 def test_knowledge_without_quiz_rules_says_so(k: Knowledge) -> None:

@@ -190,8 +190,22 @@ def test_another_edition_is_refused(k: Knowledge) -> None:
         grade_quiz(quiz, AnswerSheet(answers={}), later)
 
 
-def test_a_class_may_come_as_csv() -> None:
-    sheets = sheets_of_csv("student,q01,q02\nAnn,A,145\nBo,,B D C A\n")
+@pytest.mark.parametrize("nothing", ["", (), None])
+def test_an_empty_answer_is_none(quiz: Quiz, k: Knowledge, nothing: str | tuple[str, ...] | None) -> None:
+    grade = grade_quiz(quiz, AnswerSheet(answers=dict.fromkeys((v.id for v in quiz.items), nothing)), k)
+    assert grade.unanswered == len(quiz.items)
+
+
+@pytest.mark.parametrize("text", ["nan", "inf", "about 120"])
+def test_what_is_no_number_is_refused(quiz: Quiz, k: Knowledge, text: str) -> None:
+    item = next(v.id for v in quiz.items if v.answer_form == "number")
+    with pytest.raises(CaseError, match="must be a number"):
+        grade_quiz(quiz, AnswerSheet(answers={item: text}), k)
+
+
+@pytest.mark.parametrize("apart", [",", ";"])
+def test_a_class_may_come_as_csv(apart: str) -> None:
+    sheets = sheets_of_csv("student,q01,q02\nAnn,A,145\nBo,,B D C A\n".replace(",", apart))
     assert [s.student for s in sheets] == ["Ann", "Bo"]
     assert sheets[1].answers == {"q02": "B D C A"}
 

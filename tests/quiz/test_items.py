@@ -148,6 +148,15 @@ def test_every_option_is_explained_and_every_item_has_sources(bank: list[Pair]) 
         assert key.sources, v
 
 
+def test_reasons_are_sentences(bank: list[Pair]) -> None:
+    """A capital behind every full stop, and a full stop before what the program adds."""
+    for v, key in bank:
+        for text in (key.explanation, *(o.feedback for o in key.options)):
+            assert not re.search(r"[a-z)] (?:Comes in \d|Chance (?:here|under|that)|Tells them apart)", text), text
+            if v.kind == "correct_it":
+                assert not re.search(r"[a-z]\. [a-z]", text), text
+
+
 def test_cautions_stand_in_explanations_of_what_is_done(bank: list[Pair]) -> None:
     for v, key in bank:
         if v.kind in ("best_check", "correct_it", "size_it", "unsafe_step", "scenario", "order_steps"):

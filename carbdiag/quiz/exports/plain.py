@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from carbdiag.answers.layout import INDENT, columns, page, wrap
 from carbdiag.quiz.exports.export import FootNotes
+from carbdiag.quiz.stories import closed
 from carbdiag.quiz_schema import Grade, ItemGrade, ItemView, OptionView, Quiz, QuizStatistics, StudentQuiz
 
 
@@ -47,7 +48,8 @@ def key_text(quiz: Quiz) -> str:
         text = {o.label: o.text for o in item.options}
         for option in key.options:
             points = f"{option.credit:g}" if item.answer_form != "order" else "-"
-            lines += wrap(f"{option.label} ({points}) {text[option.label]}: {option.feedback}", INDENT * 2, INDENT * 3)
+            said = f"{closed(text[option.label])} {option.feedback}"
+            lines += wrap(f"{option.label} ({points}) {said}", INDENT * 2, INDENT * 3)
         lines += wrap(notes.refer_to(key), INDENT * 2, INDENT * 3)
     lines += _foot(notes)
     lines += ["", *wrap(f"Quiz {quiz.quiz_id}, seed {quiz.seed}, knowledge edition {quiz.edition}.", "")]
@@ -84,11 +86,10 @@ def _foot(notes: FootNotes) -> Iterator[str]:
 
 def item_grade_lines(item: ItemGrade) -> Iterator[str]:
     """What one answer earned, and why."""
-    yield from wrap(f"{item.id}: {item.credit:g}. {item.feedback}", "", INDENT)
+    yield from wrap(f"{item.id}: {round(item.credit, 2):g}. {item.feedback}", "", INDENT)
     for turn in item.turns:
         shows = f"It shows: {turn.shows}" if turn.options or not item.finished else turn.shows
-        stop = "" if turn.chosen.endswith(("?", ".")) else "."
-        yield from wrap(f"{turn.chosen}{stop} {shows}", INDENT * 2, INDENT * 3)
+        yield from wrap(f"{closed(turn.chosen)} {shows}", INDENT * 2, INDENT * 3)
         if turn.ask is not None and not item.finished:
             yield from wrap(turn.ask, INDENT * 2)
             yield from option_lines(turn.options)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from html import escape as html_escape
 
 from carbdiag.quiz.exports.export import Export, FootNotes, one_line
+from carbdiag.quiz.stories import closed
 from carbdiag.quiz_schema import ItemKey, ItemView, Quiz, StudentQuiz
 
 _TURNS = "Your trainer tells you what your check shows, and what is asked next."
@@ -93,7 +94,7 @@ def _notes(item: ItemView, key: ItemKey) -> Iterator[str]:
     for option in item.options:
         credit = worth[option.label].credit
         points = "" if item.answer_form == "order" else f" ({credit:g})"
-        yield f"{option.label}{points}: {option.text}. {worth[option.label].feedback}"
+        yield f"{option.label}{points}: {closed(option.text)} {worth[option.label].feedback}"
     yield f"Difficulty {key.difficulty_word} ({key.difficulty:.2f}, expected); skill {key.skill}"
 
 
