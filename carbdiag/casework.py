@@ -711,14 +711,14 @@ def _finding_said(
 
 def mixture_levels(belief: Belief) -> Floats:
     """P(level) at every band as the machine is now, shape (bands, 5); see `levels_at`."""
-    return np.array([levels_at(belief, place) for place in belief.model.level_tables])
+    return levels_at(belief, *belief.model.level_tables)
 
 
-def levels_at(belief: Belief, place: int) -> Floats:
-    """P(level) at one band as the machine is now, shape (5,).
+def levels_at(belief: Belief, *places: int) -> Floats:
+    """P(level) at some bands as the machine is now, shape (bands, 5).
 
     Settings that were changed and kept have moved it.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
-    table = shifted(belief.model.level_tables[place], int(belief.steps[place]))
-    return belief.network.over_x(belief.posterior.weights, place, table)
+    tables = {n: shifted(belief.model.level_tables[n], int(belief.steps[n])) for n in places}
+    return np.array(belief.network.over_x(belief.posterior.weights, tables))

@@ -16,6 +16,7 @@ a second time, the far side of an even ring) has the fit 0.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from typing import Any
@@ -24,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag.belief.lattice import Floats, Ints, Lattice
+from carbdiag.belief.shifts import Shifts
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +52,7 @@ class Network:
     weights: Floats  # (Q,) residual quadrature
     reads: Ints  # (P, Q, N) lattice index read at each residual of a place
     base_mean: Floats  # (R, N) silent_base averaged over the residual
-    reach: int  # the largest shift of a state
-    spread: Ints  # lattice index of every sum of two shifts, from twice that below x = 0 to twice that above
+    shifts: Shifts  # the same shifts and their sums
     single_cells: Ints  # (P, S) lattice index of every state alone
     single_silent: Floats  # (R, S) chance that a sign is silent when one state alone is at work
     typical: Floats  # (S,) prior odds of what is wrong, normalized; 0 for state 0
@@ -64,7 +65,6 @@ class Network:
     ring_alike: Floats  # (C // 2, C) 1 where two causes are
     raised: Ints  # states that have a pair likelier than chance
     raised_by: float
-    sums: dict[int, tuple[Ints, Ints]]  # place -> number of each state's shift (S,), and that shift beside each listed
     # what a case looks at
     heads: Ints  # (K,) states whose pairs are looked at one by one
     standing: Ints  # (C,) the state that stands on the ring for each cause, or () for no ring
@@ -135,7 +135,7 @@ class Network:
     @cached_property
     def _pairing(self) -> slice:
         """`listed` as a slice."""
-        return slice(int(self.listed[0]), int(self.listed[-1]) + 1) if len(self.listed) else slice(0, 0)
+        return _span(self.listed)
 
     @cached_property
     def paired(self) -> bool:
@@ -219,38 +219,30 @@ class Network:
         """A table on the lattice, read at the mixture of every hypothesis at a place, shape (H,)."""
         if not self.paired:
             return np.asarray(table.take(self.single_cells[place]))
-        return table.take(self.spread).take(self._cells(place))
+        return table.take(self.shifts.spread).take(self._cells(place))
 
     def _cells(self, place: int) -> Ints:
         """Index of every hypothesis at a place into a table that `spread` has widened, so that no sum leaves it."""
-        last = self._last_cells
-        if last and last[0][0] == place:
-            return last[0][1]
-        number, sums = self._sums(place)
-        x = self.x[place] + self.reach
+        last = self._last_cells.get("last")
+        if last is not None and last[0] == place:
+            return last[1]
+        number, sums = self.shifts.sums(place)
+        x = self.x[place] + self.shifts.reach
         found = np.empty(self.size, dtype=np.intp)
         alone, pairs, circle = self.blocks(found)
-        np.add(x, self.reach, out=alone)
+        np.add(x, self.shifts.reach, out=alone)
         # "clip": for the default mode numpy goes through a buffer
         sums.take(number.take(self.heads), axis=0, out=pairs, mode="clip")
         if circle.size:
             standing = x.take(self.standing)
             np.add(standing, ring(standing), out=circle)
-        last[:] = [(place, found)]
-        return found
-
-    def _sums(self, place: int) -> tuple[Ints, Ints]:
-        found = self.sums.get(place)
-        if found is None:
-            shifts, number = np.unique(self.x[place], return_inverse=True)
-            found = number, (shifts[:, None] + 2 * self.reach) + self.x[place, self._pairing]
-            self.sums[place] = found
+        self._last_cells["last"] = place, found
         return found
 
     @cached_property
-    def _last_cells(self) -> list[tuple[int, Ints]]:
+    def _last_cells(self) -> dict[str, tuple[int, Ints]]:
         """The last place and its cells: the next table is mostly read there, and more would crowd the cache."""
-        return []
+        return {}
 
     def single_cell(self, place: int) -> Ints:
         """Lattice index of every state alone at a place, shape (S,)."""
@@ -276,10 +268,35 @@ class Network:
             out[self._pairing] += by_cause.take(self.cause[self._pairing]) * self.part[self._pairing]
         return out
 
-    def over_x(self, weights: Floats, place: int, table: Floats) -> Floats:
-        """Sum over all hypotheses of weight times a table (..., N) on the lattice at a place, shape (...)."""
-        by_cell = np.bincount(self._cells(place), weights, len(self.spread))
-        return np.asarray(table @ np.bincount(self.spread, by_cell, self.lattice.size))
+    def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
+        """Sum over all hypotheses of weight times a table (..., N) on the lattice, by place, each (...)."""
+        shifts, standing, movers = self.shifts, self.standing, self.shifts.movers
+        start, end, k, n, c = self._layout
+        still, parts = 0.0, [weights[:end]]
+        if c > 1:
+            # most causes move nothing: what one of them weighs beside another lies where the other is alone
+            circle = weights[end:]
+            both = circle.take(movers.both)
+            one = np.bincount(movers.mover, circle.take(movers.one), c)
+            still = float(circle.sum() - both.sum() - one.sum())
+            parts += both, np.asarray(one)
+        weighed = np.concatenate(parts)
+        cells = np.empty(len(weighed), dtype=np.intp)
+        out = []
+        for place, table in tables.items():
+            number, sums = shifts.sums(place)
+            x = self.x[place] + 2 * shifts.reach
+            cells[:start] = x
+            sums.take(number.take(self.heads), axis=0, out=cells[start:end].reshape(k, n), mode="clip")
+            if c > 1:
+                alone, own = x.take(standing), self.x[place].take(standing)
+                middle = end + len(movers.both)
+                np.add(own.take(movers.first), alone.take(movers.second), out=cells[end:middle])
+                cells[middle:] = alone
+            by_cell = shifts.folded(np.asarray(np.bincount(cells, weighed, len(shifts.spread))))
+            by_cell[self.lattice.center] += still
+            out.append(np.asarray(table @ by_cell))
+        return out
 
     def in_group_twice(self, weights: Floats, groups: int) -> Floats:
         """Weight of the pairs whose members are of one group, by group, shape (groups,)."""
@@ -307,9 +324,9 @@ class Network:
     def moved(self, x: Ints) -> Network:
         """The same hypotheses with other shifts, shape (P, S)."""
         cells = self.lattice.clip(x + self.lattice.center)
-        reach, spread = _spread(self.lattice, x)
         silent = single_silent(self.base_mean, self.signs, cells)
-        return self._with(x=x, reach=reach, spread=spread, single_cells=cells, single_silent=silent, sums={})
+        shifts = Shifts(self.lattice, x, self.cause, self._pairing)
+        return self._with(x=x, shifts=shifts, single_cells=cells, single_silent=silent)
 
     def alone(self) -> Network:
         """The single states without any pair."""
@@ -352,6 +369,10 @@ def _not_above(heads: int) -> tuple[Ints, Ints]:
     return rows, columns
 
 
+def _span(side_by_side: Ints) -> slice:
+    return slice(int(side_by_side[0]), int(side_by_side[-1]) + 1) if len(side_by_side) else slice(0, 0)
+
+
 @lru_cache(maxsize=256)
 def _ones(n: int) -> Floats:
     ones = np.ones(n)
@@ -375,11 +396,6 @@ def ring(values: NDArray[Any]) -> NDArray[Any]:
     twice = np.concatenate([values, values[..., : n // 2]], axis=-1)
     *step, last = twice.strides
     return np.ndarray((*lead, n // 2, n), twice.dtype, twice, last, (*step, last, last))
-
-
-def _spread(lattice: Lattice, x: Ints) -> tuple[int, Ints]:
-    reach = int(np.abs(x).max(initial=0))
-    return reach, lattice.clip(np.arange(-2 * reach, 2 * reach + 1) + lattice.center)
 
 
 def build(
@@ -428,7 +444,6 @@ def build(
         here = mixed[of_place[signs.place[mixed]] == number]
         base_mean[here] = _averaged(signs.silent_base.take(here, axis=0), offset, weights)
     cells = lattice.clip(x + lattice.center)
-    reach, spread = _spread(lattice, x)
     return Network(
         lattice=lattice,
         cause=cause,
@@ -439,8 +454,7 @@ def build(
         weights=weights,
         reads=reads,
         base_mean=base_mean,
-        reach=reach,
-        spread=spread,
+        shifts=Shifts(lattice, x, cause, _span(listed)),
         single_cells=cells,
         single_silent=single_silent(base_mean, signs, cells),
         typical=np.concatenate([[0.0], odds[1:] / odds[1:].sum()]),
@@ -453,7 +467,6 @@ def build(
         ring_alike=(of_cause == of_cause[other]).astype(float),
         raised=np.array([n for n, c in enumerate(cause.tolist()) if c in compensating], dtype=np.intp),
         raised_by=compensation,
-        sums={},
         heads=listed,
         standing=_NONE,
         stands_for=np.zeros(0),

@@ -105,7 +105,7 @@ def rich_or_lean(w: Work) -> Draft | None:
         return None
     facts = (*facts, *_mixture_result(w, machine, cause.id, place))
     belief = believe(b, case_of(machine, facts)).belief
-    levels = levels_at(belief, b.model.place(place)).tolist()
+    levels = levels_at(belief, b.model.place(place))[0].tolist()
     total = sum(levels)
     chance = {
         "rich": (levels[0] + levels[1]) / total,

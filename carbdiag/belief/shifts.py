@@ -1,0 +1,71 @@
+"""How far states move the mixture, and every sum of two such shifts, as indices into tables.
+
+All of it depends on the machine alone, so it is worked out once, and only for the places that are asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from carbdiag.belief.lattice import Floats, Ints, Lattice
+
+
+@dataclass(frozen=True, eq=False)
+class Movers:
+    """Pairs on the ring by how many of the two causes move the mixture at all, at whatever severity."""
+
+    both: Ints  # places on the ring, flattened
+    first: Ints  # the causes there
+    second: Ints
+    one: Ints  # likewise where one does
+    mover: Ints  # which one
+
+
+@dataclass(frozen=True, eq=False)
+class Shifts:
+    """Shifts of all states at all places."""
+
+    lattice: Lattice
+    x: Ints  # (P, S) in lattice steps
+    cause: Ints  # (S,) cause of each state, -1 for none
+    listed: slice  # the states that pair
+    _sums: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
+
+    @cached_property
+    def reach(self) -> int:
+        """The largest shift of a state."""
+        return int(np.abs(self.x).max(initial=0))
+
+    @cached_property
+    def spread(self) -> Ints:
+        """Lattice index of every sum of two shifts, from twice `reach` below x = 0 to twice that above."""
+        return self.lattice.clip(np.arange(-2 * self.reach, 2 * self.reach + 1) + self.lattice.center)
+
+    def sums(self, place: int) -> tuple[Ints, Ints]:
+        """A number for the shift of each state, (S,), and by number the index into `spread` of its sum with each listed
+        state's, (numbers, L)."""
+        found = self._sums.get(place)
+        if found is None:
+            shifts, number = np.unique(self.x[place], return_inverse=True)
+            found = self._sums[place] = number, (shifts[:, None] + 2 * self.reach) + self.x[place, self.listed]
+        return found
+
+    @cached_property
+    def movers(self) -> Movers:
+        """The pairs on a ring of all causes by what moves the mixture."""
+        causes = int(self.cause.max(initial=-1)) + 1
+        moves = np.zeros(causes, dtype=bool)
+        moves[self.cause[self.listed][(self.x[:, self.listed] != 0).any(axis=0)]] = True
+        first = np.tile(np.arange(causes), causes // 2)
+        second = (first + np.repeat(np.arange(causes // 2), causes) + 1) % max(causes, 1)
+        both = np.flatnonzero(moves[first] & moves[second])
+        one = np.flatnonzero(moves[first] ^ moves[second])
+        mover = np.where(moves[first], first, second)[one]
+        return Movers(both, first[both], second[both], one, mover)
+
+    def folded(self, by_sum: Floats) -> Floats:
+        """Weights by index into `spread` as weights on the lattice, shape (N,)."""
+        return np.asarray(np.bincount(self.spread, by_sum, self.lattice.size), dtype=float)
