@@ -70,6 +70,7 @@ def outcomes(
         tried: whether the words beside a deed say that it was in vain ("already", "twice").
         complaints: where signs told as present end, in order.
     """
+    said = tuple(said)
     events: list[tuple[int, int, Doing | Said]] = [
         *((d.hit.last, 0, d) for d in done),
         *((s.first, 1, s) for s in said),
@@ -93,14 +94,17 @@ def outcomes(
         last = pending[-1].hit.meaning if pending else None
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
+    # "new line, new filter, no more problems": one of them helped, and nobody said which
+    helped = {sentence_of[s.first] for s in said if s.effect in (Effect.CURED, Effect.BETTER)}
     ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
     listed = Counter(sentence_of[at] for at in ends)
     for doing in (*left, *pending):
         plain = doing.how is How.DONE and not doing.before
+        near_help = sentence_of[doing.hit.last] in helped
         many = listed[sentence_of[doing.hit.last]] >= _MANY and bool(complaints)
         if plain and tried(doing.hit):
             yield Outcome(doing, Effect.NO_CHANGE, None, False)
-        elif plain and not doing.set_up and (many or bisect_right(complaints, doing.hit.first)):
+        elif plain and not doing.set_up and not near_help and (many or bisect_right(complaints, doing.hit.first)):
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing

@@ -50,8 +50,8 @@ class Phrasebook:
         self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
         self.least_of, self.most_of = language.least, language.most
-        speed = self.lexicon.slots.get("rpm", "")
-        self.speeds = frozenset((speed, self.lexicon.any_number, *self.lexicon.literals.values()))
+        bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span"))
+        self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.persons = frozenset(language.persons)
         self.compounds = {

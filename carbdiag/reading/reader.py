@@ -111,7 +111,7 @@ class _Reading:
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
         self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
         turns = book.turns.find(text, symbols)
-        self.long_ago = {n for t in turns if t.reach == "deed" for n in symbols.sentence_of[t.before : t.before + 1]}
+        self.long_ago = set(self._long_ago(t.before for t in turns if t.reach == "deed"))
         self.turns = [turn for turn in turns if turn.reach != "deed"]
         self.turn_firsts = [turn.before for turn in self.turns]
         by_kind: dict[str, list[Hit]] = {}
@@ -170,6 +170,25 @@ class _Reading:
         self.place_firsts = [p.first for p in self.places]
         self.aside: list[out.SetAside] = []
         self.possible: dict[str, bool] = {}
+
+    def _long_ago(self, told: Iterable[int]) -> Iterator[int]:
+        """Sentences whose deeds are long past: "a year ago ..." and, where it opens a paragraph, that paragraph."""
+        sentences = self.symbols.sentences
+        for at in told:
+            n = self.symbols.sentence_of[at] if at < len(self.symbols.sentence_of) else len(sentences)
+            first = n
+            opens = n == 0 or (0 < n < len(sentences) and self._parted(n - 1))
+            while opens and n + 1 < len(sentences) and not self._parted(n):
+                n += 1
+            # the last paragraph goes on to what is now
+            yield from range(first, (n if n + 1 < len(sentences) else first) + 1)
+
+    def _parted(self, n: int) -> bool:
+        """Whether a sentence ends a paragraph."""
+        after = self.symbols.sentences[n + 1]
+        end = self.symbols.starts[after.first] if after.first < len(self.symbols.starts) else len(self.text)
+        begin = self.symbols.ends[self.symbols.sentences[n].last - 1] if self.symbols.sentences[n].last else 0
+        return "\n" in self.text[begin:end]
 
     def _measured(self, hits: Iterable[Hit]) -> Iterator[Hit]:
         """Hits, those that tell a number as the outcome it makes, or not at all."""
