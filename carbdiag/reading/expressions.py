@@ -35,7 +35,7 @@ class Expressions:
         found: dict[str, tuple[int, dict[Meaning, None]]] = {}
         for expression, meaning in listed:
             for words in product(*(choice.split("|") for choice in expression.lower().split())):
-                key = f" {' '.join(map(_bare, words))} "
+                key = f" {''.join(map(_bare, words))}"
                 found.setdefault(key, (len(words), {}))[1][meaning] = None
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
         for key, (length, meanings) in found.items():
@@ -49,10 +49,11 @@ class Expressions:
         if not self._any:
             return []
         places = list(_WORD.finditer(text))
-        words = [_bare(folded(place[0])) for place in places]
-        ends = list(accumulate(len(word) + 1 for word in words))  # of each word in the joined text, its space included
+        bare = _Bare()
+        words = [bare[place[0]] for place in places]
+        ends = list(accumulate(map(len, words)))  # of each word in the joined text
         out: list[Spoken] = []
-        for end, (length, meanings) in self._automaton.iter(f" {' '.join(words)} "):
+        for end, (length, meanings) in self._automaton.iter(f" {''.join(words)}"):
             last = bisect_left(ends, end)
             start, stop = places[last - length + 1].start(), places[last].end()
             if _GAP.search(text, start, stop) is None:
@@ -61,4 +62,12 @@ class Expressions:
 
 
 def _bare(word: str) -> str:
-    return word.removesuffix("s")
+    return f"{word.removesuffix('s')} "
+
+
+class _Bare(dict[str, str]):
+    """Words of a text as they are compared, each worked out once."""
+
+    def __missing__(self, word: str) -> str:
+        found = self[word] = _bare(folded(word))
+        return found

@@ -242,12 +242,13 @@ class _Reading:
 
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
-        symbols, starts = self.symbols.symbols, {first for first, _ in hit.parts}
+        symbols, compounds = self.symbols.symbols, self.book.compounds
         return any(
-            last + 1 < len(symbols)
-            and symbols[last + 1] in self.book.compounds.get(symbols[last], ())
-            and last + 1 not in starts
+            symbols[last] in compounds
+            and last + 1 < len(symbols)
+            and symbols[last + 1] in compounds[symbols[last]]
             and last + 1 not in self.symbols.breaks
+            and all(first != last + 1 for first, _ in hit.parts)
             for _, last in hit.parts
         )
 
@@ -769,8 +770,7 @@ class _Reading:
         """Deeds whose effect is not said: told before any trouble, they are circumstances."""
         tried = {(s.start, s.end) for t in trials for s in t.said}
         for hit in deeds:
-            said = self.said(hit.first, hit.last)
-            if (said.start, said.end) not in tried:
+            if (self.symbols.starts[hit.first], self.symbols.ends[hit.last]) not in tried:
                 yield hit
 
     def _in_vain(self, hit: Hit) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 
 from carbdiag.reading.matcher import Hit, Meaning
@@ -16,18 +16,21 @@ def ends_between(where: list[int], first: int, last: int) -> bool:
 def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
     """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
     parts: dict[str, list[tuple[int, int]]] = {}
-    for hit in hits:
-        parts.setdefault(hit.meaning.record if by_record else "", []).extend(hit.parts)
+    if by_record:
+        for hit in hits:
+            parts.setdefault(hit.meaning.record, []).extend(hit.parts)
+    else:
+        parts[""] = [part for hit in hits for part in hit.parts]
     reach = {key: furthest(found) for key, found in parts.items()}
     kept: dict[tuple[int, int, Meaning], Hit] = {}
     for hit in sorted(hits, key=lambda h: (h.first, -h.last, h.meaning)):
-        firsts, lasts = reach[hit.meaning.record if by_record else ""]
-        # the furthest end of any part that starts before this hit, or with it
-        n = bisect_right(firsts, hit.first) - 1
-        before = bisect_left(firsts, hit.first) - 1
-        longer = lasts[n] > hit.last or (before >= 0 and lasts[before] >= hit.last)
-        if not longer:
-            kept.setdefault((hit.first, hit.last, hit.meaning), hit)
+        first, last, meaning = hit[:3]
+        firsts, lasts = reach[meaning.record if by_record else ""]
+        # the furthest end of any part that starts before this hit, or with it: a part of this hit starts with it
+        n = bisect_right(firsts, first) - 1
+        before = n - 1 if firsts[n] == first else n
+        if lasts[n] <= last and (before < 0 or lasts[before] < last):
+            kept.setdefault((first, last, meaning), hit)
     return list(kept.values())
 
 
