@@ -108,12 +108,11 @@ def trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) 
 
 def _deviation(belief: Belief, cause: str, place: str) -> Deviation | None:
     network, model = belief.network, belief.model
-    mine = network.holding(model.cause_ids.index(cause))
-    weights = belief.posterior.weights[mine]
+    at = model.place(place)
+    cells, weights = network.over_x_with(model.cause_ids.index(cause), belief.posterior.weights, at)
     if weights.sum() <= 0:
         return None
-    at = model.place(place)
-    cells = network.cell(at, mine) - network.lattice.center + int(belief.steps[at])
+    cells += int(belief.steps[at]) - network.lattice.center
     x = np.rint(cells * network.lattice.step / _CELL).astype(np.intp)
     low = int(x.min())
     mass = np.bincount(x - low, weights)

@@ -110,17 +110,24 @@ class Network:
         first[circle], second[circle] = self.standing[column], self.standing[(column + row + 1) % max(c, 1)]
         return first, second
 
-    def holding(self, cause: int) -> Ints:
-        """The hypotheses in which a listed cause is at work, in ascending order."""
-        held = np.zeros(self.size, dtype=bool)
-        alone, pairs, circle = self.blocks(held)
-        alone[self.cause == cause] = True
-        pairs[self.cause.take(self.heads) == cause] = True
-        pairs[:, self.cause.take(self.listed) == cause] = True
+    def over_x_with(self, cause: int, weights: Floats, place: int) -> tuple[Ints, Floats]:
+        """Lattice index at a place and weight of every hypothesis in which a listed cause is at work."""
+        x, (alone, pairs, circle) = self.x[place], self.blocks(weights)
+        states = np.flatnonzero(self.cause == cause)
+        rows = np.flatnonzero(self.cause.take(self.heads) == cause)
+        found = [
+            (x.take(states), alone.take(states)),
+            (x.take(self.heads.take(rows))[:, None] + x[self._pairing], pairs.take(rows, axis=0)),
+            (x.take(self.heads)[:, None] + x.take(states), pairs.take(self.column.take(states), axis=1)),
+        ]
         if circle.size:
-            circle[:, cause] = True
-            circle[self.ring_other == cause] = True
-        return np.flatnonzero(held)
+            around = x.take(self.standing)
+            own, count, beside = around[cause], len(around), np.arange(1, len(circle) + 1)
+            before = (cause - beside) % count
+            found.append((own + around.take((cause + beside) % count), circle[:, cause]))
+            found.append((own + around.take(before), circle[beside - 1, before]))
+        cells, weighed = (np.concatenate([part.ravel() for part in parts]) for parts in zip(*found, strict=True))
+        return self.lattice.clip(cells + self.lattice.center), weighed
 
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """Views of an (H,) array: single states (S,), pairs of heads (K, L), ring (C // 2, C)."""

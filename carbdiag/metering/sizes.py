@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Final
 
 from carbdiag.metering.air import Span
@@ -265,24 +266,22 @@ def expected_loss(deviation: Deviation, effects: Sequence[tuple[float, float]], 
 def best_fuel_change(deviation: Deviation, lean_cost: float = LEAN_COST) -> float:
     """The d ln(fuel) with the least expected loss, before any rounding to parts (positive is richer).
 
-    Valid range: lean_cost 1 to 20. Source: expectile of the deviation, by bisection.
+    Valid range: lean_cost 1 to 20. Source: expectile of the deviation.
 
     >>> best_fuel_change(Deviation((0.0, 0.1), (1.0, 1.0)), 3.0)
     0.075
     """
     within("lean cost", lean_cost, 1.0, 20.0, "")
-    low, high = min(deviation.x), max(deviation.x)
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        pull = sum(
-            w * (x - middle) * (lean_cost if x > middle else 1.0)
-            for x, w in zip(deviation.x, deviation.weight, strict=True)
-        )
-        if pull > 0.0:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+    points = sorted(zip(deviation.x, deviation.weight, strict=True))
+    # what lies above the answer pulls `lean_cost` times as hard as what lies below; points go below one by one
+    weight = lean_cost * sum(w for _, w in points)
+    moment = lean_cost * sum(w * x for x, w in points)
+    for x, w in points:
+        if moment <= weight * x:
+            break
+        weight -= (lean_cost - 1.0) * w
+        moment -= (lean_cost - 1.0) * w * x
+    return moment / weight
 
 
 PARTS: Final = ("main_jet", "pilot", "needle", "needle_diameter", "cutaway", "float_level", "mixture_screw")
@@ -398,7 +397,13 @@ def _jet_options(parts: Parts, part: str, limit: float, way: float) -> list[_Opt
     return found
 
 
-def _options(parts: Parts, part: str, towards: float) -> list[_Option]:  # noqa: PLR0911  (one return a part)
+@lru_cache(maxsize=256)
+def _options(parts: Parts, part: str, towards: float) -> tuple[_Option, ...]:
+    """What may be fitted instead: worked out once for a machine."""
+    return tuple(_found_options(parts, part, towards))
+
+
+def _found_options(parts: Parts, part: str, towards: float) -> list[_Option]:  # noqa: PLR0911  (one return a part)
     g = parts.geometry
     if part == "main_jet":
         return _jet_options(parts, part, 0.30, towards)

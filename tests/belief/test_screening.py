@@ -164,6 +164,10 @@ def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) ->
             first, second = network.members(chosen)
             assert (first == network.first[chosen]).all()
             assert (second == network.second[chosen]).all()
+        weights = network.prior(network.odds)
         for cause in (0, 3, len(belief.model.cause_ids) - 1):
-            holds = (network.cause[network.first] == cause) | (network.cause[network.second] == cause)
-            assert (network.holding(cause) == np.flatnonzero(holds)).all()
+            holds = np.flatnonzero((network.cause[network.first] == cause) | (network.cause[network.second] == cause))
+            cells, weighed = network.over_x_with(cause, weights, 3)
+            expected = np.bincount(network.cell(3, holds), weights[holds], network.lattice.size)
+            assert np.bincount(cells, weighed, network.lattice.size) == pytest.approx(expected)
+            assert float(weighed.sum()) > 0
