@@ -22,19 +22,16 @@ def would_lower(
 ) -> dict[str, tuple[schema.WouldLower, ...]]:
     """For each (cause, P now): the open observations that would lower it most, with what would be left of it."""
     c, model = look.candidates, look.model
-    given = np.concatenate([look.outcomes, look.yes, 1 - look.yes])
-    checks, others = len(c.start), len(look.yes)
-    sizes = np.diff(np.append(c.start, len(look.outcomes)))
-    candidate = np.concatenate([np.repeat(np.arange(checks), sizes), *[np.arange(others) + checks] * 2])
-    within = np.arange(len(look.outcomes)) - np.repeat(c.start, sizes)
-    outcome = np.concatenate([within, np.zeros(others), np.ones(others)])
+    candidate, outcome = c.answers
     number = model.network.cause
     wanted = np.array([model.cause_ids.index(c) if c in model.cause_ids else -2 for c, _ in causes])
     holds = (number[look.first][:, None] == wanted) | (number[look.second][:, None] == wanted)
-    member = holds * look.groups.weights[:, None]
-    comes = given @ look.groups.weights
-    now = np.maximum(member.sum(axis=0), 1e-12)
-    left = (given @ member) / np.maximum(comes, 1e-12)[:, None] / now
+    # the last column is of all that is believed
+    member = np.concatenate([holds * look.groups.weights[:, None], look.groups.weights[:, None]], axis=1)
+    weighed = np.concatenate([look.outcomes @ member, look.yes @ member, (1 - look.yes) @ member])
+    comes = weighed[:, -1]
+    now = np.maximum(member[:, :-1].sum(axis=0), 1e-12)
+    left = weighed[:, :-1] / np.maximum(comes, 1e-12)[:, None] / now
     left[comes < _COMES] = np.inf
     out = {}
     for n, (cause, p) in enumerate(causes):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, OutOfRangeError, Problem
@@ -42,7 +43,12 @@ def family_geometry(family: schema.Family) -> Geometry | None:
     """The typical geometry of a family, or None where its file states shares and steps instead."""
     if family.geometry is None:
         return None
-    return with_parts(typical(family.geometry.kind), **family.geometry.dimensions)
+    return _geometry(family.geometry.kind, tuple(family.geometry.dimensions.items()))
+
+
+@lru_cache(maxsize=64)
+def _geometry(kind: str, dimensions: tuple[tuple[str, float], ...]) -> Geometry:
+    return with_parts(typical(kind), **dict(dimensions))
 
 
 def family_tables(k: Knowledge, family: schema.Family) -> FamilyTables:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -45,6 +46,29 @@ class Candidates:
     links: Shares  # (S, R)
     most_told: float
     error: float
+
+    @cached_property
+    def answers(self) -> tuple[Ints, Ints]:
+        """Candidate and number of every answer: the outcomes of checks, then every yes, then every no."""
+        checks, others = len(self.start), len(self.kind) - len(self.start)
+        sizes = np.diff(np.append(self.start, self.speaks.shape[1] + len(self.tables)))
+        of_others = np.arange(others) + checks
+        candidate = np.concatenate([np.repeat(np.arange(checks), sizes), of_others, of_others])
+        within = np.arange(sizes.sum()) - np.repeat(self.start, sizes)
+        return candidate, np.concatenate([within, np.zeros(others, np.intp), np.ones(others, np.intp)])
+
+    @cached_property
+    def always_silent(self) -> Shares:
+        """(R,) how often a sign is silent for another reason than the mixture; 1 where the mixture touches it."""
+        always = self.silent[:, 0].copy()
+        always[self.mixed] = 1.0
+        return always
+
+    @cached_property
+    def read_from(self) -> tuple[Ints, Ints]:
+        """Where the rows of `tables`, and of `silent` for `mixed`, begin when they are flattened."""
+        size = self.silent.shape[1]
+        return np.arange(len(self.tables)) * size, self.mixed * size
 
 
 def candidates(model: Model) -> Candidates:
@@ -153,17 +177,15 @@ def _outcome_tables(belief: Belief, c: Candidates, first: Ints, second: Ints) ->
     by_cause += (spoken == 0) * c.otherwise
     shifts = network.x.T
     x = network.lattice.clip(shifts.take(first, axis=0) + shifts.take(second, axis=0) + network.lattice.center)
-    size = network.lattice.size
-    by_mixture = c.tables.take(x.take(c.table_place, axis=1) + np.arange(len(c.tables)) * size)
+    of_tables, of_signs = c.read_from
+    by_mixture = c.tables.take(x.take(c.table_place, axis=1) + of_tables)
     told = c.context_yes.take(first, axis=0) * c.context_yes.take(second, axis=0)
     told /= c.context_yes[0]
     np.minimum(told, c.most_told, out=told)
     silent = c.links.take(first, axis=0)
     silent *= c.links.take(second, axis=0)
-    always = c.silent[:, 0].copy()
-    always[c.mixed] = 1.0
-    silent *= always
-    silent[:, c.mixed] *= c.silent.take(x.take(network.signs.place[c.mixed], axis=1) + c.mixed * size)
+    silent *= c.always_silent
+    silent[:, c.mixed] *= c.silent.take(x.take(network.signs.place[c.mixed], axis=1) + of_signs)
     silent *= 2 * c.error - 1
     silent += 1 - c.error
     return np.concatenate([by_cause, by_mixture], axis=1), np.concatenate([told, silent], axis=1)
@@ -394,17 +416,13 @@ class _Named:
 
     @classmethod
     def of(cls, look: Outlook) -> _Named:
-        of_state = [s.cause for s in look.model.states]
-        pairs = [
-            (of_state[a], of_state[b] if b else of_state[a])
-            for a, b in zip(look.first.tolist(), look.second.tolist(), strict=True)
-        ]
-        number = {cause: n for n, cause in enumerate(dict.fromkeys(c for pair in pairs for c in pair))}
-        names_it = np.zeros((len(number), len(pairs)), dtype=bool)
-        for m, pair in enumerate(pairs):
-            for cause in pair:
-                names_it[number[cause], m] = True
-        return cls(tuple(number), names_it, look.groups.weights)
+        cause = look.model.network.cause
+        first = cause[look.first]
+        second = np.where(look.second > 0, cause[look.second], first)
+        number = np.array(list(dict.fromkeys(np.stack([first, second], axis=1).ravel().tolist())), dtype=np.intp)
+        names_it = (first == number[:, None]) | (second == number[:, None])
+        ids = look.model.cause_ids
+        return cls(tuple(ids[n] if n >= 0 else None for n in number.tolist()), names_it, look.groups.weights)
 
     def most_raised(self, given: Shares, marginal: float) -> str | None:
         """The cause whose probability an outcome raises most; None where that is nothing wrong."""

@@ -347,6 +347,7 @@ def transfer_share(geometry: Geometry, opening: float) -> float:
     return shares_at(geometry, opening).pilot * holes / (holes + outlet)
 
 
+@lru_cache(maxsize=8192)
 def log_fuel(geometry: Geometry, opening: float) -> float:
     """ln of the fuel flow at an opening (0 to 1), in units that only make sense as a difference.
 
