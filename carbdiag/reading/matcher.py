@@ -74,6 +74,7 @@ class Matcher:
                         segments[sequence] = alone
                     elif use not in before:
                         segments[sequence] = (*before, use)
+        self._kinds = tuple(dict.fromkeys(meaning.kind for meaning in self._meanings))
         self.sequences = len(segments)
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
         values: dict[tuple[int, tuple[tuple[int, int, int], ...]], object] = {}
@@ -89,7 +90,7 @@ class Matcher:
         """What `find` needs of a sequence: how far back it began, and the phrases it is, begins and goes on with."""
         return (
             length - 1,
-            tuple((self._meanings[pattern], self._how[pattern]) for pattern, _, of in uses if not of),
+            tuple(self._whole(pattern) for pattern, _, of in uses if not of),
             tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n),
             tuple(
                 (pattern * _MOST_SEGMENTS + n - 1, pattern * _MOST_SEGMENTS + n, n == of, pattern)
@@ -98,27 +99,33 @@ class Matcher:
             ),
         )
 
-    def find(self, text: SymbolText) -> list[Hit]:
-        """Every phrase in a text, in the order of where it ends."""
+    def _whole(self, pattern: int) -> tuple[int, Meaning, bool, bool]:
+        meaning = self._meanings[pattern]
+        return (self._kinds.index(meaning.kind), meaning, *self._how[pattern])
+
+    def find(self, text: SymbolText) -> dict[str, list[Hit]]:
+        """Every phrase in a text by the kind of its meaning, in the order of where it ends."""
+        out: dict[str, list[Hit]] = {kind: [] for kind in self._kinds}
         if not self.sequences or not text.symbols:
-            return []
-        out: list[Hit] = []
+            return out
+        add = [hits.append for hits in out.values()]
         #: phrase and segment found last -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
-        found_before, add, made = begun.get, out.append, tuple.__new__  # a hit every few letters: each step counts
+        found_before, made = begun.get, tuple.__new__  # a hit every few letters: each step counts
         sentence_of, meanings, how_of, apart = text.sentence_of, self._meanings, self._how, self._apart
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
-            for meaning, (acts, flows) in whole:
-                add(made(Hit, (first, last, meaning, part, acts, flows)))
+            for kind, meaning, acts, flows in whole:
+                add[kind](made(Hit, (first, last, meaning, part, acts, flows)))
             for before, here, ends, pattern in goes_on:
                 parts = found_before(before)
                 if parts is None:
                     continue
                 if 0 < first - parts[-1][1] <= apart[pattern] and sentence_of[parts[0][0]] == sentence_of[last]:
                     if ends:
-                        out.append(Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern]))
+                        hit = Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern])
+                        out[hit.meaning.kind].append(hit)
                     else:
                         begun[here] = (*parts, *part)
             for here in begins:

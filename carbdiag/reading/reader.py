@@ -26,7 +26,6 @@ from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
 _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
     **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
-    **{kind: kind for kind in ("place", "effect", "cue", "decoy", "helper", "verb", "part", "verdict")},
 }
 _OF_DEEDS = ("verb", "part", "verdict", "effect")
 #: A hedge, a plan or a "used to" reaches over so many words that count.
@@ -103,7 +102,10 @@ class _Meant:
 class _Reading:
     def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
         self.k, self.book, self.text, self.symbols = k, book, text, symbols
-        hits = list(self._measured(book.matcher.find(symbols)))
+        found = book.matcher.find(symbols)
+        by_kind: dict[str, list[Hit]] = {}
+        for kind, hits in found.items():
+            by_kind.setdefault(_KIND.get(kind, kind), []).extend(hits)
         self.breaks = sorted(symbols.breaks)
         self.sentence_starts = [s.start for s in symbols.sentences]
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
@@ -114,16 +116,13 @@ class _Reading:
         self.long_ago = set(self._long_ago(t.before for t in turns if t.reach == "deed"))
         self.turns = [turn for turn in turns if turn.reach != "deed"]
         self.turn_firsts = [turn.before for turn in self.turns]
-        by_kind: dict[str, list[Hit]] = {}
-        for hit in hits:
-            by_kind.setdefault(_KIND[hit.meaning.kind], []).append(hit)
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
         helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
         helped.update(self._helping())
         content = [
             h
-            for h in without_decoys(by_kind.get("content", []), decoys)
+            for h in without_decoys([*by_kind.get("content", []), *self._measured(found.get("measured", []))], decoys)
             if not self._torn(h)
             and not self._in_a_compound(h)
             and not self._apart(h)
@@ -191,11 +190,8 @@ class _Reading:
         return "\n" in self.text[begin:end]
 
     def _measured(self, hits: Iterable[Hit]) -> Iterator[Hit]:
-        """Hits, those that tell a number as the outcome it makes, or not at all."""
+        """Hits that tell a number, as the outcome it makes, or not at all."""
         for hit in hits:
-            if hit.meaning.kind != "measured":
-                yield hit
-                continue
             measured = self.k.checks[hit.meaning.record].measured
             end = min(hit.last + 1 + _MORE_NUMBERS, self.sentence(hit).last)
             numbers = [self.symbols.values[i] for i in range(hit.first, end) if i in self.symbols.values]

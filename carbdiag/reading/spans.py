@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
+from itertools import accumulate
 
 from carbdiag.reading.matcher import Hit, Meaning
 
@@ -79,8 +80,4 @@ def covered(hits: Iterable[Hit], length: int) -> list[bool]:
         for first, last in hit.parts:
             ends[first] += 1
             ends[last + 1] -= 1
-    covered, depth = [], 0
-    for change in ends[:length]:
-        depth += change
-        covered.append(depth > 0)
-    return covered
+    return [depth > 0 for depth in accumulate(ends[:length])]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -266,6 +269,15 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_another_quiz(k: Kno
     one, two = make_quiz(wish, 5, k), make_quiz(wish, 5, Knowledge.load())
     assert one.model_dump_json() == two.model_dump_json()
     assert make_quiz(wish, 6, k).quiz_id != one.quiz_id
+
+
+def test_a_processor_that_sums_otherwise_gives_the_same_bytes(k: Knowledge) -> None:
+    """The matrix library adds in another order where it is told to be an older processor."""
+    code = "from carbdiag import make_quiz; print(make_quiz(seed=5).model_dump_json())"
+    old = {**os.environ, "OPENBLAS_CORETYPE": "Nehalem"}
+    made = subprocess.run([sys.executable, "-c", code], env=old, capture_output=True, check=True, text=True)
+    assert made.stdout.strip() == make_quiz(seed=5, knowledge=k).model_dump_json()
+
 
 
 def test_what_python_drew_before_changes_nothing(k: Knowledge) -> None:
