@@ -257,12 +257,10 @@ class Rider:
         return _draw(luck, {e: p for e, p in chances.items() if e not in (Effect.CURED, Effect.CAME_BACK)})
 
     def curable(self) -> bool:
-        """Whether for every fault at work some repair would be done right on this machine, or a setting cures it."""
+        """Whether for every fault at work some repair would be done right on this machine."""
         k, model = self.world.model.knowledge, self.world.model
         for state in self.truth:
             cause = k.causes[model.states[state].cause or ""]
-            if cause.mixture is not None and cause.mixture.circuit is not None and cause.mixture.is_setting:
-                continue
             again = (replace(self, seed=self.seed) for _ in cause.fixed_by)
             if not any(self._mends(rider, fix.do, state) for rider, fix in zip(again, cause.fixed_by, strict=True)):
                 return False
@@ -302,13 +300,17 @@ class Rider:
         return effect
 
     def _right_after(self, moved: np.ndarray) -> bool:
-        """Whether only metering is off, and a move puts it right at every steady opening."""
-        model = self.world.model
+        """Whether only metering is off, and a move takes that away at every steady opening.
+
+        What each place of an engine differs by is no fault: a repair need not mend it, and neither need a setting.
+        """
+        model, network = self.world.model, self.world.model.network
         k, lattice = model.knowledge, model.network.lattice
         if any(k.causes[c].mixture is None or k.causes[c].mixture.circuit is None for c in self.causes):
             return False
         bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
-        x = [abs(self._x(n) - lattice.center + int(moved[n])) * lattice.step for n in bands]
+        wrong = network.x[:, list(self.truth)].sum(axis=1) + self.moved + moved
+        x = [abs(int(wrong[n])) * lattice.step for n in bands]
         return max(x) <= k.scales.mixture.right_within + k.scales.trials.noticeable
 
     def _is_made_up_for(self, state: int, circuit: str, way: Change) -> bool:

@@ -371,8 +371,10 @@ def _list_fixes(model: Model) -> _Fixes:
 
     def by_move(cause: str, circuit: str, way: Change) -> bool:
         """Whether a cause is put right by moving this setting this way."""
-        return model.directions[cause] is CURED_BY[way] and (
-            action[circuit, way] in either_way or is_setting_of(k, cause, circuit)
+        return (
+            not k.circuits[circuit].to_figure
+            and model.directions[cause] is CURED_BY[way]
+            and (action[circuit, way] in either_way or is_setting_of(k, cause, circuit))
         )
 
     moved = {(c, action[move]) for c in model.cause_ids for move in moves if by_move(c, *move)}
@@ -420,6 +422,8 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
     if "all" in limits or safety.engine_runs is False:
         return
     for circuit in model.step_x:
+        if k.circuits[circuit].to_figure:
+            continue
         place = trouble_band(k, belief, a.case, circuit)
         if "wide" in limits and place in WIDE_OPEN:
             continue
@@ -429,7 +433,7 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
             if way is Change.LEANER:
                 reaches = any(model.tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
                 risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
-                if "leaner" in limits or risk > possible:
+                if "leaner" in limits or (reaches and "leaner_wide" in limits) or risk > possible:
                     continue
             yield circuit, way, place
 

@@ -385,7 +385,11 @@ Deeds = dict[LanguageCode, tuple[Deed, ...]]
 
 
 class Circuit(Frozen):
-    """A metering circuit and how its setting is moved."""
+    """A metering circuit and how its setting is moved.
+
+    `to_figure`: it is set to a figure of the maker that can be measured (a height, a gauge), not by feel; putting it
+    there is a repair whichever way it was off, and it is never moved on trial.
+    """
 
     id: Id
     name: Text
@@ -394,6 +398,7 @@ class Circuit(Frozen):
     rank: int = Field(ge=1, le=9)
     step: Text
     meters_as: MetersAs | None = None
+    to_figure: bool = False
     richer: Setting
     leaner: Setting
     sizes: PartSizes | None = None
@@ -728,14 +733,15 @@ class HoldCondition(Frozen):
 class Hold(Frozen):
     """A state of belief in which a check must not be proposed.
 
-    `trials`: which changes of setting must not be proposed either; `wide`: those felt at wide openings.
+    `trials`: which changes of setting must not be proposed either; `wide`: those felt at wide openings; `leaner_wide`:
+    leaner ones that reach wide openings.
     """
 
     id: Id
     name: Text
     why: Text
     when: HoldCondition
-    trials: tuple[Literal["leaner", "wide", "all"], ...] = ()
+    trials: tuple[Literal["leaner", "leaner_wide", "wide", "all"], ...] = ()
     actions: tuple[Id, ...] = ()
     sources: tuple[Citation, ...] = Field(min_length=1)
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework import assess
+from carbdiag.correction import WIDE_OPEN
 from carbdiag.next_step import outlook
 from carbdiag.plan import likeliest, open_trials, plan
 from carbdiag.safety import cause_chances, safety_of
@@ -167,6 +168,9 @@ def test_a_walk_ends_and_never_proposes_what_was_done_or_is_held(k: Knowledge, n
             limits = {limit for h in held for limit in k.holds[h].trials}
             assert "all" not in limits
             assert not (step.direction is Change.LEANER and "leaner" in limits)
+            steps = likeliest(assess(k, now.case)).model.tables.steps[step.id]
+            reaches = any(steps.get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+            assert not (step.direction is Change.LEANER and reaches and "leaner_wide" in limits)
         else:
             assert identity(step) not in seen
         seen.append(identity(step))
@@ -382,7 +386,7 @@ def test_a_setting_is_never_moved_without_saying_which_way(k: Knowledge, name: s
     a = assess(k, case(name))
     model = likeliest(a).model
     moved = [k.circuits[c] for c in model.step_x]
-    either_way = {c.richer.action for c in moved if c.richer.action == c.leaner.action}
+    either_way = {c.richer.action for c in moved if c.richer.action == c.leaner.action and not c.to_figure}
     for move in plan(a, outlook(likeliest(a)), safety_of(a), 60, 0).moves:
         if move.kind == "repair" and move.id in either_way:
             cures = [c for c in model.cause_ids if any(f.do == move.id for f in k.causes[c].fixed_by)]
