@@ -85,7 +85,7 @@ class Rider:
     background: bool = field(default=False, init=False)  # whether it is nothing like anything known
     rng: np.random.Generator = field(init=False)
     truth: tuple[int, ...] = ()  # states at work, the repaired ones gone
-    moved: np.ndarray = field(default_factory=lambda: np.zeros(0))  # lattice steps by which settings were moved
+    moves: dict[str, np.ndarray] = field(default_factory=dict)  # circuit -> lattice steps by which it was moved
     residual: np.ndarray = field(default_factory=lambda: np.zeros(0))
     said: dict[tuple[str, str, str | None], str] = field(default_factory=dict)
     trials: int = 0
@@ -117,9 +117,14 @@ class Rider:
                 break
         sigma = np.array([model.tables.sigma[q] for q in model.places])
         self.residual = np.rint(self.rng.normal(0, sigma) / model.network.lattice.step).astype(int)
-        self.moved = np.zeros(len(model.places), dtype=int)
+        self.moves = {}
 
     # -- what is so
+
+    @property
+    def moved(self) -> np.ndarray:
+        """Lattice steps by which all settings together were moved, at every place."""
+        return np.sum([np.zeros(len(self.residual), dtype=int), *self.moves.values()], axis=0)
 
     @property
     def causes(self) -> set[str]:
@@ -280,38 +285,42 @@ class Rider:
         tables = effect_table(model.knowledge, network, int(moved[place]))
         table = {e: float(t[self._x(place)]) for e, t in tables.items()}
         self.trials += 1
-        effect = _draw(self._luck("trial", circuit, way.value, str(self.trials)), table)
-        mine = [s for s in self.truth if self._is_setting(s, circuit, way)]
-        cured = [s for s in self.truth if self._is_made_up_for(s, circuit, way)]
-        if cured:
-            self.truth = tuple(s for s in self.truth if s not in cured)
-            if not self.truth:
-                return Effect.CURED
-            mine, effect = [s for s in mine if s in self.truth], Effect.BETTER
-        if effect is Effect.BETTER and self._right_after(moved):
-            mine, effect = list(self.truth), Effect.CURED  # right everywhere now, and the rider can feel it
+        luck_of_move = self._luck("trial", circuit, way.value, str(self.trials))
+        effect = _draw(luck_of_move, table)
+        felt = luck_of_move.random() > model.knowledge.scales.trials.effect_noise
+        mine = {s for s in self.truth if self._is_setting(s, circuit, way)}
+        gone = {s for s in self.truth if self._is_made_up_for(s, circuit, way)}
+        if felt:
+            gone |= {s for s in mine if self._is_right(network.x[:, s] + self.moves.get(circuit, 0) + moved)}
+            wrong = network.x[:, list(self.truth)].sum(axis=1) + self.moved
+            if self._only_metering() and self._is_right(wrong + moved):
+                gone = set(self.truth)
         if effect in (Effect.CURED, Effect.CAME_BACK):
-            self.truth = tuple(s for s in self.truth if s not in mine)
-            if not self.truth:
-                return Effect.CURED
+            gone |= mine
+        if gone:
+            self.truth = tuple(s for s in self.truth if s not in gone)
+            self.moves.pop(circuit, None)  # what the setting was off by is made up for
+            return Effect.BETTER if self.truth else Effect.CURED
+        if effect in (Effect.CURED, Effect.CAME_BACK):
             effect = Effect.BETTER
         if effect is Effect.BETTER:
-            self.moved = self.moved + moved
+            self.moves[circuit] = self.moves.get(circuit, 0) + moved
         return effect
 
-    def _right_after(self, moved: np.ndarray) -> bool:
-        """Whether only metering is off, and a move takes that away at every steady opening.
+    def _only_metering(self) -> bool:
+        causes = self.world.model.knowledge.causes
+        return all((m := causes[c].mixture) is not None and m.circuit is not None for c in self.causes)
+
+    def _is_right(self, wrong: np.ndarray) -> bool:
+        """Whether a shift, in lattice steps, is too small to matter at every steady opening.
 
         What each place of an engine differs by is no fault: a repair need not mend it, and neither need a setting.
         """
-        model, network = self.world.model, self.world.model.network
-        k, lattice = model.knowledge, model.network.lattice
-        if any(k.causes[c].mixture is None or k.causes[c].mixture.circuit is None for c in self.causes):
-            return False
+        model = self.world.model
+        k = model.knowledge
         bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
-        wrong = network.x[:, list(self.truth)].sum(axis=1) + self.moved + moved
-        x = [abs(int(wrong[n])) * lattice.step for n in bands]
-        return max(x) <= k.scales.mixture.right_within + k.scales.trials.noticeable
+        worst = max(abs(int(wrong[n])) for n in bands) * model.network.lattice.step
+        return worst <= k.scales.mixture.right_within + k.scales.trials.noticeable
 
     def _is_made_up_for(self, state: int, circuit: str, way: Change) -> bool:
         """Whether a setting is the record's remedy for something else, and is done right (a jet for another filter)."""

@@ -9,265 +9,42 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise
 from pathlib import Path
-from types import MappingProxyType
 
 import numpy as np
 
-from carbdiag import CaseError, Knowledge, schema
+from carbdiag import Knowledge, schema
 from carbdiag.casework import Assessment, assess
 from carbdiag.next_step import outlook
-from carbdiag.plan import Move, Strategy, likeliest, plan
+from carbdiag.plan import likeliest, plan
 from carbdiag.safety import cause_chances, safety_of
-from carbdiag.terms import Change, Effect
-from carbdiag.walk_answer import with_answer
-from carbdiag.walk_schema import StepAnswer
 
 try:
     from benchmarks.reported_walks import replay_all, summary, table
+    from benchmarks.simulated_ways import (
+        ASKS,
+        ORDERS,
+        SEED,
+        WAYS,
+        Ended,
+        answered,
+        curable_rider,
+        knowledge,
+        play,
+        world,
+    )
     from benchmarks.simulated_world import MACHINES, Rider, World
 except ModuleNotFoundError:  # run as a script
     from reported_walks import replay_all, summary, table
+    from simulated_ways import ASKS, ORDERS, SEED, WAYS, Ended, answered, curable_rider, knowledge, play, world
     from simulated_world import MACHINES, Rider, World
 
-SEED = 20261126
 OFF = (1.0, 2.0, 4.0)
-MOST_STEPS = 150
 CONFIDENT = 0.6
-ASKS = 10
-
-
-# ---------------------------------------------------------------------------------------------------------
-# One rider, one way of going about it
-
-
-@dataclass(frozen=True)
-class Ended:
-    """How it ended."""
-
-    cured: bool
-    minutes: float
-    asked: int
-    done: int
-
-
-@dataclass(frozen=True)
-class Belief:
-    """What was believed of a rider's machine: the leading cause, and the true one."""
-
-    top: float
-    right: bool
-    group_right: bool
-    of_truth: float
-    brier: float
-
-
-@cache
-def knowledge(without: str = "") -> Knowledge:
-    """The shipped knowledge, or the same with one cause taken out."""
-    k = Knowledge.load()
-    if not without:
-        return k
-    causes = MappingProxyType({i: c for i, c in k.causes.items() if i != without})
-    return replace(k, causes=causes, memo={})
-
-
-def walked(rider: Rider, case: schema.Case, strategy: Strategy, asks: int | None) -> Ended:
-    """Follow the plan until it is cured; when it has nothing more to propose, work through the repairs left over."""
-    k = knowledge()
-    d = k.scales.decision
-    minutes, asked, done = 0.0, 0, 0
-    tried: set[str] = set()
-    for _ in range(MOST_STEPS):
-        a = assess(k, case)
-        left = None if asks is None else asks - asked
-        moves = plan(a, outlook(likeliest(a)), safety_of(a), 1, left, strategy).moves
-        if not moves:
-            break
-        move = moves[0]
-        minutes += _minutes(k, move) + d.start_minutes
-        outcome: str
-        if move.kind == "repair":
-            outcome, done = rider.repair(move.id), done + 1
-            tried.add(move.id)
-        elif move.kind == "trial":
-            outcome, done = rider.trial(move.id, move.direction or Change.RICHER, move.steps, move.at or ""), done + 1
-        else:
-            outcome, asked = rider.answer(move.kind, move.id, move.at), asked + 1
-        if outcome == Effect.CURED:
-            return Ended(True, minutes, asked, done)
-        try:
-            case = _told(k, case, move, outcome)
-        except CaseError:  # a case holds no more
-            break
-    rest = worked_through(rider, [a for a, _ in _by_prior(rider.world, tuple(k.groups)) if a not in tried])
-    return Ended(rest.cured, minutes + rest.minutes, asked, done + rest.done)
-
-
-def worked_through(rider: Rider, actions: Sequence[str]) -> Ended:
-    """Do repairs in this order until one cures, else go to a workshop."""
-    k = knowledge()
-    minutes = 0.0
-    for n, action in enumerate(actions, 1):
-        minutes += _cost(k, action)
-        if rider.repair(action) is Effect.CURED:
-            return Ended(True, minutes, 0, n)
-    return Ended(False, minutes + k.scales.decision.workshop_minutes, 0, len(actions))
-
-
-def _told(k: Knowledge, case: schema.Case, move: Move, outcome: str) -> schema.Case:
-    answer = StepAnswer(
-        kind=move.kind, id=move.id, at=move.at, direction=move.direction, steps=move.steps, outcome=outcome
-    )
-    return with_answer(k, case, answer)
-
-
-def _minutes(k: Knowledge, move: Move) -> float:
-    if move.kind == "repair":
-        return k.actions[move.id].minutes
-    if move.kind == "trial":
-        circuit = k.circuits[move.id]
-        return k.actions[(circuit.richer if move.direction is Change.RICHER else circuit.leaner).action].minutes
-    return k.checks[move.id].minutes if move.kind in ("check", "question") else k.scales.decision.ask_minutes
-
-
-def interviewed(rider: Rider, case: schema.Case) -> Ended:
-    """Ten questions fixed beforehand, the same for everybody, then repairs by expected cost."""
-    k = knowledge()
-    minutes = 0.0
-    for kind, record, at in _fixed_questions(rider.world.machine.model_dump_json()):
-        move = Move(kind, record, at, None, 1.0, 0.0, 0.0, 0.0, 0.0, ())
-        minutes += _minutes(k, move) + k.scales.decision.start_minutes
-        if kind == "context" and any(c.context == record for c in case.contexts):
-            continue
-        case = _told(k, case, move, rider.answer(kind, record, at))
-    end = walked(rider, case, "repairs", 0)
-    return replace(end, minutes=end.minutes + minutes, asked=ASKS)
-
-
-@cache
-def _fixed_questions(machine: str) -> tuple[tuple[str, str, str | None], ...]:
-    """The ten that tell most per minute before anything is known, of ten different records."""
-    case = schema.Case(machine=schema.Machine.model_validate_json(machine))
-    a = assess(knowledge(), case)
-    moves = plan(a, outlook(likeliest(a)), safety_of(a), 200, None, "information").moves
-    return tuple((m.kind, m.id, m.at) for m in moves if not m.success and m.kind not in ("repair", "trial"))[:ASKS]
-
-
-# -- orders that no answer changes
-
-#: Stages of the published check-ups, each with its checks and the groups of causes it looks for. Which stage comes
-#: first is what the sources disagree on: see facts cited in docs/simulation.md.
-STAGES = {
-    "fuel": (
-        ("fuel_age_asked", "bowl_drain_sample", "fuel_flow_at_inlet", "loosen_fuel_cap"),
-        ("fuel_starvation_tank", "fuel_stale_or_water"),
-    ),
-    "ignition": (
-        ("was_plug_new", "spark_test"),
-        ("spark_plug", "ignition_weak", "ignition_timing"),
-    ),
-    "carburetor": (
-        ("air_filter_look", "choke_home", "pilot_jet_light", "main_jet_look"),
-        (
-            "air_filter_restricted", "air_filter_missing_or_free", "enrichener_stuck_on", "choke_other",
-            "pilot_blocked", "main_blocked", "pilot_circuit_lean", "pilot_circuit_rich", "screw_setting",
-            "needle_lean", "needle_rich",
-            "main_lean", "main_rich", "cutaway", "float_high", "float_low", "float_valve_leak", "worn_needle_or_jet",
-            "emulsion_tube", "accel_pump_weak", "accel_pump_other", "slide_sticking", "throttle_cable",
-            "air_density_change", "carb_sync",
-        ),
-    ),
-    "compression": (
-        ("compression_gauge", "leak_spray"),
-        (
-            "low_compression", "valve_clearance", "air_leak_intake", "vacuum_hose", "reeds", "crank_seal",
-            "exhaust_leak", "exhaust_blocked", "other",
-        ),
-    ),
-}  # fmt: skip
-ORDERS = {
-    "fuel, ignition, compression": ("fuel", "carburetor", "ignition", "compression"),
-    "ignition, carburetion, compression": ("ignition", "fuel", "carburetor", "compression"),
-}
-
-
-def checklist(rider: Rider, order: tuple[str, ...]) -> Ended:
-    """Stage by stage: its checks, then what they point to; at the end every repair not done yet, in the same order."""
-    k = knowledge()
-    start = k.scales.decision.start_minutes
-    minutes, asked, done = 0.0, 0, 0
-    tried: set[str] = set()
-    for only_pointed in (True, False):
-        for stage in order:
-            checks, groups = STAGES[stage]
-            pointed: set[str] = set()
-            for check in checks if only_pointed else ():
-                minutes, asked = minutes + k.checks[check].minutes + start, asked + 1
-                pointed |= _points_to(k, check, rider.answer("check", check, None))
-            for action, causes in _by_prior(rider.world, groups):
-                if action in tried or (only_pointed and not causes & pointed):
-                    continue
-                tried.add(action)
-                minutes, done = minutes + _cost(k, action), done + 1
-                if rider.repair(action) is Effect.CURED:
-                    return Ended(True, minutes, asked, done)
-    return Ended(False, minutes + k.scales.decision.workshop_minutes, asked, done)
-
-
-def prior_order(rider: Rider) -> Ended:
-    """Every repair by its prior chance of curing, per minute, whatever is observed."""
-    return worked_through(rider, [a for a, _ in _by_prior(rider.world, tuple(knowledge().groups))])
-
-
-def _cost(k: Knowledge, action: str) -> float:
-    """Minutes of a repair; a setting is tried both ways."""
-    settings = {s.action for c in k.circuits.values() for s in (c.richer, c.leaner)}
-    return k.actions[action].minutes * (2 if action in settings else 1) + k.scales.decision.start_minutes
-
-
-def _points_to(k: Knowledge, check: str, outcome: str) -> set[str]:
-    """The causes that give this outcome more often than a sound machine does."""
-    base = {o: k.scales.probability[v.otherwise] for o, v in k.checks[check].outcomes.items() if v.otherwise}
-    usual = base[outcome] / sum(base.values())
-    out = set()
-    for cause in k.causes.values():
-        words = {s.outcome: s.often for s in cause.checks if s.check == check}
-        words = words or k.checks[check].groups.get(cause.group, {})
-        if outcome in words and k.scales.probability[words[outcome]] > 2 * usual:
-            out.add(cause.id)
-    return out
-
-
-def _by_prior(world: World, groups: tuple[str, ...]) -> list[tuple[str, set[str]]]:
-    """Actions that cure causes of these groups, likeliest to cure per minute first, with those causes."""
-    k, model = world.model.knowledge, world.model
-    chance: dict[str, float] = {}
-    cures: dict[str, set[str]] = {}
-    for state, odds in zip(model.states, world.odds, strict=True):
-        if state.cause is None or k.causes[state.cause].group not in groups:
-            continue
-        for fix in k.causes[state.cause].fixed_by:
-            chance[fix.do] = chance.get(fix.do, 0.0) + float(odds) * k.scales.probability[fix.works]
-            cures.setdefault(fix.do, set()).add(state.cause)
-    return [(a, cures[a]) for a in sorted(chance, key=lambda a: (-chance[a] / _cost(k, a), a))]
-
-
-POLICIES: dict[str, Callable[[Rider, schema.Case], Ended]] = {
-    "this walk, ten asks": lambda r, c: walked(r, c, "ask_first", ASKS),
-    "this walk, any number of asks": lambda r, c: walked(r, c, "ask_first", None),
-    "one-step expected cost, ten asks": lambda r, c: walked(r, c, "cost", ASKS),
-    "expected-cost greedy: repairs only": lambda r, c: walked(r, c, "repairs", 0),
-    "fixed interview of ten, then repairs": interviewed,
-    **{f"checklist: {name}": lambda r, c, o=order: checklist(r, o) for name, order in ORDERS.items()},  # type: ignore[misc]
-    "prior order": lambda r, c: prior_order(r),
-    "knowing the cause": lambda r, c: worked_through(r, r.remedies()),
-}
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -300,7 +77,7 @@ def interview(k: Knowledge, rider: Rider, case: schema.Case, asks: int) -> schem
         ask = next((m for m in moves if m.kind not in ("repair", "trial")), None)
         if ask is None:
             break
-        case = _told(k, case, ask, rider.answer(ask.kind, ask.id, ask.at))
+        case = answered(k, case, ask, rider.answer(ask.kind, ask.id, ask.at))
     return case
 
 
@@ -324,36 +101,16 @@ class Believed:
 
 def one_believed(off: float, n: int) -> Believed:
     """A rider whose fault is drawn from all that the model allows for, faults nobody wrote down included."""
-    r = Rider(_world(off, n % len(MACHINES)), (SEED, n, int(off), 7), anything=True)
+    r = Rider(world(off, n % len(MACHINES)), (SEED, n, int(off), 7), anything=True)
     case, k = r.complaint(), knowledge()
     told = guess(assess(k, case), r.causes)
     return Believed(off, told, guess(assess(k, interview(k, r, case, ASKS)), r.causes))
 
 
 def one_rider(off: float, n: int) -> Outcome:
-    """Play one rider against every way of going about it; each sees the same machine and hears the same answers."""
-    world = _world(off, n % len(MACHINES))
-
-    attempt = 0
-    while not _curable(world, seed := (SEED, n, int(off), attempt)):
-        attempt += 1
-
-    def rider() -> tuple[Rider, schema.Case]:
-        r = Rider(world, seed)
-        return r, r.complaint()
-
-    return Outcome(off, attempt, {name: policy(*rider()) for name, policy in POLICIES.items()})
-
-
-def _curable(world: World, seed: tuple[int, ...]) -> bool:
-    rider = Rider(world, seed)
-    rider.complaint()
-    return rider.curable()
-
-
-@cache
-def _world(off: float, machine: int, without: str = "") -> World:
-    return World.make(knowledge(), MACHINES[machine], off, np.random.default_rng([SEED, int(off), machine]))
+    """Play one rider against every way of going about it."""
+    here, seed, passed_over = curable_rider(off, n)
+    return Outcome(off, passed_over, play(here, seed, tuple(WAYS)))
 
 
 @dataclass(frozen=True)
@@ -368,11 +125,11 @@ class Without:
 
 def one_removed(cause: str, n: int) -> list[Without]:
     """A rider whose cause was taken out of the knowledge; none where the machine cannot have it."""
-    world = _only(_world(1.0, n % len(MACHINES)), cause)
-    if not world.odds.any():
+    here = _only(world(1.0, n % len(MACHINES)), cause)
+    if not here.odds.any():
         return []
     k, full = knowledge(cause), knowledge()
-    r = Rider(world, (SEED, n, 99))
+    r = Rider(here, (SEED, n, 99))
     case = r.complaint()
     told = guess(assess(k, case), set())
     top, p = _leader(assess(k, interview(k, r, case, ASKS)))
@@ -385,10 +142,10 @@ def _leader(a: Assessment) -> tuple[str, float]:
     return next(iter(cause_chances(a)))
 
 
-def _only(world: World, cause: str) -> World:
+def _only(full: World, cause: str) -> World:
     """The same world, in which one cause alone is ever at work."""
-    mine = np.array([s.cause == cause for s in world.model.states])
-    return replace(world, odds=np.where(mine, world.odds, 0.0), alone=True)
+    mine = np.array([s.cause == cause for s in full.model.states])
+    return replace(full, odds=np.where(mine, full.odds, 0.0), alone=True)
 
 
 def _play(job: tuple[str, float | str, int]) -> object:
@@ -492,7 +249,7 @@ def _cured(study: Study, off: float, name: str) -> float:
 def _minutes_table(study: Study, off: float) -> Iterator[str]:
     yield "| way of going about it | cured | minutes, mean ± error | median | 9 of 10 within | asked | done |"
     yield "|---|---|---|---|---|---|---|"
-    for name in POLICIES:
+    for name in WAYS:
         ends = [o.ended[name] for o in study.outcomes[off]]
         minutes = sorted(e.minutes for e in ends)
         yield (

@@ -714,11 +714,12 @@ def mixture_levels(belief: Belief) -> Floats:
     return levels_at(belief, *belief.model.level_tables)
 
 
-def levels_at(belief: Belief, *places: int) -> Floats:
-    """P(level) at some bands as the machine is now, shape (bands, 5).
+def levels_at(belief: Belief, *places: int, moved: Ints | None = None) -> Floats:
+    """P(level) at some bands as the machine is now, or moved (P,) lattice steps further; shape (bands, 5).
 
     Settings that were changed and kept have moved it.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
-    tables = {n: shifted(belief.model.level_tables[n], int(belief.steps[n])) for n in places}
+    steps = belief.steps if moved is None else belief.steps + moved
+    tables = {n: shifted(belief.model.level_tables[n], int(steps[n])) for n in places}
     return np.array(belief.network.over_x(belief.posterior.weights, tables))

@@ -19,7 +19,7 @@ from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.repair_cost import expected_minutes
-from carbdiag.casework import Assessment, Belief, effect_table
+from carbdiag.casework import Assessment, Belief, effect_table, levels_at
 from carbdiag.correction import WIDE_OPEN
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
@@ -123,10 +123,26 @@ def plan(
     else:
         moves.sort(key=lambda m: m.expected_minutes)
     if strategy == "ask_first":
-        cheap = a.knowledge.scales.decision.cheap_minutes
-        asks = [m for m in moves if m.kind in _ASKED and m.minutes <= cheap and m.expected_minutes < by_repairs]
+        asks = _worth_asking(a.knowledge, moves, by_repairs, _entropy(look.groups.weights))
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
+
+
+def _worth_asking(k: Knowledge, moves: list[Move], by_repairs: float, open_bits: float) -> list[Move]:
+    """The cheap observations that pay, best first.
+
+    An answer saves the repairs that it spares at once; and what it tells, as a share of all that is not known yet, is
+    taken to save that share of the repairs later, when other answers are added. It pays when it saves `ask_return`
+    times its minutes.
+    """
+    decision = k.scales.decision
+
+    def saves(m: Move) -> float:
+        at_once = by_repairs - (m.expected_minutes - m.minutes)
+        return at_once + by_repairs * m.gain_bits / max(open_bits, 1.0)
+
+    asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
+    return sorted((m for m in asks if saves(m) > decision.ask_return * m.minutes), key=lambda m: m.minutes - saves(m))
 
 
 def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
@@ -265,7 +281,7 @@ def _cures(
     otherwise = k.scales.decision.workshop_minutes
     for n in order.tolist():
         direction, minutes = fixes.direction[n], float(fixes.minutes[n])
-        steps = 1.0 if direction is None else steps_to_try(belief, fixes.ids[n], direction, fixes.at[n] or "")
+        steps = 1.0 if direction is None else steps_to_try(a, belief, fixes.ids[n], direction, fixes.at[n] or "")
         rest = np.arange(len(fixes.ids)) != n
         if direction is None:
             failed = weights * (1 - fixes.works[n])
@@ -304,14 +320,23 @@ def _entropy(p: Shares) -> float:
     return float(-(p * np.log2(p)).sum())
 
 
-def steps_to_try(belief: Belief, circuit: str, way: Change, place: str) -> float:
-    """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time."""
-    model = belief.model
+def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place: str) -> float:
+    """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time.
+
+    Leaner goes one step further after one that changed nothing and was too small to be felt.
+    """
+    last = next((t for e in reversed(a.case.history()) for t in reversed(e.trials) if t.change == circuit), None)
     if way is Change.LEANER:
-        return 1.0
+        unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
+        return last.steps + 1 if last is not None and unfelt else 1.0
+    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), MOST_STEPS))
+
+
+def _steps_to_feel(belief: Belief, circuit: str, place: str) -> float:
+    """How many practical steps of a setting are surely felt at a place."""
+    model = belief.model
     one = abs(float(model.step_x[circuit][model.place(place)]))
-    felt = 2 * model.knowledge.scales.trials.noticeable
-    return float(min(max(round(felt / max(one, 1e-6)), 1), MOST_STEPS))
+    return 2 * model.knowledge.scales.trials.noticeable / max(one, 1e-6)
 
 
 def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps: float, place: str) -> Shares:
@@ -428,18 +453,29 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
         if "wide" in limits and place in WIDE_OPEN:
             continue
         for way in Change:
-            if (circuit, way) in skipped or not _follows(a.case, circuit, way):
+            if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
                 continue
             if way is Change.LEANER:
                 reaches = any(model.tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
                 risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
                 if "leaner" in limits or (reaches and "leaner_wide" in limits) or risk > possible:
                     continue
+                steps = steps_to_try(a, belief, circuit, way, place)
+                if steps > 1 and _leanest_after(belief, circuit, steps, (place, *WIDE_OPEN)) > possible:
+                    continue
             yield circuit, way, place
 
 
-def _follows(case: schema.Case, circuit: str, way: Change) -> bool:
-    """Whether another step of a setting may follow what was already tried with it."""
+def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str, ...]) -> float:
+    """The largest P(lean) at some places after so many steps leaner."""
+    model = belief.model
+    bands = [n for p in dict.fromkeys(places) if (n := model.place(p)) in model.level_tables]
+    levels = levels_at(belief, *bands, moved=belief.network.lattice.steps(model.step_x[circuit] * -steps))
+    return float((levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).max())
+
+
+def _follows(case: schema.Case, circuit: str, way: Change, felt: float) -> bool:
+    """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
     told = [t for e in case.history() for t in e.trials if t.change == circuit]
     if not told:
         return True
@@ -448,9 +484,12 @@ def _follows(case: schema.Case, circuit: str, way: Change) -> bool:
         return False
     if last.direction is not way:
         return last.effect in (Effect.WORSE, Effect.OVERSHOT) and len(told) == 1
+    if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
+        return last.steps + 1 <= min(felt, MOST_STEPS)
     row = 0
     for t in reversed(told):
         if t.direction is not way:
             break
         row += 1
     return last.effect is Effect.BETTER and row < MOST_STEPS
+

@@ -211,6 +211,7 @@ class DecisionScale(Frozen):
     very_spread: Number
     most_deviation: Number
     workshop_minutes: Number
+    ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
     start_minutes: Number
     ask_minutes: Number

@@ -14,7 +14,7 @@ from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework import assess
 from carbdiag.correction import WIDE_OPEN
 from carbdiag.next_step import outlook
-from carbdiag.plan import likeliest, open_trials, plan
+from carbdiag.plan import likeliest, open_trials, plan, steps_to_try
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.terms import Change
 from carbdiag.walk import walk
@@ -242,6 +242,57 @@ def test_a_setting_is_tried_further_only_while_it_helps(k: Knowledge) -> None:
     assert Change.RICHER not in ways(["worse"])
     assert ways(["better", "better", "better"]) == set()
     assert ways(["better", "overshot"]) == set()
+
+
+RICH_AT_FULL = {
+    "machine": {"family": "round_slide", "strokes": 4, "cylinders": 1},
+    "readings": [
+        {"at": "three_quarter", "lambda": 0.75, "protocol": "steady_load"},
+        {"at": "full", "lambda": 0.7, "protocol": "steady_load"},
+    ],
+}
+SMOKES = {"findings": [{"finding": f, "at": ["full"]} for f in ("blubbers", "black_smoke")]}
+
+
+@pytest.mark.parametrize(("tried", "then"), [([], 1), ([1], 2), ([1, 2], None)])
+def test_a_leaner_step_too_small_to_feel_is_followed_by_one_further(
+    k: Knowledge, tried: list[int], then: int | None
+) -> None:
+    """A size of main jet is hardly felt: after "no change" the next trial goes one size further, until it is felt."""
+    unfelt = {"change": "main_jet", "direction": "leaner", "at": "full", "effect": "no_change", "put_back": True}
+    a = assess(k, Case.model_validate({**RICH_AT_FULL, **SMOKES, "trials": [{**unfelt, "steps": n} for n in tried]}))
+    belief, way = likeliest(a), Change.LEANER
+    is_open = ("main_jet", way, "full") in list(open_trials(a, belief, safety_of(a)))
+    assert (steps_to_try(a, belief, "main_jet", way, "full") if is_open else None) == then
+
+
+def test_no_leaner_trial_goes_further_where_it_could_end_lean(k: Knowledge) -> None:
+    unfelt = {"change": "main_jet", "direction": "leaner", "at": "full", "effect": "no_change", "put_back": True}
+    a = assess(k, Case.model_validate({**RICH_AT_FULL, "trials": [{**unfelt, "steps": 1}]}))
+    assert safety_of(a).lean["full"] <= k.scales.decision.lean_is_possible
+    assert not [t for t in open_trials(a, likeliest(a), safety_of(a)) if t[:2] == ("main_jet", Change.LEANER)]
+
+
+def test_what_is_set_to_a_figure_is_a_repair_and_no_trial(k: Knowledge) -> None:
+    """A float goes to the height in the book, whichever way it was off; nobody tries it a millimeter either way."""
+    overfull = {
+        "machine": {"family": "round_slide", "strokes": 4, "cylinders": 1},
+        "checks": [{"check": "fuel_level_tube", "outcome": "high"}],
+    }
+    a = assess(k, Case.model_validate(overfull))
+    moves = plan(a, outlook(likeliest(a)), safety_of(a), 60, 0).moves
+    assert ("repair", "set_float_level") in [(m.kind, m.id) for m in moves]
+    assert "float_level" not in [circuit for circuit, *_ in open_trials(a, likeliest(a), safety_of(a))]
+
+
+def test_lean_at_wide_openings_holds_no_screw_that_does_not_reach_them(k: Knowledge) -> None:
+    rich_idle = [{"at": p, "lambda": v, "protocol": "steady_load"} for p, v in (("idle", 0.7), ("eighth", 0.75))]
+    a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": rich_idle}))
+    safety = safety_of(a)
+    leaner = {circuit for circuit, way, _ in open_trials(a, likeliest(a), safety) if way is Change.LEANER}
+    assert "lean_at_wide_throttle" in safety.on
+    assert "mixture_screw" in leaner
+    assert not leaner & {"main_jet", "needle", "cutaway"}
 
 
 def test_fuel_in_the_oil_holds_every_trial_and_every_running_check(k: Knowledge) -> None:
