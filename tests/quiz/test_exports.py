@@ -8,6 +8,7 @@ import json
 import re
 import warnings
 import zipfile
+from collections.abc import Iterator
 from functools import cache
 from importlib import import_module
 from pathlib import Path
@@ -22,7 +23,7 @@ from markdown_it import MarkdownIt
 from carbdiag import Knowledge, make_quiz
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.quiz.exports.aiken import to_aiken
-from carbdiag.quiz.exports.export import one_line
+from carbdiag.quiz.exports.export import FootNotes, one_line, source_line
 from carbdiag.quiz.exports.flash_cards import to_flash_cards
 from carbdiag.quiz.exports.formats import STUDENT, TRAINER
 from carbdiag.quiz.exports.gift import to_gift
@@ -330,4 +331,15 @@ def test_a_printed_key_says_every_caution_and_source_once(form: str) -> None:
         assert f"C{n} {shown(caution)}" in text
     in_list = 1  # the heading of the list stands before its first number too
     assert text.count("Cautions C") - in_list == sum(bool(key.cautions) for key in real().keys)
-    assert text.count("Sources S") - in_list == len(real().keys)
+    notes = FootNotes.of_keys(real().keys)
+    for key in real().keys:
+        referred = [notes.refer_to(key), *(notes.behind(key, option) for option in key.options)]
+        assert all(shown(said) in text for said in referred)
+        wanted = {notes.sources.index(source_line(s)) + 1 for s in key.sources}
+        assert {n for said in referred for n in numbers(said)} == wanted
+
+
+def numbers(said: str) -> Iterator[int]:
+    """The numbers of the sources that a reference names: "S2, S5 to S7"."""
+    for first, last in re.findall(r"S(\d+)(?: to S(\d+))?", said):
+        yield from range(int(first), int(last or first) + 1)

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from carbdiag.quiz_schema import ItemKey, ItemView, Quiz, SourceText
+from carbdiag.quiz_schema import ItemKey, ItemView, OptionKey, Quiz, SourceText
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,36 @@ class FootNotes:
         return cls.of((c.text for x in keys for c in x.cautions), (source_line(s) for x in keys for s in x.sources))
 
     def refer(self, cautions: Iterable[str], sources: Iterable[str] = ()) -> str:
-        """Where to look: `Cautions C1, C3. Sources S2.`"""
-        told = [f"C{self.cautions.index(c) + 1}" for c in cautions]
-        cited = [f"S{self.sources.index(s) + 1}" for s in sources]
-        parts = [f"Cautions {', '.join(told)}."] if told else []
-        return " ".join([*parts, f"Sources {', '.join(cited)}."] if cited else parts)
+        """Where to look: `Cautions C1, C3. Sources S2 to S5.`"""
+        told = _listed("C", (self.cautions.index(c) + 1 for c in cautions))
+        cited = _listed("S", (self.sources.index(s) + 1 for s in sources))
+        parts = [f"Cautions {told}."] if told else []
+        return " ".join([*parts, f"Sources {cited}."] if cited else parts)
 
     def refer_to(self, key: ItemKey) -> str:
-        """Where to look for one item."""
-        return self.refer((c.text for c in key.cautions), (source_line(s) for s in key.sources))
+        """Where to look for one item, besides what stands behind its options."""
+        named = {s for o in key.options for s in o.sources}
+        return self.refer((c.text for c in key.cautions), (source_line(s) for s in key.sources if s.id not in named))
+
+    def behind(self, key: ItemKey, option: OptionKey) -> str:
+        """The sources of one option, as ` [S2, S5 to S7]`; nothing where it has none."""
+        sources = [source_line(s) for s in key.sources if s.id in option.sources]
+        cited = _listed("S", (self.sources.index(s) + 1 for s in sources))
+        return f" [{cited}]" if cited else ""
+
+
+def _listed(letter: str, numbers: Iterable[int]) -> str:
+    """Numbered notes in order, three and more in a row as `S2 to S5`."""
+    runs: list[list[int]] = []
+    for n in sorted(numbers):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    return ", ".join(
+        f"{letter}{run[0]} to {letter}{run[-1]}" if len(run) > 2 else ", ".join(f"{letter}{n}" for n in run)
+        for run in runs
+    )
 
 
 def source_line(source: SourceText) -> str:

@@ -48,7 +48,7 @@ def key_text(quiz: Quiz) -> str:
         text = {o.label: o.text for o in item.options}
         for option in key.options:
             points = f"{option.credit:g}" if item.answer_form != "order" else "-"
-            said = f"{closed(text[option.label])} {option.feedback}"
+            said = f"{closed(text[option.label])} {option.feedback}{notes.behind(key, option)}"
             lines += wrap(f"{option.label} ({points}) {said}", INDENT * 2, INDENT * 3)
         lines += wrap(notes.refer_to(key), INDENT * 2, INDENT * 3)
     lines += _foot(notes)

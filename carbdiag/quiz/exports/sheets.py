@@ -34,7 +34,7 @@ def markdown_key(quiz: Quiz) -> Export:
     for n, (item, key) in enumerate(zip(quiz.items, quiz.keys, strict=True), 1):
         lines += [f"## {n}\\. {_mark(item.id)}: {_mark(_right(item, key))}", ""]
         lines += [_mark(key.explanation), ""]
-        lines += [f"- {_mark(note)}" for note in _notes(item, key)]
+        lines += [f"- {_mark(note)}" for note in _notes(item, key, foot)]
         lines += [f"- {_mark(foot.refer_to(key))}", ""]
     for title, letter, texts in _foot(foot):
         lines += [f"## {title}", "", *(f"- **{letter}{n}** {_mark(text)}" for n, text in enumerate(texts, 1)), ""]
@@ -61,7 +61,7 @@ def html_key(quiz: Quiz) -> Export:
     about = f"Quiz {quiz.quiz_id}, seed {quiz.seed}, knowledge {quiz.edition}"
     body = ["<h1>Answer key</h1>", f"<p><small>{_html(about)}</small></p>"]
     for n, (item, key) in enumerate(zip(quiz.items, quiz.keys, strict=True), 1):
-        notes = "".join(f"<li>{_html(x)}</li>" for x in _notes(item, key))
+        notes = "".join(f"<li>{_html(x)}</li>" for x in _notes(item, key, foot))
         notes += f"<li><small>{_html(foot.refer_to(key))}</small></li>"
         body.append(
             f"<section><h2>{n}. {_html(item.id)}: {_html(_right(item, key))}</h2><p>{_html(key.explanation)}</p>"
@@ -89,12 +89,12 @@ def _right(item: ItemView, key: ItemKey) -> str:
     return key.answer[0]
 
 
-def _notes(item: ItemView, key: ItemKey) -> Iterator[str]:
+def _notes(item: ItemView, key: ItemKey, foot: FootNotes) -> Iterator[str]:
     worth = {o.label: o for o in key.options}
     for option in item.options:
-        credit = worth[option.label].credit
-        points = "" if item.answer_form == "order" else f" ({credit:g})"
-        yield f"{option.label}{points}: {closed(option.text)} {worth[option.label].feedback}"
+        told = worth[option.label]
+        points = "" if item.answer_form == "order" else f" ({told.credit:g})"
+        yield f"{option.label}{points}: {closed(option.text)} {told.feedback}{foot.behind(key, told)}"
     yield f"Difficulty {key.difficulty_word} ({key.difficulty:.2f}, expected); skill {key.skill}"
 
 
