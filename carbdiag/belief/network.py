@@ -132,7 +132,8 @@ class Network:
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """Views of an (H,) array: single states (S,), pairs of heads (K, L), ring (C // 2, C)."""
         start, end, k, n, c = self._layout
-        return flat[:start], flat[start:end].reshape(k, n), flat[end:].reshape(c // 2, c)
+        circle = flat[end:].reshape(c // 2, c) if c else _NO_RING
+        return flat[:start], flat[start:end].reshape(k, n), circle
 
     @cached_property
     def _layout(self) -> tuple[int, int, int, int, int]:
@@ -143,6 +144,11 @@ class Network:
     def _pairing(self) -> slice:
         """`listed` as a slice."""
         return _span(self.listed)
+
+    @cached_property
+    def _heading(self) -> slice | Ints:
+        """`heads` as an index."""
+        return self._pairing if self.heads is self.listed else self.heads
 
     @cached_property
     def paired(self) -> bool:
@@ -157,7 +163,7 @@ class Network:
         alone, pairs, circle = self.blocks(out)
         np.multiply(by_state, by_state[0], out=alone)
         # a product of a column and a row; numpy's own, row by row, takes three times as long
-        np.dot(by_state.take(self.heads)[:, None], by_state[None, self._pairing], out=pairs)
+        np.dot(by_state[self._heading, None], by_state[None, self._pairing], out=pairs)
         if circle.size:
             standing = by_state.take(self.standing)
             np.multiply(standing, ring(standing), out=circle)
@@ -176,7 +182,7 @@ class Network:
         out = np.empty(self.size)
         first, pairs, circle = self.blocks(out)
         first[:] = alone
-        np.multiply.reduce(left.take(self.heads, 1) @ right[:, :, self._pairing], axis=0, out=pairs)
+        np.multiply.reduce(left[:, self._heading] @ right[:, :, self._pairing], axis=0, out=pairs)
         if circle.size:
             ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
             for t, constant in enumerate(left[:, 0, -1].tolist()):
@@ -194,7 +200,7 @@ class Network:
         out = np.empty(self.size)
         alone, pairs, circle = self.blocks(out)
         np.add(by_state, by_state[0], out=alone)
-        np.add(by_state.take(self.heads)[:, None], by_state[self._pairing], out=pairs)
+        np.add(by_state[self._heading, None], by_state[self._pairing], out=pairs)
         if circle.size:
             standing = by_state.take(self.standing)
             np.add(standing, ring(standing), out=circle)
@@ -207,7 +213,7 @@ class Network:
         out = np.empty(self.size)
         alone, pairs, circle = self.blocks(out)
         alone[:] = by_state
-        np.dot(by_state.take(self.heads)[:, None], by_state[None, self._pairing], out=pairs)
+        np.dot(by_state[self._heading, None], by_state[None, self._pairing], out=pairs)
         pairs *= self._pair_fit
         if circle.size:
             standing = by_state.take(self.standing) * self.stands_for
@@ -268,7 +274,7 @@ class Network:
         if not self.paired:
             return out
         k, n = pairs.shape
-        out[self.heads] += pairs.dot(_ones(n))
+        out[self._heading] += pairs.dot(_ones(n))
         out[self._pairing] += _ones(k).dot(pairs)
         if circle.size:
             by_cause = circle.sum(axis=0) + np.bincount(self.ring_other.ravel(), circle.ravel())
@@ -388,6 +394,7 @@ def _ones(n: int) -> Floats:
 
 
 _NONE = np.zeros(0, dtype=np.intp)
+_NO_RING = np.zeros((0, 0))
 _TINY = 1e-290
 
 
