@@ -27,7 +27,7 @@ class Hit(NamedTuple):
     """A phrase found: symbols from `first` up to and with `last`; `parts` leaves its gaps out.
 
     `acts`: the engine must do it; what the rider does ("I stopped") is another thing. `flows`: one thing follows the
-    other, and may do so in another clause.
+    other, and may do so in another clause; without a gap, the phrase itself has a word that ends a clause ("and").
     """
 
     first: int
@@ -56,10 +56,10 @@ class Matcher:
         self._meanings: list[Meaning] = []
         self._how: list[tuple[bool, bool]] = []
         self._apart: list[int] = []
-        number: dict[tuple[int, int, Meaning, bool], int] = {}
+        number: dict[tuple[int, int, Meaning, bool, bool], int] = {}
         for phrase, (parts, meaning, *how) in enumerate(phrases):
             # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
-            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, how[0])
+            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, how[0], how[1])
             if key not in number:
                 number[key] = len(self._meanings)
                 self._meanings.append(meaning)

@@ -27,6 +27,8 @@ _FACTS = ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling
 
 
 _SLOTS = re.compile("<[a-z]+>")
+_GAPS = re.compile(r"\.\.\.|&")
+_WORDS = re.compile(r"[^\W\d_]+")
 
 
 class Phrasebook:
@@ -77,10 +79,12 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     notation = Notation(lexicon)
     compiled: list[Phrase] = []
     mistakes = []
+    ends = {*language.breaks, *language.strong_breaks, *language.contrasts}
     for where, phrase, meaning in phrases_of(knowledge, language):
         try:
             acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
-            flows = ">" in _SLOTS.sub("", phrase)
+            whole = not _GAPS.search(phrase)
+            flows = ">" in _SLOTS.sub("", phrase) or (whole and not ends.isdisjoint(_WORDS.findall(phrase)))
             compiled.extend(Phrase(ordered, meaning, acts, flows) for ordered in notation.expand(phrase))
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))

@@ -234,7 +234,10 @@ class _Reading:
         if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
             return False
         sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
-        return ends_between(self.apart if sure else self.commas, hit.first, hit.last)
+        if ends_between(self.apart if sure else self.commas, hit.first, hit.last):
+            return True
+        told = hit.meaning.kind in ("finding", "context", "check")
+        return told and not hit.flows and self.broken(hit.first, hit.last)
 
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
@@ -346,8 +349,8 @@ class _Reading:
             return _Meant(aside="supposed")
         if hit.meaning.kind == "finding" and self._cue_near(hit, "past"):
             return _Meant(aside="past")
-        turn = self._turn(hit) if hit.meaning.kind in ("finding", "check") else ""
-        if turn and (hit.meaning.kind == "finding" or turn != "past"):
+        turn = self._turn(hit) if hit.meaning.kind in ("finding", "check", "context") else ""
+        if turn and (hit.meaning.kind == "finding" or turn == "supposed"):
             return _Meant(aside=turn)
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
