@@ -537,7 +537,9 @@ class _Reader:
             weight = weights.get(model.row_keys[row][1])
             if weight is not None:
                 log -= weight * model.silence(row)
-        return np.asarray(np.exp(log))
+        # of those who tell only the worst, silence says nothing; nothing wrong (state 0) is the measure
+        short = self.k.scales.reporting.only_the_worst
+        return np.asarray(np.exp(log[0]) * ((1 - short) * np.exp(log - log[0]) + short))
 
     def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:
         self.observations.append(Observation(said, likelihood, background))

@@ -156,6 +156,7 @@ class ReportingScale(Frozen):
     false_mention: Probability
     silence_weight: Probability
     silence_where_spoken: Probability
+    only_the_worst: Probability = Field(description="Share of complaints whose silence says nothing at all.")
 
 
 class UnlistedScale(Frozen):

@@ -494,7 +494,7 @@ class PlainModel:
             spoken_of |= set(report.at or record.at)
             for place in report.at:
                 visited |= {place, *self.k.places[place].implies_visited}
-        total = 1.0
+        silent = [1.0] * len(h)
         scale = self.k.scales.reporting
         for f in self.k.findings.values():
             a = f.applies
@@ -503,8 +503,9 @@ class PlainModel:
             for place in f.at:
                 if place in visited and (f.id, place) not in mentioned:
                     power = scale.silence_weight * (scale.silence_where_spoken if place in spoken_of else 1.0)
-                    total *= math.prod(self._quiet(f, place, (s,)) / self._quiet(f, place, ()) for s in h) ** power
-        return total
+                    for n, s in enumerate(h):
+                        silent[n] *= (self._quiet(f, place, (s,)) / self._quiet(f, place, ())) ** power
+        return math.prod((1 - scale.only_the_worst) * one + scale.only_the_worst for one in silent)
 
     def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
         key = (f.id, place, h[0].key if h else None)
