@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from enum import Enum
 from typing import Final, NamedTuple
 
@@ -63,8 +62,7 @@ class Entry(NamedTuple):
     """A circumstance that holds only when it came before the trouble."""
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(NamedTuple):
     """A deed or a finding of a check, as a hit, and how it was told."""
 
     hit: Hit
@@ -704,12 +702,12 @@ class Deeds:
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*_WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
-        if self.book.owners & words:
-            return True
+        if not self.book.owners_of & words:
+            return bool(self.book.owners & words)
         start = self.symbols.starts[min(verb.first, item.first)]
         sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
         before = {*_WORD.findall(self.text[max(sentence.start, start - 2 * _BACK) : start].lower())}
-        return bool(self.book.owners_of & words and self.book.people & before)
+        return bool(self.book.owners & words or self.book.people & before)
 
     def _before(self, verb: Hit, item: _Item) -> bool:
         """Whether the post says that a deed came before the trouble."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import importlib.util
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
@@ -89,8 +89,7 @@ def _check(text: str, language: str, k: Knowledge) -> None:
         )
 
 
-@dataclass(frozen=True)
-class _Meant:
+class _Meant(NamedTuple):
     """How a statement is meant."""
 
     denied: bool = False
