@@ -392,7 +392,7 @@ class _Reader:
             rows = self._rows(report)
             steps = tuple(int(self.steps[int(network.signs.place[r])]) for r in rows)
             said.append((constant / n, weight / n, rows, steps, model.everyday_silent[report.finding]))
-            rate = 1 - (1 - float(model.unknown_rate[list(rows)].mean())) ** min(len(rows), 2)
+            rate = 1 - (1 - float(np.add.reduce(model.unknown_rate.take(rows))) / len(rows)) ** min(len(rows), 2)
             background += (constant + weight * (1 - rate)) / n
         column = _somewhere(said)
         self.columns.append(column)

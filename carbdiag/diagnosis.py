@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -91,8 +91,7 @@ def _add_up(a: Assessment) -> _Totals:
         by_state = b.posterior.by_state(network)
         if b is main:
             main_by_state = by_state
-        listed = network.cause >= 0
-        per_cause = np.bincount(network.cause[listed], by_state[listed], len(b.model.cause_ids))
+        per_cause = np.bincount(network.cause[network.pairing], by_state[network.pairing], len(b.model.cause_ids))
         _add(causes, b.model.cause_ids, per_cause * b.weight)
         grouped = network.group >= 0
         per_group = np.bincount(network.group[grouped], by_state[grouped], len(b.model.group_ids))
@@ -121,7 +120,7 @@ def _add(totals: dict[_Name, float], names: tuple[_Name, ...], more: np.ndarray)
 
 def _leading(totals: dict[str, float], least: float) -> list[tuple[str, float]]:
     """Names and probabilities from `least` up, largest first, ties by name (the last digits are rounding)."""
-    return sorted(((n, p) for n, p in totals.items() if p >= least), key=lambda i: (-round(i[1], 12), i[0]))
+    return sorted([(n, p) for n, p in totals.items() if p >= least], key=lambda i: (-round(i[1], 12), i[0]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,8 +230,9 @@ def _causes(
     k = a.knowledge
     leading = _leading(totals.causes, _LEAST_SHOWN) or _leading(totals.causes, 0.0)[:1]
     ranked = [c for c, _ in leading[:_MOST_CAUSES]]
-    known = [c for c in ranked if c in main.model.cause_ids]
-    ids = tuple(dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
+    known = [c for c in ranked if c in main.model.cause_numbers]
+    # where nothing else is likely, the rival is the first cause at hand
+    ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
     out = []
     for cause_id in ranked:
@@ -266,12 +266,21 @@ def _causes(
                 verify=cause.verify,
                 workshop=cause.workshop,
                 sources=cause.sources,
-                cautions=k.cautions_for(
-                    dict.fromkeys([*cause.cautions, *(c.id for c in correction.cautions)])
-                ),
+                cautions=_all_cautions(k, cause, correction),
             )
         )
     return tuple(out)
+
+
+def _all_cautions(
+    k: Knowledge, cause: schema.Cause, correction: schema.Correction
+) -> tuple[schema.CautionText, ...]:
+    """Those of the cause, then those of its correction, which depend on its direction alone."""
+    key = ("cautions", cause.id, correction.direction)
+    found = k.memo.get(key)
+    if found is None:
+        found = k.memo[key] = k.cautions_for((*cause.cautions, *(c.id for c in correction.cautions)))
+    return cast(tuple[schema.CautionText, ...], found)
 
 
 def _reasons(

@@ -30,7 +30,7 @@ def likelihoods(belief: Belief, causes: tuple[str, ...], by_state: Floats) -> Ca
     if not belief.observations:
         return CauseLikelihoods(causes, np.zeros((len(causes), 0)))
     table = np.stack([o.likelihood for o in belief.observations])  # (O, S)
-    numbers = np.array([model.cause_ids.index(c) for c in causes])
+    numbers = np.array([model.cause_numbers[c] for c in causes])
     mine = belief.network.cause == numbers[:, None]
     weights = np.where(mine, np.maximum(by_state, 1e-12 * belief.network.odds), 0.0)
     weights /= weights.sum(axis=1, keepdims=True)

@@ -172,6 +172,11 @@ class Model:
         return _level_tables(self.knowledge, self.network)
 
     @cached_property
+    def cause_numbers(self) -> Mapping[str, int]:
+        """The number of each cause."""
+        return {c: n for n, c in enumerate(self.cause_ids)}
+
+    @cached_property
     def unlisted(self) -> Unlisted:
         """The states of faults that nobody wrote down, by where they would sit."""
         states = np.flatnonzero(self.network.cause < 0)[1:]

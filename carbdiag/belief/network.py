@@ -117,7 +117,7 @@ class Network:
         rows = np.flatnonzero(self.cause.take(self.heads) == cause)
         found = [
             (x.take(states), alone.take(states)),
-            (x.take(self.heads.take(rows))[:, None] + x[self._pairing], pairs.take(rows, axis=0)),
+            (x.take(self.heads.take(rows))[:, None] + x[self.pairing], pairs.take(rows, axis=0)),
             (x.take(self.heads)[:, None] + x.take(states), pairs.take(self.column.take(states), axis=1)),
         ]
         if circle.size:
@@ -141,14 +141,14 @@ class Network:
         return self.states, self.states + k * n, k, n, len(self.standing)
 
     @cached_property
-    def _pairing(self) -> slice:
+    def pairing(self) -> slice:
         """`listed` as a slice."""
         return _span(self.listed)
 
     @cached_property
     def _heading(self) -> slice | Ints:
         """`heads` as an index."""
-        return self._pairing if self.heads is self.listed else self.heads
+        return self.pairing if self.heads is self.listed else self.heads
 
     @cached_property
     def paired(self) -> bool:
@@ -163,7 +163,7 @@ class Network:
         alone, pairs, circle = self.blocks(out)
         np.multiply(by_state, by_state[0], out=alone)
         # a product of a column and a row; numpy's own, row by row, takes three times as long
-        np.dot(by_state[self._heading, None], by_state[None, self._pairing], out=pairs)
+        np.dot(by_state[self._heading, None], by_state[None, self.pairing], out=pairs)
         if circle.size:
             standing = by_state.take(self.standing)
             np.multiply(standing, ring(standing), out=circle)
@@ -182,7 +182,7 @@ class Network:
         out = np.empty(self.size)
         first, pairs, circle = self.blocks(out)
         first[:] = alone
-        np.multiply.reduce(left[:, self._heading] @ right[:, :, self._pairing], axis=0, out=pairs)
+        np.multiply.reduce(left[:, self._heading] @ right[:, :, self.pairing], axis=0, out=pairs)
         if circle.size:
             ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
             for t, constant in enumerate(left[:, 0, -1].tolist()):
@@ -200,7 +200,7 @@ class Network:
         out = np.empty(self.size)
         alone, pairs, circle = self.blocks(out)
         np.add(by_state, by_state[0], out=alone)
-        np.add(by_state[self._heading, None], by_state[self._pairing], out=pairs)
+        np.add(by_state[self._heading, None], by_state[self.pairing], out=pairs)
         if circle.size:
             standing = by_state.take(self.standing)
             np.add(standing, ring(standing), out=circle)
@@ -213,7 +213,7 @@ class Network:
         out = np.empty(self.size)
         alone, pairs, circle = self.blocks(out)
         alone[:] = by_state
-        np.dot(by_state[self._heading, None], by_state[None, self._pairing], out=pairs)
+        np.dot(by_state[self._heading, None], by_state[None, self.pairing], out=pairs)
         pairs *= self._pair_fit
         if circle.size:
             standing = by_state.take(self.standing) * self.stands_for
@@ -275,10 +275,10 @@ class Network:
             return out
         k, n = pairs.shape
         out[self._heading] += pairs.dot(_ones(n))
-        out[self._pairing] += _ones(k).dot(pairs)
+        out[self.pairing] += _ones(k).dot(pairs)
         if circle.size:
             by_cause = circle.sum(axis=0) + np.bincount(self.ring_other.ravel(), circle.ravel())
-            out[self._pairing] += by_cause.take(self.cause[self._pairing]) * self.part[self._pairing]
+            out[self.pairing] += by_cause.take(self.cause[self.pairing]) * self.part[self.pairing]
         return out
 
     def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
@@ -338,7 +338,7 @@ class Network:
         """The same hypotheses with other shifts, shape (P, S)."""
         cells = self.lattice.clip(x + self.lattice.center)
         silent = single_silent(self.base_mean, self.signs, cells)
-        shifts = Shifts(self.lattice, x, self.cause, self._pairing)
+        shifts = Shifts(self.lattice, x, self.cause, self.pairing)
         return self._with(x=x, shifts=shifts, single_cells=cells, single_silent=silent)
 
     def alone(self) -> Network:
@@ -352,7 +352,7 @@ class Network:
         """
         rest = weights.copy()
         rest[heads] = 0.0
-        of_listed, cause = rest[self._pairing], self.cause[self._pairing]
+        of_listed, cause = rest[self.pairing], self.cause[self.pairing]
         order = of_listed.argsort(kind="stable")
         causes = self.ring_fit.shape[1]
         standing = np.zeros(causes, dtype=np.intp)
@@ -360,7 +360,7 @@ class Network:
         left = np.bincount(cause, of_listed, causes)
         most = rest.take(standing)
         part = np.zeros(self.states)
-        np.divide(of_listed, np.maximum(left, _TINY).take(cause), out=part[self._pairing])
+        np.divide(of_listed, np.maximum(left, _TINY).take(cause), out=part[self.pairing])
         return self._with(heads=heads, standing=standing, stands_for=left / np.maximum(most, _TINY), part=part)
 
     def _with(self, **changed: Any) -> Network:
