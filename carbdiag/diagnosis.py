@@ -142,7 +142,7 @@ class _Standing:
         total = totals.levels.sum(axis=1, keepdims=True)
         levels = totals.levels / np.where(total > 0, total, 1.0)
         lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
-        told = bool(main.observations)
+        told = bool(main.observations) or a.case.air is not None
         return cls(totals, main, levels, lean, told, holds_on(k, a.case, lean, totals.causes) if told else ())
 
     @property

@@ -54,6 +54,7 @@ class Unit(Frozen):
     written: Words = Field(min_length=1)
     times: Number = 1.0
     plus: Number = 0.0
+    signed: bool = Field(default=False, description="A minus right before the number belongs to it.")
 
 
 class Negation(Frozen):
@@ -218,6 +219,7 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
+    height_to: Words = Field(default=(), description='What stands between two heights of a way: "from 300 m to 2000 m".')
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
     about_numbers: Words = Field(default=(), description='Before a number, they carry nothing: "maybe 5 seconds".')

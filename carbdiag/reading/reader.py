@@ -167,6 +167,7 @@ class _Reading:
         self.inside = covered(self.content, len(symbols.symbols))
         self.place_firsts = [p.first for p in self.places]
         self.aside: list[out.SetAside] = []
+        self.low: list[out.FactRead] = []  # what is a height only on the way to another: "from 500 ft to 8500 ft"
         self.possible: dict[str, bool] = {}
 
     def _long_ago(self, told: Iterable[int]) -> Iterator[int]:
@@ -842,6 +843,8 @@ class _Reading:
                 number = self._number(hit)
                 least = self.book.least.get(hit.meaning, number)
                 if number is not None and least is not None and number < least:
+                    if hit.meaning.record == "elevation_m":
+                        self.low.append(out.FactRead.trusted(fact="elevation_m", value=number, said=(said,)))
                     continue
                 if number is not None and _in_range(hit.meaning.record, number):
                     found.setdefault((hit.meaning.record, number), []).append(said)
@@ -862,13 +865,28 @@ class _Reading:
 
     def _air(self, told: Iterable[out.ContextRead], facts: Iterable[out.FactRead]) -> schema.AirChange | None:
         """The air before a move and now, where the post tells two heights and which way it went."""
-        heights = sorted({float(f.value) for f in facts if f.fact == "elevation_m"})
-        moves = {self.k.contexts[c.context].moved for c in told if c.status is Status.PRESENT} - {None}
-        if len(heights) != 2 or len(moves) != 1:
+        told_heights = (f for f in (*facts, *self.low) if f.fact == "elevation_m")
+        heights = sorted(told_heights, key=lambda f: f.said[0].start)
+        if len(heights) != 2 or heights[0].value == heights[1].value:
             return None
-        low, high = (schema.Air(elevation_m=height) for height in heights)
-        was, now = (low, high) if moves == {"up"} else (high, low)
+        was, now = (schema.Air(elevation_m=float(f.value)) for f in heights)
+        moves = {self.k.contexts[c.context].moved for c in told if c.status is Status.PRESENT} - {None}
+        # heights told in another order than the way went may be anything
+        sure = moves == {"up" if was.elevation_m < now.elevation_m else "down"} and not self.low
+        on_the_way = self._on_the_way(heights[0].said[0], heights[1].said[0])
+        if not (sure or on_the_way):
+            return None
+        # one temperature is that of the ride; where it was set, the ordinary one is taken
+        celsius = [float(f.value) for f in facts if f.fact == "temperature_c"]
+        if len(celsius) == 1:
+            now = now.model_copy(update={"temperature_c": round(celsius[0], 1)})
         return schema.AirChange(set=was, now=now)
+
+    def _on_the_way(self, first: out.Said, second: out.Said) -> bool:
+        """Whether only a word like "to" stands between two heights."""
+        between = self.text[first.end : second.end].lower()
+        digit = next((n for n, character in enumerate(between) if character.isdigit()), 0)
+        return between[:digit].strip() in self.book.language.height_to
 
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""

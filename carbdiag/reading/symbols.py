@@ -78,7 +78,7 @@ class Reader:
 
     def read(self, text: str) -> SymbolText:
         """Read a text; time grows with its length alone."""
-        run = _Run(self._lexicon, self._nearest, self._breaks)
+        run = _Run(text, self._lexicon, self._nearest, self._breaks)
         run.start(quoted=text.lstrip(" \t").startswith(">"))
         words: dict[str, tuple[str, str, int] | None] = {}
         symbols, starts, ends = run.symbols, run.starts, run.ends
@@ -110,7 +110,10 @@ class Reader:
 
 
 class _Run:
-    def __init__(self, lexicon: Lexicon, nearest: Callable[[str], str | None], breaks: dict[str, int]) -> None:
+    def __init__(
+        self, text: str, lexicon: Lexicon, nearest: Callable[[str], str | None], breaks: dict[str, int]
+    ) -> None:
+        self._text = text
         self._lexicon, self._breaks, self._nearest = lexicon, breaks, nearest
         self._left = MOST_COMPARED
         self._out = SymbolText(sentences=[Sentence(0, 0)])
@@ -190,7 +193,8 @@ class _Run:
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
         if unit is not None and (self._plain_number(at) or self._vague_number(at)):
-            self._out.values[at] = self._out.values[at] * unit.times + unit.plus
+            sign = -1 if unit.signed and self._minus(at) else 1
+            self._out.values[at] = sign * self._out.values[at] * unit.times + unit.plus
             self._out.ends[at] = end
             if unit.slot != _NO_RANGE:
                 at = self._end_of_range(at)
@@ -208,6 +212,12 @@ class _Run:
         symbol = self._lexicon.symbol(word, None)
         if symbol:
             self.add(symbol, start, end)
+
+    def _minus(self, at: int) -> bool:
+        """Whether a minus stands right before a number, as in "at -10F": no hyphen, and no range."""
+        start = self.starts[at]
+        before = self._text[max(start - 2, 0) : start]
+        return before[-1:] in ("-", "−") and not before[:-1].strip("( ")
 
     def _vague_number(self, at: int) -> bool:
         """Whether the last word stands for a number before a unit, which it then is: "a few minutes"."""

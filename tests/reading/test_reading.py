@@ -307,10 +307,29 @@ def test_two_heights_and_the_way_between_them_make_the_air_of_the_case(k: Knowle
         "It bogs at 9000 ft.",  # one height: where it was set is not said
         "It bogs at sea level and at 9000 ft.",  # two, and no way between them
         "We went up from 500 m to 900 m and on to 2400 m and it blubbers.",  # three: which is now?
+        "I live at 2500 ft and ride at 900 ft, it bogs.",  # two, and neither said to come first
+        "We drove it up to the lake at 6000 ft, home is at 800 ft, it bogs.",  # told in the other order
     ],
 )
 def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
     assert read_text(told, k).air is None
+
+
+def test_a_way_between_two_heights_asks_for_jets_without_any_complaint(k: Knowledge) -> None:
+    read = read_text("Trip from 500 ft to 8500 ft next week at -10F, 155 mains now. What should I jet to?", k)
+    assert read.air is not None
+    assert (read.air.set.elevation_m, read.air.now.elevation_m) == (pytest.approx(152.4), pytest.approx(2590.8))
+    assert read.air.now.temperature_c == pytest.approx(-23.3)
+    answer = diagnose(case_of(read), k)
+    assert answer.causes[0].id == "air_thinner"
+    assert answer.causes[0].correction.sized is not None
+
+
+@pytest.mark.parametrize(
+    ("told", "celsius"), [("it was -10F", -23.3), ("at -5 C", -5), ("from 5-10C", 10), ("about 75F", 23.9)]
+)
+def test_a_minus_belongs_to_a_temperature(k: Knowledge, told: str, celsius: float) -> None:
+    assert fact(read_text(f"It bogs at half throttle, {told}.", k), "temperature_c").value == pytest.approx(celsius, abs=0.1)
 
 
 def test_a_stated_air_is_not_overruled(k: Knowledge) -> None:
