@@ -219,7 +219,7 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
-    height_to: Words = Field(default=(), description='What stands between two heights of a way: "from 300 m to 2000 m".')
+    height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
     about_numbers: Words = Field(default=(), description='Before a number, they carry nothing: "maybe 5 seconds".')

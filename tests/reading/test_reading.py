@@ -329,7 +329,8 @@ def test_a_way_between_two_heights_asks_for_jets_without_any_complaint(k: Knowle
     ("told", "celsius"), [("it was -10F", -23.3), ("at -5 C", -5), ("from 5-10C", 10), ("about 75F", 23.9)]
 )
 def test_a_minus_belongs_to_a_temperature(k: Knowledge, told: str, celsius: float) -> None:
-    assert fact(read_text(f"It bogs at half throttle, {told}.", k), "temperature_c").value == pytest.approx(celsius, abs=0.1)
+    read = read_text(f"It bogs at half throttle, {told}.", k)
+    assert fact(read, "temperature_c").value == pytest.approx(celsius, abs=0.1)
 
 
 def test_a_stated_air_is_not_overruled(k: Knowledge) -> None:
