@@ -136,6 +136,7 @@ class DeedWords(Frozen):
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
+    led_by: Words = Field(default=(), description='Between an effect and its deed behind it: "no change with".')
     passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
     may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
@@ -188,6 +189,9 @@ class Language(Frozen):
         default=(), description='Phrases whose first word only helps the next, such as "start missing".'
     )
     asking_why: PhraseList = ()
+    plain: Words = Field(
+        default=(), description="Everyday words that state a sign by themselves, whatever may be left out beside them."
+    )
     compounds: dict[Word, Words] = Field(
         default={}, description='Words that make another thing of the word before: "gas cap", "fire road".'
     )

@@ -106,6 +106,7 @@ class DeedBook:
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas = frozenset(words.copulas)
         self.passive = frozenset(words.passive)
+        self.led_by = frozenset(words.led_by)
         self.off, self.whole, self.tails = frozenset(words.off), frozenset(words.whole), frozenset(words.tails)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)

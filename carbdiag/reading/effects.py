@@ -60,6 +60,7 @@ def outcomes(
     sentence_of: Sequence[int],
     tried: Callable[[Hit], bool],
     complaints: Sequence[int],
+    led: Callable[[Said, Hit], bool],
 ) -> Iterator[Outcome | Doing]:
     """Every deed with its effect; a deed whose effect nothing tells comes back as it is.
 
@@ -69,6 +70,7 @@ def outcomes(
         sentence_of: the number of the sentence of each symbol.
         tried: whether the words beside a deed say that it was in vain ("already", "twice").
         complaints: where signs told as present end, in order.
+        led: whether the words between an effect and a deed behind it lead from one to the other ("no change with").
     """
     said = tuple(said)
     events: list[tuple[int, int, Doing | Said]] = [
@@ -83,7 +85,7 @@ def outcomes(
         if isinstance(event, Doing):
             if event.in_vain and event.how is not How.PLANNED:
                 yield Outcome(event, Effect.NO_CHANGE, None, False)
-            elif free is not None and _leads(free, event, sentence_of):
+            elif free is not None and _leads(free, event, sentence_of) and led(free, event.hit):
                 yield Outcome(event, free.effect, (free.first, free.last), False)
             else:
                 pending.append(event)

@@ -26,6 +26,9 @@ _SLIPS = ((10, 2), (6, 1))
 _FACTS = ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m")
 
 
+#: Kinds of statements that a longer phrase may not make with one word.
+_WHOLE = ("finding", "context")
+_CHOICE = re.compile(r"([a-z]+ )?\([^\[\]()]+\)")
 _SLOTS = re.compile("<[a-z]+>")
 _GAPS = re.compile(r"\.\.\.|&")
 _WORDS = re.compile(r"[^\W\d_]+")
@@ -79,16 +82,30 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     notation = Notation(lexicon)
     compiled: list[Phrase] = []
     mistakes = []
+    plain = {lexicon.learn(word) for word in language.plain}
     ends = {*language.breaks, *language.strong_breaks, *language.contrasts}
     for where, phrase, meaning in phrases_of(knowledge, language):
         try:
             acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
             whole = not _GAPS.search(phrase)
             flows = ">" in _SLOTS.sub("", phrase) or (whole and not ends.isdisjoint(_WORDS.findall(phrase)))
-            compiled.extend(Phrase(ordered, meaning, acts, flows) for ordered in notation.expand(phrase))
+            every = notation.expand(phrase)
+            left = _shrunk(phrase, every[0], plain, lexicon) if meaning.kind in _WHOLE else ""
+            if left:
+                raise PhraseError(f"can shrink to the one word {left!r}, which stands anywhere: let less be left out")
+            compiled.extend(Phrase(ordered, meaning, acts, flows) for ordered in every)
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
     return compiled, mistakes
+
+
+def _shrunk(phrase: str, segments: tuple[tuple[str, ...], ...], plain: set[str], lexicon: Lexicon) -> str:
+    """The one word a longer phrase can shrink to; none where that word may state a sign by itself."""
+    words = [word for word in _WORDS.findall(phrase) if not lexicon.is_filler(word)]
+    if len(segments) > 1 or len(words) < 2 or _CHOICE.fullmatch(phrase):
+        return ""
+    alone = next((s for s in segments[0] if len(s) == 1 and s not in plain), "")
+    return next((word for word in words if lexicon.learn(word) == alone), lexicon.name_of(alone)) if alone else ""
 
 
 def _one_part_a_place(compiled: list[Phrase]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:

@@ -733,7 +733,7 @@ class _Reading:
         complaints = sorted(h.last for h in present)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
-        for told in outcomes(done, said, self.symbols.sentence_of, self._in_vain, complaints):
+        for told in outcomes(done, said, self.symbols.sentence_of, self._in_vain, complaints, self._led):
             if isinstance(told, Doing):
                 left.append(told)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
@@ -771,6 +771,15 @@ class _Reading:
         for hit in deeds:
             if (self.symbols.starts[hit.first], self.symbols.ends[hit.last]) not in tried:
                 yield hit
+
+    def _led(self, said: EffectSaid, hit: Hit) -> bool:
+        """Whether words lead from an effect to the deed behind it: "better with a new plug", "cured by"."""
+        if said.effect is Effect.NO_CHANGE:
+            return True  # "made no difference cleaning it"
+        between = self.text[self.symbols.ends[said.last] : self.symbols.ends[hit.last]].lower()
+        words = between.replace(",", " ").split()
+        doing = any(word.endswith(self.book.language.deeds.ending_ing) for word in words)
+        return ":" in between or doing or bool(self.book.deeds.led_by & set(words))
 
     def _in_vain(self, hit: Hit) -> bool:
         """Whether the words beside a deed say that it was in vain."""

@@ -304,6 +304,26 @@ def test_a_file_without_its_schema_line_is_warned_of(shipped: Copy) -> None:
     assert (line.file, line.line) == ("causes/coil_weak.yaml", 1)
 
 
+@pytest.mark.parametrize(
+    ("phrase", "rule"),
+    [
+        ("[bad] shake", "can shrink to the one word 'shake'"),  # "I shook hands"
+        ("bog [down] [badly]", "can shrink to the one word 'bog'"),  # written as the word it is, if it is meant
+        ("stalls (at|on) the light", "fillers alone"),  # "at" is dropped, and "on" with it
+    ],
+)
+def test_a_phrase_that_chance_would_set_off_is_refused(shipped: Copy, phrase: str, rule: str) -> None:
+    shipped.edit("findings/idle.yaml", '"stall slightest provocation"', f'"{phrase}"')
+    found = [m for m in lint(shipped.folder).mistakes if rule in m.rule]
+    assert [(m.found, m.file) for m in found] == [(phrase, "finding stalls_at_stop")]
+
+
+@pytest.mark.parametrize("phrase", ["shake", "(shake|shudder)", "[bad] shake idle"])
+def test_a_phrase_that_needs_enough_is_taken(shipped: Copy, phrase: str) -> None:
+    shipped.edit("findings/idle.yaml", '"stall slightest provocation"', f'"{phrase}"')
+    assert lint(shipped.folder).mistakes == ()
+
+
 def test_all_mistakes_come_at_once(copy: Copy) -> None:
     copy.append("groups.yaml", "- {id: lonely, name: Lonely, what: nothing}\n")
     copy.edit("causes/low_rich.yaml", '"+1 step": often, "+2 steps": sometimes', '"+10 %": often')

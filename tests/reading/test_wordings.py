@@ -10,8 +10,6 @@ import pytest
 
 from carbdiag import Knowledge, read_text
 from carbdiag.knowledge import parse_yaml
-from carbdiag.reading.lexicon import Lexicon
-from carbdiag.reading.notation import Notation
 from carbdiag.terms import Status
 
 HERE = Path(__file__).parent
@@ -68,27 +66,6 @@ def test_stories_are_read_as_well_as_measured(k: Knowledge) -> None:
 def test_labels_of_stories_name_signs(k: Knowledge) -> None:
     named = {name.split()[0] for s in STORIES for name in (*s["findings"], *s.get("either", ()))}
     assert named <= set(k.findings)
-
-
-#: Everyday words that state a sign of a machine by themselves, whatever stands with them in its phrases.
-PLAIN = {"rich", "fat", "lean", "flood", "strand", "backward", "click"}
-
-
-def test_no_phrase_of_a_sign_shrinks_to_one_everyday_word(k: Knowledge) -> None:
-    """ "[bad] shake" would read every "shake"; a phrase of one word is written as that word."""
-    language = k.reading["en"]
-    lexicon = Lexicon(language)
-    notation = Notation(lexicon)
-    shrunk = []
-    for finding in k.findings.values():
-        for phrase in (*finding.phrases.get("en", ()), *finding.phrases_against.get("en", ())):
-            segments = notation.expand(phrase)[0]
-            plain = set(phrase.replace("(", " ").replace(")", " ").replace("|", " ").split())
-            one_word = len(phrase.split()) == 1 or ("[" not in phrase and phrase[0] == "(" and phrase[-1] == ")")
-            known = {lexicon.learn(w) for w in (PLAIN | plain if one_word else PLAIN)}
-            if len(segments) == 1 and any(len(s) == 1 and s not in known for s in segments[0]):
-                shrunk.append((finding.id, phrase))
-    assert shrunk == []
 
 
 def test_no_two_signs_narrow_each_other(k: Knowledge) -> None:
