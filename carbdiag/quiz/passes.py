@@ -84,9 +84,9 @@ def open_pass(text: str, secret: str, now_s: float, knowledge: Knowledge) -> Qui
     try:
         found = _Pass.model_validate(signer.loads(text))
     except (import_module("itsdangerous").BadData, ValidationError):
-        raise CaseError([Problem("pass", "is not one that this service issued")]) from None
+        raise CaseError([Problem("grading_pass", "is not one that this service issued")]) from None
     if now_s >= found.expires:
-        raise CaseError([Problem("pass", "has expired; make the quiz anew")])
+        raise CaseError([Problem("grading_pass", "has expired; make the quiz anew")])
     quiz = None
     if (found.edition, found.generator) == (knowledge.edition, GENERATOR):
         seed = _seed(secret, found.blueprint, found.nonce, knowledge.edition)
