@@ -283,29 +283,32 @@ class Network:
 
     def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
         """Sum over all hypotheses of weight times a table (..., N) on the lattice, by place, each (...)."""
-        shifts, standing, movers = self.shifts, self.standing, self.shifts.movers
-        start, end, k, n, c = self._layout
-        still, parts = 0.0, [weights[:end]]
-        if c > 1:
-            # most causes move nothing: what one of them weighs beside another lies where the other is alone
-            circle = weights[end:]
-            both = circle.take(movers.both)
-            one = np.bincount(movers.mover, circle.take(movers.one), c)
-            still = float(circle.sum() - both.sum() - one.sum())
-            parts += both, np.asarray(one)
+        shifts, standing, heads = self.shifts, self.standing, self.heads
+        alone, pairs, circle = self.blocks(weights)
+        # most states move nothing: what a pair with one of them weighs lies where the other is alone
+        parts, still = [alone, pairs.take(shifts.moving, axis=1).ravel(), pairs.dot(shifts.still)], 0.0
+        movers, n = shifts.movers, len(shifts.moving)
+        if circle.size:
+            flat = circle.ravel()
+            both = flat.take(movers.both)
+            one = np.asarray(np.bincount(movers.mover, flat.take(movers.one), len(standing)))
+            still = float(flat.sum() - both.sum() - one.sum())
+            parts += both, one
         weighed = np.concatenate(parts)
+        first, second, third = np.cumsum([len(part) for part in parts[:3]]).tolist()
         cells = np.empty(len(weighed), dtype=np.intp)
         out = []
         for place, table in tables.items():
-            number, sums = shifts.sums(place)
+            number, sums = shifts.moving_sums(place)
             x = self.x[place] + 2 * shifts.reach
-            cells[:start] = x
-            sums.take(number.take(self.heads), axis=0, out=cells[start:end].reshape(k, n), mode="clip")
-            if c > 1:
-                alone, own = x.take(standing), self.x[place].take(standing)
-                middle = end + len(movers.both)
-                np.add(own.take(movers.first), alone.take(movers.second), out=cells[end:middle])
-                cells[middle:] = alone
+            cells[:first] = x
+            sums.take(number.take(heads), axis=0, out=cells[first:second].reshape(len(heads), n), mode="clip")
+            cells[second:third] = x.take(heads)
+            if circle.size:
+                own, end = x.take(standing), third + len(both)
+                beside = self.x[place].take(standing)
+                np.add(own.take(movers.first), beside.take(movers.second), out=cells[third:end])
+                cells[end:] = own
             by_cell = shifts.folded(np.asarray(np.bincount(cells, weighed, len(shifts.spread))))
             by_cell[self.lattice.center] += still
             out.append(np.asarray(table @ by_cell))

@@ -33,6 +33,7 @@ class Shifts:
     cause: Ints  # (S,) cause of each state, -1 for none
     listed: slice  # the states that pair
     _sums: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
+    _moving_sums: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
 
     @cached_property
     def reach(self) -> int:
@@ -54,11 +55,31 @@ class Shifts:
         return found
 
     @cached_property
+    def moving(self) -> Ints:
+        """Those of the listed states, counted among them, that move the mixture anywhere."""
+        return np.flatnonzero((self.x[:, self.listed] != 0).any(axis=0))
+
+    @cached_property
+    def still(self) -> Floats:
+        """(L,) 1 for the other listed states, 0 for those."""
+        still = np.ones(self.x[:, self.listed].shape[1])
+        still[self.moving] = 0.0
+        return still
+
+    def moving_sums(self, place: int) -> tuple[Ints, Ints]:
+        """As `sums`, with the moving states alone."""
+        found = self._moving_sums.get(place)
+        if found is None:
+            number, sums = self.sums(place)
+            found = self._moving_sums[place] = number, sums.take(self.moving, axis=1)
+        return found
+
+    @cached_property
     def movers(self) -> Movers:
         """The pairs on a ring of all causes by what moves the mixture."""
         causes = int(self.cause.max(initial=-1)) + 1
         moves = np.zeros(causes, dtype=bool)
-        moves[self.cause[self.listed][(self.x[:, self.listed] != 0).any(axis=0)]] = True
+        moves[self.cause[self.listed][self.moving]] = True
         first = np.tile(np.arange(causes), causes // 2)
         second = (first + np.repeat(np.arange(causes // 2), causes) + 1) % max(causes, 1)
         both = np.flatnonzero(moves[first] & moves[second])

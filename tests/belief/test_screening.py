@@ -171,3 +171,21 @@ def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) ->
             expected = np.bincount(network.cell(3, holds), weights[holds], network.lattice.size)
             assert np.bincount(cells, weighed, network.lattice.size) == pytest.approx(expected)
             assert float(weighed.sum()) > 0
+
+
+def test_the_mixture_is_that_of_all_hypotheses_added_up_one_by_one(shipped: Knowledge) -> None:
+    """Pairs of which one moves nothing are added up together, and that changes no sum."""
+    case = Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, "findings": [{"finding": "bogs"}]})
+    (belief,) = assess(shipped, case).beliefs
+    alone, tables = belief.model.network, belief.model.level_tables
+    for network in (
+        belief.network,
+        alone,
+        alone.narrowed(alone.listed[:0], alone.odds),
+        alone.narrowed(alone.listed, alone.odds),
+        belief.network.moved(-alone.x),
+        belief.network.moved(np.zeros_like(alone.x)),
+    ):
+        weights, every = network.prior(network.odds), np.arange(network.size)
+        for (place, table), summed in zip(tables.items(), network.over_x(weights, tables), strict=True):
+            assert summed == pytest.approx(table[:, network.cell(place, every)] @ weights, rel=1e-11)
