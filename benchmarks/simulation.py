@@ -45,6 +45,7 @@ except ModuleNotFoundError:  # run as a script
 
 OFF = (1.0, 2.0, 4.0)
 CONFIDENT = 0.6
+REDRAWN = 200
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -188,6 +189,13 @@ def calibration_error(guesses: Sequence[Guess]) -> float:
     return sum(n * abs(said - was) for said, was, n in reliability(guesses)) / max(len(guesses), 1)
 
 
+def error_by_chance(guesses: Sequence[Guess]) -> float:
+    """The calibration error that so many answers would show if every one were so as often as it says."""
+    rng = np.random.default_rng(SEED)
+    drawn = ([replace(g, right=bool(rng.random() < g.top)) for g in guesses] for _ in range(REDRAWN))
+    return mean([calibration_error(d) for d in drawn])
+
+
 # ---------------------------------------------------------------------------------------------------------
 # The page
 
@@ -261,14 +269,15 @@ def _minutes_table(study: Study, off: float) -> Iterator[str]:
 
 
 def _accuracy_table(study: Study) -> Iterator[str]:
-    yield "| likelihoods off by up to | when | leading cause right | calibration error | Brier | log loss |"
-    yield "|---|---|---|---|---|---|"
+    yield "| likelihoods off by up to | when | leading cause right | calibration error | by chance | Brier | log loss |"
+    yield "|---|---|---|---|---|---|---|"
     for off, outcomes in study.believed.items():
         for when, guesses in (("as told", [o.told for o in outcomes]), ("after ten asks", [o.asked for o in outcomes])):
             right = mean([float(g.right) for g in guesses])
             loss = mean([-math.log(max(g.of_truth, 1e-4)) for g in guesses])
             yield (
                 f"| {_off(off)} | {when} | {right:.0%} | {calibration_error(guesses):.3f} |"
+                f" {error_by_chance(guesses):.3f} |"
                 f" {mean([g.brier for g in guesses]):.3f} | {loss:.2f} |"
             )
 
@@ -334,7 +343,9 @@ def page(study: Study, replayed: str) -> str:
         " Minutes are those in the records, with two for every step. Riders whose every repair would be done wrong are"
         f" passed over ({mean([float(o.passed_over > 0) for o in study.outcomes[1.0]]):.0%} of the places in the"
         " matched world had"
-        " one): no way of going about it cures them. What is still not cured when all is done goes to a workshop (the"
+        " one): not even knowing the cause cures them. A setting moved on trial cures where it takes its own fault"
+        " away, or where only metering is off and it takes that away, at every steady opening, but for the scales'"
+        " `effect_noise`. What is still not cured when all is done goes to a workshop (the"
         " scales' `workshop_minutes`).",
         "",
         "## The goals, met or not",
@@ -353,7 +364,8 @@ def page(study: Study, replayed: str) -> str:
         "The leading cause counts as right when it is one of those at work. Brier is the sum over all causes."
         f" {len(study.believed[1.0])} riders in each world, their faults drawn from all that the model allows for:"
         " pairs, and faults nobody wrote down, of which every answer is wrong. Calibration"
-        " error is the mean distance between said and was so over tenths of what was said.",
+        " error is the mean distance between said and was so over tenths of what was said; *by chance* is what as many"
+        " answers would show if each were so just as often as it says.",
         "",
         *_accuracy_table(study),
         "",
@@ -385,9 +397,9 @@ _SMALL = (
 _EXPLAINED = (
     "## The ways compared",
     "",
-    "- **this walk**: what `carbdiag walk` does: cheap questions and checks first, as long as their minutes and the"
-    " repairs expected after them cost less than the repairs expected now (Heckerman, Breese, Rommelse 1995); then"
-    " checks, trials and repairs by expected cost. At most ten asks, or any number.",
+    "- **this walk**: what `carbdiag walk` does: cheap questions and checks first, as long as the repairs that they"
+    " save, now and through later answers, take several times their minutes; then checks, trials and repairs by"
+    " expected cost (after Heckerman, Breese, Rommelse 1995). At most ten asks, or any number.",
     "- **one-step expected cost**: the same without asking first: whatever costs least, a question or a repair.",
     "- **expected-cost greedy**: no questions; repairs by success per minute, believed anew after each failure.",
     "- **fixed interview**: the ten questions that tell most per minute before anything is known, then repairs as"

@@ -9,7 +9,7 @@ import pytest
 
 from benchmarks.reported_walks import replay_all, table
 from benchmarks.simulated_world import MACHINES, Rider, World
-from benchmarks.simulation import Guess, calibration_error, main, reliability
+from benchmarks.simulation import Guess, calibration_error, error_by_chance, main, reliability
 from carbdiag import Knowledge
 
 
@@ -55,6 +55,12 @@ def test_calibration_error_is_nought_only_where_said_is_so() -> None:
     assert calibration_error(right) == pytest.approx(0.0)
     assert calibration_error([Guess(0.95, False, 0.0, 1.0)] * 10) == pytest.approx(0.95)
     assert reliability(right) == [(0.75, 0.75, 100)]
+
+
+def test_few_answers_show_a_calibration_error_by_chance_and_many_hardly_any() -> None:
+    said = [Guess(0.05 + 0.1 * (n % 10), True, 0.5, 0.1) for n in range(100)]
+    assert error_by_chance(said) == error_by_chance(said) > 0.05
+    assert error_by_chance(said * 25) < 0.03
 
 
 def test_the_study_runs_and_writes_its_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
