@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks import compare_ways
 from benchmarks.reported_walks import replay_all, table
 from benchmarks.simulated_world import MACHINES, Rider, World
 from benchmarks.simulation import Guess, calibration_error, error_by_chance, main, reliability
@@ -70,6 +71,18 @@ def test_the_study_runs_and_writes_its_page(tmp_path: Path, capsys: pytest.Captu
         assert heading in text
     assert (tmp_path / "simulation.svg").read_text(encoding="utf-8").count("<svg") == 1
     assert "calibration error" in capsys.readouterr().out
+
+
+def test_ways_are_compared_on_the_same_riders_with_what_was_saved_before(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ways = ["--riders", "2", "--off", "1", "--jobs", "1", "--ways", "prior order", "knowing the cause"]
+    compare_ways.main([*ways, "--save", str(tmp_path / "before.json")])
+    first = capsys.readouterr().out
+    compare_ways.main([*ways, "--beside", str(tmp_path / "before.json")])
+    again = capsys.readouterr().out
+    assert "1.000 ± 0.000" in first
+    assert again.count("against what was saved +0 ± 0 (2 riders)") == 2
 
 
 def test_reported_cases_are_replayed_result_by_result(k: Knowledge) -> None:
