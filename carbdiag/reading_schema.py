@@ -210,6 +210,13 @@ class Language(Frozen):
     deeds: DeedWords = DeedWords()
     effects: dict[Effect, PhraseList] = Field(default={})
     effects_alone: dict[Effect, PhraseList] = Field(default={}, description="Effects only as a clause of their own.")
+    effects_beside: dict[Effect, PhraseList] = Field(
+        default={}, description='Effects only behind a deed, in its sentence: "cleaned the jet and it runs great".'
+    )
+    present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
+    effect_unless: Words = Field(
+        default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
+    )
     places: tuple[PlaceWords, ...] = ()
     engine_speed: PhraseList = ()
     load: PhraseList = ()

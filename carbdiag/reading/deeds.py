@@ -319,7 +319,8 @@ class Deeds:
                 if len(verb.parts) > 1 and verb.parts[0][1] < item.first and item.last < verb.parts[-1][0]:
                     found.append(verb)  # "gave the carb a clean", "took it apart", and no mere "put"
                 continue
-            between = reach - verb.last - 1 - self._numbers_between(verb, reach)
+            numbers = self._numbers_between(verb, reach)
+            between = reach - verb.last - 1 - (numbers or self._glued(verb.last, reach))
             ends = 0 if not found and self._announces(verb, reach) else self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
@@ -336,6 +337,11 @@ class Deeds:
         if verb.meaning.record not in self.book.moving:
             return 0
         return sum(at in self.symbols.values for at in range(verb.last + 1, part))
+
+    def _glued(self, first: int, last: int) -> int:
+        """How many symbols between two only go on with a name: "new CR8EH9 plugs"."""
+        starts, ends = self.symbols.starts, self.symbols.ends
+        return sum(starts[at] == ends[at - 1] for at in range(first + 2, last))
 
     def _at_the_part(self, verb: Hit, part: int) -> bool:
         """Whether something was done at a part, not to it: "put a towel on the pipe"."""
@@ -366,7 +372,7 @@ class Deeds:
             between = verb.first - reach - 1
             ends = self._break(reach, verb.first)
             said = self._words_between(reach, verb.first)
-            apart = ends > (0 if not found else AND) and not said <= self.book.off
+            apart = ends > (0 if not found else AND) and not (said and said <= self.book.off)
             if apart or between > (_REACH if not found else 1):
                 break
             new = verb.meaning.record in self.book.adjectives
@@ -505,8 +511,12 @@ class Deeds:
 
     def _after(self, verb: Hit, item: _Item) -> set[str]:
         """The words right behind a verb and its part, in their clause."""
-        end = self.symbols.ends[max(verb.last, item.last)]
-        return {*_WORD.findall(_CUT.split(self.text[end : end + _BACK].lower())[0])[:_AFTER]}
+        last = max(verb.last, item.last)
+        end, n = self.symbols.ends[last], bisect_right(self.breaks, last)
+        ends = self.breaks[n] if n < len(self.breaks) else len(self.symbols.starts)
+        clause = self.symbols.starts[ends] if ends < len(self.symbols.starts) else end + _BACK
+        until = min(clause, end + _BACK)
+        return {*_WORD.findall(_CUT.split(self.text[end:until].lower())[0])[:_AFTER]}
 
     def _directions(self, verb: Hit, item: _Item) -> Iterator[str]:
         """The way a setting was moved, from the words and numbers around it: "turned the screw in", "168 to 175"."""
@@ -653,6 +663,8 @@ class Deeds:
                 sought = governs.meaning.record == self.book.words.looking and "for" in back[:1]
                 return How.PLANNED if sought else self.how(governs, True)
             planned = bool(back) and back[0] in self.book.plans
+            if not planned and back and back[0] in self.book.had:
+                return How.DONE  # "had a new diaphragm last week"
             if not planned and not self._listed_after_a_plan(verb, back):
                 # "fresh gas" alone may only describe; in a list of deeds, or with an effect, it was done
                 return How.NAMED

@@ -58,6 +58,7 @@ class Phrasebook:
         bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span"))
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
+        self.effect_unless = frozenset(language.effect_unless)
         self.persons = frozenset(language.persons)
         self.compounds = {
             self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words)
@@ -253,6 +254,8 @@ def phrases_of(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Mea
     for kind, by_kind in (("verb", language.deeds.verbs), ("verdict", language.deeds.verdicts)):
         for name, phrases in by_kind.items():
             yield from of(where, phrases, Meaning(kind, name))
+    for effect, phrases in language.effects_beside.items():
+        yield from of(where, phrases, Meaning("effect", effect.value, "beside"))
     for effect, phrases in language.effects_alone.items():
         yield from of(where, phrases, Meaning("effect", effect.value, "alone"))
     for effect, phrases in language.effects.items():

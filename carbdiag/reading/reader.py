@@ -39,6 +39,10 @@ _MORE_NUMBERS = 4
 #: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
 _TURN_REACH = 2
 _MOST_TURNS = 4
+#: Effects that may hold at one time and not at another.
+_GRADED = (Effect.BETTER.value, Effect.WORSE.value)
+#: Characters behind a hit in which the next word stands.
+_NEXT_WORD = 16
 #: Characters before a word in which the word before it is looked for.
 _NEAR = 12
 
@@ -142,16 +146,16 @@ class _Reading:
             symbols,
             {kind: longest([h for h in by_kind.get(kind, []) if self._counts(h)]) for kind in _OF_DEEDS},
         )
-        self.told: dict[Hit, Told] = {}
-        for told in self.deeds.told(self.negators):
-            known = self.told.get(told.hit)
-            if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
-                self.told[told.hit] = told
+        self.told = _surest(self.deeds.told(self.negators))
         done = [h for h in self.told if h.meaning.kind != "context"]
         self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
+        self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
         done += self._spoken("check")
+        # "spark is good when cold" tells of the spark, and not how it runs when cold
+        judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
+        content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(self._narrowed(unless_taken(content, set(self.negators))))
@@ -279,7 +283,7 @@ class _Reading:
     def _counts(self, hit: Hit) -> bool:
         """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
         if hit.meaning.kind == "effect" and hit.meaning.more:
-            return self._alone(hit)
+            return hit.meaning.more == "alone" and self._alone(hit)
         if hit.meaning.kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
             # "lowered the needle" tells of no low needle
             words = self.book.language.deeds
@@ -365,6 +369,8 @@ class _Reading:
             if turn.before < self.sentence(hit).first:
                 continue
             reach = self.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
+            if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
+                continue
             if turn.reach != "before" and hit.first - turn.after <= reach and not self._contrast(turn.after, hit.first):
                 return turn.why
         for turn in self.turns[n : n + _MOST_TURNS]:
@@ -372,6 +378,14 @@ class _Reading:
             if turn.reach == "before" and near and turn.before < self.sentence(hit).last:
                 return turn.why
         return ""
+
+    def _back_in_the_present(self, first: int, last: int) -> bool:
+        """Whether words lead back from the past: "last year it was slow, this year it is slower"."""
+        if first > last:
+            return False
+        starts = self.symbols.starts
+        between = f" {self.text[starts[first - 1] if first else 0 : starts[last]].lower()} "
+        return any(f" {words} " in between for words in self.book.language.present)
 
     def _contrast(self, first: int, last: int) -> bool:
         """Whether a word like "but" stands after `first`, at or before `last`."""
@@ -755,9 +769,17 @@ class _Reading:
     def _beside(
         self, checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]], trials: Iterable[out.TrialRead]
     ) -> dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]]:
-        """The checks without what is a trial in the same words: "new plug" tells once that it is new."""
+        """The checks without what is a trial in the same words: "new plug" tells once that it is new.
+
+        A setting moved is no look at the setting, nor a step tried for a moment: "L screw out a bit, better".
+        """
         tried = {s for t in trials for s in t.said[:1]}
-        kept = {key: [told for told in found if told[0].said[0] not in tried] for key, found in checks.items()}
+        moved = [t.said[0] for t in trials if t.change]
+
+        def told_once(said: out.Said) -> bool:
+            return said not in tried and not any(m.start < said.end and said.start < m.end for m in moved)
+
+        kept = {key: [told for told in found if told_once(told[0].said[0])] for key, found in checks.items()}
         return {key: found for key, found in kept.items() if found}
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
@@ -798,7 +820,9 @@ class _Reading:
             sentence = self.sentence(hit)
             opener = self.symbols.openers.get(self.clause_first(hit), "")
             asked = sentence.asks and opener in self.book.openers
-            if hit.meaning.more and not self._alone(hit):
+            if hit.meaning.more == "alone" and not self._alone(hit):
+                continue
+            if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
                 continue
             if not sentence.quoted and not asked and not self._cue_before(hit, "supposed", _SUPPOSED_REACH):
                 yield EffectSaid(hit.first, hit.last, Effect(hit.meaning.record))
@@ -808,6 +832,26 @@ class _Reading:
         sentence, breaks = self.sentence(hit), self.symbols.breaks
         begins = hit.first == sentence.first or hit.first in breaks or hit.first - 1 in self.deed_ends
         return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)
+
+    def _behind_a_deed(self, hit: Hit) -> bool:
+        """Whether a deed stands shortly before, in the same sentence, and nothing sets the two against each other."""
+        n = bisect_left(self.done_lasts, hit.first) - 1
+        last = self.done_lasts[n] if n >= 0 else -1
+        near = last >= self.sentence(hit).first and hit.first - last <= _PLACE_REACH
+        return near and not self._contrast(last, hit.first)
+
+    def _only_so(self, hit: Hit) -> bool:
+        """Whether an effect only holds at a time or with a thing, and no deed follows: "runs better with choke"."""
+        if hit.meaning.more != "beside" and hit.meaning.record not in _GRADED:
+            return False
+        sentence = self.sentence(hit)
+        end = self.symbols.starts[hit.last + 1] if hit.last + 1 < sentence.last else sentence.end
+        start = self.symbols.ends[hit.last]
+        following = self.text[start : start + _NEXT_WORD].lower().replace("’", "'").split()
+        if not following or following[0].strip(",.;:!?") not in self.book.effect_unless or start > end:
+            return False
+        n = bisect_left(self.done_lasts, hit.last + 1)
+        return not (n < len(self.done_lasts) and self.done_lasts[n] - hit.last <= _CUE_REACH)
 
     def _still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """"Still" before a sign, or at the head of a clause: what was done before changed nothing."""
@@ -820,7 +864,8 @@ class _Reading:
         for cue in self.cues.get("still", []):
             n = bisect_left(good, cue.last)
             well = n < len(good) and good[n] - cue.last <= _GONE_REACH
-            if cue.first - self.clause_first(cue) <= _NEXT_TO and not self.sentence(cue).quoted and not well:
+            own = cue.last + 1 in self.deeds.part_firsts  # "kept the main jet"
+            if cue.first - self.clause_first(cue) <= _NEXT_TO and not (self.sentence(cue).quoted or well or own):
                 yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
 
     def _trial(self, told: Outcome) -> out.TrialRead:
@@ -963,6 +1008,20 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
 def _in_range(fact: str, value: float) -> bool:
     low, high = _RANGES[fact]
     return low <= value <= high
+
+
+def _surest(everything: Iterable[Told]) -> dict[Hit, Told]:
+    """Everything told by its hit; what was told twice, as it was told more surely."""
+    surest: dict[Hit, Told] = {}
+    for told in everything:
+        known = surest.get(told.hit)
+        if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
+            surest[told.hit] = told
+    return surest
+
+
+def _done(told: Told) -> bool:
+    return told.how is not How.PLANNED
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
