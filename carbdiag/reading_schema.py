@@ -230,6 +230,9 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
+    brought_on: Words = Field(
+        default=(), description='Between a setting moved and a sign that came of it: "leaned it out and now it dies".'
+    )
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")

@@ -155,6 +155,8 @@ class _Reading:
         done += self._spoken("check")
         # "spark is good when cold" tells of the spark, and not how it runs when cold
         judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
+        # "leaned out the screw" tells what was done, and not how it runs
+        judged |= {h.first for h in done if h.meaning.kind == "change"}
         content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
@@ -743,7 +745,7 @@ class _Reading:
     # -- trials
 
     def _trials(self, done: list[Doing], present: list[Hit]) -> tuple[out.TrialRead, ...]:
-        said = [*self._stated_effects(), *self._still(present)]
+        said = [*self._stated_effects(), *self._still(present), *self._brought_on(done, present)]
         complaints = sorted(h.last for h in present)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
@@ -867,6 +869,20 @@ class _Reading:
             own = cue.last + 1 in self.deeds.part_firsts  # "kept the main jet"
             if cue.first - self.clause_first(cue) <= _NEXT_TO and not (self.sentence(cue).quoted or well or own):
                 yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
+
+    def _brought_on(self, done: Iterable[Doing], present: Iterable[Hit]) -> Iterator[EffectSaid]:
+        """A sign that came of a setting moved in the same sentence: "leaned the screw out and now it dies"."""
+        signs = sorted(present, key=lambda h: h.first)
+        deeds = sorted((d for d in done if d.how is How.DONE), key=lambda d: d.hit.last)
+        for n, doing in enumerate(deeds):
+            if doing.hit.meaning.kind != "change":
+                continue
+            last = min([self.sentence(doing.hit).last, *(d.hit.first for d in deeds[n + 1 : n + 2])])
+            sign = next((h for h in signs if doing.hit.last < h.first < last), None)
+            if sign is not None and not self._contrast(doing.hit.last, sign.first):
+                between = self.text[self.symbols.ends[doing.hit.last] : self.symbols.starts[sign.first]].lower()
+                if set(between.split()) & set(self.book.language.brought_on):
+                    yield EffectSaid(sign.first, sign.last, Effect.WORSE)
 
     def _trial(self, told: Outcome) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
