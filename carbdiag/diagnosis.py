@@ -18,7 +18,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
-from carbdiag.trials import brackets
+from carbdiag.trials import brackets, moved_for_the_worse
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -204,6 +204,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
+        put_back_first=moved_for_the_worse(case),
         brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,

@@ -1276,6 +1276,9 @@ class Diagnosis(Frozen):
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
     )
+    put_back_first: tuple[Id, ...] = Field(
+        default=(), description="Circuits whose setting was moved last for the worse, and not put back."
+    )
     brackets: tuple[Bracket, ...] = Field(default=(), description="What trials say of the right size of a setting.")
     left_out: Number = Field(
         description="Odds of three or more causes against all counted, if none explains more than the best counted."

@@ -92,6 +92,12 @@ class _Span:
         self.low, self.high = max(self.low, low), min(self.high, high)
 
 
+def moved_for_the_worse(case: schema.Case) -> tuple[str, ...]:
+    """Circuits whose setting made it worse when it was last moved, and was not put back, in the order moved."""
+    last = {t.change: t for epoch in case.history() for t in epoch.trials if t.change is not None}
+    return tuple(c for c, t in last.items() if t.effect is Effect.WORSE and not t.put_back)
+
+
 def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
     """Between which sizes, or steps from where it began, the right setting of each circuit lies.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
+from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_text
 from carbdiag.casework import assess, effect_table
 from carbdiag.model import compile_model
 from carbdiag.terms import SETTING_EFFECTS, Effect
@@ -108,6 +108,18 @@ def test_a_new_part_without_cure_clears_its_cause_more_than_a_cleaned_one(k: Kno
     before = p(k, told, "plug_fouled")
     by_how = [p(k, told + repair.format(h), "plug_fouled") for h in (", how: new_part", "", ", how: cleaned")]
     assert by_how[0] < by_how[1] < by_how[2] < before
+
+
+def test_what_was_moved_for_the_worse_is_put_back_first(k: Knowledge) -> None:
+    case = "machine: {family: round_slide, strokes: 4}\nfindings: [{finding: stalls_at_stop}]\ntrials: [%s]\n"
+    worse = "{change: mixture_screw, direction: leaner, effect: worse}"
+    moved = diagnose(load_case(case % worse), k)
+    assert moved.put_back_first == ("mixture_screw",)
+    for form in ("full", "short"):
+        assert "First put back what made it worse: mixture screw." in to_text(moved, form=form)
+    better = "{change: mixture_screw, direction: richer, effect: better}"
+    for undone in (worse[:-1] + ", put_back: true}", f"{worse}, {better}"):
+        assert not diagnose(load_case(case % undone), k).put_back_first
 
 
 def test_a_repair_can_fail(k: Knowledge) -> None:

@@ -108,6 +108,12 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     return p.say("open", causes=few)
 
 
+def put_back(p: Phrases) -> Iterator[str]:
+    """What to put back before anything else, if something that was moved made it worse."""
+    if p.d.put_back_first:
+        yield p.say("put_back_first", part=BETWEEN.join(p.circuit(c) for c in p.d.put_back_first))
+
+
 def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
     """Name and reason of what must not be done just now."""
     for hold in p.d.holds:

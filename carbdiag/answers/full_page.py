@@ -31,6 +31,7 @@ from carbdiag.answers.essentials import (
     observed_hazard,
     of_the_machine,
     pressing,
+    put_back,
     questions,
     settled,
     verdict,
@@ -75,6 +76,7 @@ def _opening(p: Phrases) -> Iterator[Block]:
     lead: list[Block] = [Paragraph(strong(headline(p)))]
     if p.d.next_steps or settled(p):
         lead.append(paragraph(verdict(p)))
+    lead += [paragraph(line) for line in put_back(p)]
     general = of_the_machine(p)
     if general:
         mind.append(Cautions(p.in_short(general)))
