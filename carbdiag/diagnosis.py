@@ -22,8 +22,6 @@ from carbdiag.trials import brackets, moved_for_the_worse
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
-#: From these chances on a cause, or a group of causes, is called the likely one, and an open answer points to a group.
-_LIKELY_CAUSE, _LIKELY_AREA, _POINTS_TO = 0.5, 0.6, 0.35
 #: Settings among the leading causes for which a size is worked out; the others get one practical step.
 _MOST_SIZED = 2
 
@@ -173,7 +171,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     if look is not None:
         causes = with_change_of_mind(k, look, open_candidates(main, case, now.on), causes)
-    area = _area(causes, totals)
+    area = _area(k, causes, totals)
     answer, summary = _summary(k, causes, totals, area, unexplained, proposed, told)
     notes = (*a.notices, *_notes(a, causes))
     return schema.Diagnosis.trusted(
@@ -370,13 +368,13 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
     )
 
 
-def _area(causes: tuple[schema.CauseBelief, ...], totals: _Totals) -> str | None:
+def _area(k: Knowledge, causes: tuple[schema.CauseBelief, ...], totals: _Totals) -> str | None:
     """The group to name instead of a cause: the likely one, or twice as likely as the likeliest cause."""
-    if not causes or causes[0].probability >= _LIKELY_CAUSE:
+    if not causes or causes[0].probability >= k.scales.decision.likely_cause:
         return None
     group, p = max(totals.groups.items(), key=lambda i: i[1])
-    points = p >= _POINTS_TO and p >= 2 * causes[0].probability
-    return group if points or p >= _LIKELY_AREA else None
+    points = p >= k.scales.decision.points_to and p >= 2 * causes[0].probability
+    return group if points or p >= k.scales.decision.likely_area else None
 
 
 def _summary(
@@ -395,11 +393,11 @@ def _summary(
     top = causes[0]
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
-    if top.probability >= _LIKELY_CAUSE:
+    if top.probability >= k.scales.decision.likely_cause:
         return "likely", f"{top.name} is {top.words} ({top.probability:.0%}).{first}"
     if area is not None:
         name, p = k.groups[area].name, totals.groups[area]
-        if p >= _LIKELY_AREA:
+        if p >= k.scales.decision.likely_area:
             return "likely", f"{name} is {in_words(p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
     few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])

@@ -211,6 +211,9 @@ class DecisionScale(Frozen):
     very_deviation: Number
     very_spread: Number
     most_deviation: Number
+    likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
+    likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
+    points_to: Probability = Field(description="From this chance on an open answer points to a group.")
     workshop_minutes: Number
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
