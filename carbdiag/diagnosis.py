@@ -202,7 +202,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
-        put_back_first=moved_for_the_worse(case),
+        put_back_first=_put_back(k, case),
         brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
@@ -366,6 +366,15 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
         statements=tuple(out),
         text=text,
     )
+
+
+def _put_back(k: Knowledge, case: schema.Case) -> tuple[schema.PutBack, ...]:
+    out = []
+    for circuit in (k.circuits[c] for c in moved_for_the_worse(case)):
+        actions = (k.actions[circuit.richer.action], k.actions[circuit.leaner.action])
+        ids = dict.fromkeys((*circuit.cautions, *(c for a in actions for c in a.cautions)))
+        out.append(schema.PutBack.trusted(circuit=circuit.id, cautions=k.cautions_for(tuple(ids))))
+    return tuple(out)
 
 
 def _area(k: Knowledge, causes: tuple[schema.CauseBelief, ...], totals: _Totals) -> str | None:

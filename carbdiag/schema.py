@@ -1253,6 +1253,13 @@ class Unexplained(Frozen):
     text: Text
 
 
+class PutBack(Frozen):
+    """A setting to put back before anything else, with the cautions of moving it."""
+
+    circuit: Id
+    cautions: tuple[CautionText, ...]
+
+
 class Diagnosis(Frozen):
     """The answer to a case."""
 
@@ -1279,8 +1286,8 @@ class Diagnosis(Frozen):
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
     )
-    put_back_first: tuple[Id, ...] = Field(
-        default=(), description="Circuits whose setting was moved last for the worse, and not put back."
+    put_back_first: tuple[PutBack, ...] = Field(
+        default=(), description="Settings that were moved last for the worse, and not put back."
     )
     brackets: tuple[Bracket, ...] = Field(default=(), description="What trials say of the right size of a setting.")
     left_out: Number = Field(

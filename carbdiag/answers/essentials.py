@@ -108,10 +108,10 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     return p.say("open", causes=few)
 
 
-def put_back(p: Phrases) -> Iterator[str]:
-    """What to put back before anything else, if something that was moved made it worse."""
-    if p.d.put_back_first:
-        yield p.say("put_back_first", part=BETWEEN.join(p.circuit(c) for c in p.d.put_back_first))
+def put_back(p: Phrases) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
+    """What to put back before anything else because moving it made it worse, each with its cautions."""
+    for moved in p.d.put_back_first:
+        yield p.say("put_back_first", part=p.circuit(moved.circuit)), moved.cautions
 
 
 def pressing(p: Phrases) -> Iterator[tuple[str, str]]:

@@ -76,7 +76,8 @@ def _opening(p: Phrases) -> Iterator[Block]:
     lead: list[Block] = [Paragraph(strong(headline(p)))]
     if p.d.next_steps or settled(p):
         lead.append(paragraph(verdict(p)))
-    lead += [paragraph(line) for line in put_back(p)]
+    for line, cautions in put_back(p):
+        lead += [paragraph(line), Cautions(p.in_short(cautions))]
     general = of_the_machine(p)
     if general:
         mind.append(Cautions(p.in_short(general)))

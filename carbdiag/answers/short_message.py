@@ -89,7 +89,8 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     if p.d.next_steps:
         few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
         yield _Part(tuple((paragraph(line),) for line in few), 1)
-    yield from (_Part(((paragraph(line),), ()), 1) for line in put_back(p))
+    for line, moving in put_back(p):
+        yield _Part(((paragraph(line), Cautions(p.in_short(moving))), ()), 1)
     yield _Part((_change(p), ()), 3)
     yield from _ending(p, after)
 
