@@ -5,11 +5,12 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections import Counter
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 import pytest
 
 from carbdiag import Knowledge
+from carbdiag.reading_schema import FactRead
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Change, Effect
 from tests.reading.benchmark_script import SCRIPT, benchmark
@@ -24,7 +25,7 @@ def k() -> Knowledge:
     return Knowledge.load()
 
 
-@pytest.mark.parametrize("name", benchmark.SETS)
+@pytest.mark.parametrize("name", [*benchmark.SETS, *benchmark.HALVED])
 def test_labels_name_records_that_exist(k: Knowledge, name: str) -> None:
     for post, said in benchmark.labels(name).items():
         for label in [*said["findings"], *said["contexts"]]:
@@ -33,9 +34,11 @@ def test_labels_name_records_that_exist(k: Knowledge, name: str) -> None:
             assert is_outcome(k, label), (post, label)
         for label in said["trials"]:
             assert is_effect(k, label), (post, label)
+        for label in said["facts"]:
+            assert is_fact(k, label), (post, label)
         for label in said["either"]:
-            assert is_status(k, label) or is_outcome(k, label) or is_effect(k, label), (post, label)
-        assert not said["either"] & set().union(*(said[kind] for kind in benchmark.KINDS)), post
+            assert any(is_one(k, label) for is_one in (is_status, is_outcome, is_effect, is_fact)), (post, label)
+        assert not said["either"] & set().union(*(said[kind] for kind in (*benchmark.KINDS, "facts"))), post
 
 
 def is_status(k: Knowledge, label: str) -> bool:
@@ -56,6 +59,24 @@ def is_effect(k: Knowledge, label: str) -> bool:
             return circuit in k.circuits and change in CHANGES and effect in EFFECTS
         case _:
             return False
+
+
+def is_fact(k: Knowledge, label: str) -> bool:
+    fact, _, value = label.partition(" ")
+    match fact:
+        case "family":
+            return value in k.families
+        case "use":
+            return value in k.uses
+        case _:
+            return fact in get_args(FactRead.model_fields["fact"].annotation) and value != ""
+
+
+@pytest.mark.parametrize("name", benchmark.HALVED)
+def test_a_halved_set_has_posts_in_both_halves(name: str) -> None:
+    told = benchmark.labels(name)
+    assert {*told} <= {*benchmark.texts()}
+    assert {benchmark.half_of(post) for post in told} == {"development", "held_out"}
 
 
 @pytest.mark.parametrize("name", benchmark.SETS)
