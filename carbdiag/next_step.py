@@ -403,6 +403,7 @@ def _possible(
         and (not applies.strokes or model.strokes in applies.strokes)
         and fit_weight(applies, machine, 1.0) > 0
         and not any(h in on for h in check.held_back_while)
+        and not (check.needs_running and any(k.holds[h].engine_off for h in on))
     )
 
 

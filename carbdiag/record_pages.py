@@ -91,7 +91,7 @@ def _signs(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
     for line in cause.shows:
         places = line.at or k.findings[line.finding].at
         limits = [f"{s}-stroke" for s in line.strokes]
-        at = [k.places[p].name for p in places if p != "overall"]
+        at = [k.places[p].name for p in places if k.places[p].in_chart]
         by_word[line.often].setdefault(line.finding, []).extend([*at, *limits])
     for word, findings in by_word.items():
         if findings:

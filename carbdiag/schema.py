@@ -748,6 +748,7 @@ class Hold(Frozen):
     when: HoldCondition
     trials: tuple[Literal["leaner", "leaner_wide", "wide", "all"], ...] = ()
     actions: tuple[Id, ...] = ()
+    engine_off: bool = Field(default=False, description="Nothing that needs a running engine is proposed.")
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 

@@ -1059,7 +1059,7 @@ def _please_say(reading: out.TextReading, k: Knowledge) -> Iterator[str]:
     known = {f.fact for f in reading.facts}
     if not any(f.status is Status.PRESENT for f in reading.findings):
         yield "What does the engine do wrong, and at which throttle opening (idle, quarter, half, full)?"
-    elif not any(f.at and f.at != ("overall",) for f in reading.findings):
+    elif not any(k.places[p].in_chart for f in reading.findings for p in f.at):
         yield "At which throttle opening does it happen: idle, an eighth, a quarter, half, three-quarter or full?"
     if "strokes" not in known:
         yield "Is it a two-stroke or a four-stroke?"
