@@ -159,7 +159,7 @@ def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dic
     ratio = dry_air(air.now).dry_density_kg_m3 / dry_air(air.set).dry_density_kg_m3
     by_band = {band: exponent * math.log(ratio) for band, exponent in family.air_exponent.items()}
     return {
-        p.id: by_band.get(p.id, sum(w * by_band.get(b, 0.0) for b, w in p.drivers.items()))
+        p.id: by_band.get(p.id, sum(w * by_band.get(b, 0.0) for b, w in family.drivers.get(p.id, p.drivers).items()))
         for p in k.places.values()
     }
 

@@ -31,12 +31,14 @@ class FamilyTables:
     """shares and steps: circuit -> place -> share of the fuel, percent fuel a step; sigma: place -> spread of x.
 
     reach: circuit -> band -> part of the band in which a step of its setting does anything (1 where not given).
+    drivers: place -> bands that set its mixture, and how much (none for a band).
     """
 
     shares: ByPlace
     steps: ByPlace
     reach: ByPlace
     sigma: Mapping[str, float]
+    drivers: ByPlace
 
 
 def family_geometry(family: schema.Family) -> Geometry | None:
@@ -72,6 +74,7 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     steps = {c: dict(by) for c, by in family.steps.items()}
     reach: dict[str, dict[str, float]] = {}
     bands = [p for p in k.places.values() if p.opening is not None]
+    drivers = {p.id: family.drivers.get(p.id, p.drivers) for p in k.places.values()}
     sigma = dict.fromkeys((p.id for p in bands), k.scales.mixture.residual_sigma)
     if geometry is not None:
         circuits = [k.circuits[c] for c in family.circuits]
@@ -95,15 +98,13 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
                 )
                 reach.setdefault(circuit.id, {})[place.id] = felt
             sigma[place.id] = _spread(k, geometry, place.opening[1])
-    for place in k.places.values():
-        if place.id not in sigma:
-            weight = sum(place.drivers.values())
-            sigma[place.id] = (
-                sum(w * sigma[b] for b, w in place.drivers.items()) / weight
-                if weight
-                else k.scales.mixture.residual_sigma
+    for place, by_band in drivers.items():
+        if place not in sigma:
+            weight = sum(by_band.values())
+            sigma[place] = (
+                sum(w * sigma[b] for b, w in by_band.items()) / weight if weight else k.scales.mixture.residual_sigma
             )
-    return FamilyTables(shares, steps, reach, sigma)
+    return FamilyTables(shares, steps, reach, sigma, drivers)
 
 
 def _share(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float | None:
@@ -138,14 +139,13 @@ def in_control(k: Knowledge, tables: FamilyTables, place: str) -> list[tuple[str
     A state takes its bands' shares and its own. A circuit counts only for the part of a band that its setting reaches:
     the needle's straight part feeds one-eighth throttle, but the clip does next to nothing there.
     """
-    record = k.places[place]
     out: dict[str, float] = {}
     for circuit, by_place in tables.shares.items():
         reach = tables.reach.get(circuit, {})
         share = (
             by_place[place] * reach.get(place, 1.0)
             if place in by_place
-            else sum(w * by_place.get(b, 0.0) * reach.get(b, 1.0) for b, w in record.drivers.items())
+            else sum(w * by_place.get(b, 0.0) * reach.get(b, 1.0) for b, w in tables.drivers[place].items())
         )
         if share >= _LEAST_SHARE:
             out[circuit] = share

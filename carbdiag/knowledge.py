@@ -371,6 +371,11 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
                 if not families_with(k, applies):
                     emit(key, identity, "applies", "no family is left that this applies to", "")
 
+    for family in k.families.values():
+        for state, by_band in family.drivers.items():
+            known("families", family.id, f"drivers.{state}", state, k.places, "place")
+            for driver in by_band:
+                known("families", family.id, f"drivers.{state}.{driver}", driver, k.places, "place")
     for place in k.places.values():
         for driver in place.drivers:
             known("bands.yaml", place.id, f"drivers.{driver}", driver, k.places, "place")

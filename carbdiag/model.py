@@ -215,28 +215,25 @@ def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
     )
 
 
-def _through_drivers(k: Knowledge, by_place: Mapping[str, float]) -> dict[str, float]:
+def _through_drivers(drivers: ByPlace, by_place: Mapping[str, float]) -> dict[str, float]:
     """Complete shifts given for some places: states that are not named inherit from their bands."""
-    out = {}
-    for place in k.places.values():
-        if place.id in by_place:
-            out[place.id] = by_place[place.id]
-        else:
-            out[place.id] = sum(weight * by_place.get(band, 0.0) for band, weight in place.drivers.items())
-    return out
+    return {
+        place: by_place[place] if place in by_place else sum(w * by_place.get(b, 0.0) for b, w in by_band.items())
+        for place, by_band in drivers.items()
+    }
 
 
-def _completed(k: Knowledge, shifts: Sequence[Mapping[str, float]]) -> Floats:
+def _completed(drivers: ByPlace, shifts: Sequence[Mapping[str, float]]) -> Floats:
     """The same for many at once, as an array (places, shifts)."""
-    row = {p: n for n, p in enumerate(k.places)}
+    row = {p: n for n, p in enumerate(drivers)}
     given = [(row[p], n, x) for n, by_place in enumerate(shifts) for p, x in by_place.items()]
     at, of = np.array([(r, n) for r, n, _ in given], dtype=np.intp).reshape(-1, 2).T
     out, named = np.zeros((len(row), len(shifts))), np.zeros((len(row), len(shifts)), dtype=bool)
     out[at, of], named[at, of] = [x for *_, x in given], True
     inherited = np.zeros_like(out)
-    for place in k.places.values():
-        for band, weight in place.drivers.items():
-            inherited[row[place.id]] += weight * out[row[band]]
+    for place, by_band in drivers.items():
+        for band, weight in by_band.items():
+            inherited[row[place]] += weight * out[row[band]]
     return np.where(named, out, inherited)
 
 
@@ -263,7 +260,7 @@ def area_shift(model: Model, circuit: str, change: float) -> Floats:
     """Mixture shift at every place, shape (P,), when a circuit's area changes by the share `change` (+: more)."""
     shares = model.tables.shares
     at = {p: flow_shift(shares, circuit, p, change) for p in shares.get(circuit, {})}
-    by_place = _through_drivers(model.knowledge, at)
+    by_place = _through_drivers(model.tables.drivers, at)
     return np.array([by_place[p] for p in model.places])
 
 
@@ -355,7 +352,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     group_number = np.array([group_ids.index(s.group) if s.group else -1 for s in states], dtype=np.intp)
     like = likeness(kind, cause_number, np.array(odds))
     times += [1.0] * (len(shifts) - len(times))
-    x = _completed(k, shifts) * np.array(times)
+    x = _completed(tables.drivers, shifts) * np.array(times)
     if len(like):
         x[:, -len(like) :] = like.of(x)
     every = cause_tables(k)
@@ -408,7 +405,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
 def _step_x(k: Knowledge, family: schema.Family, tables: FamilyTables) -> dict[str, Floats]:
     circuits = [c for c in family.circuits if c in tables.steps]
     steps = [{p: step_shift(tables.steps, c, p) for p in tables.steps[c]} for c in circuits]
-    return dict(zip(circuits, np.ascontiguousarray(_completed(k, steps).T), strict=True))
+    return dict(zip(circuits, np.ascontiguousarray(_completed(tables.drivers, steps).T), strict=True))
 
 
 def _add_unlisted(
@@ -431,7 +428,7 @@ def _add_unlisted(
             x = {p: size * s / largest for p, s in tables.shares[circuit].items()}
             states.append(State(None, "unlisted", circuit, direction))
             odds.append(each)
-            shifts.append(_through_drivers(k, x))
+            shifts.append(_through_drivers(tables.drivers, x))
             number.append(-1)
 
 

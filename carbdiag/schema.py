@@ -488,6 +488,9 @@ class Family(Frozen):
     shares: dict[Id, dict[Id, Number]]
     steps: dict[Id, dict[Id, Number]]
     air_exponent: dict[Id, Number]
+    drivers: dict[Id, dict[Id, Probability]] = Field(
+        default={}, description="Bands that set the mixture of a situation here, where not as on other carburetors."
+    )
     published_bands: tuple[PublishedBand, ...] = ()
     phrases: Phrases = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
