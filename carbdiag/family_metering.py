@@ -98,10 +98,10 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
                 )
                 reach.setdefault(circuit.id, {})[place.id] = felt
             sigma[place.id] = _spread(k, geometry, place.opening[1])
-    for place, by_band in drivers.items():
-        if place not in sigma:
+    for state, by_band in drivers.items():
+        if state not in sigma:
             weight = sum(by_band.values())
-            sigma[place] = (
+            sigma[state] = (
                 sum(w * sigma[b] for b, w in by_band.items()) / weight if weight else k.scales.mixture.residual_sigma
             )
     return FamilyTables(shares, steps, reach, sigma, drivers)

@@ -101,8 +101,9 @@ class PlainModel:
 
     def _everywhere(self, given: dict[str, float]) -> dict[str, float]:
         return {
-            p.id: given[p.id] if p.id in given else sum(w * given.get(b, 0.0) for b, w in self.family.drivers.get(p.id, p.drivers).items())
+            p.id: given[p.id] if p.id in given else sum(w * given.get(b, 0.0) for b, w in drivers.items())
             for p in self.k.places.values()
+            for drivers in [self.family.drivers.get(p.id, p.drivers)]
         }
 
     def step_richer(self, circuit: str) -> dict[str, float]:
