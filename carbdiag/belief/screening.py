@@ -21,20 +21,22 @@ def promise(network: Network, odds: Floats, likelihoods: Sequence[Floats], nothi
 
     nothing: P(nothing wrong) among the single states, which sets that scale.
     """
-    log = np.log(np.maximum(odds, _TINY))
     # odds[0] / nothing is what all single states weigh together
-    log -= (math.log(max(odds[0], _TINY)) - math.log(max(nothing, _TINY))) / 2
+    scale = math.sqrt(max(nothing, _TINY) / max(odds[0], _TINY))
+    promised = odds * scale
     if likelihoods:
         beside_nothing = np.stack(likelihoods)
         beside_nothing /= np.maximum(beside_nothing[:, :1], _TINY)
-        log += np.log(np.maximum(beside_nothing, 1.0, out=beside_nothing)).sum(axis=0)
-    log[network.raised] += math.log(max(network.raised_by, 1.0)) / 2
-    log[network.cause < 0] = -np.inf
-    return np.asarray(np.exp(np.minimum(log, _MOST)))
+        with np.errstate(over="ignore"):
+            most = np.multiply.reduce(np.maximum(beside_nothing, 1.0, out=beside_nothing), axis=0)
+        promised *= np.minimum(most, _MOST)
+    promised[network.raised] *= math.sqrt(max(network.raised_by, 1.0))
+    promised[network.cause < 0] = 0.0
+    return np.minimum(promised, _MOST)
 
 
-#: Smaller than any weight that counts; and the logarithm of what can still be squared.
-_TINY, _MOST = 1e-300, 300.0
+#: Smaller than any weight that counts; and what can still be squared.
+_TINY, _MOST = 1e-300, 1e130
 
 
 def heads(network: Network, promised: Floats, most_left: float) -> Ints:

@@ -9,19 +9,30 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 
 
 @dataclass(frozen=True, eq=False)
 class Movers:
-    """Pairs on the ring by how many of the two causes move the mixture at all, at whatever severity."""
+    """Pairs on the ring by how many of the two causes move the mixture at all."""
 
     both: Ints  # places on the ring, flattened
-    first: Ints  # the causes there
+    first: Ints  # where the causes there stand
     second: Ints
     one: Ints  # likewise where one does
     mover: Ints  # which one
+
+    @classmethod
+    def of(cls, moves: NDArray[np.bool_], beside: NDArray[np.bool_]) -> Movers:
+        """From what moves, (C,), and the same for the second of each pair, (C // 2, C)."""
+        n = len(moves)
+        both, one = np.flatnonzero(moves & beside), np.flatnonzero(moves ^ beside)
+        row, first = np.divmod(both, max(n, 1))
+        of_one = one % max(n, 1)
+        mover = np.where(moves.take(of_one), of_one, (of_one + one // max(n, 1) + 1) % max(n, 1))
+        return cls(both, first, (first + row + 1) % max(n, 1), one, mover)
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,7 +41,6 @@ class Shifts:
 
     lattice: Lattice
     x: Ints  # (P, S) in lattice steps
-    cause: Ints  # (S,) cause of each state, -1 for none
     listed: slice  # the states that pair
     _sums: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
     _moving_sums: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
@@ -46,12 +56,12 @@ class Shifts:
         return self.lattice.clip(np.arange(-2 * self.reach, 2 * self.reach + 1) + self.lattice.center)
 
     def sums(self, place: int) -> tuple[Ints, Ints]:
-        """A number for the shift of each state, (S,), and by number the index into `spread` of its sum with each listed
-        state's, (numbers, L)."""
+        """A number for the shift of each listed state, (L,), and by number the index into `spread` of its sum with
+        that of each state, (numbers, S)."""
         found = self._sums.get(place)
         if found is None:
-            shifts, number = np.unique(self.x[place], return_inverse=True)
-            found = self._sums[place] = number, (shifts[:, None] + 2 * self.reach) + self.x[place, self.listed]
+            shifts, number = np.unique(self.x[place, self.listed], return_inverse=True)
+            found = self._sums[place] = number, (shifts[:, None] + 2 * self.reach) + self.x[place]
         return found
 
     @cached_property
@@ -71,21 +81,8 @@ class Shifts:
         found = self._moving_sums.get(place)
         if found is None:
             number, sums = self.sums(place)
-            found = self._moving_sums[place] = number, sums.take(self.moving, axis=1)
+            found = self._moving_sums[place] = number.take(self.moving), sums
         return found
-
-    @cached_property
-    def movers(self) -> Movers:
-        """The pairs on a ring of all causes by what moves the mixture."""
-        causes = int(self.cause.max(initial=-1)) + 1
-        moves = np.zeros(causes, dtype=bool)
-        moves[self.cause[self.listed][self.moving]] = True
-        first = np.tile(np.arange(causes), causes // 2)
-        second = (first + np.repeat(np.arange(causes // 2), causes) + 1) % max(causes, 1)
-        both = np.flatnonzero(moves[first] & moves[second])
-        one = np.flatnonzero(moves[first] ^ moves[second])
-        mover = np.where(moves[first], first, second)[one]
-        return Movers(both, first[both], second[both], one, mover)
 
     def folded(self, by_sum: Floats) -> Floats:
         """Weights by index into `spread` as weights on the lattice, shape (N,)."""
