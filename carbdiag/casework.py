@@ -5,7 +5,8 @@ Modeling choices beyond `belief`:
 * A sign told without a place shows *somewhere*; told with several places, somewhere among them.
 * Paraphrases (one `cluster`, one place, one status) are one statement: the rider said one of these words.
 * A change of setting shifts the mixture by its step; what was seen later, without putting it back, is read
-  under that shift. A repair removes its cause with the chance that its effect implies, and later observations
+  under that shift. Hypotheses are about the engine when trouble was first told: a setting that was moved for the
+  worse before any trouble is part of them, and what was seen before it is read without the move. A repair removes its cause with the chance that its effect implies, and later observations
   are read as a mix of repaired and not.
 * A known change of air makes the matching air cause as large as computed.
 """
@@ -40,7 +41,7 @@ from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperat
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
-from carbdiag.trials import direction_of, shift_by_trial
+from carbdiag.trials import direction_of, moved_before_trouble, shift_by_trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +63,7 @@ class Belief:
     evidence: Evidence
     posterior: Posterior
     observations: tuple[Observation, ...]
-    steps: Ints  # (P,) lattice steps by which settings changed and kept have moved the mixture
+    steps: Ints  # (P,) lattice steps by which settings changed and kept since trouble began moved the mixture
     background: float  # P(something unknown), on the scale of the posterior's weights
     background_ratio: float  # how many times better the listed hypotheses explain the case
     repaired: Floats  # (S,) chance that each state, if it was at work, is repaired by now
@@ -276,13 +277,17 @@ class _Reader:
         self.mentioned: set[int] = set()
         self.spoken_of: set[str] = set()
         self.visited: set[str] = set(case.visited)
-        self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts so far, lattice steps
+        self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
         self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
         self.reach: set[str] = set()
         self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
 
     def read(self) -> None:
         """Read every epoch in order."""
+        for trial in moved_before_trouble(self.case):
+            shift = shift_by_trial(self.model, self.case.machine, trial)
+            if shift is not None:
+                self.steps = self.steps - self.network.lattice.steps(shift)
         for epoch in self.case.history():
             self._epoch(epoch)
         if len(self.reach) == 1:

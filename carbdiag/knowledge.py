@@ -422,6 +422,8 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
             known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
         for n, other in enumerate(context.settled_by):
             known("contexts.yaml", context.id, f"settled_by[{n}]", other, k.contexts, "context")
+        for n, moved in enumerate(context.told_by):
+            known("contexts.yaml", context.id, f"told_by[{n}]", moved, {**k.circuits, **k.actions}, "setting or repair")
     for circuit in k.circuits.values():
         for at in circuit.strongest_at:
             known("circuits", circuit.id, "strongest_at", at, k.places, "place")

@@ -199,6 +199,7 @@ class Asked:
     findings: frozenset[tuple[str, str | None]]
     contexts: frozenset[str]
     held: frozenset[str]  # contexts that hold
+    tried: frozenset[str]  # settings moved and repairs made
 
     @classmethod
     def of(cls, case: schema.Case) -> Asked:
@@ -215,12 +216,14 @@ class Asked:
             frozenset(checks), frozenset(findings | skipped["finding"]),
             frozenset({c.context for c in case.contexts} | {i for i, _ in skipped["context"]}),
             frozenset(c.context for c in case.contexts if c.status is Status.PRESENT),
+            frozenset(t.change or t.do or "" for e in case.history() for t in e.trials),
         )
 
-    def covers(self, kind: str, record: str, place: str | None, settled_by: tuple[str, ...]) -> bool:
+    def covers(self, kind: str, record: str, place: str | None, context: schema.Context | None) -> bool:
         """Whether this was answered already; a sign once told is not asked again place by place."""
-        if kind == "context":
-            return record in self.contexts or not self.held.isdisjoint(settled_by)
+        if context is not None:
+            told = not (self.held.isdisjoint(context.settled_by) and self.tried.isdisjoint(context.told_by))
+            return told or record in self.contexts
         if kind == "finding":
             return any(r == record for r, _ in self.findings)
         return (record, place) in self.checks or (record, None) in self.checks or (
@@ -321,10 +324,10 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
     def is_open(t: int) -> bool:
         record, place = c.ids[t]
         kind = c.kind[t]
-        settled_by = k.contexts[record].settled_by if kind == "context" else ()
+        context = k.contexts[record] if kind == "context" else None
         return not (
             c.cluster[t] in clusters
-            or asked.covers(kind, record, place, settled_by)
+            or asked.covers(kind, record, place, context)
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))

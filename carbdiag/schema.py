@@ -782,6 +782,10 @@ class Context(Frozen):
     settled_by: tuple[Id, ...] = Field(
         default=(), description="Circumstances that answer this one when they hold, so that it is not asked."
     )
+    told_by: tuple[Id, ...] = Field(
+        default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
+        "it is not asked; a setting moved for the worse before any trouble says that it holds."
+    )
     groups: dict[Id, ContextWord] = {}
     phrases: Phrases = {}
     phrases_against: Phrases = {}

@@ -1,6 +1,6 @@
 """A case made ready to be read: what was tried for a moment becomes a check; contradictions are softened, and told.
 
-Statements of one epoch that contradict each other are both kept, each one word less certain, and the notice says which
+A circumstance that a trial tells is told too. Statements of one epoch that contradict each other are both kept, each one word less certain, and the notice says which
 two they are. The same statement told twice counts once.
 """
 
@@ -13,6 +13,7 @@ from typing import TypeVar
 from carbdiag import schema
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import Certainty, Status
+from carbdiag.trials import moved_before_trouble
 
 _Told = TypeVar("_Told", schema.FindingReport, schema.CheckResult)
 Key = tuple[str, str]  # what a statement is about: record and place
@@ -30,6 +31,9 @@ class Settled:
 def settle(k: Knowledge, case: schema.Case) -> Settled:
     """Make a checked case ready to be read; one that needs nothing is returned as it is."""
     notices: list[str] = list(_contexts(k, case.contexts))
+    implied = tuple(_told_by_trials(k, case))
+    if implied:
+        case = case.model_copy(update={"contexts": (*case.contexts, *implied)})
     epochs: list[schema.Epoch] = []
     changed = False
     for epoch in case.history():
@@ -44,6 +48,15 @@ def settle(k: Knowledge, case: schema.Case) -> Settled:
         nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
         case = case.model_copy(update={**nothing, "epochs": tuple(epochs)})
     return Settled(case, tuple(notices))
+
+
+def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextReport]:
+    """The circumstances that a setting moved for the worse before any trouble tells, where nothing is said of them."""
+    said = {c.context for c in case.contexts}
+    moved = {t.change for t in moved_before_trouble(case)}
+    for context in k.contexts.values():
+        if context.id not in said and not moved.isdisjoint(context.told_by):
+            yield schema.ContextReport.trusted(context=context.id)
 
 
 def _without_temporary(k: Knowledge, epoch: schema.Epoch) -> Iterator[schema.Epoch]:

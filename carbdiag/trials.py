@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from carbdiag import schema
 from carbdiag.belief.lattice import Floats
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, area_shift
-from carbdiag.terms import Change, Effect
+from carbdiag.terms import Change, Effect, Status
 
 _JETS = ("main_jet", "pilot")
 _OTHER_WAY = {Change.RICHER: Change.LEANER, Change.LEANER: Change.RICHER}
@@ -96,6 +96,21 @@ def moved_for_the_worse(case: schema.Case) -> tuple[str, ...]:
     """Circuits whose setting made it worse when it was last moved, and was not put back, in the order moved."""
     last = {t.change: t for epoch in case.history() for t in epoch.trials if t.change is not None}
     return tuple(c for c, t in last.items() if t.effect is Effect.WORSE and not t.put_back)
+
+
+def moved_before_trouble(case: schema.Case) -> Iterator[schema.Trial]:
+    """The settings moved for the worse, and left so, before anything was wrong: they may be what brought it on.
+
+    Every other effect (better, no change, ...) says that something was wrong when the setting was moved.
+    """
+    for epoch in case.history():
+        if any(f.status is Status.PRESENT for f in epoch.findings):
+            return
+        for trial in epoch.trials:
+            if trial.change is None or trial.effect is not Effect.WORSE:
+                return
+            if not trial.put_back:
+                yield trial
 
 
 def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:

@@ -8,6 +8,7 @@ from pydantic import ValidationError
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_text
 from carbdiag.casework import assess, effect_table
 from carbdiag.model import compile_model
+from carbdiag.next_step import Asked
 from carbdiag.terms import SETTING_EFFECTS, Effect
 
 HEAD = "machine: {family: round_slide, strokes: 2, cylinders: 1}\nreporting: interview\n"
@@ -96,6 +97,47 @@ def test_jets_by_flow_and_by_bore_shift_by_their_area(k: Knowledge) -> None:
     bore, flow = (assess(k, case(BOG + told.format(n))).beliefs[0].steps for n in ("bore", "flow"))
     full = compile_model(k, "round_slide", 2).place("full")
     assert bore[full] < flow[full] < 0  # richer, and the bore numbers by more
+
+
+WORSE = "{change: mixture_screw, direction: leaner, effect: worse%s}"
+STALLS = "epochs:\n- trials: [%s]\n- findings: [{finding: stalls_at_stop}]\n"
+
+
+def test_a_setting_moved_for_the_worse_before_any_trouble_is_what_is_wrong_now(k: Knowledge) -> None:
+    """Trouble that began with a move is the move's: the same words without an order leave the passages likelier."""
+    head = "machine: {family: round_slide, strokes: 4}\n"
+    found = diagnose(load_case(head + STALLS % (WORSE % "")), k)
+    assert found.causes[0].id == "mixture_screw_lean"
+    told = {(s.kind, *s.ids) for s in found.told}
+    assert ("context", "idle_screws_turned") in told
+    flat = f"findings: [{{finding: stalls_at_stop}}]\ntrials: [{WORSE % ''}]\n"
+    assert p(k, head + STALLS % (WORSE % ""), "mixture_screw_lean") > 3 * p(k, head + flat, "mixture_screw_lean")
+
+
+@pytest.mark.parametrize("effect", ["better", "no_change", "overshot"])
+def test_a_setting_moved_because_something_was_wrong_did_not_bring_it_on(k: Knowledge, effect: str) -> None:
+    story = STALLS % WORSE.replace("worse%s", effect)
+    found = diagnose(load_case("machine: {family: round_slide, strokes: 4}\n" + story), k)
+    assert ("context", "idle_screws_turned") not in {(s.kind, *s.ids) for s in found.told}
+
+
+def test_what_was_seen_before_the_move_is_read_without_it(k: Knowledge) -> None:
+    """Rich at half since the needle went up, and not before it: the needle; rich before it as well: something else."""
+    story = (
+        "epochs:\n- findings: [{finding: blubbers, at: half, status: %s}]\n  trials: [{change: needle, direction: richer,"
+        " effect: worse}]\n- findings: [{finding: blubbers, at: half}]\n"
+    )
+    head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\n"
+    new, old = (p(k, head + story % status, "needle_clip_rich") for status in ("denied", "present"))
+    assert new > 1.3 * old
+
+
+def test_what_a_trial_tells_is_not_asked(k: Knowledge) -> None:
+    told = "findings: [{finding: stalls_at_stop}]\n"
+    screw = "trials: [{change: mixture_screw, direction: richer, effect: no_change}]\n"
+    context = k.contexts["idle_screws_turned"]
+    for text, answered in ((told, False), (told + screw, True)):
+        assert Asked.of(case(text)).covers("context", context.id, None, context) is answered
 
 
 # ---------------------------------------------------------------------------------------------------------
