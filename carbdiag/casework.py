@@ -4,10 +4,10 @@ Modeling choices beyond `belief`:
 
 * A sign told without a place shows *somewhere*; told with several places, somewhere among them.
 * Paraphrases (one `cluster`, one place, one status) are one statement: the rider said one of these words.
-* A change of setting shifts the mixture by its step; what was seen later, without putting it back, is read
-  under that shift. Hypotheses are about the engine when trouble was first told: a setting that was moved for the
-  worse before any trouble is part of them, and what was seen before it is read without the move. A repair removes its cause with the chance that its effect implies, and later observations
-  are read as a mix of repaired and not.
+* A change of setting shifts the mixture by its step; what was seen later, without putting it back, is read under that
+  shift. Hypotheses are about the engine when trouble was first told: a setting that was moved for the worse before any
+  trouble is part of them, and what was seen before it is read without the move. A repair removes its cause with the
+  chance that its effect implies, and later observations are read as a mix of repaired and not.
 * A known change of air makes the matching air cause as large as computed.
 """
 
@@ -280,6 +280,7 @@ class _Reader:
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
         self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
         self.reach: set[str] = set()
+        self.number = 0  # of the epoch
         self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
 
     def read(self) -> None:
@@ -288,7 +289,8 @@ class _Reader:
             shift = shift_by_trial(self.model, self.case.machine, trial)
             if shift is not None:
                 self.steps = self.steps - self.network.lattice.steps(shift)
-        for epoch in self.case.history():
+        for number, epoch in enumerate(self.case.history()):
+            self.number = number
             self._epoch(epoch)
         if len(self.reach) == 1:
             self._reach(next(iter(self.reach)))
@@ -547,6 +549,8 @@ class _Reader:
         return np.asarray(np.exp(log[0]) * ((1 - short) * np.exp(log - log[0]) + short))
 
     def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:
+        if self.number:
+            said = said.model_copy(update={"epoch": self.number})
         self.observations.append(Observation(said, likelihood, background))
 
 

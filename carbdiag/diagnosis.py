@@ -18,7 +18,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
-from carbdiag.trials import brackets, moved_for_the_worse
+from carbdiag.trials import brackets, moved_for_the_worse, stretches
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -436,7 +436,9 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
             for a in (case.air.set, case.air.now)
         )
         lines.append(f"Set at {was}, now at {now}")
-    return (*lines, *(o.statement.text for o in main.observations))
+    told = [o.statement for o in main.observations]
+    when = {n: f"{mark.replace('_', ' ').capitalize()}: " for n, mark in stretches(told).items()}
+    return (*lines, *(when.get(n, "") + s.text for n, s in enumerate(told)))
 
 
 def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ...]:

@@ -79,6 +79,19 @@ class Spoken(Frozen):
     words: Words = Field(min_length=1)
 
 
+class OrderWords(Frozen):
+    """Words that put what is told in order in time."""
+
+    now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
+    now_behind: Words = Field(default=(), description='Behind a sign, it is seen since: "which it never did before".')
+    still: Words = Field(default=(), description='Behind such a word, the sign was there before: "now still".')
+    since: Words = Field(default=(), description="Before a deed, the signs of its sentence are seen since.")
+    gone: Words = Field(default=(), description='Behind a sign that is denied, it was there before: "any more".')
+    not_before: Words = Field(default=(), description='Behind a sign, it was not there before: "never used to".')
+    past_forms: Words = Field(default=(), description="Before a sign, or in it, it was seen then, and not now.")
+    past_ending: str = Field(default="", description="The ending of a verb that tells what was.")
+
+
 class Cues(Frozen):
     """Phrases that say how a statement is meant, not what it says."""
 
@@ -177,6 +190,9 @@ class Language(Frozen):
     contrasts: Words = Field(
         default=(), description="Of the strong breaks, those that set one thing against another, such as 'but'."
     )
+    clause_openers: Words = Field(
+        default=(), description='Words with which another clause begins without a comma: "bogs off idle so I went up".'
+    )
     engine_groups: tuple[Id, ...] = Field(default=(), description="Word groups for what the engine does by itself.")
     own_deeds: Words = Field(default=(), description='Words of those groups that a rider does too: "I stopped".')
     persons: Words = Field(default=(), description="Words for whoever rides, before a verb.")
@@ -213,6 +229,9 @@ class Language(Frozen):
     effects_beside: dict[Effect, PhraseList] = Field(
         default={}, description='Effects only behind a deed, in its sentence: "cleaned the jet and it runs great".'
     )
+    effects_brought: dict[Effect, PhraseList] = Field(
+        default={}, description='Effects only behind a setting moved and a word of `order.now`: "and now it stalls".'
+    )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_unless: Words = Field(
         default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
@@ -230,9 +249,7 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
-    brought_on: Words = Field(
-        default=(), description='Between a setting moved and a sign that came of it: "leaned it out and now it dies".'
-    )
+    order: OrderWords = OrderWords()
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
@@ -261,6 +278,9 @@ class FindingRead(Frozen):
     status: Status
     certainty: Certainty = Certainty.SURE
     cylinders: Literal["one", "all"] | None = None
+    epoch: int = Field(
+        default=0, ge=0, description="When it was seen: 0 before the first change that the post puts in order, then 1."
+    )
     said: tuple[Said, ...]
 
 
@@ -279,6 +299,7 @@ class CheckRead(Frozen):
     outcome: Id
     at: Id | None = None
     certainty: Certainty = Certainty.SURE
+    epoch: int = Field(default=0, ge=0, description="When it was seen, as for a finding.")
     said: tuple[Said, ...]
 
 
@@ -292,6 +313,8 @@ class TrialRead(Frozen):
     unsaid: bool = Field(
         default=False, description="Nobody said what it did; the trouble goes on, so no change is taken as its effect."
     )
+    put_back: bool = Field(default=False, description="The post says that the setting was put back as it was.")
+    epoch: int = Field(default=0, ge=0, description="What was seen in this epoch was seen before it.")
     said: tuple[Said, ...]
 
 
@@ -334,6 +357,12 @@ class TextReading(Frozen):
     set_aside: tuple[SetAside, ...] = ()
     not_understood: tuple[Said, ...] = ()
     please_say: tuple[Text, ...] = Field(default=(), description="What the post leaves out and an answer needs most.")
+
+    @property
+    def epochs(self) -> int:
+        """How many stretches of time the post tells apart, each but the last ended by what was changed then."""
+        seen = (*(f.epoch for f in self.findings), *(c.epoch for c in self.checks))
+        return 1 + max((*seen, *(t.epoch for t in self.trials)), default=0)
 
     @property
     def is_empty(self) -> bool:

@@ -1100,6 +1100,7 @@ class Statement(Frozen):
     amount: Number | None = Field(default=None, description="Steps of a setting, or the measured lambda.")
     sizes: tuple[Number, Number] | None = Field(default=None, description="From and to which size, if stated.")
     effect: Effect | None = None
+    epoch: int = Field(default=0, ge=0, description="Which stretch of the case's time it belongs to, oldest first.")
     text: Text
 
 

@@ -1,7 +1,7 @@
 """A case made ready to be read: what was tried for a moment becomes a check; contradictions are softened, and told.
 
-A circumstance that a trial tells is told too. Statements of one epoch that contradict each other are both kept, each one word less certain, and the notice says which
-two they are. The same statement told twice counts once.
+A circumstance that a trial tells is told too. Statements of one epoch that contradict each other are both kept, each
+one word less certain, and the notice says which two they are. The same statement told twice counts once.
 """
 
 from __future__ import annotations

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -111,6 +112,20 @@ def moved_before_trouble(case: schema.Case) -> Iterator[schema.Trial]:
                 return
             if not trial.put_back:
                 yield trial
+
+
+def stretches(told: Sequence[schema.Statement]) -> dict[int, Literal["at_first", "after_that"]]:
+    """The statements that begin another stretch of time, by number; none where all is of one time."""
+    last = told[-1].epoch if told else 0
+    begun: dict[int, int] = {}
+    for n, statement in enumerate(told if last else ()):
+        if statement.kind != "context":
+            begun.setdefault(statement.epoch, n)
+    first = begun.pop(0, None)
+    out: dict[int, Literal["at_first", "after_that"]] = dict.fromkeys(begun.values(), "after_that")
+    if first is not None and told[first].kind not in ("setting", "repair"):
+        out[first] = "at_first"
+    return out
 
 
 def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:

@@ -124,8 +124,9 @@ def test_a_setting_moved_because_something_was_wrong_did_not_bring_it_on(k: Know
 def test_what_was_seen_before_the_move_is_read_without_it(k: Knowledge) -> None:
     """Rich at half since the needle went up, and not before it: the needle; rich before it as well: something else."""
     story = (
-        "epochs:\n- findings: [{finding: blubbers, at: half, status: %s}]\n  trials: [{change: needle, direction: richer,"
-        " effect: worse}]\n- findings: [{finding: blubbers, at: half}]\n"
+        "epochs:\n- findings: [{finding: blubbers, at: half, status: %s}]\n"
+        "  trials: [{change: needle, direction: richer, effect: worse}]\n"
+        "- findings: [{finding: blubbers, at: half}]\n"
     )
     head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\n"
     new, old = (p(k, head + story % status, "needle_clip_rich") for status in ("denied", "present"))

@@ -146,7 +146,8 @@ def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
         words = post.denied if statement.status is Status.DENIED else post.said
         said = [w for i in statement.ids for w in words.get(i, ())]
         quotes = tuple(s for w in said for s in (Span(" "), Span(w, "quoted")))
-        items.append(Item((Span(p.statement(n, statement.text)), *quotes)))
+        when = (Span(p.when(n), "strong"), Span(" ")) if p.when(n) else ()
+        items.append(Item((*when, Span(p.statement(n, statement.text)), *quotes)))
     if post.not_understood:
         left = tuple(s for w in post.not_understood for s in (Span(" "), Span(w, "quoted")))
         items.append(Item((Span(p.say("not_understood")), *left)))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 
 from carbdiag import schema
 from carbdiag.answers.document import Caution
 from carbdiag.answers.language import AnswerLanguage
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Direction, Level, Status
+from carbdiag.trials import stretches
 
 #: Between names that hold commas and semicolons themselves.
 BETWEEN = " / "
@@ -185,6 +187,14 @@ class Phrases:
         if number is None or number >= len(self.d.told):
             return given
         return self.told(self.d.told[number])
+
+    @cached_property
+    def _stretches(self) -> dict[int, str]:
+        return {n: self.say(mark) for n, mark in stretches(self.d.told).items()}
+
+    def when(self, number: int) -> str:
+        """What stands before a statement that begins another stretch of time: "At first:", "After that:"."""
+        return self._stretches.get(number, "")
 
     def told(self, s: schema.Statement) -> str:
         """A statement of the case."""

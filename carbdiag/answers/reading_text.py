@@ -18,7 +18,10 @@ _EFFECTS = {
     "better": "made it better",
     "no_change": "changed nothing",
     "worse": "made it worse",
+    "overshot": "cured it, and brought the opposite fault",
 }
+_UNSAID = " (not said; taken so, as the trouble goes on)"
+_PUT_BACK = ", and was put back"
 _WHY = {
     "past": "was so before, not now",
     "question": "a question",
@@ -64,12 +67,25 @@ def _statements(reading: TextReading, k: Knowledge) -> Iterator[str]:
         yield from _item(f"{name}: {value}{_UNITS.get(fact.fact, '')}", fact.said)
     for context in reading.contexts:
         yield from _item(f"{_STATUS[context.status]}{k.contexts[context.context].name}", context.said)
+    for epoch in range(reading.epochs):
+        if epoch:
+            yield from wrap("After that:", INDENT)
+        elif reading.epochs > 1:
+            yield from wrap("At first:", INDENT)
+        yield from _of_epoch(reading, epoch, k)
+
+
+def _of_epoch(reading: TextReading, epoch: int, k: Knowledge) -> Iterator[str]:
+    """What was seen in one stretch of time, and what was then changed."""
     for finding in reading.findings:
-        yield from _item(_finding(finding, k), finding.said)
+        if finding.epoch == epoch:
+            yield from _item(_finding(finding, k), finding.said)
     for check in reading.checks:
-        yield from _item(_check(check, k), check.said)
+        if check.epoch == epoch:
+            yield from _item(_check(check, k), check.said)
     for trial in reading.trials:
-        yield from _item(_trial(trial, k), trial.said)
+        if trial.epoch == epoch:
+            yield from _item(_trial(trial, k), trial.said)
 
 
 def _finding(f: FindingRead, k: Knowledge) -> str:
@@ -84,7 +100,7 @@ def _check(c: CheckRead, k: Knowledge) -> str:
 
 def _trial(t: TrialRead, k: Knowledge) -> str:
     did = k.actions[t.do].name if t.do else f"{k.circuits[t.change or ''].name} {t.direction}"
-    return f"{did}: {_EFFECTS[t.effect]}{' (not said; taken so, as the trouble goes on)' if t.unsaid else ''}"
+    return f"{did}: {_EFFECTS[t.effect]}{_UNSAID if t.unsaid else ''}{_PUT_BACK if t.put_back else ''}"
 
 
 def _number(value: float | str) -> str:

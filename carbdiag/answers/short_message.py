@@ -112,7 +112,7 @@ def _certain(p: Phrases) -> Iterator[_Part]:
 
 def _told(p: Phrases) -> Iterator[_Part]:
     """What a post was read as, as much of it as there is room for; the sender must be able to put it right."""
-    told = [p.statement(n, s.text) for n, s in enumerate(p.d.told)]
+    told = [f"{p.when(n)} {p.statement(n, s.text)}".strip() for n, s in enumerate(p.d.told)]
     if told:
         lines = (BETWEEN.join((*told[:n], *(("…",) if n < len(told) else ()))) for n in (len(told), 6, 4, 3, 2, 1))
         yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)

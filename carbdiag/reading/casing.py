@@ -8,11 +8,14 @@ from typing import TypeVar
 
 from carbdiag import schema
 from carbdiag.reading.reader import known_machine
-from carbdiag.reading_schema import TextReading
+from carbdiag.reading_schema import CheckRead, FindingRead, TextReading, TrialRead
 
 _T = TypeVar("_T")
+_Read = TypeVar("_Read", FindingRead, CheckRead, TrialRead)
 #: The most of each kind that a case takes from a post, so that all of them fit beside each other.
 _MOST = {"contexts": 60, "findings": 150, "checks": 80, "trials": 40}
+#: The most epochs of a case.
+_MOST_EPOCHS = 40
 
 
 def case_of(reading: TextReading) -> schema.Case:
@@ -23,66 +26,72 @@ def case_of(reading: TextReading) -> schema.Case:
 def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
     """A case with the statements of a post added; what the case states itself is never overruled.
 
-    They join the last epoch of a case that has several.
+    They join the last epoch of a case that has several. What the post puts in order in time becomes epochs of its own
+    before that one.
     """
     machine = known_machine(stated.machine, reading.facts)
-    last = stated.history()[-1]
+    *earlier, last = (_epoch(reading, n, machine) for n in range(reading.epochs))
+    *told, now = stated.history()
+    epoch = _both(now, last)
     contexts = {c.context for c in stated.contexts}
-    findings = {f.finding for f in last.findings}
-    checks = {c.check for c in last.checks}
-    trials = {(t.do, t.change) for t in last.trials}
-    one = machine.cylinders == 1
-    epoch = last.model_copy(
-        update={
-            "findings": _joined(
-                "findings",
-                last.findings,
-                (
-                    schema.FindingReport(
-                        finding=f.finding,
-                        at=f.at,
-                        status=f.status,
-                        certainty=f.certainty,
-                        cylinders=None if one else f.cylinders,
-                    )
-                    for f in reading.findings
-                    if f.finding not in findings
-                ),
-            ),
-            "checks": _joined(
-                "checks",
-                last.checks,
-                (
-                    schema.CheckResult(check=c.check, outcome=c.outcome, at=c.at, certainty=c.certainty)
-                    for c in reading.checks
-                    if c.check not in checks
-                ),
-            ),
-            "trials": _joined(
-                "trials",
-                last.trials,
-                (
-                    schema.Trial(do=t.do, change=t.change, direction=t.direction, effect=t.effect)
-                    for t in reading.trials
-                    if (t.do, t.change) not in trials
-                ),
-            ),
-        }
+    read = (
+        schema.ContextReport(context=c.context, status=c.status)
+        for c in reading.contexts
+        if c.context not in contexts
     )
-    told = _joined(
-        "contexts",
-        stated.contexts,
-        (
-            schema.ContextReport(context=c.context, status=c.status)
-            for c in reading.contexts
-            if c.context not in contexts
-        ),
-    )
-    changed = {"machine": machine, "contexts": told, "air": stated.air or reading.air}
-    if stated.epochs:
-        return stated.model_copy(update={**changed, "epochs": (*stated.epochs[:-1], epoch)})
+    circumstances = _joined("contexts", stated.contexts, read)
+    changed = {"machine": machine, "contexts": circumstances, "air": stated.air or reading.air}
+    if stated.epochs or earlier:
+        nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
+        room = max(_MOST_EPOCHS - len(told) - 1, 0)
+        epochs = (*told, *earlier[max(len(earlier) - room, 0) :], epoch)
+        return stated.model_copy(update={**changed, **nothing, "epochs": epochs})
     parts = {n: getattr(epoch, n) for n in ("findings", "checks", "trials")}
     return stated.model_copy(update={**changed, **parts})
+
+
+def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema.Epoch:
+    """What a post tells of one stretch of time."""
+    one = machine.cylinders == 1
+    return schema.Epoch(
+        findings=tuple(
+            schema.FindingReport(
+                finding=f.finding,
+                at=f.at,
+                status=f.status,
+                certainty=f.certainty,
+                cylinders=None if one else f.cylinders,
+            )
+            for f in _of(number, reading.findings, "findings", reading.epochs)
+        ),
+        checks=tuple(
+            schema.CheckResult(check=c.check, outcome=c.outcome, at=c.at, certainty=c.certainty)
+            for c in _of(number, reading.checks, "checks", reading.epochs)
+        ),
+        trials=tuple(
+            schema.Trial(do=t.do, change=t.change, direction=t.direction, effect=t.effect, put_back=t.put_back)
+            for t in _of(number, reading.trials, "trials", reading.epochs)
+        ),
+    )
+
+
+def _of(number: int, read: Iterable[_Read], kind: str, epochs: int) -> Iterable[_Read]:
+    """What was read of one stretch of time, at most its share of what a case takes."""
+    return islice((r for r in read if r.epoch == number), _MOST[kind] // min(epochs, _MOST[kind]))
+
+
+def _both(stated: schema.Epoch, read: schema.Epoch) -> schema.Epoch:
+    """An epoch as stated, with what was read of the same time and is not stated."""
+    findings = {f.finding for f in stated.findings}
+    checks = {c.check for c in stated.checks}
+    trials = {(t.do, t.change) for t in stated.trials}
+    return stated.model_copy(
+        update={
+            "findings": _joined("findings", stated.findings, (f for f in read.findings if f.finding not in findings)),
+            "checks": _joined("checks", stated.checks, (c for c in read.checks if c.check not in checks)),
+            "trials": _joined("trials", stated.trials, (t for t in read.trials if (t.do, t.change) not in trials)),
+        }
+    )
 
 
 def _joined(kind: str, stated: tuple[_T, ...], read: Iterable[_T]) -> tuple[_T, ...]:

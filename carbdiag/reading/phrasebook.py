@@ -14,6 +14,7 @@ from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
+from carbdiag.reading.order import OrderBook, any_of
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Language, Quantity
@@ -68,6 +69,8 @@ class Phrasebook:
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
+        self.clause_openers = any_of(language.clause_openers)
+        self.order = OrderBook(language.order)
         self.expressions = Expressions(_spoken(knowledge, language.id))
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
@@ -256,6 +259,8 @@ def phrases_of(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Mea
             yield from of(where, phrases, Meaning(kind, name))
     for effect, phrases in language.effects_beside.items():
         yield from of(where, phrases, Meaning("effect", effect.value, "beside"))
+    for effect, phrases in language.effects_brought.items():
+        yield from of(where, phrases, Meaning("effect", effect.value, "brought"))
     for effect, phrases in language.effects_alone.items():
         yield from of(where, phrases, Meaning("effect", effect.value, "alone"))
     for effect, phrases in language.effects.items():

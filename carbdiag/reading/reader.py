@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import importlib.util
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
+from carbdiag.band_view import directions
 from carbdiag.case_check import impossible
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
@@ -18,10 +19,11 @@ from carbdiag.reading.deeds import Deeds, How, Told
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.order import Border, Order, Seen
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
 from carbdiag.reading.spans import covered, ends_between, furthest, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText, clauses
-from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Effect, Status
+from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, Status
 
 _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
@@ -102,23 +104,34 @@ class _Meant(NamedTuple):
     aside: str = ""
 
 
+class _Statements(NamedTuple):
+    """What is said of the machine, in the order of the post."""
+
+    findings: list[tuple[out.FindingRead, Hit]]
+    past: list[tuple[out.FindingRead, Hit]]
+    """Signs told as past."""
+    contexts: dict[str, list[tuple[Status, Hit]]]
+    before: list[Hit]
+    """Circumstances that hold only because they were told before any trouble."""
+    checks: list[tuple[out.CheckRead, Hit]]
+    done: list[Doing]
+    present: list[Hit]
+    """The signs that show."""
+
+
 class _Reading:
     def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
         self.k, self.book, self.text, self.symbols = k, book, text, symbols
+        self._part_clauses()
         found = book.matcher.find(symbols)
-        by_kind: dict[str, list[Hit]] = {}
-        for kind, hits in found.items():
-            by_kind.setdefault(_KIND.get(kind, kind), []).extend(hits)
+        by_kind = _by_kind(found)
         self.breaks = sorted(symbols.breaks)
         self.sentence_starts = [s.start for s in symbols.sentences]
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
         self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
         self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
         self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
-        turns = book.turns.find(text, symbols)
-        self.long_ago = set(self._long_ago(t.before for t in turns if t.reach == "deed"))
-        self.turns = [turn for turn in turns if turn.reach != "deed"]
-        self.turn_firsts = [turn.before for turn in self.turns]
+        self._find_turns()
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
         helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
@@ -156,7 +169,8 @@ class _Reading:
         # "spark is good when cold" tells of the spark, and not how it runs when cold
         judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
         # "leaned out the screw" tells what was done, and not how it runs
-        judged |= {h.first for h in done if h.meaning.kind == "change"}
+        moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
+        judged |= {at for first, last in moved for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
@@ -165,16 +179,31 @@ class _Reading:
             without_decoys((h for h in by_kind.get("place", []) if not self._in_a_compound(h)), decoys)
         )
         self.others = by_kind.get("fact", [])
-        self.effects = longest(by_kind.get("effect", []))
-        self.cues: dict[str, list[Hit]] = {}
-        for hit in longest(by_kind.get("cue", []), by_record=True):
-            self.cues.setdefault(hit.meaning.record, []).append(hit)
+        self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
+        effects = by_kind.get("effect", [])
+        self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
+        self.cues = _by_record(longest(by_kind.get("cue", []), by_record=True))
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
         self.inside = covered(self.content, len(symbols.symbols))
         self.place_firsts = [p.first for p in self.places]
         self.aside: list[out.SetAside] = []
         self.low: list[out.FactRead] = []  # what is a height only on the way to another: "from 500 ft to 8500 ft"
         self.possible: dict[str, bool] = {}
+
+    def _find_turns(self) -> None:
+        """Find the turns of speech that set signs aside, and those that put deeds long ago."""
+        turns = self.book.turns.find(self.text, self.symbols)
+        self.long_ago = set(self._long_ago(t.before for t in turns if t.reach == "deed"))
+        self.turns = [turn for turn in turns if turn.reach != "deed"]
+        self.turn_firsts = [turn.before for turn in self.turns]
+
+    def _part_clauses(self) -> None:
+        """End a clause where words begin another one: "bogs off idle (so I) went up"."""
+        opens = self.book.clause_openers
+        for found in opens.finditer(self.text) if opens is not None else ():
+            at = bisect_left(self.symbols.starts, found.start())
+            if 0 < at < len(self.symbols.starts):
+                self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)
 
     def _long_ago(self, told: Iterable[int]) -> Iterator[int]:
         """Sentences whose deeds are long past: "a year ago ..." and, where it opens a paragraph, that paragraph."""
@@ -563,65 +592,23 @@ class _Reading:
 
     def answer(self, stated: schema.Machine) -> out.TextReading:
         """The reading, statements in the order of the post."""
-        findings: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]] = {}
-        contexts: dict[str, list[tuple[Status, Hit]]] = {}
-        before: list[Hit] = []
-        checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
-        done: list[Doing] = []
         facts = self._facts(stated)
         machine = known_machine(stated, facts)
-        present: list[Hit] = []
-        for hit in self.content:
-            meant = self.meant(hit)
-            told = self.told.get(hit)
-            how = told.how if told else self._how(hit)
-            if told and told.only_before and not told.before:
-                # done after the trouble was told of: a trial
-                if not present and how is How.DONE and not (meant.aside or meant.denied):
-                    before.append(hit)
-                continue
-            looked = hit.meaning.kind == "check"
-            planned = how is How.PLANNED or (looked and (how is How.NAMED or self.deeds.likened(hit)))
-            if meant.aside or planned:
-                self.put_aside(hit, meant.aside or "supposed")
-            elif hit.meaning.more == "denied" and self._conditional(hit):
-                self.put_aside(hit, "supposed")
-            elif hit.meaning.kind == "finding":
-                read = self._finding(hit, meant, machine)
-                if read is not None:
-                    findings.setdefault((read.finding, read.at), []).append((read, hit))
-                    if read.status is Status.PRESENT:
-                        present.append(hit)
-            elif hit.meaning.kind == "context":
-                if meant.unknown:
-                    self.put_aside(hit, "supposed")
-                else:
-                    denied = meant.denied != bool(hit.meaning.more)
-                    contexts.setdefault(hit.meaning.record, []).append(
-                        (Status.DENIED if denied else Status.PRESENT, hit)
-                    )
-            elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
-                self.put_aside(hit, "denied" if meant.denied else "supposed")
-            elif hit.meaning.kind == "check":
-                certainty = Certainty.PROBABLY if told and told.by_look else meant.certainty
-                check = self._check(hit, certainty, machine)
-                if check is not None:
-                    checks.setdefault((check.check, check.at), []).append((check, hit))
-            elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
-                self.put_aside(hit, "not_on_this_machine")
-            else:
-                done.append(self._doing(hit, how, told))
-        trials = self._trials(done, present)
-        for hit in self._without_a_trial(before, trials):
-            contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
-        merged = tuple(self._merge_findings(findings))
-        circumstances = tuple(self._merge_contexts(self._untried(contexts, trials)))
+        t = self._statements(machine)
+        order = self._order(t.findings)
+        told_of = self._trials(t.done, t.present, order)
+        borders = order.borders(told_of)
+        trials = tuple(self._trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in told_of)
+        for hit in self._without_a_trial(t.before, trials):
+            t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
+        circumstances = tuple(self._merge_contexts(self._untried(t.contexts, trials)))
+        placed = self._in_order(order, borders, t.findings, t.past)
         reading = out.TextReading.trusted(
             edition=self.k.edition,
             language=self.book.language.id,
-            findings=merged,
+            findings=tuple(self._merge_findings(placed)),
             contexts=circumstances,
-            checks=tuple(self._merge_checks(self._beside(checks, trials))),
+            checks=tuple(self._merge_checks(self._beside(t.checks, trials), order, borders)),
             trials=trials,
             facts=facts,
             air=self._air(circumstances, facts),
@@ -630,6 +617,55 @@ class _Reading:
             please_say=(),
         )
         return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.k))})
+
+    def _statements(self, machine: schema.Machine) -> _Statements:
+        """Everything said, by what it is; what is no statement about the machine now is put aside."""
+        t = _Statements([], [], {}, [], [], [], [])
+        for hit in self.content:
+            meant = self.meant(hit)
+            told = self.told.get(hit)
+            how = told.how if told else self._how(hit)
+            if told and told.only_before and not told.before:
+                # done after the trouble was told of: a trial
+                if not t.present and how is How.DONE and not (meant.aside or meant.denied):
+                    t.before.append(hit)
+                continue
+            looked = hit.meaning.kind == "check"
+            planned = how is How.PLANNED or (looked and (how is How.NAMED or self.deeds.likened(hit)))
+            if meant.aside == "past" and hit.meaning.kind == "finding":
+                read = self._finding(hit, meant._replace(denied=self._denied(hit)), machine)
+                if read is not None:
+                    t.past.append((read, hit))
+            elif meant.aside or planned:
+                self.put_aside(hit, meant.aside or "supposed")
+            elif hit.meaning.more == "denied" and self._conditional(hit):
+                self.put_aside(hit, "supposed")
+            elif hit.meaning.kind == "finding":
+                read = self._finding(hit, meant, machine)
+                if read is not None:
+                    t.findings.append((read, hit))
+                    if read.status is Status.PRESENT:
+                        t.present.append(hit)
+            elif hit.meaning.kind == "context":
+                if meant.unknown:
+                    self.put_aside(hit, "supposed")
+                else:
+                    denied = meant.denied != bool(hit.meaning.more)
+                    t.contexts.setdefault(hit.meaning.record, []).append(
+                        (Status.DENIED if denied else Status.PRESENT, hit)
+                    )
+            elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
+                self.put_aside(hit, "denied" if meant.denied else "supposed")
+            elif hit.meaning.kind == "check":
+                certainty = Certainty.PROBABLY if told and told.by_look else meant.certainty
+                check = self._check(hit, certainty, machine)
+                if check is not None:
+                    t.checks.append((check, hit))
+            elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
+                self.put_aside(hit, "not_on_this_machine")
+            else:
+                t.done.append(self._doing(hit, how, told))
+        return t
 
     def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
         if record.id not in self.possible:
@@ -686,7 +722,46 @@ class _Reading:
             said=(self.said(hit.first, hit.last),),
         )
 
-    def _merge_findings(
+    def _order(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Order:
+        seen = (Seen(hit, read.status is Status.DENIED) for read, hit in findings if read.status is not Status.UNKNOWN)
+        return Order(self.book.order, self.text, self.symbols, seen, self._goes_with)
+
+    def _goes_with(self, finding: str, change: str) -> bool:
+        """Whether a sign is one of the mixture that a setting moved that way leads to, and of no other."""
+        record = self.k.findings[finding]
+        way = Direction.RICH if change == Change.RICHER else Direction.LEAN
+        return record.mixture is not None and directions(self.k, record) == (way,)
+
+    def _in_order(
+        self,
+        order: Order,
+        borders: Sequence[Border],
+        findings: Iterable[tuple[out.FindingRead, Hit]],
+        past: Iterable[tuple[out.FindingRead, Hit]],
+    ) -> Iterator[tuple[out.FindingRead, Hit]]:
+        """The signs with the stretch of time each was seen in."""
+        known: dict[Hit, out.FindingRead] = {}
+        for read, hit in findings:
+            known[hit] = read
+            yield read.model_copy(update={"epoch": order.epoch(borders, hit)}) if borders else read, hit
+        for read, hit in past:
+            epoch = order.epoch_of_past(borders, hit)
+            if epoch is None:
+                self.put_aside(hit, "past")
+            else:
+                yield read.model_copy(update={"epoch": epoch}), hit
+        for hit, epoch in order.not_before(borders):
+            update = {"status": Status.DENIED, "epoch": epoch, "certainty": Certainty.SURE, "cylinders": None}
+            yield known[hit].model_copy(update=update), hit
+
+    def _merge_findings(self, placed: Iterable[tuple[out.FindingRead, Hit]]) -> Iterator[out.FindingRead]:
+        epochs: dict[int, dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]] = {}
+        for read, hit in placed:
+            epochs.setdefault(read.epoch, {}).setdefault((read.finding, read.at), []).append((read, hit))
+        for _, found in sorted(epochs.items()):
+            yield from self._merge_of_epoch(found)
+
+    def _merge_of_epoch(
         self, found: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]
     ) -> Iterator[out.FindingRead]:
         located: dict[tuple[str, Status], tuple[str, ...]] = {}
@@ -733,8 +808,14 @@ class _Reading:
             )
 
     def _merge_checks(
-        self, found: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]]
+        self, checks: Iterable[tuple[out.CheckRead, Hit]], order: Order, borders: Sequence[Border]
     ) -> Iterator[out.CheckRead]:
+        found: dict[tuple[int, str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
+        for read, hit in checks:
+            epoch = order.epoch(borders, hit)
+            update = {"epoch": epoch}
+            put = read.model_copy(update=update) if epoch else read
+            found.setdefault((epoch, read.check, read.at), []).append((put, hit))
         for told in found.values():
             if len({read.outcome for read, _ in told}) > 1:
                 for _, hit in told:
@@ -744,8 +825,9 @@ class _Reading:
 
     # -- trials
 
-    def _trials(self, done: list[Doing], present: list[Hit]) -> tuple[out.TrialRead, ...]:
-        said = [*self._stated_effects(), *self._still(present), *self._brought_on(done, present)]
+    def _trials(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
+        said = [*self._stated_effects(), *self._still(present)]
+        said = order.effects(done, said)
         complaints = sorted(h.last for h in present)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
@@ -757,7 +839,7 @@ class _Reading:
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
-        return tuple(self._trial(told) for told in sorted(trials.values(), key=lambda t: t.doing.hit.first))
+        return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
     def _untried(
         self, contexts: dict[str, list[tuple[Status, Hit]]], trials: Iterable[out.TrialRead]
@@ -768,21 +850,20 @@ class _Reading:
         left = {c: [(s, h) for s, h in f if h not in self.told or h in kept[c]] for c, f in contexts.items()}
         return {context: found for context, found in left.items() if found}
 
+    @staticmethod
     def _beside(
-        self, checks: dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]], trials: Iterable[out.TrialRead]
-    ) -> dict[tuple[str, str | None], list[tuple[out.CheckRead, Hit]]]:
+        checks: Iterable[tuple[out.CheckRead, Hit]], trials: Iterable[out.TrialRead]
+    ) -> Iterator[tuple[out.CheckRead, Hit]]:
         """The checks without what is a trial in the same words: "new plug" tells once that it is new.
 
         A setting moved is no look at the setting, nor a step tried for a moment: "L screw out a bit, better".
         """
         tried = {s for t in trials for s in t.said[:1]}
         moved = [t.said[0] for t in trials if t.change]
-
-        def told_once(said: out.Said) -> bool:
-            return said not in tried and not any(m.start < said.end and said.start < m.end for m in moved)
-
-        kept = {key: [told for told in found if told_once(told[0].said[0])] for key, found in checks.items()}
-        return {key: found for key, found in kept.items() if found}
+        for read, hit in checks:
+            said = read.said[0]
+            if said not in tried and not any(m.start < said.end and said.start < m.end for m in moved):
+                yield read, hit
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
@@ -822,12 +903,16 @@ class _Reading:
             sentence = self.sentence(hit)
             opener = self.symbols.openers.get(self.clause_first(hit), "")
             asked = sentence.asks and opener in self.book.openers
-            if hit.meaning.more == "alone" and not self._alone(hit):
+            if hit.meaning.more == "alone" and (not self._alone(hit) or self._never(hit)):
                 continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
                 continue
             if not sentence.quoted and not asked and not self._cue_before(hit, "supposed", _SUPPOSED_REACH):
                 yield EffectSaid(hit.first, hit.last, Effect(hit.meaning.record))
+
+    def _never(self, hit: Hit) -> bool:
+        """Whether a clause tells what never was, and no effect: "it never did that before"."""
+        return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower() in self.book.turned_by
 
     def _alone(self, hit: Hit) -> bool:
         """Whether a hit is a clause of its own."""
@@ -841,6 +926,17 @@ class _Reading:
         last = self.done_lasts[n] if n >= 0 else -1
         near = last >= self.sentence(hit).first and hit.first - last <= _PLACE_REACH
         return near and not self._contrast(last, hit.first)
+
+    def _brought(self, hit: Hit) -> bool:
+        """Whether a setting moved shortly before, in the same sentence, brought some trouble: "and now it stalls"."""
+        n = bisect_left(self.change_lasts, hit.first) - 1
+        last = self.change_lasts[n] if n >= 0 else -1
+        if last < self.sentence(hit).first or hit.first - last > _PLACE_REACH or self._contrast(last, hit.first):
+            return False
+        n = bisect_left(self.negators, last)
+        denied = n < len(self.negators) and self.negators[n] <= hit.last
+        between = self.text[self.symbols.ends[last] : self.symbols.starts[hit.first]]
+        return not denied and self.book.order.says_now(between)
 
     def _only_so(self, hit: Hit) -> bool:
         """Whether an effect only holds at a time or with a thing, and no deed follows: "runs better with choke"."""
@@ -870,21 +966,7 @@ class _Reading:
             if cue.first - self.clause_first(cue) <= _NEXT_TO and not (self.sentence(cue).quoted or well or own):
                 yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
 
-    def _brought_on(self, done: Iterable[Doing], present: Iterable[Hit]) -> Iterator[EffectSaid]:
-        """A sign that came of a setting moved in the same sentence: "leaned the screw out and now it dies"."""
-        signs = sorted(present, key=lambda h: h.first)
-        deeds = sorted((d for d in done if d.how is How.DONE), key=lambda d: d.hit.last)
-        for n, doing in enumerate(deeds):
-            if doing.hit.meaning.kind != "change":
-                continue
-            last = min([self.sentence(doing.hit).last, *(d.hit.first for d in deeds[n + 1 : n + 2])])
-            sign = next((h for h in signs if doing.hit.last < h.first < last), None)
-            if sign is not None and not self._contrast(doing.hit.last, sign.first):
-                between = self.text[self.symbols.ends[doing.hit.last] : self.symbols.starts[sign.first]].lower()
-                if set(between.split()) & set(self.book.language.brought_on):
-                    yield EffectSaid(sign.first, sign.last, Effect.WORSE)
-
-    def _trial(self, told: Outcome) -> out.TrialRead:
+    def _trial(self, told: Outcome, epoch: int) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
         said = (self.said(hit.first, hit.last), *((self.said(*where),) if where else ()))
         return out.TrialRead.trusted(
@@ -893,6 +975,7 @@ class _Reading:
             direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
             effect=told.effect,
             unsaid=told.unsaid,
+            epoch=epoch,
             said=said,
         )
 
@@ -1019,6 +1102,20 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
     }
     given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
     return schema.Machine.model_validate({**said, **given})
+
+
+def _by_kind(found: Mapping[str, list[Hit]]) -> dict[str, list[Hit]]:
+    out: dict[str, list[Hit]] = {}
+    for kind, hits in found.items():
+        out.setdefault(_KIND.get(kind, kind), []).extend(hits)
+    return out
+
+
+def _by_record(hits: Iterable[Hit]) -> dict[str, list[Hit]]:
+    out: dict[str, list[Hit]] = {}
+    for hit in hits:
+        out.setdefault(hit.meaning.record, []).append(hit)
+    return out
 
 
 def _in_range(fact: str, value: float) -> bool:

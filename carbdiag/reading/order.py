@@ -1,0 +1,276 @@
+"""What a post puts in order in time: the signs seen before a setting was moved or a part was mended, and those after.
+
+Only what the words plainly order is put apart: "went up on the pilot, and *now* it stalls", "*since* I leaned the
+screw it dies", "the bog is *gone*". Such signs also tell what the deed did: a sign that is gone says that it cured it,
+a new one that it made it worse, and both of a setting, where the new one is of that side, that it went past what is
+right.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from carbdiag.reading.deeds import How
+from carbdiag.reading.effects import Doing, Outcome, Said
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.spans import ends_between
+from carbdiag.reading.symbols import CONTRAST, SymbolText
+from carbdiag.reading_schema import OrderWords
+from carbdiag.terms import Effect
+
+#: Sentences behind a deed in which the signs that it brought, or ended, may be told.
+_SENTENCES: Final = 2
+#: Signs behind a deed that are looked at.
+_MOST_SIGNS: Final = 8
+#: Characters before and behind a sign in which the words stand that put it in order.
+_NEAR: Final = 90
+_BEHIND: Final = 40
+#: Effects of a repair after which the engine is another one than before.
+_MENDED: Final = frozenset((Effect.CURED, Effect.BETTER, Effect.WORSE))
+
+
+class Seen(NamedTuple):
+    """A sign where it is told."""
+
+    hit: Hit
+    denied: bool
+
+
+class Border(NamedTuple):
+    """A deed that parts what was seen before it from what was seen after, told from the symbol `at` on."""
+
+    deed: Hit
+    at: int
+    effect: Effect
+
+
+class OrderBook:
+    """The words of one language that put what is told in order."""
+
+    def __init__(self, words: OrderWords) -> None:
+        self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
+        self.still = any_of(words.still)
+        self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
+        self.past_ending = words.past_ending
+
+    def says_now(self, words: str) -> bool:
+        """Whether words between a deed and what follows say that it is so since, and was not so before."""
+        return _finds(self.now, words) is not None and _finds(self.still, words) is None
+
+
+class Order:
+    """The words of one text that put its signs in order."""
+
+    def __init__(
+        self,
+        book: OrderBook,
+        text: str,
+        symbols: SymbolText,
+        seen: Iterable[Seen],
+        goes_with: Callable[[str, str], bool],
+    ) -> None:
+        self.text, self.symbols = text, symbols
+        self.seen = sorted(seen, key=lambda s: s.hit.first)
+        self.firsts = [s.hit.first for s in self.seen]
+        self.goes_with = goes_with
+        """Whether a sign is one of a mixture that a direction leads to."""
+        self.book = book
+        self._contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
+        self._told_first: dict[str, int] = {}
+        for s in self.seen:
+            if not s.denied:
+                self._told_first.setdefault(s.hit.meaning.record, s.hit.first)
+
+    # -- what the signs tell of a deed
+
+    def effects(self, done: Sequence[Doing], stated: Sequence[Said]) -> list[Said]:
+        """The effects stated, and those that the signs behind each deed tell where none is stated between.
+
+        Better, with a sign of the other side behind it, is a setting that went past what is right.
+        """
+        deeds = sorted((d for d in done if d.how is not How.PLANNED), key=lambda d: d.hit.last)
+        said = sorted(stated)
+        firsts = [s.first for s in said]
+        out = dict.fromkeys(said)
+        for n, doing in enumerate(deeds):
+            following = next((d.hit.first for d in deeds[n + 1 : n + 9] if d.hit.first > doing.hit.last), None)
+            gone, new = self._told_behind(doing, following)
+            setting = doing.hit.meaning.kind == "change"
+            past_right = setting and any(self.goes_with(h.meaning.record, doing.hit.meaning.more) for h in new)
+            k = bisect_right(firsts, doing.hit.last)
+            told = said[k] if k < len(said) and (following is None or said[k].first < following) else None
+            first = min((h.first for h in (gone, *new) if h is not None), default=None)
+            if told is not None and (first is None or told.first <= first):
+                if past_right and told.effect in (Effect.BETTER, Effect.CURED):
+                    out.pop(told, None)
+                    out[told._replace(effect=Effect.OVERSHOT)] = None
+            elif gone is not None:
+                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else Effect.CURED)] = None
+            elif new and setting and doing.how is How.DONE and not self._contrast(doing.hit, new[0]):
+                out[Said(new[0].first, new[0].last, Effect.WORSE)] = None
+        return list(out)
+
+    def _told_behind(self, doing: Doing, following: int | None) -> tuple[Hit | None, list[Hit]]:
+        """The first sign behind a deed that is gone since, and those that are new."""
+        gone: Hit | None = None
+        new: list[Hit] = []
+        for s in self._behind(doing.hit, following):
+            if s.denied:
+                gone = gone or (s.hit if self._is_gone(s.hit, doing.hit) else None)
+            elif self._is_new(s.hit, doing.hit) or ((new or gone) and not self._told_before(s.hit, doing.hit)):
+                new.append(s.hit)
+        if not new and self._leads(doing.hit):
+            n = bisect_left(self.firsts, self._sentence_first(doing.hit))
+            new = [s.hit for s in self.seen[n : n + _MOST_SIGNS] if s.hit.last < doing.hit.first and not s.denied]
+        return gone, new
+
+    def _contrast(self, deed: Hit, sign: Hit) -> bool:
+        """Whether a word like "but" sets a sign against what the deed did well: "now smooth at half but it pops"."""
+        return ends_between(self._contrasts, deed.last, sign.first)
+
+    def _behind(self, deed: Hit, following: int | None) -> Iterator[Seen]:
+        n = bisect_right(self.firsts, deed.last)
+        for s in self.seen[n : n + _MOST_SIGNS]:
+            apart = self.symbols.sentence_of[s.hit.first] - self.symbols.sentence_of[deed.last]
+            if apart > _SENTENCES or (following is not None and s.hit.first >= following):
+                return
+            yield s
+
+    def _is_gone(self, sign: Hit, deed: Hit) -> bool:
+        """Whether a sign that is denied was there before the deed."""
+        return self._told_before(sign, deed) or _finds(self.book.gone, self._after(sign)) is not None
+
+    def _is_new(self, sign: Hit, deed: Hit) -> bool:
+        """Whether words say that a sign is seen since the deed: "and now it", "since then"."""
+        same = self.symbols.sentence_of[sign.first] == self.symbols.sentence_of[deed.last]
+        if same and self._leads(deed):
+            return True
+        marked = self._marked(sign, deed) is not None
+        return marked and (same or not self._told_before(sign, deed))
+
+    def _told_before(self, sign: Hit, deed: Hit) -> bool:
+        return self._told_first.get(sign.meaning.record, sign.first) < deed.first
+
+    def _marked(self, sign: Hit, deed: Hit) -> int | None:
+        """The symbol from which on a sign is told as seen since a deed, if words say so."""
+        starts, ends = self.symbols.starts, self.symbols.ends
+        begin = max(ends[deed.last], self._sentence_start(sign), starts[sign.first] - _NEAR)
+        between = self.text[begin : starts[sign.first]]
+        word = _finds(self.book.now, between)
+        if word is not None and _finds(self.book.still, between[word:]) is None:
+            return min(bisect_left(starts, begin + word), sign.first)
+        inside = self.text[starts[sign.first] : ends[sign.last]]
+        behind = _finds(self.book.now_behind, inside) is not None
+        return sign.first if behind or _finds(self.book.now_behind, self._after(sign)) is not None else None
+
+    def _leads(self, deed: Hit) -> bool:
+        """Whether a deed says since when: "since I leaned the screw out"."""
+        begin = max(self._sentence_start(deed), self.symbols.starts[deed.first] - _BEHIND)
+        return _finds(self.book.since, self.text[begin : self.symbols.starts[deed.first]]) is not None
+
+    # -- before and after
+
+    def borders(self, told: Iterable[Outcome]) -> tuple[Border, ...]:
+        """The deeds that part what is told, in the order of the text."""
+        out: list[Border] = []
+        tried = sorted((o for o in told if not o.unsaid), key=lambda o: o.doing.hit.first)
+        for n, outcome in enumerate(tried):
+            deed = outcome.doing.hit
+            if deed.meaning.kind != "change" and outcome.effect not in _MENDED:
+                continue
+            following = next((o.doing.hit.first for o in tried[n + 1 : n + 9] if o.doing.hit.first > deed.last), None)
+            border = self._border(outcome, following)
+            if border is not None and not (out and out[-1].at >= border.at):
+                out.append(border)
+        return tuple(out)
+
+    def _border(self, outcome: Outcome, following: int | None) -> Border | None:
+        deed = outcome.doing.hit
+        if self._leads(deed):
+            first = self._sentence_first(deed)
+            sentence = self.symbols.sentence_of[deed.first]
+            n = bisect_left(self.firsts, first)
+            here = [s for s in self.seen[n : n + _MOST_SIGNS] if self.symbols.sentence_of[s.hit.first] == sentence]
+            if here:
+                return Border(deed, first, outcome.effect)
+        for s in self._behind(deed, following):
+            at = self._marked(s.hit, deed)
+            if at is None and s.denied and self._told_before(s.hit, deed):
+                at = s.hit.first
+            if at is not None:
+                return Border(deed, at, outcome.effect)
+        return None
+
+    def epoch(self, borders: Sequence[Border], hit: Hit) -> int:
+        """In which stretch of time a sign was seen.
+
+        What is told in the present tense ahead of a deed that made things worse is the complaint, as it is now.
+        """
+        passed = sum(b.at <= hit.first for b in borders)
+        while passed < len(borders) and borders[passed].effect is Effect.WORSE and not self._in_the_past(hit):
+            apart = self.symbols.sentence_of[hit.first] != self.symbols.sentence_of[borders[passed].deed.first]
+            if not apart:
+                break
+            passed += 1
+        return passed
+
+    def epoch_of_deed(self, borders: Sequence[Border], deed: Hit) -> int:
+        """In which stretch of time something was done: a border's own deed, and those told with it, end theirs."""
+        sentence_of = self.symbols.sentence_of
+        here = sentence_of[deed.first]
+        return sum(b.at <= deed.first and sentence_of[b.deed.first] != here for b in borders)
+
+    def epoch_of_past(self, borders: Sequence[Border], hit: Hit) -> int | None:
+        """In which stretch what "used to be" was seen; None where no border is near."""
+        sentence_of = self.symbols.sentence_of
+        for n, border in enumerate(borders):
+            if abs(sentence_of[hit.first] - sentence_of[min(border.at, len(sentence_of) - 1)]) <= _SENTENCES:
+                return n
+        return None
+
+    def not_before(self, borders: Sequence[Border]) -> Iterator[tuple[Hit, int]]:
+        """Signs that were not there before a border, as the post says, with the stretch before it."""
+        starts, ends = self.symbols.starts, self.symbols.ends
+        given: set[tuple[str, int]] = set()
+        for n, border in enumerate(borders):
+            low, high = bisect_left(self.firsts, border.at), bisect_left(self.firsts, border.at) + _MOST_SIGNS
+            for s in self.seen[low:high]:
+                if s.denied or self._told_before(s.hit, border.deed) or (s.hit.meaning.record, n) in given:
+                    continue
+                told = self.text[starts[s.hit.first] : ends[s.hit.last] + _BEHIND]
+                if _finds(self.book.not_before, told) is not None:
+                    given.add((s.hit.meaning.record, n))
+                    yield s.hit, n
+
+    def _in_the_past(self, hit: Hit) -> bool:
+        """Whether a sign is told in the past tense: "it bogged", "had a flat spot"."""
+        starts, ends = self.symbols.starts, self.symbols.ends
+        before = self.text[max(self._sentence_start(hit), starts[hit.first] - _BEHIND) : starts[hit.first]]
+        told = self.text[starts[hit.first] : ends[hit.last]]
+        verb = any(w.endswith(self.book.past_ending) for w in told.split()) if self.book.past_ending else False
+        return verb or _finds(self.book.past, f"{before[-_BEHIND // 2 :]} {told}") is not None
+
+    def _after(self, sign: Hit) -> str:
+        end = self.symbols.ends[sign.last]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[sign.first]]
+        return self.text[end : min(sentence.end or len(self.text), end + _BEHIND)]
+
+    def _sentence_first(self, hit: Hit) -> int:
+        return self.symbols.sentences[self.symbols.sentence_of[hit.first]].first
+
+    def _sentence_start(self, hit: Hit) -> int:
+        return self.symbols.sentences[self.symbols.sentence_of[hit.first]].start
+
+def _finds(pattern: re.Pattern[str] | None, text: str) -> int | None:
+    """Where words stand in a stretch of text."""
+    found = pattern.search(text.replace("’", "'")) if pattern is not None else None
+    return None if found is None else found.start()
+
+
+def any_of(words: Iterable[str]) -> re.Pattern[str] | None:
+    """A pattern of whole words; none of no words."""
+    listed = "|".join(sorted(map(re.escape, words), key=len, reverse=True))
+    return re.compile(rf"(?<![\w'])(?:{listed})(?![\w'])", re.IGNORECASE) if listed else None

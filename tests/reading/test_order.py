@@ -1,0 +1,126 @@
+"""What a post tells in order in time: signs before a setting was moved, and after."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import Knowledge, TextReading, read_text, to_text
+from carbdiag.answers.reading_text import reading_text
+from carbdiag.reading.casing import beside, case_of
+from carbdiag.reading.diagnosing import diagnose_posted
+from carbdiag.reading_schema import PostedCase
+from carbdiag.schema import Case
+from tests.reading.stories_script import stories
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def told(reading: TextReading) -> list[set[str]]:
+    """The signs of each stretch of time."""
+    return [
+        {f"{f.finding} {f.status}".removesuffix(" present") for f in reading.findings if f.epoch == n}
+        for n in range(reading.epochs)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "before", "now", "trial"),
+    [
+        (
+            "It bogged off idle. I went up on the pilot, and now it also stalls at stops.",
+            {"bogs"}, {"stalls_at_stop"}, "pilot richer worse",
+        ),
+        (
+            "It bogged right off idle so I went up one on the pilot. Now it doesn't bog any more but stalls at stops.",
+            {"bogs"}, {"bogs denied", "stalls_at_stop"}, "pilot richer cured",
+        ),
+        (
+            "Leaned out the fuel screw and now it stalls at every light.",
+            set(), {"stalls_at_stop"}, "mixture_screw leaner worse",
+        ),
+        (
+            "Two stroke. Since I lowered the needle a notch it surges at quarter throttle.",
+            set(), {"surges"}, "needle leaner worse",
+        ),
+        (
+            "I backed the air screw out a turn. Since then it bogs off idle, which it never did before.",
+            {"bogs denied"}, {"bogs"}, "mixture_screw leaner worse",
+        ),
+        (  # what heads the post is the complaint of today
+            "Stalls at stops. Last week I turned the fuel screw in half a turn, now it stalls at stops.",
+            set(), {"stalls_at_stop"}, "mixture_screw leaner worse",
+        ),
+        (  # a thick note behind a richer needle is that of too rich: past what is right
+            "It hesitated at half. Raised the needle a notch and the hesitation is gone but now it blubbers at half.",
+            {"hesitates"}, {"hesitates denied", "blubbers"}, "needle richer overshot",
+        ),
+    ],
+)  # fmt: skip
+def test_what_the_words_order_is_put_in_order(
+    k: Knowledge, text: str, before: set[str], now: set[str], trial: str
+) -> None:
+    reading = read_text(text, k)
+    assert told(reading) == [before, now]
+    assert [f"{t.change} {t.direction} {t.effect}" for t in reading.trials] == [trial]
+    assert [t.epoch for t in reading.trials] == [0]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "It bogs off idle. New plug, no change.",
+        "Bogs at half throttle and surges at quarter. I went down on the main and it made no difference.",
+        "It stalls at stops and pops on decel. I was going to lean the fuel screw out.",
+        "Adjusted the valves. It starts easier now but still spits back through the carb.",
+        "It never bogged when I bought it. Now it bogs.",
+    ],
+)
+def test_what_nothing_orders_is_of_one_time(k: Knowledge, text: str) -> None:
+    assert read_text(text, k).epochs == 1
+
+
+LEANED = "Four stroke. Leaned the screw out and now it stalls every time I come to a junction."
+
+
+def test_a_setting_that_brought_it_on_leads(k: Knowledge) -> None:
+    for text in (LEANED, "Leaned the screw out and now it stalls."):
+        found = diagnose_posted(PostedCase(text=text), k)
+        assert found.causes[0].id == "mixture_screw_lean"
+        assert [p.circuit for p in found.put_back_first] == ["mixture_screw"]
+        assert "idle_screws_turned" not in {s.id for s in found.next_steps}
+
+
+def test_every_face_says_what_was_before_and_what_after(k: Knowledge) -> None:
+    text = "Round slide two stroke. It bogged off idle. I went up on the pilot, and now it stalls at stops."
+    found = diagnose_posted(PostedCase(text=text), k)
+    assert [line for line in found.understood if line.startswith("At first: ")] == [
+        "At first: Bogs (one-eighth throttle)"
+    ]
+    assert any(line.startswith("After that: Stalls at a stop") for line in found.understood)
+    shown = [reading_text(read_text(text, k), k), *(to_text(found, form=form) for form in ("full", "short"))]
+    for page in shown:
+        flat = " ".join(page.split())
+        order = [flat.index(words) for words in ("At first:", "Bogs", "After that:", "Stalls at a stop")]
+        assert order == sorted(order)
+
+
+def test_a_case_takes_the_order_of_a_post(k: Knowledge) -> None:
+    reading = read_text(LEANED, k)
+    first, last = case_of(reading).history()
+    assert [t.change for t in first.trials] == ["mixture_screw"]
+    assert [f.finding for f in last.findings] == ["stalls_at_stop"]
+    stated = Case(findings=({"finding": "revs_hang"},))  # type: ignore[arg-type]
+    _, now = beside(reading, stated).history()
+    assert [f.finding for f in now.findings] == ["revs_hang", "stalls_at_stop"]
+
+
+def test_stories_are_read_no_worse_than_measured(k: Knowledge) -> None:
+    for name, least in stories.LEAST.items():
+        counted, _ = stories.measured(k, name)
+        for kind, (precision, recall) in least.items():
+            found = stories.rates(counted[kind])
+            assert found[0] >= precision, (name, kind)
+            assert found[1] >= recall, (name, kind)
