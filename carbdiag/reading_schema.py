@@ -250,6 +250,7 @@ class Language(Frozen):
         default={}, description="Heights told without a number: sea level is 0."
     )
     order: OrderWords = OrderWords()
+    height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")

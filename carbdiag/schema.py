@@ -831,6 +831,10 @@ class FittedParts(Frozen):
     """The parts in the carburetor; what is left out is taken as typical, and then answers are relative."""
 
     main_jet: Jet | None = None
+    main_jet_marked: Annotated[Number, Field(gt=0, le=1500)] | None = Field(
+        default=None,
+        description="The number on the main jet where nobody knows how it counts; sizes are given for both ways.",
+    )
     pilot_jet: Jet | None = None
     main_jets_at_hand: tuple[Annotated[Number, Field(gt=0, le=1500)], ...] = ()
     pilot_jets_at_hand: tuple[Annotated[Number, Field(gt=0, le=1500)], ...] = ()

@@ -7,10 +7,11 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.casework import Belief, dry_air
 from carbdiag.correction import LeanRisk
+from carbdiag.errors import OutOfRangeError
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.relocation import relocate
-from carbdiag.metering.sizes import PARTS, Correction, Deviation, size_correction
+from carbdiag.metering.sizes import NUMBERINGS, PARTS, Correction, Deviation, JetSize, Parts, parts_of, size_correction
 from carbdiag.terms import Status
 
 #: The deviation is handed on in cells this wide; finer changes no size.
@@ -69,6 +70,7 @@ def _for_new_air(
     if moved.direction == "leaner" and risk.at_wide_open() > k.scales.decision.lean_is_possible:
         refused = "lean at wide throttle is still possible; settle that first."
     jet = moved.main if refused is None else None
+    marked = case.machine.parts.main_jet_marked if case.machine.parts and jet is None and refused is None else None
     return schema.SizedChange.trusted(
         place="full",
         amount=f"main jet area {_signed(low)} to {_signed(high)} %, from the change of air",
@@ -76,7 +78,24 @@ def _for_new_air(
         proposed=f"main jet {jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})" if jet else None,
         refused=refused,
         side_effects=(),
-        notes=(*moved.warnings, HONESTY),
+        notes=(*(_either_way(case.air, marked, parts) if marked else ()), *moved.warnings, HONESTY),
+    )
+
+
+def _either_way(air: schema.AirChange, marked: float, parts: Parts) -> tuple[str, ...]:
+    """What a jet of a number becomes, whichever way it counts: its hole or its flow."""
+    by = {}
+    for numbering in NUMBERINGS:
+        try:
+            fitted = parts_of(parts.geometry, main=JetSize(marked, numbering))
+        except OutOfRangeError:  # no such jet is made, so the number counts the other way, or is misread
+            return ()
+        jet = relocate(dry_air(air.set), dry_air(air.now), fitted).main
+        assert jet is not None
+        by[numbering] = f"{jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})"
+    return (
+        f"Your main jet {marked:g} becomes {by['bore']} if its number is its hole in hundredths of a millimeter, and"
+        f" {by['flow']} if its number is its flow; the maker's list says which.",
     )
 
 

@@ -1036,10 +1036,14 @@ class _Reading:
         return schema.AirChange(set=was, now=now)
 
     def _on_the_way(self, first: out.Said, second: out.Said) -> bool:
-        """Whether only a word like "to" stands between two heights."""
+        """Whether words lead from one height to the other: "from 500 ft to our place at 7,500 ft", "here at 6000"."""
         between = self.text[first.end : second.end].lower()
-        digit = next((n for n, character in enumerate(between) if character.isdigit()), 0)
-        return between[:digit].strip() in self.book.language.height_to
+        digit = next((n for n, letter in enumerate(between) if letter.isdigit()), second.start - first.end)
+        words = between[:digit].strip(" ,").split()
+        language = self.book.language
+        leads = any(words[: len(way)] == way for way in (w.split() for w in language.height_to))
+        leads = leads or not set(words).isdisjoint(language.height_now)
+        return leads and len(words) <= _LONGEST_WAY and not any(w[-1] in ".;:!?" for w in words)
 
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""
@@ -1082,6 +1086,7 @@ _HOW_SURE = {How.PLANNED: 0, How.NAMED: 1, How.DONE: 2}
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 _SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
 
+_LONGEST_WAY = 8  # words between two heights: "to our place in the hills at about"
 _RANGES = {
     "displacement_cc": (15.0, 3000.0),
     "elevation_m": (-500.0, 6000.0),
@@ -1100,6 +1105,9 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
         for f in facts
         if f.fact in schema.Machine.model_fields
     }
+    marked = [f.value for f in facts if f.fact == "main_jet"]
+    if len(marked) == 1:  # a post hardly ever says how its jets are numbered
+        said["parts"] = {"main_jet_marked": marked[0]}
     given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
     return schema.Machine.model_validate({**said, **given})
 

@@ -304,6 +304,31 @@ def test_two_heights_and_the_way_between_them_make_the_air_of_the_case(k: Knowle
 @pytest.mark.parametrize(
     "told",
     [
+        "Moved from sea level to our place in the hills at about 7,500 ft and it is doggy.",
+        "Jetted at sea level, now at 7500 feet, it blubbers.",
+        "It was set up at sea level and here we are at 2286 m altitude.",
+    ],
+)
+def test_words_that_lead_from_one_height_to_the_other_are_a_way(k: Knowledge, told: str) -> None:
+    air = read_text(told, k).air
+    assert air is not None
+    assert (air.set.elevation_m, air.now.elevation_m) == (0, pytest.approx(2286))
+
+
+def test_the_number_of_a_jet_is_counted_both_ways_where_nobody_says_which(k: Knowledge) -> None:
+    told = "Two stroke, moved from sea level to 7500 ft, main jet 140, it blubbers at full throttle."
+    sized = diagnose(case_of(read_text(told, k)), k).causes[0].correction.sized
+    assert sized is not None
+    # by area: a hole counts with its square, a flow as it is; a leaner jet takes away the least first
+    assert any("jet 140 becomes 135 to start with" in n and "127.5 to start with" in n for n in sized.notes)
+    odd = diagnose(case_of(read_text(told.replace("140", "1200"), k)), k).causes[0].correction.sized
+    assert odd is not None
+    assert not any("becomes" in n for n in odd.notes)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
         "It bogs at 9000 ft.",  # one height: where it was set is not said
         "It bogs at sea level and at 9000 ft.",  # two, and no way between them
         "We went up from 500 m to 900 m and on to 2400 m and it blubbers.",  # three: which is now?
