@@ -134,12 +134,15 @@ class _Reading:
         self._find_turns()
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
+        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
+        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
         helped = {h.first: h.last for h in by_kind.get("helper", []) if not self.broken(h.first, h.last)}
         helped.update(self._helping())
         content = [
             h
             for h in without_decoys([*by_kind.get("content", []), *self._measured(found.get("measured", []))], decoys)
             if not self._torn(h)
+            and not self._denied_inside(h)
             and not self._in_a_compound(h)
             and not self._apart(h)
             and not self._own_deed(h)
@@ -149,8 +152,6 @@ class _Reading:
         self.spoken = book.expressions.find(text)
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
-        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
-        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
         self.deed_ends: frozenset[int] = frozenset()
         self._verb_firsts = frozenset(h.first for h in by_kind.get("verb", ()))
         self.deeds = Deeds(
@@ -273,6 +274,11 @@ class _Reading:
             return True
         told = hit.meaning.kind in ("finding", "context", "check")
         return told and not hit.flows and self.broken(hit.first, hit.last)
+
+    def _denied_inside(self, hit: Hit) -> bool:
+        """Whether a denial stands in a gap of a check told by a phrase: "the reeds look fine, no (chips)"."""
+        told = hit.meaning.kind == "check"
+        return told and any(ends_between(self.negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
 
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
