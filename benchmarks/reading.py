@@ -42,7 +42,10 @@ WHY_BLIND = (
 )
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Sets that hold both halves, and the kinds of statement that are labeled in them.
-HALVED: Mapping[str, tuple[str, ...]] = {"checks_invented": ("checks", "trials", "facts")}
+HALVED: Mapping[str, tuple[str, ...]] = {
+    "checks_invented": ("checks", "trials", "facts"),
+    "signs_invented": ("findings", "contexts"),
+}
 #: Facts that are kept as what they are and lead to nothing.
 IDLE_FACTS = ("engine_speed", "load")
 LONGEST = 48 * 1024
