@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag.belief.lattice import Floats, Ints, Lattice
-from carbdiag.belief.shifts import Movers, Shifts
+from carbdiag.belief.shifts import Shifts
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +60,6 @@ class Network:
     row: Ints  # (S,) where each state is in `listed`, -1 for the others
     fit: Floats  # (C, S) what the odds of a cause with a state are multiplied by: more where one hides the other
     hiding: Ints  # (2, pairs) causes whose pair is likelier than chance, the smaller number first
-    alike: Floats  # (groups, S) 1 where a state is of the group
     raised: Ints  # states that have a pair likelier than chance
     raised_by: float
     # what a case looks at
@@ -268,9 +267,10 @@ class Network:
         last = self._last_cells.get("last")
         if last is not None and last[0] == place:
             return last[1]
-        number, sums = self.shifts.sums(place)
+        number, apart = self.shifts.distinct(place)
         x = self.x[place].take(self.standing) + self.shifts.reach
-        found = number, sums.take(self.heads, axis=1), np.add(x, ring(x))
+        of_heads = apart[:, None] + (self.x[place].take(self.heads) + 2 * self.shifts.reach)
+        found = number, of_heads, np.add(x, ring(x))
         self._last_cells["last"] = place, found
         return found
 
@@ -299,60 +299,63 @@ class Network:
         out[self._heading] += _ones(n).dot(pairs)
         out[self.pairing] += pairs.dot(_ones(k))
         if circle.size:
-            by_spot = circle.sum(axis=0) + np.bincount(_ring_numbers(len(self.standing)), circle.reshape(-1))
             # what does not stand there has no part in it, whichever number it reads
-            out[self.pairing] += by_spot.take(self.spots.take(self.cause[self.pairing])) * self.part[self.pairing]
+            spots = self.spots.take(self.cause[self.pairing])
+            out[self.pairing] += _by_spot(circle).take(spots) * self.part[self.pairing]
         return out
 
     def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
         """Sum over all hypotheses of weight times a table (..., N) on the lattice, by place, each (...)."""
         shifts, standing, heads = self.shifts, self.standing, self.heads
         alone, pairs, circle = self.blocks(weights)
-        # most states move nothing: what a pair with one of them weighs lies where the other is alone
-        parts, still = [alone, pairs.take(shifts.moving, axis=0).ravel(), shifts.still.dot(pairs)], 0.0
+        nothing = 0.0
         if circle.size:
-            flat, movers = circle.reshape(-1), self._movers
-            both = flat.take(movers.both)
-            one = np.asarray(np.bincount(movers.mover, flat.take(movers.one), len(standing)))
-            still = float(flat.sum() - both.sum() - one.sum())
-            parts += both, one
-        weighed = np.concatenate(parts)
-        first, second, third = np.cumsum([len(part) for part in parts[:3]]).tolist()
-        cells = np.empty(len(weighed), dtype=np.intp)
+            moves, both, first, second = self._movers
+            of_both, n = circle.reshape(-1).take(both), len(standing)
+            in_both = np.bincount(first, of_both, n) + np.bincount(second, of_both, n)
+            of_one = np.maximum(_by_spot(circle) - in_both, 0.0) * moves  # beside a cause that moves nothing
+            nothing = max(float(circle.sum() - of_both.sum() - of_one.sum()), 0.0)
         out = []
         for place, table in tables.items():
-            number, sums = shifts.moving_sums(place)
-            x = self.x[place] + 2 * shifts.reach
-            cells[:first] = x
-            beside_heads = cells[first:second].reshape(len(number), len(heads))
-            sums.take(heads, axis=1).take(number, axis=0, out=beside_heads, mode="clip")
-            cells[second:third] = x.take(heads)
+            # most states move nothing: what a pair with one of them weighs lies where the other is alone
+            moving, number, still = shifts.moving(place)
+            x, size = self.x[place] + 2 * shifts.reach, len(shifts.spread)
+            cells, weighed = [x, x.take(heads)], [alone, still.dot(pairs)]
+            beside_heads = (shifts.distinct(place)[1][:, None] + x.take(heads)).take(number, axis=0)
+            by_sum = np.zeros(size)
+            by_sum += np.bincount(beside_heads.reshape(-1), pairs.take(moving, axis=0).reshape(-1), size)
             if circle.size:
-                own, end = x.take(standing), third + len(both)
-                beside = self.x[place].take(standing)
-                np.add(own.take(movers.first), beside.take(movers.second), out=cells[third:end])
-                cells[end:] = own
-            by_cell = shifts.folded(np.asarray(np.bincount(cells, weighed, len(shifts.spread))))
-            by_cell[self.lattice.center] += still
+                own, beside = x.take(standing), self.x[place].take(standing)
+                by_sum += np.bincount(own.take(first) + beside.take(second), of_both, size)
+                cells.append(own)
+                weighed.append(of_one)
+            by_sum += np.bincount(np.concatenate(cells), np.concatenate(weighed), size)
+            by_cell = shifts.folded(by_sum)
+            by_cell[self.lattice.center] += nothing
             out.append(np.asarray(table @ by_cell))
         return out
 
     @cached_property
-    def _movers(self) -> Movers:
+    def _movers(self) -> tuple[NDArray[np.bool_], Ints, Ints, Ints]:
+        """Which of those on the ring move the mixture; the pairs of which both do, and their members."""
         moves = (self.x.take(self.standing, axis=1) != 0).any(axis=0)
-        return Movers.of(moves, ring(moves))
+        both = np.flatnonzero(moves & ring(moves))
+        first, second = (numbers.take(both) for numbers in _ring_members(len(moves)))
+        return moves, both, first, second
 
     def in_group_twice(self, weights: Floats, groups: int) -> Floats:
         """Weight of the pairs whose members are of one group, by group, shape (groups,)."""
         _, pairs, circle = self.blocks(weights)
-        alike = self.alike.take(self.heads, axis=1).take(self.group[self.pairing], axis=0)
-        by_head = np.einsum("lk,lk->k", pairs, alike)
+        of_heads = self.group.take(self.heads)
+        alike = (np.arange(groups)[:, None] == of_heads).astype(float).take(self.group[self.pairing], axis=0)
         out = np.zeros(groups)
-        out += np.bincount(self.group.take(self.heads), by_head, groups)
+        out += np.bincount(of_heads, np.einsum("lk,lk->k", pairs, alike), groups)
         if circle.size:
             around = self.group.take(self.standing)
-            kin = np.flatnonzero(around == ring(around))
-            out += np.bincount(around.take(kin % len(around)), circle.reshape(-1).take(kin), groups)
+            small = around.astype(np.int16)  # quicker to compare
+            kin = np.flatnonzero(small == ring(small))
+            first, _ = _ring_members(len(around))
+            out += np.bincount(around.take(first.take(kin)), circle.reshape(-1).take(kin), groups)
         return out
 
     def base_q(self, row: int) -> Floats:
@@ -428,10 +431,17 @@ def _ones(n: int) -> Floats:
     return ones
 
 
-@lru_cache(maxsize=256)
-def _ring_numbers(n: int) -> Ints:
-    """The second member of every pair on a ring of n, flat."""
-    return np.ascontiguousarray(ring(np.arange(n))).ravel()
+@lru_cache(maxsize=64)
+def _ring_members(n: int) -> tuple[Ints, Ints]:
+    """First and second of every pair on a ring of n, flat."""
+    numbers = np.arange(n)
+    return np.tile(numbers, n // 2), np.ascontiguousarray(ring(numbers)).ravel()
+
+
+def _by_spot(circle: Floats) -> Floats:
+    """Total weight of the pairs on the ring that hold each of those on it."""
+    second = _ring_members(circle.shape[1])[1]
+    return np.asarray(circle.sum(axis=0) + np.bincount(second, circle.reshape(-1)))
 
 
 _NONE, _NOTHING = np.zeros(0, dtype=np.intp), np.zeros(0)
@@ -508,7 +518,6 @@ def build(
         row=row,
         fit=by_cause.take(cause, axis=1),
         hiding=np.array(sorted({tuple(sorted(pair)) for pair in compensates}), dtype=np.intp).reshape(-1, 2).T,
-        alike=(group == np.arange(int(group.max(initial=-1)) + 1)[:, None]).astype(float),
         raised=np.array([n for n, c in enumerate(cause.tolist()) if c in compensating], dtype=np.intp),
         raised_by=compensation,
         heads=listed,
