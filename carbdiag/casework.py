@@ -218,6 +218,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         state_factor=reader.silence(),
         places=reader.places(),
         columns=tuple(reader.columns),
+        alone=reader.alone,
     )
     network = with_pairs(k, network, evidence, observations)
     found = posterior(network, evidence)
@@ -272,6 +273,7 @@ class _Reader:
         self.k = model.knowledge
         self.by_place: dict[int, list[PlaceTerm]] = {}
         self.columns: list[Column] = []
+        self.alone: dict[Column, Floats] = {}
         self.unmixed: list[PlaceTerm] = []  # statements of one epoch about signs that the mixture does not touch
         self.observations: list[Observation] = []
         self.mentioned: set[int] = set()
@@ -401,9 +403,7 @@ class _Reader:
             said.append((constant / n, weight / n, rows, steps, model.everyday_silent[report.finding]))
             rate = 1 - (1 - float(np.add.reduce(model.unknown_rate.take(rows))) / len(rows)) ** min(len(rows), 2)
             background += (constant + weight * (1 - rate)) / n
-        column = _somewhere(said)
-        self.columns.append(column)
-        single = column(network)
+        single = self._column(_somewhere(said))
         names = " / ".join(self.k.findings[r.finding].name for r in reports)
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)
@@ -423,9 +423,7 @@ class _Reader:
         outcome = model.outcomes[result.check, result.outcome]
         meaning = result.outcome.replace("_", " ")
         if outcome.table is None:
-            column = _check_outcome(outcome, error, others)
-            self.columns.append(column)
-            single = column(network)
+            single = self._column(_check_outcome(outcome, error, others))
             said = _statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome)
             self._note(said, single, _mean(network, single))
             return
@@ -437,9 +435,7 @@ class _Reader:
             self.by_place.setdefault(index, []).append(term)
             single = single_term(network, index, term)
         else:
-            column = _anywhere({model.place(p): table for p, table in tables.items()})
-            self.columns.append(column)
-            single = column(network)
+            single = self._column(_anywhere({model.place(p): table for p, table in tables.items()}))
         named = places if len(places) < 3 else []
         where = " or ".join(self.k.places[p].name for p in named) or "the trouble spot"
         text = f"{record.name} at {where}: {meaning}"
@@ -508,9 +504,7 @@ class _Reader:
         network, tables = self.network, self.k.scales.trials.repair
         works = works_done(self.k, self.model.works[trial.do], trial.how)
         fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
-        column = _effect_of_repair(works, fixed, partly, not_fixed)
-        self.columns.append(column)
-        single = column(network)
+        single = self._column(_effect_of_repair(works, fixed, partly, not_fixed))
         action = self.k.actions[trial.do]
         text = f"{action.name}: {trial.effect.value.replace('_', ' ')}"
         said_so = _statement("repair", text, ids=(action.id,), effect=trial.effect)
@@ -522,11 +516,10 @@ class _Reader:
     # -- the rest
 
     def _reach(self, said: str) -> None:
-        column = _reach_of(self.model.on_one, said)
-        self.columns.append(column)
+        single = self._column(_reach_of(self.model.on_one, said))
         text = "Only one of several cylinders" if said == "one" else "All cylinders alike"
         # the outcome word is the one that a report used
-        self._note(_statement("reach", text, outcome=said), column(self.network), 0.5)
+        self._note(_statement("reach", text, outcome=said), single, 0.5)
 
     def silence(self) -> Floats:
         """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
@@ -547,6 +540,12 @@ class _Reader:
         # of those who tell only the worst, silence says nothing; nothing wrong (state 0) is the measure
         short = self.k.scales.reporting.only_the_worst
         return np.asarray(np.exp(log[0]) * ((1 - short) * np.exp(log - log[0]) + short))
+
+    def _column(self, column: Column) -> Floats:
+        """Add a factor over all hypotheses; what it is for the single states."""
+        self.columns.append(column)
+        single = self.alone[column] = column(self.network)
+        return single
 
     def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:
         if self.number:

@@ -264,19 +264,17 @@ class Network:
 
         A number for each state that pairs, (L,), by number the indices beside each head, and those of the ring.
         """
-        last = self._last_cells.get("last")
-        if last is not None and last[0] == place:
-            return last[1]
+        known = self._known_cells.get(place)
+        if known is not None:
+            return known
         number, apart = self.shifts.distinct(place)
         x = self.x[place].take(self.standing) + self.shifts.reach
         of_heads = apart[:, None] + (self.x[place].take(self.heads) + 2 * self.shifts.reach)
-        found = number, of_heads, np.add(x, ring(x))
-        self._last_cells["last"] = place, found
+        found = self._known_cells[place] = number, of_heads, np.add(x, ring(x))
         return found
 
     @cached_property
-    def _last_cells(self) -> dict[str, tuple[int, tuple[Ints, Ints, Ints]]]:
-        """The last place and its cells: the next table is mostly read there, and more would crowd the cache."""
+    def _known_cells(self) -> dict[int, tuple[Ints, Ints, Ints]]:
         return {}
 
     def single_cell(self, place: int) -> Ints:

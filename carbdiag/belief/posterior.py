@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -23,12 +23,14 @@ class Evidence:
     state_factor: (S,) likelihoods that speak of each state on its own (silence of signs); a pair takes the product.
     places: statements about each place, integrated together.
     columns: factors (H,) as functions of the hypotheses looked at.
+    alone: what some of the columns are for the single states of this machine, (S,), where it is known already.
     """
 
     odds: Floats
     state_factor: Floats
     places: tuple[Place, ...]
     columns: tuple[Column, ...]
+    alone: Mapping[Column, Floats] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,9 +63,13 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
         values, scale = place.factor(network)
         weights = np.multiply(weights, values, out=values)
         log += scale
+    known: Mapping[Column, Floats] = {} if network.paired else evidence.alone
     for column in evidence.columns:
-        values = column(network)
-        weights = np.multiply(weights, values, out=values)
+        if column in known:
+            weights = weights * known[column]
+        else:
+            values = column(network)
+            weights = np.multiply(weights, values, out=values)
     total = float(np.add.reduce(weights))
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
