@@ -44,6 +44,7 @@ class Quantity(Frozen):
     ]  # fmt: skip
     phrases: PhraseList = Field(min_length=1)
     least: Number | None = Field(default=None, description="A smaller number is something else.")
+    most: Number | None = Field(default=None, description="A larger number is something else, such as a year.")
 
 
 class Unit(Frozen):
@@ -240,6 +241,9 @@ class Language(Frozen):
     engine_speed: PhraseList = ()
     load: PhraseList = ()
     strokes: dict[Literal["2", "4"], PhraseList] = Field(default={})
+    strokes_hinted: dict[Literal["2", "4"], PhraseList] = Field(
+        default={}, description="Parts and machines that suggest the strokes; what is said outright counts."
+    )
     cylinders: dict[Literal["1", "2", "3", "4", "6"], PhraseList] = Field(default={})
     carburetors: dict[Literal["1", "2", "3", "4", "6"], PhraseList] = Field(default={})
     cooling: dict[Literal["air", "liquid"], PhraseList] = Field(default={})

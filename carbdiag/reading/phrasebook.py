@@ -24,7 +24,7 @@ from carbdiag.schema import Deed, PastDeed
 _SLIPS = ((10, 2), (6, 1))
 
 #: What a post states of the machine or its air in words alone, by the fields of a language.
-_FACTS = ("strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m")
+_FACTS = ("strokes", "strokes_hinted", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m")
 
 
 #: Kinds of statements that a longer phrase may not make with one word.
@@ -50,6 +50,7 @@ class Phrasebook:
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
         self.turned_by = frozenset(language.negation.turned_by)
         self.least = {_quantity(q): q.least for q in language.quantities}
+        self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
         self.openers = frozenset(language.question_openers)
         compiled, named = _one_part_a_place(compiled)
         did, found = _deeds(knowledge, language.id)

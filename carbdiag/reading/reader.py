@@ -997,6 +997,8 @@ class _Reading:
         for hit in longest(self.others, by_record=True):
             if self.sentence(hit).quoted:
                 continue
+            if "," in self.text[self.symbols.ends[hit.first] : self.symbols.starts[hit.last]]:
+                continue  # "172 main, 48 pilot" tells of no main of 48
             said = self.said(hit.first, hit.last)
             if hit.meaning.kind == "quantity":
                 number = self._number(hit)
@@ -1005,6 +1007,8 @@ class _Reading:
                     if hit.meaning.record == "elevation_m":
                         self.low.append(out.FactRead.trusted(fact="elevation_m", value=number, said=(said,)))
                     continue
+                if number is not None and number > self.book.most.get(hit.meaning, number):
+                    continue
                 if number is not None and _in_range(hit.meaning.record, number):
                     found.setdefault((hit.meaning.record, number), []).append(said)
             elif hit.meaning.kind == "kept":
@@ -1012,6 +1016,12 @@ class _Reading:
             elif not self._denied(hit):
                 more = hit.meaning.more
                 found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
+        outright = any(fact == "strokes" for fact, _ in found)
+        found = {
+            ("strokes" if fact == _HINTED else fact, value): said
+            for (fact, value), said in found.items()
+            if fact != _HINTED or not outright
+        }
         values: dict[str, set[object]] = {}
         for fact, value in found:
             values.setdefault(fact, set()).add(value)
@@ -1130,6 +1140,10 @@ def _by_record(hits: Iterable[Hit]) -> dict[str, list[Hit]]:
     for hit in hits:
         out.setdefault(hit.meaning.record, []).append(hit)
     return out
+
+
+#: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
+_HINTED: Final = "strokes_hinted"
 
 
 def _in_range(fact: str, value: float) -> bool:
