@@ -1143,7 +1143,7 @@ def _by_record(hits: Iterable[Hit]) -> dict[str, list[Hit]]:
 
 
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
-_HINTED: Final = "strokes_hinted"
+_HINTED = "strokes_hinted"
 
 
 def _in_range(fact: str, value: float) -> bool:
