@@ -24,7 +24,10 @@ from carbdiag.schema import Deed, PastDeed
 _SLIPS = ((10, 2), (6, 1))
 
 #: What a post states of the machine or its air in words alone, by the fields of a language.
-_FACTS = ("strokes", "strokes_hinted", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw", "elevation_m")
+_FACTS = (
+    "strokes", "strokes_hinted", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw",
+    "elevation_m",
+)  # fmt: skip
 
 
 #: Kinds of statements that a longer phrase may not make with one word.
