@@ -67,17 +67,19 @@ def _setting(
     if not isinstance(found, schema.Correction):
         found = _change(k, circuit, way)
         k.memo[key] = found
-    limit = k.scales.decision.lean_is_possible
     lean = risk.at_wide_open()
-    if way is Change.RICHER or lean <= limit:
-        return found
-    if all(tables.steps.get(circuit.id, {}).get(p, 0.0) < 1.0 for p in WIDE_OPEN):
+    if way is Change.RICHER or lean <= k.scales.decision.lean_is_possible or not reaches_wide_open(tables, circuit.id):
         return found
     held = (
         f"Not yet: a lean mixture at wide throttle is still possible ({lean:.0%}). "
         "Settle that first; a leaner step there can seize the engine."
     )
     return schema.Correction.trusted(**{**found.__dict__, "held_back": held})
+
+
+def reaches_wide_open(tables: FamilyTables, circuit: str) -> bool:
+    """Whether a step of a circuit does anything worth a percent of the fuel at wide openings."""
+    return any(tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
 
 
 def _change(k: Knowledge, circuit: schema.Circuit, way: Change) -> schema.Correction:

@@ -12,13 +12,13 @@ from carbdiag import schema
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.change_of_mind import would_lower
-from carbdiag.correction import LeanRisk, correct, tuning_rank
+from carbdiag.correction import LeanRisk, correct, reaches_wide_open, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
-from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Direction, Level
-from carbdiag.trials import brackets, moved_for_the_worse, stretches
+from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Level
+from carbdiag.trials import brackets, direction_of, moved_for_the_worse, stretches
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -202,7 +202,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
-        put_back_first=_put_back(k, case),
+        put_back_first=_put_back(k, case, now),
         brackets=brackets(k, case),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
@@ -368,9 +368,17 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
     )
 
 
-def _put_back(k: Knowledge, case: schema.Case) -> tuple[schema.PutBack, ...]:
+def _put_back(k: Knowledge, case: schema.Case, now: _Standing) -> tuple[schema.PutBack, ...]:
+    """What to put back first; never what would lean wide openings that may be lean already."""
+    limits = {limit for h in now.on for limit in k.holds[h].trials}
     out = []
-    for circuit in (k.circuits[c] for c in moved_for_the_worse(case)):
+    for trial in moved_for_the_worse(case):
+        circuit = k.circuits[str(trial.change)]
+        if direction_of(circuit, trial) is not Change.LEANER and (
+            limits & {"all", "leaner"}
+            or ("leaner_wide" in limits and reaches_wide_open(now.main.model.tables, circuit.id))
+        ):
+            continue
         actions = (k.actions[circuit.richer.action], k.actions[circuit.leaner.action])
         ids = dict.fromkeys((*circuit.cautions, *(c for a in actions for c in a.cautions)))
         out.append(schema.PutBack.trusted(circuit=circuit.id, cautions=k.cautions_for(tuple(ids))))

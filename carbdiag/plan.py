@@ -20,7 +20,7 @@ from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.repair_cost import expected_minutes
 from carbdiag.casework import Assessment, Belief, effect_table, levels_at
-from carbdiag.correction import WIDE_OPEN
+from carbdiag.correction import WIDE_OPEN, reaches_wide_open
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
 from carbdiag.next_step import Outlook, hazard_minutes, open_candidates
@@ -456,7 +456,7 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
             if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
                 continue
             if way is Change.LEANER:
-                reaches = any(model.tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+                reaches = reaches_wide_open(model.tables, circuit)
                 risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
                 if "leaner" in limits or (reaches and "leaner_wide" in limits) or risk > possible:
                     continue

@@ -170,6 +170,20 @@ def test_what_was_moved_for_the_worse_is_put_back_first(k: Knowledge) -> None:
         assert not diagnose(load_case(case % undone), k).put_back_first
 
 
+def test_nothing_is_put_back_leaner_where_wide_openings_may_be_lean(k: Knowledge) -> None:
+    case = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: %s, at: full}]\ntrials: [%s]\n"
+    richer = "{change: main_jet, direction: richer, at: full, effect: worse}"
+    lean = diagnose(load_case(case % ("screams_thin_at_full", richer)), k)
+    assert "lean_at_wide_throttle" in {h.id for h in lean.holds}
+    assert not lean.put_back_first
+    rich = diagnose(load_case(case % ("blubbers", richer)), k)
+    assert "lean_at_wide_throttle" not in {h.id for h in rich.holds}
+    assert [p.circuit for p in rich.put_back_first] == ["main_jet"]
+    leaner = richer.replace("richer", "leaner")
+    back = diagnose(load_case(case % ("screams_thin_at_full", leaner)), k)
+    assert [p.circuit for p in back.put_back_first] == ["main_jet"]
+
+
 def test_a_repair_can_fail(k: Knowledge) -> None:
     """People clean a jet and miss the passage: no change leaves the passage possible."""
     told = "findings: [{finding: runs_only_on_choke}]\n"
