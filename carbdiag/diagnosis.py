@@ -17,8 +17,8 @@ from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reason
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
-from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Level
-from carbdiag.trials import brackets, direction_of, moved_for_the_worse, stretches
+from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Effect, Level
+from carbdiag.trials import brackets, direction_of, stretches, to_put_back
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -369,19 +369,20 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
 
 
 def _put_back(k: Knowledge, case: schema.Case, now: _Standing) -> tuple[schema.PutBack, ...]:
-    """What to put back first; never what would lean wide openings that may be lean already."""
+    """What to put back first; never all the way where that leans wide openings that may be lean already."""
     limits = {limit for h in now.on for limit in k.holds[h].trials}
     out = []
-    for trial in moved_for_the_worse(case):
+    for trial in to_put_back(case):
         circuit = k.circuits[str(trial.change)]
-        if direction_of(circuit, trial) is not Change.LEANER and (
-            limits & {"all", "leaner"}
-            or ("leaner_wide" in limits and reaches_wide_open(now.main.model.tables, circuit.id))
-        ):
+        too_far = trial.effect is Effect.OVERSHOT
+        leaner = direction_of(circuit, trial) is not Change.LEANER
+        reaches = not too_far and reaches_wide_open(now.main.model.tables, circuit.id)
+        if leaner and limits & ({"all", "leaner", "leaner_wide"} if reaches else {"all", "leaner"}):
             continue
         actions = (k.actions[circuit.richer.action], k.actions[circuit.leaner.action])
         ids = dict.fromkeys((*circuit.cautions, *(c for a in actions for c in a.cautions)))
-        out.append(schema.PutBack.trusted(circuit=circuit.id, cautions=k.cautions_for(tuple(ids))))
+        cautions = k.cautions_for(tuple(ids))
+        out.append(schema.PutBack.trusted(circuit=circuit.id, too_far=too_far, cautions=cautions))
     return tuple(out)
 
 

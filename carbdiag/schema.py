@@ -1270,6 +1270,7 @@ class PutBack(Frozen):
     """A setting to put back before anything else, with the cautions of moving it."""
 
     circuit: Id
+    too_far: bool = Field(default=False, description="It helped and went past the mark: half way back will do.")
     cautions: tuple[CautionText, ...]
 
 

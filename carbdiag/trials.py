@@ -93,10 +93,10 @@ class _Span:
         self.low, self.high = max(self.low, low), min(self.high, high)
 
 
-def moved_for_the_worse(case: schema.Case) -> tuple[schema.Trial, ...]:
-    """By setting its last move, in the order moved, where that made it worse and was not put back."""
+def to_put_back(case: schema.Case) -> tuple[schema.Trial, ...]:
+    """By setting its last move, in the order moved, where that made it worse or went too far and was not put back."""
     last = {t.change: t for epoch in case.history() for t in epoch.trials if t.change is not None}
-    return tuple(t for t in last.values() if t.effect is Effect.WORSE and not t.put_back)
+    return tuple(t for t in last.values() if t.effect in (Effect.WORSE, Effect.OVERSHOT) and not t.put_back)
 
 
 def moved_before_trouble(case: schema.Case) -> Iterator[schema.Trial]:

@@ -170,6 +170,22 @@ def test_what_was_moved_for_the_worse_is_put_back_first(k: Knowledge) -> None:
         assert not diagnose(load_case(case % undone), k).put_back_first
 
 
+def test_what_went_too_far_is_taken_back_by_half_first(k: Knowledge) -> None:
+    told = """
+machine: {family: round_slide, strokes: 4}
+epochs:
+  - findings: [{finding: pops_on_overrun, at: overrun}]
+    trials: [{change: pilot, direction: richer, at: idle, effect: overshot}]
+  - findings: [{finding: blubbers, at: eighth}, {finding: pops_on_overrun, at: overrun, status: denied}]
+"""
+    found = diagnose(load_case(told), k)
+    (pilot,) = found.put_back_first
+    assert (pilot.circuit, pilot.too_far) == ("pilot", True)
+    assert "First take back half of what went too far, or all of it if it cannot be halved: pilot." in " ".join(
+        to_text(found).split()
+    )
+
+
 def test_nothing_is_put_back_leaner_where_wide_openings_may_be_lean(k: Knowledge) -> None:
     case = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: %s, at: full}]\ntrials: [%s]\n"
     richer = "{change: main_jet, direction: richer, at: full, effect: worse}"

@@ -111,7 +111,8 @@ def verdict(p: Phrases, leading: int = 3) -> str:
 def put_back(p: Phrases) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
     """What to put back before anything else because moving it made it worse, each with its cautions."""
     for moved in p.d.put_back_first:
-        yield p.say("put_back_first", part=p.circuit(moved.circuit)), moved.cautions
+        which = "half_back_first" if moved.too_far else "put_back_first"
+        yield p.say(which, part=p.circuit(moved.circuit)), moved.cautions
 
 
 def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
