@@ -523,8 +523,22 @@ class _Reader:
 
     def silence(self) -> Floats:
         """Likelihood of what an unprompted complaint left out, by state, shape (S,)."""
+        if self.case.reporting != "volunteered":
+            return np.ones(self.network.states)
+        return self._silence_of_signs() * self._silence_of_circumstances()
+
+    def _silence_of_circumstances(self) -> Floats:
+        told, model = self.case.contexts, self.model
+        if not self.spoken_of and all(c.asked for c in told):  # nothing was told unasked
+            return np.ones(self.network.states)
+        held = {c.context for c in told if c.status is Status.PRESENT}
+        spoken_of = {c.context for c in told}
+        spoken_of |= {c.id for c in self.k.contexts.values() if not held.isdisjoint(c.settled_by)}
+        return np.asarray(np.exp(model.all_unsaid - sum(model.unsaid[c] for c in sorted(spoken_of))))
+
+    def _silence_of_signs(self) -> Floats:
         model = self.model
-        if self.case.reporting != "volunteered" or not self.visited:
+        if not self.visited:
             return np.ones(self.network.states)
         weights = dict.fromkeys(self.visited, 1.0)
         # one or two words stand for all that is wrong at a place: what else is silent there says less

@@ -162,6 +162,19 @@ class Model:
         return np.stack([self._silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
 
     @cached_property
+    def unsaid(self) -> Mapping[str, Floats]:
+        """Log-likelihood of not telling of a circumstance unasked, (S,); "nothing wrong" is the zero of the scale."""
+        k = self.knowledge
+        told = k.scales.reporting.circumstance_told
+        yes = {c: yes_chance(k, k.contexts[c], float(of.max())) * of for c, of in self.told.items()}
+        return {c: np.log((1 - told * p) / (1 - told * p[0])) for c, p in yes.items()}
+
+    @cached_property
+    def all_unsaid(self) -> Floats:
+        """The same for all circumstances together."""
+        return np.asarray(sum(self.unsaid.values(), np.zeros(len(self.states))))
+
+    @cached_property
     def unknown_rate(self) -> Floats:
         """How often each sign shows when the cause is something unknown, shape (R,)."""
         return _unknown_rate(self.knowledge, self.network)

@@ -157,6 +157,7 @@ class ReportingScale(Frozen):
     silence_weight: Probability
     silence_where_spoken: Probability
     only_the_worst: Probability = Field(description="Share of complaints whose silence says nothing at all.")
+    circumstance_told: Probability = Field(description="Chance that a circumstance that holds is told unasked.")
 
 
 class UnlistedScale(Frozen):

@@ -7,11 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from benchmarks import compare_ways
+from benchmarks import calibration, compare_ways
+from benchmarks.calibration import Guess, calibration_error, error_by_chance, reliability
 from benchmarks.reported_walks import replay_all, table
 from benchmarks.simulated_world import MACHINES, Rider, World
-from benchmarks.simulation import Guess, calibration_error, error_by_chance, main, reliability
-from carbdiag import Knowledge
+from benchmarks.simulation import main
+from carbdiag import Case, Knowledge
+from carbdiag.casework import assess
 
 
 @pytest.fixture(scope="module")
@@ -67,10 +69,41 @@ def test_few_answers_show_a_calibration_error_by_chance_and_many_hardly_any() ->
 def test_the_study_runs_and_writes_its_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(["--quick", "--out", str(tmp_path)])
     text = (tmp_path / "simulation.md").read_text(encoding="utf-8")
-    for heading in ("The goals, met or not", "matched", "×2", "×4", "Accuracy and calibration", "taken out"):
+    for heading in ("The goals, met or not", "matched", "×2", "×4", "result by result"):
         assert heading in text
-    assert (tmp_path / "simulation.svg").read_text(encoding="utf-8").count("<svg") == 1
+    assert "fixed interview of ten" in capsys.readouterr().out
+
+
+def test_calibration_is_measured_and_written_to_its_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    calibration.main(["--quick", "--out", str(tmp_path)])
+    text = (tmp_path / "calibration.md").read_text(encoding="utf-8")
+    for heading in ("The goals, met or not", "matched", "×2", "was so", "taken out"):
+        assert heading in text
+    assert (tmp_path / "calibration.svg").read_text(encoding="utf-8").count("<svg") == 1
     assert "calibration error" in capsys.readouterr().out
+
+
+def test_riders_tell_as_many_signs_as_reports_do_and_of_paraphrases_one(k: Knowledge) -> None:
+    w = world(k, 1.0)
+    told = [Rider(w, (9, n), anything=True).complaint().findings for n in range(300)]
+    assert np.mean([len(signs) for signs in told]) == pytest.approx(2.0, abs=0.25)
+    for signs in told:
+        words = [(k.findings[f.finding].cluster or f.finding, f.at) for f in signs]
+        assert len(words) == len(set(words))
+
+
+def test_faults_are_drawn_as_often_as_the_model_holds_them_for_likely(k: Knowledge) -> None:
+    w = world(k, 1.0)
+    weights = assess(k, Case(machine=w.machine)).beliefs[0]
+    alone = weights.posterior.weights[: weights.network.states]
+    listed = weights.network.cause >= 0
+    expected = {1: alone.sum() - alone[0], 2: weights.posterior.weights.sum() - alone.sum()}
+    riders = [Rider(w, (11, n), anything=True) for n in range(2000)]
+    for causes, p in expected.items():
+        assert np.mean([len(r.truth) == causes for r in riders]) == pytest.approx(p, abs=0.03)
+    assert np.mean([r.background for r in riders]) == pytest.approx(weights.background, abs=0.02)
+    unlisted = [len(r.truth) == 1 and not r.causes for r in riders]
+    assert np.mean(unlisted) == pytest.approx(alone[~listed].sum() - alone[0], abs=0.03)
 
 
 def test_ways_are_compared_on_the_same_riders_with_what_was_saved_before(

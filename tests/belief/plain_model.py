@@ -249,11 +249,27 @@ class PlainModel:
             if told.status == "present":
                 factors.append(multiplier)
             else:
-                largest = max(1.0, *(self._multiplier(c.id, told.context) for c in self.causes))
-                chance = min(self.word(self.k.contexts[told.context].often), self.k.scales.context_most / largest)
+                chance = self._chance(told.context)
                 factors.append((1 - chance * multiplier) / (1 - chance))
         limit = self.k.scales.context_limit
         return min(max(math.prod(factors), min(1 / limit, *factors)), max(limit, *factors))
+
+    def _chance(self, context: str) -> float:
+        """How often a circumstance holds with a cause that it does not touch."""
+        largest = max(1.0, *(self._multiplier(c.id, context) for c in self.causes))
+        return min(self.word(self.k.contexts[context].often), self.k.scales.context_most / largest)
+
+    def _circumstances_left_out(self, case: schema.Case, state: PlainState) -> float:
+        """How likely it is that all others went unsaid, relative to nothing wrong."""
+        held = {c.context for c in case.contexts if c.status == "present"}
+        answered = {c.context for c in case.contexts}
+        out = 1.0
+        for context in self.k.contexts.values():
+            if context.id not in answered and held.isdisjoint(context.settled_by):
+                said = self.k.scales.reporting.circumstance_told * self._chance(context.id)
+                multiplier = self._of(state, lambda c, t=context: self._multiplier(c, t.id), 1.0)  # type: ignore[misc]
+                out *= (1 - said * multiplier) / (1 - said)
+        return out
 
     def _of(self, state: PlainState, value: Callable[[str], float], otherwise: float) -> float:
         """What a value of causes is for a state: its cause's, that of its kind, or neither."""
@@ -506,7 +522,9 @@ class PlainModel:
                     power = scale.silence_weight * (scale.silence_where_spoken if place in spoken_of else 1.0)
                     for n, s in enumerate(h):
                         silent[n] *= (self._quiet(f, place, (s,)) / self._quiet(f, place, ())) ** power
-        return math.prod((1 - scale.only_the_worst) * one + scale.only_the_worst for one in silent)
+        told = spoken_of or any(not c.asked for c in case.contexts)
+        of_circumstances = math.prod(self._circumstances_left_out(case, s) for s in h) if told else 1.0
+        return of_circumstances * math.prod((1 - scale.only_the_worst) * one + scale.only_the_worst for one in silent)
 
     def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
         key = (f.id, place, h[0].key if h else None)

@@ -229,6 +229,19 @@ def test_asked_but_unknown_is_not_silent(toy: Knowledge) -> None:
     assert silent < unknown < present
 
 
+def test_a_circumstance_left_out_speaks_a_little_against_what_comes_with_it_and_a_no_speaks_more() -> None:
+    k = Knowledge.load()
+    text = "machine: {family: round_slide, strokes: 4}\nfindings: [{finding: runs_only_on_choke, at: idle}]\n"
+    no = "contexts: [{context: stood_for_months, status: denied}]\n"
+    yes = "contexts: [stood_for_months]\n"
+    dont_know = "contexts: [{context: stood_for_months, status: unknown}]\n"
+    denied, silent, unknown, told = (
+        by_cause(only_belief(k, text + more))["pilot_passage_blocked"] for more in (no, "", dont_know, yes)
+    )
+    assert denied < silent < unknown < told
+    assert silent > 0.8 * unknown
+
+
 def renamed(folder: Path, tmp_path: Path, old: str, new: str) -> Knowledge:
     """A copy of a knowledge folder in which one id has another name, everywhere."""
     copy = tmp_path / new
