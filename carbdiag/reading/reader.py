@@ -36,6 +36,8 @@ _SUPPOSED_REACH = 2
 _GONE_REACH = 3
 _PLACE_REACH = 8
 _NEXT_TO = 2
+#: Parts of a sign that is told as a part of the machine and how it is.
+_PART_AND_STATE = 2
 #: Words behind a measured number in which those of the other cylinders may stand.
 _MORE_NUMBERS = 4
 #: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
@@ -280,6 +282,13 @@ class _Reading:
         told = hit.meaning.kind == "check"
         return told and any(ends_between(self.negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
 
+    def _denied_at_its_end(self, hit: Hit) -> bool:
+        """Whether nothing but a denial stands between a part and its state: "the plug is not black"."""
+        if hit.meaning.kind != "finding" or hit.meaning.more or len(hit.parts) != _PART_AND_STATE or hit.flows:
+            return False
+        part, state = hit.parts[0][1], hit.parts[1][0]
+        return state - part == _NEXT_TO and ends_between(self.negators, part, state - 1)
+
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
         symbols, compounds = self.symbols.symbols, self.book.compounds
@@ -473,6 +482,8 @@ class _Reading:
         return False
 
     def _denied(self, hit: Hit) -> bool:
+        if self._denied_at_its_end(hit):
+            return True
         negation = self.book.language.negation
         symbols = self.symbols.symbols
         first = self.sentence(hit).first

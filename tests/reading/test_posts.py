@@ -139,3 +139,17 @@ def test_a_near_seizure_is_read_and_holds_back_wide_throttle(k: Knowledge) -> No
     assert "tightened_then_freed" in {i for s in found.told for i in s.ids}
     assert "exhaust_changed" in {i for s in found.told for i in s.ids}
     assert {h.id for h in found.holds} & {"lean_at_wide_throttle", "knock_or_heat"}
+
+
+@pytest.mark.parametrize(
+    ("told", "sign", "status"),
+    [
+        ("The plug ain't black.", "plug_black_dry", "denied"),
+        ("The pipe's not glowing.", "pipe_glows_or_blues", "denied"),
+        ("The plug is black, not tan.", "plug_black_dry", "present"),
+    ],
+)
+def test_a_denial_between_a_part_and_its_state_denies_the_sign(
+    k: Knowledge, told: str, sign: str, status: str
+) -> None:
+    assert {f.finding: f.status.value for f in read_text(told, k).findings}.get(sign) == status
