@@ -82,7 +82,8 @@ class World:
     def pairs(self) -> float:
         """Prior odds of two causes together."""
         network = self.model.network
-        return 0.0 if self.alone else float(self.odds @ network.fit @ self.odds[network.listed]) / 2
+        of_cause = np.bincount(network.cause[network.listed], self.odds[network.listed], len(network.fit))
+        return 0.0 if self.alone else float(of_cause @ network.fit @ self.odds) / 2
 
     def draw_pair(self, rng: np.random.Generator) -> tuple[int, int]:
         """Two states of different causes, a setting and a fault that it hides oftener than others."""
@@ -90,7 +91,7 @@ class World:
         p = self.odds / self.odds.sum()
         while True:
             first, second = (int(s) for s in rng.choice(len(p), 2, p=p))
-            if rng.random() * network.fit.max() < network.fit[first, network.column[second]]:
+            if rng.random() * network.fit.max() < network.fit[network.cause[first], second]:
                 return first, second
 
 
