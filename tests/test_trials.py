@@ -160,7 +160,7 @@ def test_what_was_moved_for_the_worse_is_put_back_first(k: Knowledge) -> None:
     (screw,) = moved.put_back_first
     assert screw.circuit == "mixture_screw"
     assert screw.cautions
-    line = "First put back what made it worse: mixture screw."
+    line = "Before anything else, put back what made it worse: mixture screw."
     assert line in to_text(moved)
     for form in ("full", "short"):  # a short message without room for its cautions leaves it out with them
         _, told, after = to_text(moved, form=form).partition(line)
@@ -181,9 +181,9 @@ epochs:
     found = diagnose(load_case(told), k)
     (pilot,) = found.put_back_first
     assert (pilot.circuit, pilot.too_far) == ("pilot", True)
-    assert "First take back half of what went too far, or all of it if it cannot be halved: pilot." in " ".join(
-        to_text(found).split()
-    )
+    line = "Before anything else, take back half of what went too far, or all of it if it cannot be halved: pilot."
+    for form in ("full", "short"):
+        assert " ".join(to_text(found, form=form).split()).startswith(f"{line} ! ")
 
 
 def test_nothing_is_put_back_leaner_where_wide_openings_may_be_lean(k: Knowledge) -> None:

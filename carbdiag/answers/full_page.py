@@ -73,11 +73,12 @@ def _opening(p: Phrases) -> Iterator[Block]:
     mind: list[Block] = [
         Paragraph((Span(f"{p.say('mind')} {name}.", "strong"), Span(f" {why}"))) for name, why in pressing(p)
     ]
-    lead: list[Block] = [Paragraph(strong(headline(p)))]
+    lead: list[Block] = []
+    for line, cautions in put_back(p):
+        lead += [Paragraph(strong(line)), Cautions(p.in_short(cautions))]
+    lead.append(Paragraph(strong(headline(p))))
     if p.d.next_steps or settled(p):
         lead.append(paragraph(verdict(p)))
-    for line, cautions in put_back(p):
-        lead += [paragraph(line), Cautions(p.in_short(cautions))]
     general = of_the_machine(p)
     if general:
         mind.append(Cautions(p.in_short(general)))

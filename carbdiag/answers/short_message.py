@@ -79,7 +79,11 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     cautions = p.in_short(first.cautions) if first else ()
     if observed_hazard(p):
         yield from _mind(p)
-    yield _Part(((Paragraph(strong(_headline(p))), *((Cautions(cautions),) if cautions else ())),))
+    headed = (Paragraph(strong(_headline(p))), *((Cautions(cautions),) if cautions else ()))
+    undo = tuple(put_back(p))[-1:]  # there is room for the cautions of one
+    for line, moving in undo:
+        yield _Part(((Paragraph(strong(line)), Cautions(p.in_short(moving))),))
+    yield _Part((headed, ()) if undo else (headed,), 2 if undo else 0)
     do = p.step_do(first) if first else ""
     if first and do:
         # how to do a check comes before anything else; how to answer a question is mostly said by its answers
@@ -89,8 +93,6 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     if p.d.next_steps:
         few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
         yield _Part(tuple((paragraph(line),) for line in few), 1)
-    for line, moving in put_back(p):
-        yield _Part(((paragraph(line), Cautions(p.in_short(moving))), ()), 1)
     yield _Part((_change(p), ()), 3)
     yield from _ending(p, after)
 

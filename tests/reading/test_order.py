@@ -93,14 +93,14 @@ def test_a_setting_that_brought_it_on_leads(k: Knowledge) -> None:
         assert "idle_screws_turned" not in {s.id for s in found.next_steps}
 
 
-def test_every_face_says_what_was_before_and_what_after(k: Knowledge) -> None:
+def test_reading_and_answer_say_what_was_before_and_what_after(k: Knowledge) -> None:
     text = "Round slide two stroke. It bogged off idle. I went up on the pilot, and now it stalls at stops."
     found = diagnose_posted(PostedCase(text=text), k)
     assert [line for line in found.understood if line.startswith("At first: ")] == [
         "At first: Bogs (one-eighth throttle)"
     ]
     assert any(line.startswith("After that: Stalls at a stop") for line in found.understood)
-    shown = [reading_text(read_text(text, k), k), *(to_text(found, form=form) for form in ("full", "short"))]
+    shown = [reading_text(read_text(text, k), k), to_text(found)]
     for page in shown:
         flat = " ".join(page.split())
         order = [flat.index(words) for words in ("At first:", "Bogs", "After that:", "Stalls at a stop")]
