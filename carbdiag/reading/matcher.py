@@ -56,6 +56,7 @@ class Matcher:
         self._meanings: list[Meaning] = []
         self._how: list[tuple[bool, bool]] = []
         self._apart: list[int] = []
+        self._last_segment: list[int] = []
         number: dict[tuple[int, int, Meaning, bool, bool], int] = {}
         for phrase, (parts, meaning, *how) in enumerate(phrases):
             # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
@@ -64,6 +65,7 @@ class Matcher:
                 number[key] = len(self._meanings)
                 self._meanings.append(meaning)
                 self._how.append((how[0], how[1]))
+                self._last_segment.append(len(parts) - 1)
                 self._apart.append(1 + (MOST_BETWEEN_SIGNS if meaning.kind == "finding" else MOST_BETWEEN))
             for n, sequences in enumerate(parts):
                 use = (number[key], n, len(parts) - 1)
@@ -92,11 +94,7 @@ class Matcher:
             length - 1,
             tuple(self._whole(pattern) for pattern, _, of in uses if not of),
             tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n),
-            tuple(
-                (pattern * _MOST_SEGMENTS + n - 1, pattern * _MOST_SEGMENTS + n, n == of, pattern)
-                for pattern, n, of in uses
-                if n
-            ),
+            tuple(pattern * _MOST_SEGMENTS + n - 1 for pattern, n, _ in uses if n),
         )
 
     def _whole(self, pattern: int) -> tuple[int, Meaning, bool, bool]:
@@ -109,25 +107,28 @@ class Matcher:
         if not self.sequences or not text.symbols:
             return out
         add = [hits.append for hits in out.values()]
-        #: phrase and segment found last -> the parts found so far
+        #: phrase and segment found last in this sentence -> the parts found so far
         begun: dict[int, tuple[tuple[int, int], ...]] = {}
-        found_before, made = begun.get, tuple.__new__  # a hit every few letters: each step counts
+        has_begun, made = begun.__contains__, tuple.__new__  # a hit every few letters: each step counts
         sentence_of, meanings, how_of, apart = text.sentence_of, self._meanings, self._how, self._apart
+        sentence = -1
         for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
             first = last - back
             part = ((first, last),)
             for kind, meaning, acts, flows in whole:
                 add[kind](made(Hit, (first, last, meaning, part, acts, flows)))
-            for before, here, ends, pattern in goes_on:
-                parts = found_before(before)
-                if parts is None:
+            if sentence_of[last] != sentence:
+                sentence = sentence_of[last]
+                begun.clear()
+            for before in filter(has_begun, goes_on):
+                parts, (pattern, segment) = begun[before], divmod(before + 1, _MOST_SEGMENTS)
+                if not 0 < first - parts[-1][1] <= apart[pattern]:
                     continue
-                if 0 < first - parts[-1][1] <= apart[pattern] and sentence_of[parts[0][0]] == sentence_of[last]:
-                    if ends:
-                        hit = Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern])
-                        out[hit.meaning.kind].append(hit)
-                    else:
-                        begun[here] = (*parts, *part)
-            for here in begins:
-                begun[here] = part
+                if segment == self._last_segment[pattern]:
+                    hit = Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern])
+                    out[hit.meaning.kind].append(hit)
+                else:
+                    begun[before + 1] = (*parts, *part)
+            if begins:
+                begun.update(dict.fromkeys(begins, part))
         return out
