@@ -592,8 +592,7 @@ def _somewhere(said: Sequence[tuple[float, float, tuple[int, ...], tuple[int, ..
     def column(network: Network) -> Floats:
         total: Floats | None = None
         for constant, weight, rows, steps, everyday in said:
-            values = somewhere_silent(network, rows, everyday, steps)
-            values *= weight
+            values = somewhere_silent(network, rows, everyday, steps, weight)
             values += constant
             total = values if total is None else np.add(total, values, out=total)
         assert total is not None

@@ -162,25 +162,25 @@ def signs_alone(network: Network, terms: tuple[PlaceTerm, ...]) -> Callable[[Net
 
 
 def somewhere_silent(
-    network: Network, rows: tuple[int, ...], everyday_silent: float, steps: tuple[int, ...]
+    network: Network, rows: tuple[int, ...], everyday_silent: float, steps: tuple[int, ...], times: float
 ) -> Floats:
-    """Chance that a sign shows at none of several places, for every hypothesis, shape (H,).
+    """Chance that a sign shows at none of several places, multiplied by `times`, for every hypothesis, shape (H,).
 
     The everyday chance counts once, not once a place; the places' residuals are independent.
     """
+    once = everyday_silent * times  # multiplied into the first table, which is short
     total: Floats | None = None
     links: Floats | None = None  # of all places together: they multiply by state
     for row, step in zip(rows, steps, strict=True):
         if network.signs.has_mixture[row]:
-            table = shifted(network.base_mean[row], step) / everyday_silent
+            table = shifted(network.base_mean[row], step) * ((once if total is None else 1.0) / everyday_silent)
             factor = network.at(int(network.signs.place[row]), table)
             total = factor if total is None else np.multiply(total, factor, out=total)
         if network.signs.has_links[row]:
             mine = network.signs.silent_links[row]
             links = mine if links is None else links * mine
     if total is None:
-        total = np.ones(network.size)
+        total = np.full(network.size, once)
     if links is not None:
         total *= network.product(links)
-    total *= everyday_silent
     return total

@@ -74,7 +74,8 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
         total = float(np.add.reduce(weights))
-    return Posterior(weights * (1 / total), log + math.log(total), before)
+    weights = np.multiply(weights, 1 / total, out=None if weights is before else weights)
+    return Posterior(weights, log + math.log(total), before)
 
 
 def _before(network: Network, evidence: Evidence) -> Floats:

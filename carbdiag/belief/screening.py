@@ -46,6 +46,8 @@ def heads(network: Network, promised: Floats, most_left: float) -> Ints:
     """
     if most_left <= 0:
         return network.listed
-    order = network.listed[np.argsort(-promised.take(network.listed), kind="stable")]
-    rest = np.cumsum(promised.take(order[::-1]))[::-1]  # what the states from each one on promise together
-    return order[: int(np.searchsorted(-(rest**2), -2 * most_left))]
+    promised = promised[network.pairing]
+    order = np.argsort(-promised, kind="stable")
+    rest = np.cumsum(promised.take(order[::-1]))  # what the last ones promise together
+    left = int(np.searchsorted(rest, math.sqrt(2 * most_left), side="right"))
+    return network.listed.take(order[: len(order) - left])
