@@ -602,13 +602,28 @@ def _somewhere(said: Sequence[tuple[float, float, tuple[int, ...], tuple[int, ..
 
 
 def _check_outcome(outcome: CheckOutcome, error: float, others: int) -> Column:
-    """An outcome of a check that reads causes, told with a chance of error."""
+    """An outcome of a check that reads causes, told with a chance of error.
 
-    def column(network: Network) -> Floats:
-        values = check_column(network, outcome)
-        return (1 - error) * values + error * (1 - values) / others
+    Of a pair the mean over the members that decide it; where neither does, the ordinary outcome.
+    """
+    undecided, kept = 1 - outcome.speaks, 1 - error - error / others
+    half = 1 - outcome.speaks / 2  # of what the other says, where this one speaks too
+    chance = outcome.values + outcome.otherwise * undecided
+    return _of_members(
+        kept * chance + error / others,
+        error / others,
+        (kept * outcome.values, half),
+        (kept * half, outcome.values),
+        (kept * outcome.otherwise * undecided, undecided),
+    )
 
-    return column
+
+def _of_members(alone: Floats, constant: float, *products: tuple[Floats, Floats]) -> Column:
+    """A constant and products of what each member brings, added up; `alone` is that of the single states."""
+    of_first, of_second = (np.stack([*side, np.ones_like(alone)]) for side in zip(*products, strict=True))
+    of_first[-1] = constant
+    left, right = of_first.T[None], of_second[None]
+    return lambda network: network.products(alone, left, right)
 
 
 def _anywhere(tables: Mapping[int, Floats]) -> Column:
@@ -625,15 +640,14 @@ def _anywhere(tables: Mapping[int, Floats]) -> Column:
 
 def _effect_of_repair(works: Floats, fixed: float, partly: float, not_fixed: float) -> Column:
     """What a repair did, given how likely it mends each state."""
-
-    def column(network: Network) -> Floats:
-        both, none = network.product(works), network.product(1 - works)
-        out = both * fixed + none * not_fixed + (1 - both - none) * partly
+    fails = 1 - works
+    return _of_members(
         # a single cause is either fixed or not: there is no second one to be left over
-        out[: network.states] = works * fixed + (1 - works) * not_fixed
-        return out
-
-    return column
+        works * fixed + fails * not_fixed,
+        partly,
+        ((fixed - partly) * works, works),
+        ((not_fixed - partly) * fails, fails),
+    )
 
 
 def _with_repair(
@@ -663,16 +677,6 @@ def _reach_of(on_one: Floats, said: str) -> Column:
         return mean if said == "one" else 1 - mean
 
     return column
-
-
-def check_column(network: Network, outcome: CheckOutcome) -> Floats:
-    """Chance of a cause-reading outcome for every hypothesis: the mean over the members that decide it."""
-    speaks = network.total(outcome.speaks)
-    values = network.total(outcome.values)
-    # none speaks: the ordinary outcome; two speak: their mean
-    values += (speaks == 0) * outcome.otherwise
-    values[speaks == 2] *= 0.5
-    return values
 
 
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:

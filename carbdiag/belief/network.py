@@ -186,7 +186,10 @@ class Network:
         out = np.empty(self.size)
         first, pairs, circle = self.blocks(out)
         first[:] = alone
-        np.multiply.reduce(left[:, self.pairing] @ right[:, :, self._heading], axis=0, out=pairs)
+        if len(left) == 1:
+            np.matmul(left[0, self.pairing], right[0][:, self._heading], out=pairs)
+        else:
+            np.multiply.reduce(left[:, self.pairing] @ right[:, :, self._heading], axis=0, out=pairs)
         if circle.size:
             ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
             for t, constant in enumerate(left[:, 0, -1].tolist()):
