@@ -5,8 +5,8 @@ Modeling choices beyond `belief`:
 * A sign told without a place shows *somewhere*; told with several places, somewhere among them.
 * Paraphrases (one `cluster`, one place, one status) are one statement: the rider said one of these words.
 * A change of setting shifts the mixture by its step; what was seen later, without putting it back, is read under that
-  shift. Hypotheses are about the engine when trouble was first told: a setting that was moved for the worse before any
-  trouble is part of them, and what was seen before it is read without the move. A repair removes its cause with the
+  shift. Hypotheses are about the engine as the trouble of today began: a setting whose move brought it on is part of
+  them, and what was seen before is read without the move. A repair removes its cause with the
   chance that its effect implies, and later observations are read as a mix of repaired and not.
 * A known change of air makes the matching air cause as large as computed.
 """
@@ -41,7 +41,7 @@ from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperat
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
-from carbdiag.trials import direction_of, moved_before_trouble, shift_by_trial
+from carbdiag.trials import direction_of, moved_into_trouble, shift_by_trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,7 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     check_case(k, case)
     settled = settle(k, case)
     case = settled.case
-    kinds = machine_kinds(k, case.machine)
+    kinds = with_parts_moved(k, case, machine_kinds(k, case.machine))
     beliefs = [_believe(compile_model(k, family, strokes), case) for family, strokes, _ in kinds]
     logs = [
         math.log(weight) + belief.posterior.scale_log
@@ -138,6 +138,16 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
         return machine_kinds(k, machine.model_copy(update={"use": None}))
     total = sum(w for _, _, w in kinds)
     return tuple((f, s, w / total) for f, s, w in kinds)
+
+
+def with_parts_moved(
+    k: Knowledge, case: schema.Case, kinds: tuple[tuple[str, Strokes, float], ...]
+) -> tuple[tuple[str, Strokes, float], ...]:
+    """The kinds of machine that have the parts whose setting was moved; all, where none has them."""
+    moved = {t.change for epoch in case.history() for t in epoch.trials if t.change is not None}
+    having = tuple(kind for kind in kinds if moved <= {*k.families[kind[0]].circuits})
+    total = sum(weight for _, _, weight in having)
+    return tuple((f, s, w / total) for f, s, w in having) if having else kinds
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -287,7 +297,7 @@ class _Reader:
 
     def read(self) -> None:
         """Read every epoch in order."""
-        for trial in moved_before_trouble(self.case):
+        for trial in moved_into_trouble(self.case):
             shift = shift_by_trial(self.model, self.case.machine, trial)
             if shift is not None:
                 self.steps = self.steps - self.network.lattice.steps(shift)

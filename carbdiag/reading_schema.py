@@ -85,6 +85,8 @@ class OrderWords(Frozen):
 
     now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
     now_behind: Words = Field(default=(), description='Behind a sign, it is seen since: "which it never did before".')
+    habit: Words = Field(default=(), description='In "cured for a while", it is the complaint: "runs ten miles, then".')
+    until: Words = Field(default=(), description='Before a deed, it ended the trouble: "nothing helped until I".')
     still: Words = Field(default=(), description='Behind such a word, the sign was there before: "now still".')
     since: Words = Field(default=(), description="Before a deed, the signs of its sentence are seen since.")
     gone: Words = Field(default=(), description='Behind a sign that is denied, it was there before: "any more".')
@@ -113,6 +115,8 @@ class DeedWords(Frozen):
 
     verbs: dict[Id, PhraseList] = Field(default={}, description="Kinds of doing, each with its verbs.")
     looking: Id = Field(default="", description="The kind that only looks: with it alone, a part is as it should.")
+    ends_with: Words = Field(default=(), description='Before a past form, it was done, and ended the trouble: "until".')
+    replacing: Id = Field(default="", description="The kind that puts a new part in the place of the old one.")
     adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
     verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
     opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
@@ -120,6 +124,13 @@ class DeedWords(Frozen):
     bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")
     not_verbs: Words = Field(default=(), description='Words that only look like a verb above: "setting".')
     present_ending: str = Field(default="s", description="The ending of a form that tells what is, not what was done.")
+    same_in_past: Words = Field(default=(), description='Bare forms that are the past too: "put", "set".')
+    subjects: Words = Field(default=(), description='Right before such a form, it was done: "they put a coil in".')
+    nouns_with_article: Words = Field(default=(), description='Nouns only so: "a carb clean".')
+    articles: Words = ()
+    not_done: Words = Field(default=(), description='In a sentence, its deeds were not done: "not fitted yet".')
+    put_back: Words = Field(default=(), description='Behind a setting moved, it is as it was: "went back to".')
+    not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')
     nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
     ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")
     ending_past: str = Field(default="ed", description="The ending of a form that tells what was done.")
@@ -129,6 +140,8 @@ class DeedWords(Frozen):
     plans_before_ing: Words = ()
     plans_before_bare: Words = ()
     in_vain: Words = Field(default=(), description='Before a deed, it changed nothing: "even with a new plug".')
+    new_one: Words = Field(default=(), description='Behind a verb, the part named last, new: "put a new one on".')
+    list_heads: Words = Field(default=(), description='Before a colon, parts were replaced: "done so far:".')
     pronouns: Words = Field(default=(), description='Behind a verb, the part named last: "so we rebuilt it".')
     places_changed: tuple[Id, ...] = Field(default=(), description="Verbs that may only change places.")
     swapped: Words = Field(default=(), description='Behind a deed, parts only changed places: "left to right".')
@@ -191,6 +204,8 @@ class Language(Frozen):
     contrasts: Words = Field(
         default=(), description="Of the strong breaks, those that set one thing against another, such as 'but'."
     )
+    comments: Words = Field(default=(), description='Behind a deed, what follows tells what it did: "that did".')
+    partly: Words = Field(default=(), description='Beside a cure, it is only better: "the bog is almost gone".')
     clause_openers: Words = Field(
         default=(), description='Words with which another clause begins without a comma: "bogs off idle so I went up".'
     )
@@ -230,6 +245,7 @@ class Language(Frozen):
     effects_beside: dict[Effect, PhraseList] = Field(
         default={}, description='Effects only behind a deed, in its sentence: "cleaned the jet and it runs great".'
     )
+    effects_spoken: dict[Effect, Words] = Field(default={}, description="Effects told by set words, as written.")
     effects_brought: dict[Effect, PhraseList] = Field(
         default={}, description='Effects only behind a setting moved and a word of `order.now`: "and now it stalls".'
     )

@@ -785,7 +785,7 @@ class Context(Frozen):
     )
     told_by: tuple[Id, ...] = Field(
         default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
-        "it is not asked; a setting moved for the worse before any trouble says that it holds."
+        "it is not asked; a setting whose move brought the trouble on says that it holds."
     )
     groups: dict[Id, ContextWord] = {}
     phrases: Phrases = {}

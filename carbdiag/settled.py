@@ -13,7 +13,7 @@ from typing import TypeVar
 from carbdiag import schema
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import Certainty, Status
-from carbdiag.trials import moved_before_trouble
+from carbdiag.trials import moved_into_trouble
 
 _Told = TypeVar("_Told", schema.FindingReport, schema.CheckResult)
 Key = tuple[str, str]  # what a statement is about: record and place
@@ -51,9 +51,9 @@ def settle(k: Knowledge, case: schema.Case) -> Settled:
 
 
 def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextReport]:
-    """The circumstances that a setting moved for the worse before any trouble tells, where nothing is said of them."""
+    """The circumstances that a setting moved into the trouble tells, where nothing is said of them."""
     said = {c.context for c in case.contexts}
-    moved = {t.change for t in moved_before_trouble(case)}
+    moved = {t.change for t in moved_into_trouble(case)[-1:]}
     for context in k.contexts.values():
         if context.id not in said and not moved.isdisjoint(context.told_by):
             yield schema.ContextReport.trusted(context=context.id)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -99,19 +99,25 @@ def to_put_back(case: schema.Case) -> tuple[schema.Trial, ...]:
     return tuple(t for t in last.values() if t.effect in (Effect.WORSE, Effect.OVERSHOT) and not t.put_back)
 
 
-def moved_before_trouble(case: schema.Case) -> Iterator[schema.Trial]:
-    """The settings moved for the worse, and left so, before anything was wrong: they may be what brought it on.
+def moved_into_trouble(case: schema.Case) -> tuple[schema.Trial, ...]:
+    """The settings moved and left so, up to the last that brought the trouble of today on; none where none did.
 
-    Every other effect (better, no change, ...) says that something was wrong when the setting was moved.
+    One brought it on when it made things worse, or overshot, and trouble is told after it; where no sign is told at
+    all, when it made things worse and nothing tried before says that something was wrong already.
     """
-    for epoch in case.history():
-        if any(f.status is Status.PRESENT for f in epoch.findings):
-            return
+    present = [any(f.status is Status.PRESENT for f in epoch.findings) for epoch in case.history()]
+    moved: list[schema.Trial] = []
+    brought = 0
+    was_fine = not any(present)
+    for n, epoch in enumerate(case.history()):
         for trial in epoch.trials:
-            if trial.change is None or trial.effect is not Effect.WORSE:
-                return
-            if not trial.put_back:
-                yield trial
+            was_fine = was_fine and trial.effect is Effect.WORSE
+            if trial.change is None or trial.put_back:
+                continue
+            moved.append(trial)
+            if trial.effect in (Effect.WORSE, Effect.OVERSHOT) and (was_fine or any(present[n + 1 :])):
+                brought = len(moved)
+    return tuple(moved[:brought])
 
 
 def stretches(told: Sequence[schema.Statement]) -> dict[int, Literal["at_first", "after_that"]]:

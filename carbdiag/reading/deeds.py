@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from enum import Enum
 from typing import Final, NamedTuple
 
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import Moves
 from carbdiag.reading.symbols import AND, BUT, COMMA, SymbolText
+from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import DeedWords
 
 #: Words that count between a verb and its part, between two parts of a list, between a part and its verdict.
@@ -89,6 +90,13 @@ class DeedBook:
     ) -> None:
         self.did, self.found, self.words = did, found, words
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
+        self.same_in_past, self.subjects = frozenset(words.same_in_past), frozenset(words.subjects)
+        self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)
+        self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)
+        self.not_mine = frozenset(words.not_mine)
+        self.amounts = frozenset(words.amounts)
+        self.ends_with = frozenset(words.ends_with)
+        self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
         self.adjectives = frozenset(words.adjectives)
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
@@ -152,6 +160,10 @@ class Deeds:
         # "oiled" and "gapped" are no part
         deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
         self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
+        begin = {p.first for p in self.parts}
+        self.parts = [p for p in self.parts if not self._names(p, begin)]
+        parts = (None, *self.parts)
+        self.parts = [p for p, before in zip(self.parts, parts, strict=False) if not self._is_an_amount(p, before)]
         # the last word of "gave the filter a quick clean" is no verdict on it
         spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
         self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in book.not_verbs]
@@ -159,6 +171,7 @@ class Deeds:
         self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
         self._planned: set[int] = set()
         """Where verbs stand that the words before their part make a plan."""
+        self._undone: dict[int, bool] = {}
         self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
 
@@ -180,11 +193,40 @@ class Deeds:
                 in_vain = in_vain or any(self.book.in_vain & {*self._back(v)[:3]} for v in item.verbs)
                 yield from self._deeds(item, several, in_vain)
                 yield from self._found(item, negators)
+            if self._announced(items[0]):
+                yield from self._replaced(i for i in items if not (i.verbs or i.verdicts))
             for n, item in enumerate(items):
                 if not item.verbs:
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything += items
         yield from self._by_pronoun(everything)
+
+    def _announced(self, item: _Item) -> bool:
+        """Whether a list is headed as what was replaced: "done so far: plug, coil"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[item.first]]
+        head = self.text[max(sentence.start, self.symbols.starts[item.first] - _BACK) : self.symbols.starts[item.first]]
+        ends = head.rstrip().endswith((":", " -", " \u2013"))
+        return ends and self.book.list_heads is not None and self.book.list_heads.search(head) is not None
+
+    def _replaced(self, items: Iterable[_Item]) -> Iterator[Told]:
+        """The parts of a list as replaced."""
+        for item in items:
+            for part in item.hits:
+                for entry in self.book.did.get(part.meaning.record, ()):
+                    if entry.kinds & {self.book.words.replacing, *self.book.words.adjectives[:1]}:
+                        yield Told(Hit(part.first, part.last, entry.meaning, part.parts), How.NAMED, False)
+
+    def does_in(self, first: int, last: int) -> bool:
+        """Whether a verb told as done, or "new", stands from one symbol up to another, whatever it was done to."""
+        n = bisect_left(self.verb_firsts, first)
+        for verb in self.verbs[n : bisect_left(self.verb_firsts, last)]:
+            word = self._word(verb)
+            past = word.endswith(self.book.words.ending_past) or word in self.book.same_in_past
+            looks = verb.meaning.record == self.book.words.looking
+            done = past and not looks and self.how(verb, True) is not How.PLANNED
+            if done or verb.meaning.record == self.book.words.adjectives[0]:
+                return True
+        return False
 
     def how_of(self, hit: Hit) -> How:
         """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
@@ -201,6 +243,24 @@ class Deeds:
                 described = verb.meaning.record in self.book.adjectives
                 return self._how_described(verb) if described else self.how(verb, False)
         return How.DONE
+
+    def _is_an_amount(self, part: Hit, before: Hit | None) -> bool:
+        """Whether a part only says how far the one before it was moved: "dropped the needle a clip"."""
+        if before is None or part.first != part.last or not 0 < part.first - before.last <= _LISTED:
+            return False
+        if self._word(part) not in self.book.amounts or self._break(before.last, part.first):
+            return False
+        counted = part.first - 1 in self.symbols.values
+        return counted or bool(self.book.articles & self._words_between(before.last, part.first))
+
+    def _names(self, part: Hit, begin: Container[int]) -> bool:
+        """Whether a part only names the one right behind it: "the slide vent", "the carb float"."""
+        after = part.last + 1
+        if after not in begin or after in self.symbols.breaks:
+            return False
+        end = self.symbols.ends[part.last]
+        several = self.text.endswith(self.book.words.present_ending, 0, end)
+        return not several and self.text[end : self.symbols.starts[after]] == " "
 
     def _is_no_deed(self, verb: Hit) -> bool:
         word = self._word(verb)
@@ -379,15 +439,17 @@ class Deeds:
             # "plug and filter are new", but no "spark good, new coil"
             if (new and not (said and said <= self.book.copulas)) or self._takes_a_part(verb, before):
                 break
-            if self._form(verb) == "bare" and not found and (between or not self._noun(verb)):
+            if self._form(verb) == "bare" and not found and (between or not self._noun(verb, item)):
                 break
             found.append(verb)
             reach = verb.last
         return found
 
-    def _noun(self, verb: Hit) -> bool:
+    def _noun(self, verb: Hit, item: _Item) -> bool:
         """Whether a bare form behind its part names the deed: "after a carb rebuild"."""
-        return self.text[self.symbols.starts[verb.first] : self.symbols.ends[verb.last]].lower() in self.book.nouns
+        word = self.text[self.symbols.starts[verb.first] : self.symbols.ends[verb.last]].lower()
+        named = word in self.book.nouns_with_article and self.book.articles & {*self._back(item.hits[0])[:1]}
+        return word in self.book.nouns or (bool(named) and not self._words_between(item.last, verb.first))
 
     def _takes_a_part(self, verb: Hit, before: int | None) -> bool:
         """Whether a verb has a part of its own right behind it."""
@@ -463,11 +525,17 @@ class Deeds:
                 hit = _joined(verb, part, entry.meaning)
                 yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before)
 
-    def _entries(self, verb: Hit, item: _Item) -> Iterator[tuple[Hit, Entry]]:
+    def _new_one(self, end: int) -> bool:
+        """Whether "a new one" stands right behind a verb."""
+        found = self.book.new_one.search(self.text, end, end + _BACK) if self.book.new_one is not None else None
+        return found is not None and not self.text[end : found.start()].strip()
+
+    def _entries(self, verb: Hit, item: _Item, new: bool = False) -> Iterator[tuple[Hit, Entry]]:
         """What a verb with a part means. A setting moved one way is not told again as set."""
         if verb.meaning.record in self.book.words.places_changed and self.book.swapped & self._after(verb, item):
             return
         kinds = {verb.meaning.record, *self._directions(verb, item)}
+        kinds |= {self.book.words.replacing} if new else set()
         for part in item.hits:
             entries = [e for e in self.book.did.get(part.meaning.record, ()) if e.kinds & kinds]
             moved = any(e.meaning.kind == "change" for e in entries)
@@ -475,13 +543,22 @@ class Deeds:
 
     def _how_done(self, verb: Hit, item: _Item) -> How:
         """How a deed is told, from what stands before its verb, and before its part where the verb follows."""
-        if self._somebody_elses(verb, item) or self._denied(verb):
+        if self._somebody_elses(verb, item) or self._denied(verb) or self._not_done(verb):
             return How.PLANNED
         if verb.first > item.last:
             back = [w for w in self._back(item.hits[0]) if w not in self.book.skipped]
             if back and back[0] in self.book.plans:
                 return How.PLANNED
         return self.how(verb, verb.last < item.first)
+
+    def _not_done(self, verb: Hit) -> bool:
+        """Whether the sentence says that its deeds are still to be done: "bought a coil but haven't fitted it"."""
+        n = self.symbols.sentence_of[verb.first]
+        if n not in self._undone:
+            sentence = self.symbols.sentences[n]
+            said = self.text[sentence.start : sentence.end].replace("’", "'")
+            self._undone[n] = self.book.not_done is not None and self.book.not_done.search(said) is not None
+        return self._undone[n]
 
     def _denied(self, verb: Hit) -> bool:
         n = bisect_left(self.negators, verb.first - 2)
@@ -496,13 +573,16 @@ class Deeds:
         for verb in self.verbs:
             end = self.symbols.ends[verb.last]
             after = _WORD.search(self.text, end, end + _BACK)
-            if (verb.first, verb.last) in taken or after is None or after[0].lower() not in self.book.pronouns:
+            new_one = self._new_one(end)
+            if (verb.first, verb.last) in taken or after is None:
+                continue
+            if not new_one and after[0].lower() not in self.book.pronouns:
                 continue
             n = bisect_left(firsts, verb.first)
             for item in reversed(items[max(n - _NAMED_BEFORE, 0) : n]):
                 if sentence_of[verb.first] - sentence_of[item.first] > 1:
                     break
-                entries = [(part, e) for part, e in self._entries(verb, item) if not e.only_before]
+                entries = [(part, e) for part, e in self._entries(verb, item, new_one) if not e.only_before]
                 if entries:
                     how = How.PLANNED if self._denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)
@@ -673,10 +753,13 @@ class Deeds:
             form = "past"
         else:
             planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
+        if planned and {*back[:1]} & self.book.ends_with and self._word(verb).endswith(self.book.words.ending_past):
+            planned = False  # "nothing helped until I replaced the coil"
         if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
         # "after a carb rebuild", "had the shop clean it"
-        done = form == "past" or not leads or any(w in self.book.had for w in back[:4])
+        told = self._word(verb) in self.book.same_in_past and bool(self.book.subjects & {*self._back(verb)[:1]})
+        done = told or form == "past" or not leads or any(w in self.book.had for w in back[:4])
         return How.DONE if done else How.NAMED
 
     def _is_a_plan(self, back: list[str]) -> bool:
@@ -685,7 +768,8 @@ class Deeds:
         if n == len(back):
             return False
         if back[n] in self.book.to:
-            return n + 1 == len(back) or back[n + 1] not in self.book.done_before_to
+            made = self.book.had & {*back[n + 2 : n + 5]}  # "paid a guy to"
+            return n + 1 == len(back) or (back[n + 1] not in self.book.done_before_to and not made)
         return back[n] in self.book.plans
 
     def _verb_before(self, verb: Hit, reach: int) -> Hit | None:
@@ -715,7 +799,8 @@ class Deeds:
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*_WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
-        if not self.book.owners_of & words:
+        behind = {*self._behind_words(max(verb.last, item.last))[:3]}
+        if not (self.book.owners_of & words or self.book.not_mine & behind):
             return bool(self.book.owners & words)
         start = self.symbols.starts[min(verb.first, item.first)]
         sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]

@@ -1,8 +1,9 @@
 """Which effect belongs to which deed: said in the same clause, at the end of a list, before it, or not at all.
 
-People list what they did and complain on. Where the trouble was told first and a repair after it, with no word that
-the repair came before the trouble, the complaint going on says that it changed nothing; such a trial is marked as taken
-so. A change of set-up (pipe, filter, jets) is never taken so: it may be the cause.
+People complain, list what they did, and ask. A repair told after the trouble and near the end of the post, with nothing
+said of what it did, changed nothing; such a trial is marked as taken so. Earlier in a post a deed without an effect
+tells nothing: on posts not looked at, one in four such deeds was done in vain. A change of set-up (pipe, filter, jets)
+is never taken so: it may be the cause.
 """
 
 from __future__ import annotations
@@ -18,8 +19,6 @@ from carbdiag.terms import Effect
 
 #: Sentences back from an effect in which the deeds it speaks of may stand.
 _SENTENCES: Final = 2
-#: So many repairs in one sentence are tries, wherever the trouble is told.
-_MANY: Final = 3
 #: Words that count between an effect said first and its deed: "no change with a new plug".
 _SAID_FIRST: Final = 4
 
@@ -35,6 +34,8 @@ class Doing(NamedTuple):
     """It is told as done in vain ("even with a new plug")."""
     set_up: bool = False
     """It changed the set-up, and may be what brought the trouble on."""
+    past: bool = False
+    """It was done long ago: what it did then tells nothing of the trouble now."""
 
 
 class Said(NamedTuple):
@@ -43,6 +44,8 @@ class Said(NamedTuple):
     first: int
     last: int
     effect: Effect
+    by_running: bool = False
+    """Told only as how it runs: "and it ran fine"."""
 
 
 class Outcome(NamedTuple):
@@ -61,6 +64,7 @@ def outcomes(
     tried: Callable[[Hit], bool],
     complaints: Sequence[int],
     led: Callable[[Said, Hit], bool],
+    commented: Callable[[Hit], bool],
 ) -> Iterator[Outcome | Doing]:
     """Every deed with its effect; a deed whose effect nothing tells comes back as it is.
 
@@ -70,11 +74,13 @@ def outcomes(
         sentence_of: the number of the sentence of each symbol.
         tried: whether the words beside a deed say that it was in vain ("already", "twice").
         complaints: where signs told as present end, in order.
+        commented: whether the words behind a deed go on about how it was then ("it", "that", "which").
         led: whether the words between an effect and a deed behind it lead from one to the other ("no change with").
     """
-    said = tuple(said)
+    said, done = tuple(said), tuple(done)
+    yield from (d for d in done if d.past)
     events: list[tuple[int, int, Doing | Said]] = [
-        *((d.hit.last, 0, d) for d in done),
+        *((d.hit.last, 0, d) for d in done if not d.past),
         *((s.first, 1, s) for s in said),
     ]
     events.sort(key=lambda e: e[:2])
@@ -94,6 +100,8 @@ def outcomes(
             left.append(pending.popleft())
         free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
         last = pending[-1].hit.meaning if pending else None
+        if event.effect is Effect.OVERSHOT and (last is None or last.kind != "change"):
+            continue
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
@@ -103,10 +111,12 @@ def outcomes(
     for doing in (*left, *pending):
         plain = doing.how is How.DONE and not doing.before
         near_help = sentence_of[doing.hit.last] in helped
-        many = listed[sentence_of[doing.hit.last]] >= _MANY and bool(complaints)
+        last_said = sentence_of[-1] - sentence_of[doing.hit.last] <= _SENTENCES
+        alone = listed[sentence_of[doing.hit.last]] == 1
+        in_vain = last_said and bisect_right(complaints, doing.hit.first) > 0 and not (alone and commented(doing.hit))
         if plain and tried(doing.hit):
             yield Outcome(doing, Effect.NO_CHANGE, None, False)
-        elif plain and not doing.set_up and not near_help and (many or bisect_right(complaints, doing.hit.first)):
+        elif plain and in_vain and not doing.set_up and not near_help:
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing

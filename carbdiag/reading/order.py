@@ -18,6 +18,7 @@ from carbdiag.reading.effects import Doing, Outcome, Said
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
+from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import OrderWords
 from carbdiag.terms import Effect
 
@@ -37,6 +38,8 @@ class Seen(NamedTuple):
 
     hit: Hit
     denied: bool
+    record: str
+    """The sign that is meant."""
 
 
 class Border(NamedTuple):
@@ -52,9 +55,18 @@ class OrderBook:
 
     def __init__(self, words: OrderWords) -> None:
         self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
-        self.still = any_of(words.still)
+        self.habit = any_of(words.habit)
+        self.still, self.until = any_of(words.still), any_of(words.until)
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
+
+    def is_habit(self, words: str) -> bool:
+        """Whether words tell what it does each time, and not what it did once."""
+        return _finds(self.habit, words) is not None
+
+    def ends_trouble(self, words: str) -> bool:
+        """Whether words say that a deed behind them ended what was: "nothing helped until"."""
+        return _finds(self.until, words) is not None
 
     def says_now(self, words: str) -> bool:
         """Whether words between a deed and what follows say that it is so since, and was not so before."""
@@ -71,18 +83,22 @@ class Order:
         symbols: SymbolText,
         seen: Iterable[Seen],
         goes_with: Callable[[str, str], bool],
+        set_up: Sequence[int] = (),
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
         self.firsts = [s.hit.first for s in self.seen]
+        self.set_up = set_up
+        """Where another exhaust, filter or the like is told as fitted, in order."""
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
         self._contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
+        self._meant = {s.hit.first: s.record for s in self.seen if s.record != s.hit.meaning.record}
         self._told_first: dict[str, int] = {}
         for s in self.seen:
             if not s.denied:
-                self._told_first.setdefault(s.hit.meaning.record, s.hit.first)
+                self._told_first.setdefault(s.record, s.hit.first)
 
     # -- what the signs tell of a deed
 
@@ -96,20 +112,28 @@ class Order:
         firsts = [s.first for s in said]
         out = dict.fromkeys(said)
         for n, doing in enumerate(deeds):
+            if doing.how is How.DONE and self._before_deed(self.book.until, doing.hit):
+                out[Said(doing.hit.last, doing.hit.last, Effect.CURED)] = None
+                continue
             following = next((d.hit.first for d in deeds[n + 1 : n + 9] if d.hit.first > doing.hit.last), None)
             gone, new = self._told_behind(doing, following)
             setting = doing.hit.meaning.kind == "change"
             past_right = setting and any(self.goes_with(h.meaning.record, doing.hit.meaning.more) for h in new)
             k = bisect_right(firsts, doing.hit.last)
             told = said[k] if k < len(said) and (following is None or said[k].first < following) else None
-            first = min((h.first for h in (gone, *new) if h is not None), default=None)
+            again = None if gone or new else self._again(doing, following)
+            first = min((h.first for h in (gone, again, *new) if h is not None), default=None)
             if told is not None and (first is None or told.first <= first):
                 if past_right and told.effect in (Effect.BETTER, Effect.CURED):
                     out.pop(told, None)
                     out[told._replace(effect=Effect.OVERSHOT)] = None
+                elif new and told.by_running and not self._trouble_before(doing.hit):
+                    out.pop(told, None)  # "cleaned the carb and it ran fine all year. Now it bogs"
+            elif again is not None:
+                out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
                 out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else Effect.CURED)] = None
-            elif new and setting and doing.how is How.DONE and not self._contrast(doing.hit, new[0]):
+            elif new and setting and doing.how is How.DONE and self._blamed(deeds, n, new[0]):
                 out[Said(new[0].first, new[0].last, Effect.WORSE)] = None
         return list(out)
 
@@ -126,6 +150,31 @@ class Order:
             n = bisect_left(self.firsts, self._sentence_first(doing.hit))
             new = [s.hit for s in self.seen[n : n + _MOST_SIGNS] if s.hit.last < doing.hit.first and not s.denied]
         return gone, new
+
+    def _blamed(self, deeds: Sequence[Doing], number: int, sign: Hit) -> bool:
+        """Whether a new sign is the doing of one setting: not of several moved together, nor of a set-up changed."""
+        deed, sentence_of = deeds[number].hit, self.symbols.sentence_of
+        if self._contrast(deed, sign):
+            return False
+        if self._trouble_before(deed):
+            return True
+        together = [
+            d for d in deeds[max(number - 4, 0) : number + 5]
+            if d.hit.meaning[:2] != deed.meaning[:2] and sentence_of[d.hit.first] == sentence_of[deed.first]
+        ]  # fmt: skip
+        n = bisect_left(self.set_up, deed.first)
+        beside = n > 0 and sentence_of[deed.first] - sentence_of[self.set_up[n - 1]] <= _SENTENCES
+        return not (beside or any(d.hit.meaning.kind == "change" for d in together))
+
+    def _again(self, doing: Doing, following: int | None) -> Hit | None:
+        """A sign told before a repair and again right behind it: "leaked. New needle. Still leaks"."""
+        if doing.hit.meaning.kind == "change":
+            return None
+        for s in self._behind(doing.hit, following):
+            apart = self.symbols.sentence_of[s.hit.first] - self.symbols.sentence_of[doing.hit.last]
+            if apart <= 1 and not s.denied and self._told_before(s.hit, doing.hit):
+                return s.hit
+        return None
 
     def _contrast(self, deed: Hit, sign: Hit) -> bool:
         """Whether a word like "but" sets a sign against what the deed did well: "now smooth at half but it pops"."""
@@ -152,7 +201,8 @@ class Order:
         return marked and (same or not self._told_before(sign, deed))
 
     def _told_before(self, sign: Hit, deed: Hit) -> bool:
-        return self._told_first.get(sign.meaning.record, sign.first) < deed.first
+        record = self._meant.get(sign.first, sign.meaning.record)
+        return self._told_first.get(record, sign.first) < deed.first
 
     def _marked(self, sign: Hit, deed: Hit) -> int | None:
         """The symbol from which on a sign is told as seen since a deed, if words say so."""
@@ -166,10 +216,17 @@ class Order:
         behind = _finds(self.book.now_behind, inside) is not None
         return sign.first if behind or _finds(self.book.now_behind, self._after(sign)) is not None else None
 
+    def _trouble_before(self, deed: Hit) -> bool:
+        n = bisect_left(self.firsts, deed.first)
+        return any(not s.denied for s in self.seen[max(n - _MOST_SIGNS, 0) : n])
+
     def _leads(self, deed: Hit) -> bool:
         """Whether a deed says since when: "since I leaned the screw out"."""
+        return self._before_deed(self.book.since, deed)
+
+    def _before_deed(self, words: re.Pattern[str] | None, deed: Hit) -> bool:
         begin = max(self._sentence_start(deed), self.symbols.starts[deed.first] - _BEHIND)
-        return _finds(self.book.since, self.text[begin : self.symbols.starts[deed.first]]) is not None
+        return _finds(words, self.text[begin : self.symbols.starts[deed.first]]) is not None
 
     # -- before and after
 
@@ -231,6 +288,13 @@ class Order:
                 return n
         return None
 
+    def there_before(self, borders: Sequence[Border]) -> Iterator[tuple[Hit, int]]:
+        """Signs that the post only says are gone since a border, with the stretch before it: "the hang is fixed"."""
+        for n, border in enumerate(borders):
+            for s in self._behind(border.deed, None):
+                if s.denied and not self._told_before(s.hit, border.deed) and self._is_gone(s.hit, border.deed):
+                    yield s.hit, n
+
     def not_before(self, borders: Sequence[Border]) -> Iterator[tuple[Hit, int]]:
         """Signs that were not there before a border, as the post says, with the stretch before it."""
         starts, ends = self.symbols.starts, self.symbols.ends
@@ -238,11 +302,11 @@ class Order:
         for n, border in enumerate(borders):
             low, high = bisect_left(self.firsts, border.at), bisect_left(self.firsts, border.at) + _MOST_SIGNS
             for s in self.seen[low:high]:
-                if s.denied or self._told_before(s.hit, border.deed) or (s.hit.meaning.record, n) in given:
+                if s.denied or self._told_before(s.hit, border.deed) or (s.record, n) in given:
                     continue
                 told = self.text[starts[s.hit.first] : ends[s.hit.last] + _BEHIND]
                 if _finds(self.book.not_before, told) is not None:
-                    given.add((s.hit.meaning.record, n))
+                    given.add((s.record, n))
                     yield s.hit, n
 
     def _in_the_past(self, hit: Hit) -> bool:
@@ -268,9 +332,3 @@ def _finds(pattern: re.Pattern[str] | None, text: str) -> int | None:
     """Where words stand in a stretch of text."""
     found = pattern.search(text.replace("’", "'")) if pattern is not None else None
     return None if found is None else found.start()
-
-
-def any_of(words: Iterable[str]) -> re.Pattern[str] | None:
-    """A pattern of whole words; none of no words."""
-    listed = "|".join(sorted(map(re.escape, words), key=len, reverse=True))
-    return re.compile(rf"(?<![\w'])(?:{listed})(?![\w'])", re.IGNORECASE) if listed else None

@@ -14,9 +14,10 @@ from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
-from carbdiag.reading.order import OrderBook, any_of
+from carbdiag.reading.order import OrderBook
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
+from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
 
@@ -73,6 +74,9 @@ class Phrasebook:
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
+        self.effects_spoken = {e: any_of(said) for e, said in language.effects_spoken.items()}
+        self.comments = frozenset(language.comments)
+        self.partly = any_of(language.partly)
         self.clause_openers = any_of(language.clause_openers)
         self.order = OrderBook(language.order)
         self.expressions = Expressions(_spoken(knowledge, language.id))

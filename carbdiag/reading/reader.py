@@ -192,6 +192,7 @@ class _Reading:
         self.aside: list[out.SetAside] = []
         self.low: list[out.FactRead] = []  # what is a height only on the way to another: "from 500 ft to 8500 ft"
         self.possible: dict[str, bool] = {}
+        self.complaints: list[int] = []
 
     def _find_turns(self) -> None:
         """Find the turns of speech that set signs aside, and those that put deeds long ago."""
@@ -495,6 +496,8 @@ class _Reading:
                 break
             if self.inside[at] and not self._carried(hit):
                 break
+            if hit.meaning.kind in ("do", "change") and at in self.deeds.effects:
+                break  # "no luck with a new pump" tells that it was fitted
             between = symbols[at + 1 : hit.first]
             if any(s in self.book.not_before for s in between) or symbols[hit.first] in self.book.not_before:
                 break
@@ -506,6 +509,7 @@ class _Reading:
         if n < len(lasts):
             gone = self.cues["gone"][n]
             close = gone.first > hit.last and gone.first - hit.last <= _GONE_REACH
+            close = close and not ends_between(self.negators, hit.last, gone.first)  # "the bog hasn't gone away"
             if close and gone.last < self.sentence(hit).last and not self.broken(hit.last, gone.first):
                 return True
         n = bisect_left(lasts, hit.first)
@@ -612,6 +616,7 @@ class _Reading:
         facts = self._facts(stated)
         machine = known_machine(stated, facts)
         t = self._statements(machine)
+        t = t._replace(findings=list(self._of_the_same(t.findings)))
         order = self._order(t.findings)
         told_of = self._trials(t.done, t.present, order)
         borders = order.borders(told_of)
@@ -739,9 +744,24 @@ class _Reading:
             said=(self.said(hit.first, hit.last),),
         )
 
+    def _of_the_same(
+        self, findings: Iterable[tuple[out.FindingRead, Hit]]
+    ) -> Iterator[tuple[out.FindingRead, Hit]]:
+        """Denials of a broader sign as those of the one told before: "pops on decel ... the popping is gone"."""
+        narrower: dict[str, out.FindingRead] = {}
+        for read, hit in findings:
+            if read.status is Status.PRESENT:
+                narrower.update(dict.fromkeys(self.k.findings[read.finding].narrows, read))
+            known = narrower.get(read.finding) if read.status is Status.DENIED else None
+            yield (read.model_copy(update={"finding": known.finding, "at": known.at}) if known else read), hit
+
     def _order(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Order:
-        seen = (Seen(hit, read.status is Status.DENIED) for read, hit in findings if read.status is not Status.UNKNOWN)
-        return Order(self.book.order, self.text, self.symbols, seen, self._goes_with)
+        told = ((read, hit) for read, hit in findings if read.status is not Status.UNKNOWN)
+        seen = (Seen(hit, read.status is Status.DENIED, read.finding) for read, hit in told)
+        circuits = self.k.circuits.keys()
+        contexts = (h for h in self.content if h.meaning.kind == "context" and h in self.told)
+        fitted = sorted(h.first for h in contexts if circuits.isdisjoint(self.k.contexts[h.meaning.record].told_by))
+        return Order(self.book.order, self.text, self.symbols, seen, self._goes_with, fitted)
 
     def _goes_with(self, finding: str, change: str) -> bool:
         """Whether a sign is one of the mixture that a setting moved that way leads to, and of no other."""
@@ -767,6 +787,8 @@ class _Reading:
                 self.put_aside(hit, "past")
             else:
                 yield read.model_copy(update={"epoch": epoch}), hit
+        for hit, epoch in order.there_before(borders):
+            yield known[hit].model_copy(update={"status": Status.PRESENT, "epoch": epoch}), hit
         for hit, epoch in order.not_before(borders):
             update = {"status": Status.DENIED, "epoch": epoch, "certainty": Certainty.SURE, "cylinders": None}
             yield known[hit].model_copy(update=update), hit
@@ -843,12 +865,15 @@ class _Reading:
     # -- trials
 
     def _trials(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
+        self.complaints = sorted(h.first for h in present)
         said = [*self._stated_effects(), *self._still(present)]
-        said = order.effects(done, said)
-        complaints = sorted(h.last for h in present)
+        said = order.effects([d for d in done if not d.past], said)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
-        for told in outcomes(done, said, self.symbols.sentence_of, self._in_vain, complaints, self._led):
+        ends = sorted(h.last for h in present)
+        known = covered([d.hit for d in done], len(self.symbols.symbols))
+        said = [s for s in said if not self._of_another(s, known)]
+        for told in outcomes(done, said, self.symbols.sentence_of, self._in_vain, ends, self._led, self._commented):
             if isinstance(told, Doing):
                 left.append(told)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
@@ -857,6 +882,12 @@ class _Reading:
             if _trial_key(doing.hit) not in trials:
                 self.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _of_another(self, said: EffectSaid, known: Sequence[bool]) -> bool:
+        """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[said.first]]
+        first = max(sentence.first, said.first - 2 * _PLACE_REACH)
+        return not any(known[first : said.first]) and self.deeds.does_in(first, said.first)
 
     def _untried(
         self, contexts: dict[str, list[tuple[Status, Hit]]], trials: Iterable[out.TrialRead]
@@ -884,8 +915,8 @@ class _Reading:
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
-        before = before or self.symbols.sentence_of[hit.first] in self.long_ago
-        return Doing(hit, how, before, in_vain, hit.first in self._set_up)
+        past = self.symbols.sentence_of[hit.first] in self.long_ago
+        return Doing(hit, how, before or past, in_vain, hit.first in self._set_up, past)
 
     def _without_a_trial(self, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:
         """Deeds whose effect is not said: told before any trouble, they are circumstances."""
@@ -894,11 +925,17 @@ class _Reading:
             if (self.symbols.starts[hit.first], self.symbols.ends[hit.last]) not in tried:
                 yield hit
 
+    def _commented(self, hit: Hit) -> bool:
+        """Whether what follows a deed goes on about it: "cleaned the jet, that did ...", "... It idles"."""
+        start = self.symbols.ends[hit.last]
+        words = self.text[start : start + 2 * _NEXT_WORD].lower().replace("’", "'").split()
+        return any(word.strip(".,;:!?()-") in self.book.comments for word in words[:4])
+
     def _led(self, said: EffectSaid, hit: Hit) -> bool:
         """Whether words lead from an effect to the deed behind it: "better with a new plug", "cured by"."""
+        between = self.text[self.symbols.starts[said.last] : self.symbols.ends[hit.last]].lower()
         if said.effect is Effect.NO_CHANGE:
-            return True  # "made no difference cleaning it"
-        between = self.text[self.symbols.ends[said.last] : self.symbols.ends[hit.last]].lower()
+            return not self.book.order.ends_trouble(between)  # "made no difference cleaning it", but not "until"
         words = between.replace(",", " ").split()
         doing = any(word.endswith(self.book.language.deeds.ending_ing) for word in words)
         return ":" in between or doing or bool(self.book.deeds.led_by & set(words))
@@ -916,16 +953,55 @@ class _Reading:
         return How.DONE if hit.meaning.kind == "finding" else self.deeds.how_of(hit)
 
     def _stated_effects(self) -> Iterator[EffectSaid]:
+        spoken = list(self._spoken_effects())
+        yield from spoken
+        taken = {at for s in spoken for at in range(s.first, s.last + 1)}
         for hit in self.effects:
+            if not taken.isdisjoint(range(hit.first, hit.last + 1)):
+                continue
             sentence = self.sentence(hit)
             opener = self.symbols.openers.get(self.clause_first(hit), "")
             asked = sentence.asks and opener in self.book.openers
             if hit.meaning.more == "alone" and (not self._alone(hit) or self._never(hit)):
                 continue
+            if hit.meaning.record == Effect.CAME_BACK and self.book.order.is_habit(self._words(hit)):
+                continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
                 continue
             if not sentence.quoted and not asked and not self._cue_before(hit, "supposed", _SUPPOSED_REACH):
-                yield EffectSaid(hit.first, hit.last, Effect(hit.meaning.record))
+                yield EffectSaid(hit.first, hit.last, self._effect(hit), hit.meaning.more == "beside")
+
+    def _spoken_effects(self) -> Iterator[EffectSaid]:
+        """The effects told by set words: "been fine ever since"."""
+        text = self.text.replace("’", "'")
+        for effect, said in self.book.effects_spoken.items():
+            for found in said.finditer(text) if said is not None else ():
+                first = bisect_left(self.symbols.starts, found.start())
+                last = bisect_left(self.symbols.starts, found.end()) - 1
+                n = bisect_right(self.sentence_starts, found.start()) - 1
+                sentence = self.symbols.sentences[n]
+                # of words that all carry nothing, the one before them stands for them
+                first = min(first, max(last, sentence.first)) if last < first else first
+                if first < sentence.last and not sentence.quoted and not sentence.asks:
+                    yield EffectSaid(first, max(first, last), self._unless_denied(effect, first))
+
+    def _unless_denied(self, effect: Effect, first: int) -> Effect:
+        """A cure, or no change where it is denied: "it didn't do the trick"."""
+        n = bisect_left(self.negators, first)
+        denied = n > 0 and first - self.negators[n - 1] <= _NEXT_TO and not self.broken(self.negators[n - 1], first)
+        return Effect.NO_CHANGE if denied and effect in (Effect.CURED, Effect.BETTER) else effect
+
+    def _effect(self, hit: Hit) -> Effect:
+        """The effect as meant: what is nearly gone is better."""
+        effect = Effect(hit.meaning.record)
+        if effect is not Effect.CURED or self.book.partly is None:
+            return effect
+        start = max(self.symbols.starts[hit.first] - _NEXT_WORD, self.sentence(hit).start)
+        partly = self.book.partly.search(self.text, start, self.symbols.ends[hit.last] + _NEXT_WORD)
+        return effect if partly is None else Effect.BETTER
+
+    def _words(self, hit: Hit) -> str:
+        return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.last]]
 
     def _never(self, hit: Hit) -> bool:
         """Whether a clause tells what never was, and no effect: "it never did that before"."""
@@ -938,9 +1014,19 @@ class _Reading:
         return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)
 
     def _behind_a_deed(self, hit: Hit) -> bool:
-        """Whether a deed stands shortly before, in the same sentence, and nothing sets the two against each other."""
+        """Whether a deed stands shortly before, in the same sentence, and nothing sets the two against each other.
+
+        In the next sentence, alone there, it must say that it is so now, or end the trouble: "Replaced the coil. Runs
+        great now."
+        """
         n = bisect_left(self.done_lasts, hit.first) - 1
         last = self.done_lasts[n] if n >= 0 else -1
+        sentence = self.sentence(hit)
+        if last >= 0 and self.symbols.sentence_of[hit.first] - self.symbols.sentence_of[last] == 1 and self._alone(hit):
+            if self.book.order.says_now(self.text[sentence.start : sentence.end]):
+                return True
+            n = bisect_left(self.complaints, last)
+            return n > 0 and (n == len(self.complaints) or self.complaints[n] >= sentence.last + _PLACE_REACH)
         near = last >= self.sentence(hit).first and hit.first - last <= _PLACE_REACH
         return near and not self._contrast(last, hit.first)
 
@@ -960,6 +1046,10 @@ class _Reading:
         if hit.meaning.more != "beside" and hit.meaning.record not in _GRADED:
             return False
         sentence = self.sentence(hit)
+        if self.symbols.openers.get(sentence.first, "") in self.book.conditions:
+            n = bisect_left(self.done_lasts, sentence.first)
+            if not (n < len(self.done_lasts) and self.done_lasts[n] < hit.first):
+                return True  # "if I pull the choke it goes better"
         end = self.symbols.starts[hit.last + 1] if hit.last + 1 < sentence.last else sentence.end
         start = self.symbols.ends[hit.last]
         following = self.text[start : start + _NEXT_WORD].lower().replace("’", "'").split()

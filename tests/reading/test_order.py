@@ -82,6 +82,31 @@ def test_what_nothing_orders_is_of_one_time(k: Knowledge, text: str) -> None:
     assert read_text(text, k).epochs == 1
 
 
+def test_jets_changed_with_another_exhaust_or_filter_are_a_set_up_and_no_trial(k: Knowledge) -> None:
+    reading = read_text(
+        "I put a full exhaust and pod filters on my 650 twin. Went up two sizes on the mains, shimmed the needles 1mm."
+        " Now it has a flat spot around 3500 rpm.",
+        k,
+    )
+    assert not reading.trials
+    assert {"rejetted", "exhaust_changed"} <= {c.context for c in reading.contexts}
+
+
+def test_an_effect_under_a_condition_is_no_deeds(k: Knowledge) -> None:
+    assert not read_text("New plug, new air filter. If i pull the choke half it goes better", k).trials
+
+
+def test_a_pilot_too_rich_leads_where_a_bigger_one_went_too_far(k: Knowledge) -> None:
+    text = (
+        "Two stroke. Fitted a bigger pilot because it was popping on decel. Popping is gone but now it stumbles just"
+        " off idle and smells of gas, plug sooty black."
+    )
+    reading = read_text(text, k)
+    assert [(t.change, t.effect) for t in reading.trials] == [("pilot", "overshot")]
+    assert told(reading)[0] == {"pops_on_overrun"}
+    assert diagnose_posted(PostedCase(text=text), k).causes[0].id == "pilot_jet_too_large"
+
+
 LEANED = "Four stroke. Leaned the screw out and now it stalls every time I come to a junction."
 
 
