@@ -544,7 +544,8 @@ class _Reader:
         held = {c.context for c in told if c.status is Status.PRESENT}
         spoken_of = {c.context for c in told}
         spoken_of |= {c.id for c in self.k.contexts.values() if not held.isdisjoint(c.settled_by)}
-        return np.asarray(np.exp(model.all_unsaid - sum(model.unsaid[c] for c in sorted(spoken_of))))
+        unsaid = model.all_unsaid - sum(model.unsaid[c] for c in sorted(spoken_of))
+        return np.asarray(np.exp(self.k.scales.reporting.silence_weight * unsaid))
 
     def _silence_of_signs(self) -> Floats:
         model = self.model

@@ -269,7 +269,7 @@ class PlainModel:
                 said = self.k.scales.reporting.circumstance_told * self._chance(context.id)
                 multiplier = self._of(state, lambda c, t=context: self._multiplier(c, t.id), 1.0)  # type: ignore[misc]
                 out *= (1 - said * multiplier) / (1 - said)
-        return out
+        return float(out**self.k.scales.reporting.silence_weight)
 
     def _of(self, state: PlainState, value: Callable[[str], float], otherwise: float) -> float:
         """What a value of causes is for a state: its cause's, that of its kind, or neither."""
