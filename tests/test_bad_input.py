@@ -446,7 +446,8 @@ def test_a_running_engine_is_not_asked_whether_it_starts(k: Knowledge) -> None:
 
 def test_a_question_that_presumes_a_sign_waits_until_it_was_told(k: Knowledge) -> None:
     """Nobody whose idle hangs is asked how long the engine must rest after it stopped."""
-    about_stopping = {r.id for r in (*k.findings.values(), *k.checks.values()) if r.presumes in ("stops", "fades", "gives_out")}
+    asked = (*k.findings.values(), *k.checks.values())
+    about_stopping = {r.id for r in asked if r.presumes in ("stops", "fades", "gives_out")}
     assert {"rest_before_restart_asked", "time_to_fail", "loosen_fuel_cap"} <= about_stopping
     idle = "machine: {family: constant_velocity, strokes: 4}\nfindings: [{finding: revs_hang, at: overrun}]\n"
     assert not about_stopping & steps_of(k, idle)
