@@ -21,8 +21,8 @@ STORIES = Path(__file__).parent.parent / "tests" / "reading"
 MEND, KEPT = "trial_stories", "trial_stories_kept"
 #: Precision and recall that tests hold, a little below what was measured last.
 LEAST = {
-    MEND: {"trials": (0.85, 0.7), "order": (0.9, 0.5)},
-    KEPT: {"trials": (0.75, 0.55), "order": (0.7, 0.2)},
+    MEND: {"trials": (0.88, 0.7), "order": (0.9, 0.5)},
+    KEPT: {"trials": (0.83, 0.55), "order": (0.7, 0.2)},
 }
 
 

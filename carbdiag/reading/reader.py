@@ -1082,9 +1082,20 @@ class _Reading:
             direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
             effect=told.effect,
             unsaid=told.unsaid,
+            put_back=hit.meaning.kind == "change" and self._put_back(hit),
             epoch=epoch,
             said=said,
         )
+
+    def _put_back(self, hit: Hit) -> bool:
+        """Whether the post says behind a setting moved, before the next, that it is as it was."""
+        n = bisect_right(self.change_lasts, hit.last)
+        sentence = min(self.symbols.sentence_of[hit.last] + 2, len(self.symbols.sentences) - 1)
+        end = self.symbols.sentences[sentence].end or len(self.text)
+        if n < len(self.change_lasts):
+            end = min(end, self.symbols.starts[self.change_lasts[n]])
+        words = self.book.deeds.put_back
+        return words is not None and words.search(self.text, self.symbols.ends[hit.last], max(end, 0)) is not None
 
     # -- facts
 

@@ -107,6 +107,14 @@ def test_a_pilot_too_rich_leads_where_a_bigger_one_went_too_far(k: Knowledge) ->
     assert diagnose_posted(PostedCase(text=text), k).causes[0].id == "pilot_jet_too_large"
 
 
+def test_a_setting_put_back_is_none_of_what_is_wrong_now(k: Knowledge) -> None:
+    moved = "Two stroke. Moved the clip from the second to the fourth groove which made it way worse"
+    kept, undone = (read_text(f"{moved}{more}.", k).trials for more in ("", ", so I put it back in the second"))
+    assert [t.put_back for t in kept] == [False]
+    assert [t.put_back for t in undone] == [True]
+    assert not diagnose_posted(PostedCase(text=f"{moved}, so I put it back in the second."), k).put_back_first
+
+
 LEANED = "Four stroke. Leaned the screw out and now it stalls every time I come to a junction."
 
 
