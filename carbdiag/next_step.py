@@ -234,10 +234,14 @@ class Asked:
 def holds_on(
     k: Knowledge, case: schema.Case, lean: dict[str, float], causes: dict[str, float]
 ) -> tuple[schema.HoldNow, ...]:
-    """The holds that are on, given P(lean) by place and P(cause)."""
-    present = {
-        f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT
-    }
+    """The holds that are on, given P(lean) by place and P(cause).
+
+    A sign that holds something back does so until a later epoch tells that it is gone: a repair alone lifts nothing.
+    """
+    present: set[str] = set()
+    for epoch in case.history():
+        present -= {f.finding for f in epoch.findings if f.status is Status.DENIED}
+        present |= {f.finding for f in epoch.findings if f.status is Status.PRESENT}
     use = case.machine.use
     out = []
     for hold in k.holds.values():

@@ -323,9 +323,12 @@ def _entropy(p: Shares) -> float:
 def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place: str) -> float:
     """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time.
 
-    Leaner goes one step further after one that changed nothing and was too small to be felt.
+    Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
+    followed by half of it.
     """
     last = next((t for e in reversed(a.case.history()) for t in reversed(e.trials) if t.change == circuit), None)
+    if last is not None and way is _to_the_middle(last):
+        return _half(last)
     if way is Change.LEANER:
         unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
         return last.steps + 1 if last is not None and unfelt else 1.0
@@ -474,6 +477,19 @@ def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str
     return float((levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).max())
 
 
+def _to_the_middle(last: schema.Trial) -> Change | None:
+    """Which way the right setting lies after a trial that went too far: beyond where it began, or back from there."""
+    if last.effect is not Effect.OVERSHOT or last.direction is None:
+        return None
+    other = Change.LEANER if last.direction is Change.RICHER else Change.RICHER
+    return last.direction if last.put_back else other
+
+
+def _half(last: schema.Trial) -> float:
+    """Half of the steps of a trial, in whole steps."""
+    return float(max(last.steps // 2, 1))
+
+
 def _follows(case: schema.Case, circuit: str, way: Change, felt: float) -> bool:
     """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
     told = [t for e in case.history() for t in e.trials if t.change == circuit]
@@ -482,8 +498,12 @@ def _follows(case: schema.Case, circuit: str, way: Change, felt: float) -> bool:
     last = told[-1]
     if last.direction is None:  # told by sizes: the rider is choosing sizes, and the bracket speaks
         return False
+    if last.effect is Effect.OVERSHOT:
+        # half a step can be made of two or more; one that was kept may be undone
+        return way is _to_the_middle(last) and (_half(last) < last.steps or (len(told) == 1 and not last.put_back))
     if last.direction is not way:
-        return last.effect in (Effect.WORSE, Effect.OVERSHOT) and len(told) == 1
+        # what was better one way has nothing to look for on the other side of where it began
+        return last.effect is Effect.WORSE and not any(t.direction is way or t.effect is Effect.BETTER for t in told)
     if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
         return last.steps + 1 <= min(felt, MOST_STEPS)
     row = 0

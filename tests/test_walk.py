@@ -244,6 +244,37 @@ def test_a_setting_is_tried_further_only_while_it_helps(k: Knowledge) -> None:
     assert ways(["better", "overshot"]) == set()
 
 
+@pytest.mark.parametrize(
+    ("told", "then"),
+    [
+        # put back after it went too far: the same way by half; kept: half of it back
+        ([("richer", 3, "overshot", True)], ("richer", 1)),
+        ([("richer", 3, "overshot", False)], None),  # leaner, where lean is possible
+        ([("leaner", 2, "overshot", False)], ("richer", 1)),
+        ([("richer", 1, "overshot", True)], None),  # there is no half of a step
+        # worse without ever having been better: the other way, once
+        ([("leaner", 1, "no_change", True), ("leaner", 2, "worse", True)], ("richer", None)),
+        ([("richer", 1, "better", False), ("richer", 1, "worse", True)], None),
+        ([("leaner", 1, "worse", True), ("richer", 1, "worse", True)], None),
+    ],
+)
+def test_what_went_too_far_is_followed_by_half_of_it(
+    k: Knowledge, told: list[tuple[str, int, str, bool]], then: tuple[str, int | None] | None
+) -> None:
+    trials = [
+        {"change": "needle", "direction": way, "steps": n, "at": "half", "effect": effect, "put_back": back}
+        for way, n, effect, back in told
+    ]
+    a = assess(k, Case.model_validate({**START["bogs at half"], "trials": trials}))
+    trials_open = open_trials(a, likeliest(a), safety_of(a))
+    found = [(way.value, place) for circuit, way, place in trials_open if circuit == "needle"]
+    assert [way for way, _ in found] == ([then[0]] if then else [])
+    for way, place in found:
+        steps = steps_to_try(a, likeliest(a), "needle", Change(way), place)
+        assert then is not None
+        assert then[1] in (None, steps)
+
+
 RICH_AT_FULL = {
     "machine": {"family": "round_slide", "strokes": 4, "cylinders": 1},
     "readings": [
@@ -305,6 +336,21 @@ def test_fuel_in_the_oil_holds_every_trial_and_every_running_check(k: Knowledge)
     for step in now.steps:
         assert step.kind != "trial"
         assert step.id not in ("turn_screw", "balance_carbs", "set_timing")
+
+
+def test_a_hold_from_a_sign_lasts_until_the_sign_is_told_to_be_gone(k: Knowledge) -> None:
+    machine = "machine: {family: round_slide, strokes: 4, cylinders: 1}\n"
+    repaired = (
+        "epochs:\n- {findings: [{finding: fuel_in_oil}, {finding: bogs, at: half}], "
+        "trials: [{do: replace_float_valve, effect: better}]}\n"
+    )
+    gone = "- {findings: [{finding: fuel_in_oil, status: denied}, {finding: bogs, at: half}]}\n"
+
+    def on(text: str) -> bool:
+        return "fuel_in_oil" in {h.id for h in diagnose(load_case(text), k).holds if h.chance == 1.0}
+
+    assert on(machine + repaired)
+    assert not on(machine + repaired + gone)
 
 
 # ---------------------------------------------------------------------------------------------------------
