@@ -19,6 +19,7 @@ from carbdiag.reading.deeds import Deeds, How, Told
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.new_air import NewAir
 from carbdiag.reading.order import Border, Order, Seen
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
 from carbdiag.reading.spans import covered, ends_between, furthest, longest, unless_taken, without_decoys
@@ -625,6 +626,7 @@ class _Reading:
             t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
         circumstances = tuple(self._merge_contexts(self._untried(t.contexts, trials)))
         placed = self._in_order(order, borders, t.findings, t.past)
+        moves = {self.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
         reading = out.TextReading.trusted(
             edition=self.k.edition,
             language=self.book.language.id,
@@ -633,7 +635,7 @@ class _Reading:
             checks=tuple(self._merge_checks(self._beside(t.checks, trials), order, borders)),
             trials=trials,
             facts=facts,
-            air=self._air(circumstances, facts),
+            air=NewAir(self.text, self.book.language).told(facts, self.low, moves),
             set_aside=tuple(sorted(self.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
             not_understood=tuple(self._not_understood()),
             please_say=(),
@@ -1144,35 +1146,6 @@ class _Reading:
         )
         return tuple(f for f in facts if self._fits(f, facts, stated))
 
-    def _air(self, told: Iterable[out.ContextRead], facts: Iterable[out.FactRead]) -> schema.AirChange | None:
-        """The air before a move and now, where the post tells two heights and which way it went."""
-        told_heights = (f for f in (*facts, *self.low) if f.fact == "elevation_m")
-        heights = sorted(told_heights, key=lambda f: f.said[0].start)
-        if len(heights) != 2 or heights[0].value == heights[1].value:
-            return None
-        was, now = (schema.Air(elevation_m=float(f.value)) for f in heights)
-        moves = {self.k.contexts[c.context].moved for c in told if c.status is Status.PRESENT} - {None}
-        # heights told in another order than the way went may be anything
-        sure = moves == {"up" if was.elevation_m < now.elevation_m else "down"} and not self.low
-        on_the_way = self._on_the_way(heights[0].said[0], heights[1].said[0])
-        if not (sure or on_the_way):
-            return None
-        # one temperature is that of the ride; where it was set, the ordinary one is taken
-        celsius = [float(f.value) for f in facts if f.fact == "temperature_c"]
-        if len(celsius) == 1:
-            now = now.model_copy(update={"temperature_c": round(celsius[0], 1)})
-        return schema.AirChange(set=was, now=now)
-
-    def _on_the_way(self, first: out.Said, second: out.Said) -> bool:
-        """Whether words lead from one height to the other: "from 500 ft to our place at 7,500 ft", "here at 6000"."""
-        between = self.text[first.end : second.end].lower()
-        digit = next((n for n, letter in enumerate(between) if letter.isdigit()), second.start - first.end)
-        words = between[:digit].strip(" ,").split()
-        language = self.book.language
-        leads = any(words[: len(way)] == way for way in (w.split() for w in language.height_to))
-        leads = leads or not set(words).isdisjoint(language.height_now)
-        return leads and len(words) <= _LONGEST_WAY and not any(w[-1] in ".;:!?" for w in words)
-
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""
         if fact.fact == "strokes":
@@ -1214,7 +1187,6 @@ _HOW_SURE = {How.PLANNED: 0, How.NAMED: 1, How.DONE: 2}
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 _SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
 
-_LONGEST_WAY = 8  # words between two heights: "to our place in the hills at about"
 _RANGES = {
     "displacement_cc": (15.0, 3000.0),
     "elevation_m": (-500.0, 6000.0),

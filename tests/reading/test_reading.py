@@ -315,6 +315,27 @@ def test_words_that_lead_from_one_height_to_the_other_are_a_way(k: Knowledge, to
     assert (air.set.elevation_m, air.now.elevation_m) == (0, pytest.approx(2286))
 
 
+@pytest.mark.parametrize(
+    ("told", "before", "now"),
+    [
+        ("It was 80F when we jetted it, now 30F mornings, it surges.", 26.7, -1.1),
+        ("Ran great last weekend at -20C, this weekend it was +5C and it four strokes.", -20, 5),
+    ],
+)
+def test_two_temperatures_and_which_came_first_make_the_air_of_the_case(
+    k: Knowledge, told: str, before: float, now: float
+) -> None:
+    air = read_text(told, k).air
+    assert air is not None
+    assert (air.set.temperature_c, air.now.temperature_c) == (before, now)
+    assert air.set.elevation_m == air.now.elevation_m
+
+
+@pytest.mark.parametrize("told", ["I ride from 40F to 60F and it bogs.", "Temps of 30F and 50F, it bogs."])
+def test_a_range_of_temperatures_is_no_change_of_air(k: Knowledge, told: str) -> None:
+    assert read_text(told, k).air is None
+
+
 def test_the_number_of_a_jet_is_counted_both_ways_where_nobody_says_which(k: Knowledge) -> None:
     told = "Two stroke, moved from sea level to 7500 ft, main jet 140, it blubbers at full throttle."
     sized = diagnose(case_of(read_text(told, k)), k).causes[0].correction.sized

@@ -1,0 +1,71 @@
+"""The air a machine was set for and the air now, where a post tells two heights or two temperatures in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from carbdiag.reading_schema import FactRead, Language, Said
+from carbdiag.schema import Air, AirChange
+
+_LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
+
+
+@dataclass(frozen=True)
+class NewAir:
+    """Reads the change of air from the words between two numbers of a text."""
+
+    text: str
+    language: Language
+
+    def told(
+        self, facts: Collection[FactRead], low: Collection[FactRead], moves: Collection[str | None]
+    ) -> AirChange | None:
+        """The air before and now; None where the post does not say which came first.
+
+        Args:
+            facts: what was read of the machine and the air.
+            low: heights too low to count by themselves ("ran 200 ft").
+            moves: which ways a change of height was told, `up` and `down`.
+        """
+        heights = _in_order((*facts, *low), "elevation_m")
+        celsius = _in_order(facts, "temperature_c")
+        match heights:
+            case [before, after] if before.value != after.value:
+                way = "up" if float(before.value) < float(after.value) else "down"
+                # heights told in another order than the way went may be anything
+                if not (set(moves) == {way} and not low) and not self._lead(before, after, self.language.height_to):
+                    return None
+                # one temperature is that of the ride; where it was set, the ordinary one is taken
+                ride = celsius[0] if len(celsius) == 1 else None
+                return AirChange(set=_air(before, None), now=_air(after, ride))
+            case [] | [_]:
+                match celsius:
+                    case [before, after] if self._lead(before, after, ()):
+                        height = heights[0] if heights else None
+                        return AirChange(set=_air(height, before), now=_air(height, after))
+        return None
+
+    def _lead(self, first: FactRead, second: FactRead, ways: Collection[str]) -> bool:
+        """Whether the few words between two numbers hold "now" or the like, or begin with one of some ways: "to"."""
+        words = self._between(first.said[0], second.said[0])
+        leads = any(words[: len(way)] == way for way in (w.split() for w in ways))
+        leads = leads or not set(words).isdisjoint(self.language.height_now)
+        return leads and len(words) <= _LONGEST_WAY and not any(w[-1] in ".;:!?" for w in words)
+
+    def _between(self, first: Said, second: Said) -> list[str]:
+        """Words from one number to the next; what was read of the second may begin before its digits."""
+        between = self.text[first.end : second.end].lower()
+        digit = next((n for n, letter in enumerate(between) if letter.isdigit()), second.start - first.end)
+        return between[:digit].strip(" ,").split()
+
+
+def _in_order(facts: Collection[FactRead], name: str) -> list[FactRead]:
+    return sorted((f for f in facts if f.fact == name), key=lambda f: f.said[0].start)
+
+
+def _air(height: FactRead | None, celsius: FactRead | None) -> Air:
+    return Air(
+        elevation_m=float(height.value) if height else 0.0,
+        temperature_c=round(float(celsius.value), 1) if celsius else None,
+    )
