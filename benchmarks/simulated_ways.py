@@ -45,9 +45,9 @@ class Ended:
 @cache
 def knowledge(without: str = "") -> Knowledge:
     """The shipped knowledge, or the same with one cause taken out."""
-    k = Knowledge.load()
     if not without:
-        return k
+        return Knowledge.load()
+    k = knowledge()
     causes = MappingProxyType({i: c for i, c in k.causes.items() if i != without})
     return replace(k, causes=causes, memo={})
 
