@@ -544,8 +544,9 @@ class _Reader:
         held = {c.context for c in told if c.status is Status.PRESENT}
         spoken_of = {c.context for c in told}
         spoken_of |= {c.id for c in self.k.contexts.values() if not held.isdisjoint(c.settled_by)}
-        unsaid = model.all_unsaid - sum(model.unsaid[c] for c in sorted(spoken_of))
-        return np.asarray(np.exp(self.k.scales.reporting.silence_weight * unsaid))
+        # "worked on", "rejetted" and "just cleaned" are often one and the same: the one most missed speaks for all
+        left_out = [n for n, c in enumerate(model.told) if c not in spoken_of]
+        return np.asarray(model.unsaid.take(left_out, axis=0).min(axis=0, initial=1.0))
 
     def _silence_of_signs(self) -> Floats:
         model = self.model

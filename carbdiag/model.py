@@ -162,17 +162,12 @@ class Model:
         return np.stack([self._silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
 
     @cached_property
-    def unsaid(self) -> Mapping[str, Floats]:
-        """Log-likelihood of not telling of a circumstance unasked, (S,); "nothing wrong" is the zero of the scale."""
+    def unsaid(self) -> Floats:
+        """Likelihood of not telling of each circumstance unasked, (C, S), relative to that of "nothing wrong"."""
         k = self.knowledge
         told = k.scales.reporting.circumstance_told
         yes = {c: yes_chance(k, k.contexts[c], float(of.max())) * of for c, of in self.told.items()}
-        return {c: np.log((1 - told * p) / (1 - told * p[0])) for c, p in yes.items()}
-
-    @cached_property
-    def all_unsaid(self) -> Floats:
-        """The same for all circumstances together."""
-        return np.asarray(sum(self.unsaid.values(), np.zeros(len(self.states))))
+        return np.array([(1 - told * p) / (1 - told * p[0]) for p in yes.values()])
 
     @cached_property
     def unknown_rate(self) -> Floats:

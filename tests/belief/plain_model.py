@@ -260,7 +260,7 @@ class PlainModel:
         return min(self.word(self.k.contexts[context].often), self.k.scales.context_most / largest)
 
     def _circumstances_left_out(self, case: schema.Case, state: PlainState) -> float:
-        """How likely it is that all others went unsaid, relative to nothing wrong."""
+        """How likely it is that the others went unsaid, by the one most missed, relative to nothing wrong."""
         held = {c.context for c in case.contexts if c.status == "present"}
         answered = {c.context for c in case.contexts}
         out = 1.0
@@ -268,8 +268,8 @@ class PlainModel:
             if context.id not in answered and held.isdisjoint(context.settled_by):
                 said = self.k.scales.reporting.circumstance_told * self._chance(context.id)
                 multiplier = self._of(state, lambda c, t=context: self._multiplier(c, t.id), 1.0)  # type: ignore[misc]
-                out *= (1 - said * multiplier) / (1 - said)
-        return float(out**self.k.scales.reporting.silence_weight)
+                out = min(out, (1 - said * multiplier) / (1 - said))
+        return out
 
     def _of(self, state: PlainState, value: Callable[[str], float], otherwise: float) -> float:
         """What a value of causes is for a state: its cause's, that of its kind, or neither."""
