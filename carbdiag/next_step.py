@@ -348,7 +348,10 @@ def rank_steps(
     if look is None:
         return ()
     k, c = belief.model.knowledge, look.candidates
-    rate = look.gain / c.minutes
+    been, seldom = visited(k, case), k.scales.decision.answered_unvisited
+    answered: dict[str | None, float] = {None: 1.0}
+    answered.update({p.id: seldom if p.running and p.id not in been else 1.0 for p in k.places.values()})
+    rate = look.gain / c.minutes * np.array([answered[at] for _, at in c.ids])
     is_open = open_candidates(belief, case, on)
     clusters: set[str] = set()
     chosen: list[int] = []
@@ -366,6 +369,13 @@ def rank_steps(
         chosen.append(t)
     named = _Named.of(look)
     return tuple(_step(k, c, t, float(look.gain[t]), float(rate[t]), look.given(t), named) for t in chosen)
+
+
+def visited(k: Knowledge, case: schema.Case) -> set[str]:
+    """Places the rider has been at, as far as the case tells; those tied to no opening are everywhere."""
+    told = {p for e in case.history() for f in e.findings for p in f.at} | set(case.visited)
+    been = told.union(*(k.places[p].implies_visited for p in told))
+    return been | {p.id for p in k.places.values() if not p.in_chart}
 
 
 def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:

@@ -220,6 +220,9 @@ class DecisionScale(Frozen):
     cheap_minutes: Number
     start_minutes: Number
     ask_minutes: Number
+    answered_unvisited: Probability = Field(
+        description="Of questions about a place nothing was told of, those that can be answered."
+    )
     hazard_minutes: dict[Id, Number]
     most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
 

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.errors import Problem
+from carbdiag.next_step import visited
 from carbdiag.strict_yaml import YamlRefusedError
 from carbdiag.terms import Level
 
@@ -458,6 +459,16 @@ def test_a_question_that_presumes_a_sign_waits_until_it_was_told(k: Knowledge) -
 def test_an_engine_that_dies_at_once_is_asked_nothing_that_a_ride_shows(k: Knowledge) -> None:
     case = "machine: {family: butterfly, strokes: 4}\nfindings: [{finding: starts_then_dies, at: cold_start}]\n"
     assert not {"fades_on_long_climbs", "top_speed_down_only", "bucks_at_high_speed"} & steps_of(k, case)
+
+
+def test_what_a_rider_may_never_have_seen_is_asked_later(k: Knowledge) -> None:
+    """Long full throttle is no first question about an engine of which only the start was told."""
+    told = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: runs_only_on_choke, at: idle}]\n"
+    case = load_case(told)
+    first = diagnose(case, k).next_steps[0]
+    assert first.at not in {"sustained_full", "full", "under_load"}
+    assert visited(k, case) >= {"idle", "cold_start"}
+    assert "sustained_full" not in visited(k, case)
 
 
 @pytest.mark.parametrize(("cylinders", "asked"), [("", False), (", cylinders: 2", True)])
