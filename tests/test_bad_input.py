@@ -6,11 +6,13 @@ And what must never be proposed: what was answered, what the machine cannot have
 from __future__ import annotations
 
 import itertools
+import re
+from typing import Literal
 
 import pytest
 from pydantic import ValidationError
 
-from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
+from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_bbcode, to_html, to_markdown, to_text
 from carbdiag.errors import Problem
 from carbdiag.next_step import visited
 from carbdiag.strict_yaml import YamlRefusedError
@@ -459,6 +461,24 @@ def test_a_question_that_presumes_a_sign_waits_until_it_was_told(k: Knowledge) -
 def test_an_engine_that_dies_at_once_is_asked_nothing_that_a_ride_shows(k: Knowledge) -> None:
     case = "machine: {family: butterfly, strokes: 4}\nfindings: [{finding: starts_then_dies, at: cold_start}]\n"
     assert not {"fades_on_long_climbs", "top_speed_down_only", "bucks_at_high_speed"} & steps_of(k, case)
+
+
+@pytest.mark.parametrize("form", ["full", "short"])
+@pytest.mark.parametrize(
+    ("finding", "warned"),
+    [
+        ("fuel_overflow", "Mind this: Fuel is leaking: shut the tap, no flame near."),
+        ("tightened_then_freed", "Mind this: The engine has seized, or nearly: do not ride it."),
+    ],
+)
+def test_what_is_dangerous_now_is_said_before_anything_else(
+    k: Knowledge, finding: str, warned: str, form: Literal["full", "short"]
+) -> None:
+    case = load_case(f"machine: {{family: round_slide, strokes: 2}}\nfindings: [{{finding: {finding}}}]\n")
+    for render in (to_text, to_markdown, to_bbcode, to_html):
+        opening = " ".join(render(diagnose(case, k), form=form).split())
+        told = re.sub(r"<[^>]*>|\[/?b\]|\*\*", "", opening).strip()
+        assert told.startswith(warned), (render.__name__, told[:90])
 
 
 def test_what_a_rider_may_never_have_seen_is_asked_later(k: Knowledge) -> None:
