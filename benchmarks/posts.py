@@ -14,15 +14,15 @@ import argparse
 from pathlib import Path
 from typing import Any, cast
 
-from reading import BLIND, KINDS, labels
+from reading import BLIND, KINDS, NEWCOMERS, labels
 from reported_cases import by_group
 
 from carbdiag import Knowledge, case_of, read_text, schema
 from carbdiag.casework import assess
 from carbdiag.strict_yaml import parse_yaml
 
-SETS = ("invented", "found_later", "development_2", "held_out_2")
-LABELED = ("development_2", "held_out_2")
+SETS = ("invented", "found_later", "development_2", "held_out_2", *NEWCOMERS)
+LABELED = ("development_2", "held_out_2", *NEWCOMERS)
 POSTS = Path(__file__).parent.parent / "tests" / "reading" / "posts"
 
 
