@@ -172,7 +172,9 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     if look is not None:
         causes = with_change_of_mind(k, look, open_candidates(main, case, now.on), causes)
     area = _area(k, causes, totals)
-    answer, summary = _summary(k, causes, totals, area, unexplained, proposed, told)
+    mixture = _mixture(k, main, now.levels, list(now.lean)) if told else ()
+    off = None if area or not told else _off(k, mixture)
+    answer, summary = _summary(k, causes, totals, area, off, unexplained, proposed, told)
     notes = (*a.notices, *_notes(a, causes))
     return schema.Diagnosis.trusted(
         edition=k.edition,
@@ -183,6 +185,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         told=tuple(o.statement for o in main.observations),
         answer=answer,
         area=area,
+        off=off if answer == "open" else None,
         summary=summary,
         understood=_understood(k, case, main),
         causes=causes,
@@ -198,7 +201,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         else (),
         nothing_wrong=_p(totals.nothing) if told else 0.0,
         unlisted=_unlisted(totals) if told else schema.UnlistedBelief.trusted(probability=0.0),
-        mixture=_mixture(k, main, now.levels, list(now.lean)) if told else (),
+        mixture=mixture,
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
@@ -395,11 +398,31 @@ def _area(k: Knowledge, causes: tuple[schema.CauseBelief, ...], totals: _Totals)
     return group if points or p >= k.scales.decision.likely_area else None
 
 
+def _off(k: Knowledge, mixture: tuple[schema.BandMixture, ...]) -> schema.OffMixture | None:
+    """Rich or lean, with the bands beside the surest one that are as good as sure."""
+    least = k.scales.decision.points_to_mixture
+    ways = {
+        Direction.RICH: [b.levels[Level.VERY_RICH] + b.levels[Level.RICH] for b in mixture],
+        Direction.LEAN: [b.levels[Level.VERY_LEAN] + b.levels[Level.LEAN] for b in mixture],
+    }
+    way, chances = max(ways.items(), key=lambda w: max(w[1]))
+    first = last = chances.index(max(chances))
+    if chances[first] < least:
+        return None
+    while first > 0 and chances[first - 1] >= least:
+        first -= 1
+    while last + 1 < len(chances) and chances[last + 1] >= least:
+        last += 1
+    places = tuple(b.place for b in mixture[first : last + 1])
+    return schema.OffMixture.trusted(direction=way, places=places, probability=_p(max(chances)))
+
+
 def _summary(
     k: Knowledge,
     causes: tuple[schema.CauseBelief, ...],
     totals: _Totals,
     area: str | None,
+    off: schema.OffMixture | None,
     unexplained: schema.Unexplained,
     steps: tuple[schema.NextStep, ...],
     told: bool,
@@ -419,6 +442,11 @@ def _summary(
             return "likely", f"{name} is {in_words(p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
     few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
+    if off is not None:
+        ends = [k.places[off.places[n]].name for n in (0, -1)]
+        where = f"at {ends[0]}" if ends[0] == ends[1] else f"from {ends[0]} to {ends[1]}"
+        lead = f"I can't tell yet which part, but it probably runs {off.direction} {where} ({off.probability:.0%})."
+        return "open", f"{lead} Most likely so far: {few}.{first}"
     return "open", f"I can't tell yet. Most likely so far: {few}.{first}"
 
 

@@ -215,6 +215,9 @@ class DecisionScale(Frozen):
     likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
     likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
     points_to: Probability = Field(description="From this chance on an open answer points to a group.")
+    points_to_mixture: Annotated[float, Field(ge=0.5, le=1)] = Field(
+        description="From this chance on an open answer says where it is rich or lean."
+    )
     workshop_minutes: Number
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
@@ -1206,6 +1209,14 @@ class BandMixture(Frozen):
     circuits: tuple[Id, ...]
 
 
+class OffMixture(Frozen):
+    """Where the mixture is likely off, though no part is likely: neighboring bands, and the chance where it is surest."""
+
+    direction: Direction
+    places: tuple[Id, ...] = Field(min_length=1, description="From the smallest opening to the widest.")
+    probability: Probability
+
+
 class OutcomeMeaning(Frozen):
     """One possible outcome of a step, how likely it is now, and what it would mean."""
 
@@ -1290,6 +1301,9 @@ class Diagnosis(Frozen):
     answer: Literal["likely", "open", "ask_first", "unexplained"]
     area: Id | None = Field(
         default=None, description="The group that the answer names, where it is far likelier than any one cause."
+    )
+    off: OffMixture | None = Field(
+        default=None, description="What an open answer says of the mixture, where that is surer than any part."
     )
     summary: Text
     understood: tuple[Text, ...]

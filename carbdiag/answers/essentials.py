@@ -105,7 +105,11 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     if d.answer == "likely":
         return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
     few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
-    return p.say("open", causes=few)
+    if d.off is None:
+        return p.say("open", causes=few)
+    first, last = (p.place(d.off.places[n]) for n in (0, -1))
+    where = p.say("place_one", place=first) if first == last else p.say("place_range", first=first, last=last)
+    return p.say(f"open_{d.off.direction}", where=where, percent=p.percent(d.off.probability), causes=few)
 
 
 def put_back(p: Phrases) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:

@@ -1,0 +1,70 @@
+"""What the answer claims in its first sentence: a cause, a group, where it is rich or lean, or nothing yet."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import Case, Diagnosis, Knowledge, diagnose
+from carbdiag.answers import to_text
+from carbdiag.answers.rendering import Form
+from carbdiag.terms import Level
+
+LEAN = {
+    "contexts": ["exhaust_changed", "filter_changed"],
+    "findings": [{"finding": "surges", "at": ["half", "full"]}, {"finding": "plug_white"}],
+    "checks": [{"check": "touch_of_choke", "at": "half", "outcome": "better"}],
+}
+RICH = {
+    "findings": [{"finding": "blubbers", "at": "half"}, {"finding": "black_smoke"}, {"finding": "plug_black_dry"}],
+    "checks": [{"check": "touch_of_choke", "at": "half", "outcome": "worse"}],
+}
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def answer(k: Knowledge, told: dict[str, object], family: str = "round_slide") -> Diagnosis:
+    machine = {"family": family, "strokes": 2, "cylinders": 1}
+    return diagnose(Case.model_validate({"machine": machine, **told}), k)
+
+
+@pytest.mark.parametrize(("told", "direction"), [(LEAN, "lean"), (RICH, "rich")])
+@pytest.mark.parametrize("family", ["round_slide", "flat_slide"])
+def test_textbook_signs_say_rich_or_lean_though_no_part_is_likely(
+    k: Knowledge, told: dict[str, object], direction: str, family: str
+) -> None:
+    d = answer(k, told, family)
+    assert d.answer == "open"
+    assert d.area is None
+    assert d.off is not None
+    assert d.off.direction == direction
+    assert "half" in d.off.places
+    assert f"probably runs {direction}" in d.summary
+    forms: tuple[Form, ...] = ("full", "short")
+    for form in forms:
+        assert f"probably runs {direction}" in " ".join(to_text(d, form).split())
+
+
+def test_every_opening_named_is_as_sure_as_the_scales_ask_and_its_neighbors_are_not(k: Knowledge) -> None:
+    d = answer(k, LEAN)
+    assert d.off is not None
+    least = k.scales.decision.points_to_mixture
+    lean = {b.place: b.levels[Level.LEAN] + b.levels[Level.VERY_LEAN] for b in d.mixture}
+    order = list(lean)
+    first, last = (order.index(d.off.places[n]) for n in (0, -1))
+    assert d.off.places == tuple(order[first : last + 1])
+    assert min(lean[p] for p in d.off.places) >= least
+    assert all(lean[p] < least for p in (*order[max(first - 1, 0) : first], *order[last + 1 : last + 2]))
+    assert d.off.probability == pytest.approx(max(lean.values()), abs=1e-4)
+
+
+def test_where_a_cause_or_a_group_is_named_the_mixture_is_not(k: Knowledge) -> None:
+    fuel = answer(k, {"findings": [{"finding": "fades_like_out_of_fuel"}, {"finding": "recovers_after_rest"}]})
+    assert fuel.area == "fuel_starvation_tank"
+    assert fuel.off is None
+
+
+def test_one_vague_sign_says_nothing_of_the_mixture(k: Knowledge) -> None:
+    assert answer(k, {"findings": [{"finding": "low_power"}]}).off is None
