@@ -40,6 +40,8 @@ WHY_BLIND = (
     f"{BLIND} measures how posts are read that no phrase was written from; once somebody has seen its mistakes it "
     "measures nothing. Use development_2, or add --spoil if the set is given up for good"
 )
+#: The same posts labeled by a second person before seeing the labels of the first, and what came of comparing them.
+SECOND, AGREED = f"{BLIND}_second", f"{BLIND}_agreed"
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Complaints of newcomers: fair in each round at first look, and mended from afterwards.
 NEWCOMERS = ("newcomer_1",)
@@ -177,6 +179,17 @@ def scores(k: Knowledge, name: str, half: str | None = None) -> dict[str, Counte
     return out
 
 
+def person_beside_person() -> dict[str, Counter[str]]:
+    """The labels of the second person as if they were a reading: how well two careful readers agree."""
+    second = labels(SECOND)
+    out: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
+    for post, told in labels(BLIND).items():
+        for kind, counted in out.items():
+            got, wanted = second[post][kind] - told["either"], told[kind]
+            counted.update(right=len(got & wanted), wrong=len(got - wanted), missed=len(wanted - got))
+    return out
+
+
 def f1(c: Counter[str]) -> tuple[float, float, float]:
     """Precision, recall and F1."""
     precision = c["right"] / max(c["right"] + c["wrong"], 1)
@@ -196,6 +209,11 @@ def score(each: str | None) -> None:
         _table(scores(k, name))
         if each == name:
             _mistakes(k, name, told)
+        if name == BLIND:
+            print(f"{AGREED}: the same posts, beside what two people agreed on")
+            _table(scores(k, AGREED))
+            print(f"{SECOND}: what the second of them labeled, beside the first, scored as the reader is")
+            _table(person_beside_person())
     for name in HALVED:
         for half in ("development", "held_out"):
             told = {post: said for post, said in labels(name).items() if half_of(post) == half}

@@ -25,7 +25,9 @@ def k() -> Knowledge:
     return Knowledge.load()
 
 
-@pytest.mark.parametrize("name", [*benchmark.SETS, *benchmark.NEWCOMERS, *benchmark.HALVED])
+@pytest.mark.parametrize(
+    "name", [*benchmark.SETS, *benchmark.NEWCOMERS, benchmark.SECOND, benchmark.AGREED, *benchmark.HALVED]
+)
 def test_labels_name_records_that_exist(k: Knowledge, name: str) -> None:
     for post, said in benchmark.labels(name).items():
         for label in [*said["findings"], *said["contexts"]]:
