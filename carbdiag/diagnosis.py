@@ -442,12 +442,15 @@ def _summary(
             return "likely", f"{name} is {in_words(p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
     few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
-    if off is not None:
-        ends = [k.places[off.places[n]].name for n in (0, -1)]
-        where = f"at {ends[0]}" if ends[0] == ends[1] else f"from {ends[0]} to {ends[1]}"
-        lead = f"I can't tell yet which part, but it probably runs {off.direction} {where} ({off.probability:.0%})."
-        return "open", f"{lead} Most likely so far: {few}.{first}"
-    return "open", f"I can't tell yet. Most likely so far: {few}.{first}"
+    return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"
+
+
+def _runs(k: Knowledge, off: schema.OffMixture | None) -> str:
+    if off is None:
+        return ""
+    first, last = (k.places[off.places[n]].name for n in (0, -1))
+    where = f"at {first}" if first == last else f"from {first} to {last}"
+    return f" which part, but it probably runs {off.direction} {where} ({off.probability:.0%})"
 
 
 def _first_step(steps: tuple[schema.NextStep, ...]) -> str:

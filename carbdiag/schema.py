@@ -1210,7 +1210,7 @@ class BandMixture(Frozen):
 
 
 class OffMixture(Frozen):
-    """Where the mixture is likely off, though no part is likely: neighboring bands, and the chance where it is surest."""
+    """Where it probably runs rich or lean, whichever part does it: neighboring bands, and the chance at the surest."""
 
     direction: Direction
     places: tuple[Id, ...] = Field(min_length=1, description="From the smallest opening to the widest.")
