@@ -179,9 +179,10 @@ class _Reading:
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(self._narrowed(unless_taken(content, set(self.negators))))
-        self.places = longest(
-            without_decoys((h for h in by_kind.get("place", []) if not self._in_a_compound(h)), decoys)
-        )
+        places = (h for h in by_kind.get("place", []) if not self._in_a_compound(h))
+        # "half throttle, pin it" names no "throttle pinned"
+        whole = (h for h in places if not ends_between(self.commas, h.first, h.last))
+        self.places = longest(without_decoys(whole, decoys))
         self.others = by_kind.get("fact", [])
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
         effects = by_kind.get("effect", [])
@@ -556,10 +557,19 @@ class _Reading:
         nearest_hit = found[0][1]
         chosen = [nearest_hit]
         for _, place in found[1:]:
-            if self._gap(nearest_hit, place) <= _NEXT_TO and place.meaning != nearest_hit.meaning:
+            near = self._gap(nearest_hit, place) <= _NEXT_TO and place.meaning != nearest_hit.meaning
+            if near and not self._done_next(nearest_hit, place):
                 chosen.append(place)
         places = {p for h in chosen for p in h.meaning.record.split() if p in allowed}
         return tuple(p for p in allowed if p in places)
+
+    def _done_next(self, first: Hit, place: Hit) -> bool:
+        """Whether a place is what is done after a comma, and no more of a list: "at half, pin it and it clears"."""
+        if place.first < first.first or not ends_between(self.commas, first.last, place.first):
+            return False
+        start, end = self.symbols.starts[place.first], self.symbols.ends[place.last]
+        words = self.text[start : end + _NEAR].lower().split()
+        return not self.book.deeds.pronouns.isdisjoint(words[: len(self.text[start:end].split()) + 1])
 
     def _places_near(self, hit: Hit) -> Iterator[Hit]:
         sentence = self.sentence(hit)
