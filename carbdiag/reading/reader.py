@@ -179,10 +179,7 @@ class _Reading:
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.content = list(self._narrowed(unless_taken(content, set(self.negators))))
-        places = (h for h in by_kind.get("place", []) if not self._in_a_compound(h))
-        # "half throttle, pin it" names no "throttle pinned"
-        whole = (h for h in places if not ends_between(self.commas, h.first, h.last))
-        self.places = longest(without_decoys(whole, decoys))
+        self.places = longest(without_decoys(filter(self._is_a_place, by_kind.get("place", [])), decoys))
         self.others = by_kind.get("fact", [])
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
         effects = by_kind.get("effect", [])
@@ -303,6 +300,10 @@ class _Reading:
             and all(first != last + 1 for first, _ in hit.parts)
             for _, last in hit.parts
         )
+
+    def _is_a_place(self, hit: Hit) -> bool:
+        """Whether a place is one: "half throttle, pin it" names no "throttle pinned"."""
+        return not self._in_a_compound(hit) and not ends_between(self.commas, hit.first, hit.last)
 
     def _helping(self) -> Iterator[tuple[int, int]]:
         """Where "start" only helps the verb behind it, and that verb: "starts to smoke", "starts mowing"."""
