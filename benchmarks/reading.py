@@ -44,7 +44,7 @@ WHY_BLIND = (
 SECOND, AGREED = f"{BLIND}_second", f"{BLIND}_agreed"
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Complaints of newcomers: fair in each round at first look, and mended from afterwards.
-NEWCOMERS = ("newcomer_1",)
+NEWCOMERS = ("newcomer_1", "newcomer_2")
 #: Sets that hold both halves, and the kinds of statement that are labeled in them.
 HALVED: Mapping[str, tuple[str, ...]] = {
     "checks_invented": ("checks", "trials", "facts"),

@@ -129,6 +129,8 @@ class Order:
                     out[told._replace(effect=Effect.OVERSHOT)] = None
                 elif new and told.by_running and not self._trouble_before(doing.hit):
                     out.pop(told, None)  # "cleaned the carb and it ran fine all year. Now it bogs"
+                elif told.by_running and self._but(told):
+                    out.pop(told, None)  # "new battery in and it fires right up, but it dies off the choke"
             elif again is not None:
                 out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
@@ -136,6 +138,14 @@ class Order:
             elif new and setting and doing.how is How.DONE and self._blamed(deeds, n, new[0]):
                 out[Said(new[0].first, new[0].last, Effect.WORSE)] = None
         return list(out)
+
+    def _but(self, told: Said) -> bool:
+        """Whether a sign that shows is set against an effect, behind it in the same sentence."""
+        n = bisect_right(self.firsts, told.last)
+        behind = next((s.hit for s in self.seen[n : n + _MOST_SIGNS] if not s.denied), None)
+        if behind is None or self.symbols.sentence_of[behind.first] != self.symbols.sentence_of[told.last]:
+            return False
+        return ends_between(self._contrasts, told.last, behind.first)
 
     def _told_behind(self, doing: Doing, following: int | None) -> tuple[Hit | None, list[Hit]]:
         """The first sign behind a deed that is gone since, and those that are new."""

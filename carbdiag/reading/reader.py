@@ -340,7 +340,7 @@ class _Reading:
             first = self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
             if first.endswith((words.ending_past, words.ending_ing)):
                 return False
-        if hit.meaning.kind == "part" and self._in_a_compound(hit):
+        if hit.meaning.kind in ("part", "verdict") and self._in_a_compound(hit):
             return False
         return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
 
