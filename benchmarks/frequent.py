@@ -13,7 +13,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple, cast
+from typing import NamedTuple, cast
 
 from carbdiag import Knowledge, TextReading, read_text
 from carbdiag.strict_yaml import parse_yaml
