@@ -404,7 +404,7 @@ class _Reading:
         if hit.meaning.kind == "finding" and self._cue_near(hit, "past"):
             return _Meant(aside="past")
         turn = self._turn(hit) if hit.meaning.kind in ("finding", "check", "context") else ""
-        if turn and (hit.meaning.kind == "finding" or turn == "supposed"):
+        if turn and (hit.meaning.kind == "finding" or turn != "past"):
             return _Meant(aside=turn)
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
@@ -425,9 +425,15 @@ class _Reading:
                 return turn.why
         for turn in self.turns[n : n + _MOST_TURNS]:
             near = turn.before > hit.last and turn.before - hit.last <= _TURN_REACH + 1
-            if turn.reach == "before" and near and turn.before < self.sentence(hit).last:
+            if turn.reach == "before" and near and turn.before < self.sentence(hit).last and not self._was_never(hit):
                 return turn.why
         return ""
+
+    def _was_never(self, hit: Hit) -> bool:
+        """Whether a sign is told as what never was before: "never bogged until I cleaned it"."""
+        n = bisect_right(self.negators, hit.first)
+        near = n > 0 and hit.first - self.negators[n - 1] <= self.book.language.negation.reach + 1
+        return near and self._turned(self.negators[n - 1], hit)
 
     def _back_in_the_present(self, first: int, last: int) -> bool:
         """Whether words lead back from the past: "last year it was slow, this year it is slower"."""
@@ -502,7 +508,8 @@ class _Reading:
             if hit.meaning.kind in ("do", "change") and at in self.deeds.effects:
                 break  # "no luck with a new pump" tells that it was fitted
             between = symbols[at + 1 : hit.first]
-            if any(s in self.book.not_before for s in between) or symbols[hit.first] in self.book.not_before:
+            own = symbols[hit.first] in self.book.not_before and hit.meaning.kind != "finding"
+            if own or any(s in self.book.not_before for s in between):
                 break
             return not self._turned(at, hit)
         if hit.meaning.kind in ("do", "change", "check"):
