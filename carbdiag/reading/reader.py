@@ -279,6 +279,10 @@ class _Reading:
 
     def _denied_inside(self, hit: Hit) -> bool:
         """Whether a denial stands in a gap of a check told by a phrase: "the reeds look fine, no (chips)"."""
+        if hit.meaning.kind == "finding" and not hit.meaning.more and len(hit.parts) > _PART_AND_STATE - 1:
+            # "let it cool, and it would not start": the last word of the sign is what is denied
+            last = hit.parts[-1][0] - 1
+            return last in self.negators and last > hit.parts[-2][1] and not self._denied_at_its_end(hit)
         told = hit.meaning.kind == "check"
         return told and any(ends_between(self.negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
 
