@@ -14,18 +14,37 @@ import yaml
 from carbdiag import schema
 from carbdiag.knowledge import load_case
 
+_STATEMENTS = ("contexts", "findings", "checks", "readings", "trials")
 
-def case_text(case: schema.Case, *, as_json: bool, heading: str = "") -> str:
+
+def case_text(case: schema.Case, *, as_json: bool, heading: str = "", width: int = 120) -> str:
     """A case as YAML or JSON, with nothing in it that is left out by default; it reads back as the same case."""
     data: dict[str, Any] = case.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     if as_json:
         text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"
     else:
-        style: dict[str, Any] = {"sort_keys": False, "allow_unicode": True, "width": 120, "default_flow_style": None}
-        text = heading + (yaml.safe_dump(data, **style) if data else "{}\n")
+        style: dict[str, Any] = {"sort_keys": False, "allow_unicode": True, "width": width, "default_flow_style": None}
+        text = heading + (yaml.dump(_in_lines(data), Dumper=_Dumper, **style) if data else "{}\n")
     if load_case(text) != case:
         raise ValueError("the case does not read back as it was written")
     return text
+
+
+class _Line(dict[str, Any]):
+    """A statement, written in one line."""
+
+
+class _Dumper(yaml.SafeDumper):
+    """As the safe one, with statements in one line each."""
+
+
+_Dumper.add_representer(_Line, lambda dumper, line: dumper.represent_mapping("tag:yaml.org,2002:map", line, True))
+
+
+def _in_lines(data: dict[str, Any]) -> dict[str, Any]:
+    """The same, with every statement of every epoch marked to stand in one line."""
+    out = {**data, **{kind: [_Line(s) for s in data[kind]] for kind in _STATEMENTS if kind in data}}
+    return {**out, "epochs": [_in_lines(e) for e in data["epochs"]]} if "epochs" in data else out
 
 
 def heading_of(text: str) -> str:

@@ -146,11 +146,15 @@ def _read_post(chosen: argparse.Namespace) -> int:
     if chosen.post == _STANDARD_INPUT and sys.stdin.isatty():
         chosen.parser.print_help(sys.stderr)
         return BAD_INPUT
+    from carbdiag.answers.case_sheet import case_sheet  # noqa: PLC0415
     from carbdiag.answers.reading_text import reading_text  # noqa: PLC0415
-    from carbdiag.reading import read_text  # noqa: PLC0415
+    from carbdiag.case_file import case_text  # noqa: PLC0415
+    from carbdiag.reading import case_of, read_text  # noqa: PLC0415
 
     reading = read_text(_read(chosen.post), language=chosen.language)
-    if chosen.json:
+    if chosen.case:
+        sys.stdout.write(case_text(case_of(reading), as_json=True) if chosen.json else case_sheet(reading))
+    elif chosen.json:
         _json(reading.model_dump(mode="json"))
     else:
         sys.stdout.write(reading_text(reading, shipped_knowledge()))
@@ -159,24 +163,35 @@ def _read_post(chosen: argparse.Namespace) -> int:
 
 def _walk(chosen: argparse.Namespace) -> int:
     from carbdiag import walk_command  # noqa: PLC0415
-    from carbdiag.case_file import heading_of  # noqa: PLC0415
+    from carbdiag.case_file import case_text, heading_of, write_whole  # noqa: PLC0415
     from carbdiag.walk import walk  # noqa: PLC0415
     from carbdiag.walk_schema import WalkRequest  # noqa: PLC0415
 
     if chosen.json:
-        found = walk(WalkRequest(case=_case(_read(chosen.case)), asks=chosen.asks))
+        found = walk(WalkRequest(case=_with_post(_case(_read(chosen.case)), chosen), asks=chosen.asks))
         _json(found.model_dump(mode="json", by_alias=True))
         return FINE
     if chosen.case == _STANDARD_INPUT:
         raise BadInputError(["a walk writes its answers into the case file: name one (or give --json for one step)"])
     file = Path(chosen.case)
     text = _read(chosen.case) if file.exists() else ""
-    case = _case(text) if text.strip() else schema.Case()
+    case = _with_post(_case(text) if text.strip() else schema.Case(), chosen)
     try:
+        if chosen.text is not None:  # in the file before the first question, as every answer is
+            write_whole(file, case_text(case, as_json=file.suffix == ".json", heading=heading_of(text)))
         walk_command.run(shipped_knowledge(), case, file, heading_of(text), chosen.asks)
     except OSError as error:
         raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
     return FINE
+
+
+def _with_post(case: schema.Case, chosen: argparse.Namespace) -> schema.Case:
+    """A case with what the post beside it states, if there is one."""
+    if chosen.text is None:
+        return case
+    from carbdiag.reading import beside, read_text  # noqa: PLC0415
+
+    return beside(read_text(_read(chosen.text), language=chosen.text_language), case)
 
 
 def _demo(chosen: argparse.Namespace) -> int:
@@ -550,9 +565,12 @@ def _parser() -> _Parser:
         "walk",
         _walk,
         "go step by step to the cure: asks, and writes every answer into the case file",
-        "  carbdiag walk mine.yaml\n  carbdiag walk mine.yaml --asks 5\n  carbdiag walk mine.yaml --json\n",
+        "  carbdiag walk mine.yaml\n  carbdiag walk mine.yaml --text post.txt\n"
+        "  carbdiag walk mine.yaml --asks 5\n  carbdiag walk mine.yaml --json\n",
     )
     on.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; it is begun if it does not exist")
+    on.add_argument("--text", metavar="POST", help="a post to begin with, or to add to the case")
+    on.add_argument("--text-language", default="en", metavar="CODE", help="language of the post (en)")
     on.add_argument(
         "--asks", type=_asks, default=10, metavar="N", help="how many questions you will answer in all (10)"
     )
@@ -561,10 +579,11 @@ def _parser() -> _Parser:
         "read",
         _read_post,
         "say what a post states: findings, circumstances, checks, trials and facts, with the words they came from",
-        "  carbdiag read post.txt\n  carbdiag read post.txt --json\n  cat post.txt | carbdiag read -\n",
+        "  carbdiag read post.txt\n  carbdiag read post.txt --case > mine.yaml\n  cat post.txt | carbdiag read -\n",
     )
     read.add_argument("post", metavar="POST", help="a text file, at most 48 kB; - reads standard input")
     read.add_argument("--language", default="en", metavar="CODE", help="language of the post (en)")
+    read.add_argument("--case", action="store_true", help="print it as a case file, to put right and go on with")
 
     bands = command(
         "bands",

@@ -20,6 +20,7 @@ import pytest
 from carbdiag import load_case
 from carbdiag.case_file import case_text, heading_of, write_whole
 from carbdiag.cli import main
+from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.walk_answer import asked_so_far
 
 START = """\
@@ -276,3 +277,52 @@ def test_a_file_keeps_its_rights_and_its_heading(file: Path) -> None:
     assert text.startswith("# My notes")
     assert load_case(text) == load_case(START)
     assert json.loads(case_text(load_case(START), as_json=True))["machine"]["strokes"] == 2
+
+
+POST = "My 125 two stroke wont rev past half throttle, it bogs. Gas drips on the floor. Fitted a new plug, no change."
+
+
+def test_a_walk_may_begin_with_a_post_and_has_it_in_the_file_before_the_first_question(tmp_path: Path) -> None:
+    post, file = tmp_path / "post.txt", tmp_path / "mine.yaml"
+    post.write_text(POST, encoding="utf-8")
+    with Terminal(str(file), "--text", str(post)) as t:
+        t.until(PROMPT)
+        begun = load_case(file.read_text(encoding="utf-8"))
+        assert {f.finding for f in begun.findings} >= {"bogs", "fuel_overflow"}
+        assert [(trial.do, trial.effect) for trial in begun.trials] == [("replace_plug", "no_change")]
+        t.type("q")
+        assert t.end() == 0
+    with Terminal(str(file), "--text", str(post)) as t:  # the same post again adds nothing
+        t.until(PROMPT)
+        t.type("q")
+        t.end()
+    assert load_case(file.read_text(encoding="utf-8")) == begun
+
+
+def test_what_must_not_be_done_now_stands_above_every_question(tmp_path: Path) -> None:
+    file = tmp_path / "mine.yaml"
+    file.write_text(
+        "findings: [{finding: fuel_overflow, at: parked}, {finding: tightened_then_freed, at: hard_running}]\n",
+        encoding="utf-8",
+    )
+    with Terminal(str(file)) as t:
+        for _ in range(2):
+            shown = " ".join(t.until(PROMPT).split())
+            assert "! Fuel is leaking: shut the tap, no flame near." in shown
+            assert shown.index("! ") < shown.index("Likeliest so far")
+            for hold in ("fuel_leaks", "may_be_damaged"):
+                assert f"! {shipped_knowledge().holds[hold].name}." in shown
+            t.type("0")
+        t.until(PROMPT)
+        t.type("q")
+        t.end()
+
+
+def test_a_setting_moved_for_the_worse_is_to_be_put_back_first(file: Path) -> None:
+    trial = "trials:\n  - {change: mixture_screw, direction: leaner, effect: worse}\n"
+    file.write_text(START + trial, encoding="utf-8")
+    with Terminal(str(file)) as t:
+        shown = " ".join(t.until(PROMPT).split())
+        assert "Before anything else, put back what made it worse: mixture screw." in shown
+        t.type("q")
+        t.end()

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import schema
+from carbdiag.answers.essentials import pressing, put_back
+from carbdiag.answers.language import ENGLISH, answer_language
 from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
+from carbdiag.answers.phrases import Phrases
 from carbdiag.answers.untrusted import printable
 from carbdiag.terms import Certainty
 from carbdiag.walk_schema import Walk, WalkStep
@@ -22,7 +25,13 @@ def walk_text(walk: Walk) -> str:
 
 
 def standing(walk: Walk) -> Iterator[str]:
-    """The likeliest causes, and what to do about it."""
+    """What must not be done just now, what to put back, the likeliest causes, and what to do about it."""
+    phrases = Phrases(walk.diagnosis, answer_language(ENGLISH))
+    for name, why in pressing(phrases):
+        yield from wrap(f"! {name}. {why}", "", INDENT)
+    for line, cautions in put_back(phrases):
+        yield from wrap(line, "")
+        yield from caution_lines(cautions, INDENT)
     causes = walk.diagnosis.causes[:_SHOWN_CAUSES]
     if causes:
         said = ", ".join(f"{c.name} {c.probability:.0%}" for c in causes)
