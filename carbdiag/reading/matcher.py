@@ -1,18 +1,21 @@
-"""Many phrases at once, in one pass over the symbols (Aho and Corasick 1975); gaps are joined hit by hit."""
+"""Many phrases at once, in one pass over the symbols; pieces and gaps are joined hit by hit.
+
+At each symbol the sequences that may end there are looked up, by the few lengths that sequences with these last two
+symbols have. A table needs no building beyond itself, which makes the first text of a process quick to read.
+"""
 
 from __future__ import annotations
 
-import importlib
-from collections.abc import Iterable
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterable, Sequence
+from itertools import chain as chained
+from typing import Final, NamedTuple
 
+from carbdiag.reading.notation import Piece, Segment, Segments
 from carbdiag.reading.symbols import SymbolText
 
 #: Words that may stand where a phrase has a gap; riders tell signs with more words in between than deeds.
 MOST_BETWEEN: Final = 3
 MOST_BETWEEN_SIGNS: Final = 5
-#: More segments than a phrase can have: with it, one number stands for a phrase and a segment.
-_MOST_SEGMENTS: Final = 16
 
 
 class Meaning(NamedTuple):
@@ -39,96 +42,228 @@ class Hit(NamedTuple):
 
 
 class Phrase(NamedTuple):
-    """A compiled phrase: its segments between gaps, each as all sequences it stands for."""
+    """A compiled phrase: its segments between gaps, each in pieces that follow each other."""
 
-    segments: tuple[tuple[str, ...], ...]
+    segments: Segments
     meaning: Meaning
     acts: bool = False
     flows: bool = False
+
+
+#: What a phrase found adds: its kind as a number, its meaning, whether it acts and flows.
+_Whole = tuple[int, Meaning, bool, bool]
+#: What a segment found tells: the phrases it is; the opening it is; openings before it -> those it makes longer.
+_Told = tuple[Sequence[_Whole], Sequence[int], dict[int, list[int]]]
+#: What a piece found tells besides: the chains it begins; chains right before it -> those it makes longer.
+_Joins = tuple[Sequence[int], dict[int, list[int]]]
+_ALONE: Final[_Joins] = ((), {})
+_ONE: Final = (1,)
+
+
+class _Segment:
+    """What a segment is: whole phrases, and the openings of longer ones; an opening is what a phrase begins with."""
+
+    __slots__ = ("longer", "opening", "whole")
+
+    def __init__(self) -> None:
+        self.whole: dict[_Whole, int] = {}
+        """With the number of the first phrase that says so."""
+        self.opening: int | None = None
+        self.longer: dict[tuple[int, int], int] = {}
+        """Opening before it, and how far before it at most -> opening with it."""
+
+
+class _Piece:
+    """What a piece is: a segment, and a link of chains; a chain is what a segment in several pieces begins with."""
+
+    __slots__ = ("chain", "longer", "segment")
+
+    def __init__(self) -> None:
+        self.segment: _Segment | None = None
+        self.chain: int | None = None
+        self.longer: dict[int, int] = {}
+        """Chain before it -> chain with it."""
 
 
 class Matcher:
     """The compiled phrases of one language."""
 
     def __init__(self, phrases: Iterable[Phrase]) -> None:
-        #: sequence -> its uses: number of the phrase, of the segment, of its last segment
-        segments: dict[str, tuple[tuple[int, int, int], ...]] = {}
-        self._meanings: list[Meaning] = []
-        self._how: list[tuple[bool, bool]] = []
+        self._kinds: dict[str, int] = {}
+        pieces: dict[Piece, _Piece] = {}
+        chains: list[_Segment | None] = []
         self._apart: list[int] = []
-        self._last_segment: list[int] = []
-        number: dict[tuple[int, int, Meaning, bool, bool], int] = {}
-        for phrase, (parts, meaning, *how) in enumerate(phrases):
-            # A phrase without a gap needs no memory of what began: one number serves all phrases of a meaning.
-            key = (phrase if len(parts) > 1 else -1, len(parts), meaning, how[0], how[1])
-            if key not in number:
-                number[key] = len(self._meanings)
-                self._meanings.append(meaning)
-                self._how.append((how[0], how[1]))
-                self._last_segment.append(len(parts) - 1)
-                self._apart.append(1 + (MOST_BETWEEN_SIGNS if meaning.kind == "finding" else MOST_BETWEEN))
-            for n, sequences in enumerate(parts):
-                use = (number[key], n, len(parts) - 1)
-                alone = (use,)  # one for all its sequences: a hundred thousand small objects cost time and memory
-                for sequence in sequences:
-                    before = segments.get(sequence)
-                    if before is None:
-                        segments[sequence] = alone
-                    elif use not in before:
-                        segments[sequence] = (*before, use)
-        self._kinds = tuple(dict.fromkeys(meaning.kind for meaning in self._meanings))
-        self.sequences = len(segments)
-        self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
-        values: dict[tuple[int, tuple[tuple[int, int, int], ...]], object] = {}
-        for part, uses in segments.items():
-            value = values.get((len(part), uses))
-            if value is None:
-                value = values[len(part), uses] = self._found(len(part), uses)
-            self._automaton.add_word(part, value)
-        if segments:
-            self._automaton.make_automaton()
+        """Of each opening, the furthest from the one before it."""
+        self._ends: list[list[tuple[int, _Whole]]] = []
+        """The phrases that each opening is the whole of, with their numbers."""
+        for n, (segments, meaning, acts, flows) in enumerate(phrases):
+            whole = (self._kinds.setdefault(meaning.kind, len(self._kinds)), meaning, acts, flows)
+            found = [self._segment(segment, pieces, chains) for segment in segments]
+            if len(found) == 1:
+                found[0].whole.setdefault(whole, n)
+            else:
+                self._ends[self._opening(found, meaning.kind)].append((n, whole))
+        self._chains = [self._told((segment,) if segment else ()) for segment in chains]
+        self._pieces = tuple(pieces.values())
+        self._number, self._of_several = _numbered(pieces)
+        self.sequences = len(self._number)
+        self._known: dict[str, tuple[_Told, _Joins]] = {}
+        lengths: dict[str, set[int]] = {}
+        for sequence in self._number:
+            lengths.setdefault(sequence[-2:], set()).add(len(sequence))
+        #: two symbols -> how long the sequences are that may end there, the longest first
+        self._lengths = {
+            ending: (*sorted(found, reverse=True), *_ONE[: ending[1] in self._number])
+            for ending, found in lengths.items()
+            if len(ending) > 1
+        }
 
-    def _found(self, length: int, uses: tuple[tuple[int, int, int], ...]) -> tuple[object, ...]:
-        """What `find` needs of a sequence: how far back it began, and the phrases it is, begins and goes on with."""
-        return (
-            length - 1,
-            tuple(self._whole(pattern) for pattern, _, of in uses if not of),
-            tuple(pattern * _MOST_SEGMENTS for pattern, n, of in uses if of and not n),
-            tuple(pattern * _MOST_SEGMENTS + n - 1 for pattern, n, _ in uses if n),
-        )
+    @staticmethod
+    def _segment(pieces: Segment, known: dict[Piece, _Piece], chains: list[_Segment | None]) -> _Segment:
+        first, *more = (known.get(piece) or known.setdefault(piece, _Piece()) for piece in pieces)
+        if not more:
+            first.segment = first.segment or _Segment()
+            return first.segment
+        chain = first.chain = len(chains) if first.chain is None else first.chain
+        for piece in more:
+            if chain == len(chains):
+                chains.append(None)
+            chain = piece.longer.setdefault(chain, len(chains))
+        if chain == len(chains):
+            chains.append(None)
+        segment = chains[chain] = chains[chain] or _Segment()
+        return segment
 
-    def _whole(self, pattern: int) -> tuple[int, Meaning, bool, bool]:
-        meaning = self._meanings[pattern]
-        return (self._kinds.index(meaning.kind), meaning, *self._how[pattern])
+    def _opening(self, segments: Sequence[_Segment], kind: str) -> int:
+        """What a phrase of several segments is found as."""
+        apart = 1 + (MOST_BETWEEN_SIGNS if kind == "finding" else MOST_BETWEEN)
+        first, *more = segments
+        opening = first.opening = len(self._ends) if first.opening is None else first.opening
+        for segment in (None, *more):
+            if segment is not None:
+                opening = segment.longer.setdefault((opening, apart), len(self._ends))
+            if opening == len(self._ends):
+                self._ends.append([])
+                self._apart.append(apart)
+        return opening
+
+    def _found(self, sequence: str) -> tuple[_Told, _Joins] | None:
+        """What a sequence found tells, worked out when it is found first: most never are."""
+        number = self._number.get(sequence)
+        if number is None:
+            return None
+        n = number - len(self._pieces)
+        pieces = [self._pieces[number]] if n < 0 else [self._pieces[piece] for piece in self._of_several[n]]
+        longer: dict[int, list[int]] = {}
+        for piece in pieces:
+            for before, grown in piece.longer.items():
+                longer.setdefault(before, []).append(grown)
+        begun = [piece.chain for piece in pieces if piece.chain is not None]
+        told = self._told([piece.segment for piece in pieces if piece.segment is not None])
+        found = self._known[sequence] = told, (begun, longer) if begun or longer else _ALONE
+        return found
+
+    @staticmethod
+    def _told(segments: Sequence[_Segment]) -> _Told:
+        """What is told where some segments are found in the same words."""
+        whole: dict[_Whole, int] = {}
+        longer: dict[int, list[int]] = {}
+        for told, n in chained.from_iterable(segment.whole.items() for segment in segments):
+            whole[told] = min(n, whole.get(told, n))
+        for (before, _), grown in chained.from_iterable(segment.longer.items() for segment in segments):
+            longer.setdefault(before, []).append(grown)
+        opening = [segment.opening for segment in segments if segment.opening is not None]
+        return sorted(whole, key=whole.__getitem__), opening, longer
 
     def find(self, text: SymbolText) -> dict[str, list[Hit]]:
         """Every phrase in a text by the kind of its meaning, in the order of where it ends."""
         out: dict[str, list[Hit]] = {kind: [] for kind in self._kinds}
-        if not self.sequences or not text.symbols:
-            return out
         add = [hits.append for hits in out.values()]
-        #: phrase and segment found last in this sentence -> the parts found so far
-        begun: dict[int, tuple[tuple[int, int], ...]] = {}
-        has_begun, made = begun.__contains__, tuple.__new__  # a hit every few letters: each step counts
-        sentence_of, meanings, how_of, apart = text.sentence_of, self._meanings, self._how, self._apart
-        sentence = -1
-        for last, (back, whole, begins, goes_on) in self._automaton.iter(text.symbols):
-            first = last - back
+        #: opening -> its parts, where it was found last in this sentence
+        opened: dict[int, tuple[tuple[int, int], ...]] = {}
+        made, sentence_of, open_now = tuple.__new__, text.sentence_of, opened.keys()
+        sentence, apart, ends = -1, self._apart, self._ends
+        for last, first, (whole, openings, longer) in self._segments(text.symbols):
             part = ((first, last),)
-            for kind, meaning, acts, flows in whole:
+            for kind, meaning, acts, flows in whole:  # a hit every few letters: each step counts
                 add[kind](made(Hit, (first, last, meaning, part, acts, flows)))
             if sentence_of[last] != sentence:
                 sentence = sentence_of[last]
-                begun.clear()
-            for before in filter(has_begun, goes_on):
-                parts, (pattern, segment) = begun[before], divmod(before + 1, _MOST_SEGMENTS)
-                if not 0 < first - parts[-1][1] <= apart[pattern]:
-                    continue
-                if segment == self._last_segment[pattern]:
-                    hit = Hit(parts[0][0], last, meanings[pattern], (*parts, *part), *how_of[pattern])
-                    out[hit.meaning.kind].append(hit)
-                else:
-                    begun[before + 1] = (*parts, *part)
-            if begins:
-                begun.update(dict.fromkeys(begins, part))
+                opened.clear()
+            if longer and (before := open_now & longer.keys()):
+                more: list[tuple[int, _Whole, tuple[tuple[int, int], ...]]] = []
+                for opening in sorted(before):  # the shorter first: a part stands in a phrase once
+                    parts = opened[opening]
+                    between = first - parts[-1][1]
+                    for grown in longer[opening] if between > 0 else ():
+                        if between <= apart[grown]:
+                            opened[grown] = both = (*parts, *part)
+                            more.extend((n, whole, both) for n, whole in ends[grown])
+                for _, (kind, meaning, acts, flows), parts in sorted(more) if more else ():
+                    add[kind](Hit(parts[0][0], last, meaning, parts, acts, flows))
+            if openings:
+                opened.update(dict.fromkeys(openings, part))
         return out
+
+    def _segments(self, symbols: str) -> list[tuple[int, int, _Told]]:
+        """The segments in a text by where they end, the longest first: their last and first symbol, what they tell."""
+        out: list[tuple[int, int, _Told]] = []
+        known_of, lengths_of, one = self._known.get, self._lengths.get, self._number.__contains__
+        #: symbol -> the chains that end there, with where they began
+        ending: dict[int, list[tuple[int, Sequence[int]]]] = {}
+        before = ""
+        for last, symbol in enumerate(symbols):
+            lengths = lengths_of(before + symbol) or (_ONE if one(symbol) else ())
+            before = symbol
+            here = len(out)
+            chains: dict[tuple[int, int], None] = {}
+            for length in lengths:
+                first = last + 1 - length
+                sequence = symbols[first : last + 1] if first >= 0 else ""
+                found = known_of(sequence) or self._found(sequence)
+                if found is None:
+                    continue
+                told, joins = found
+                out.append((last, first, told))
+                if joins is _ALONE:
+                    continue
+                begun, longer = joins
+                for begin, links in ending.get(first - 1, ()) if longer else ():
+                    for link in filter(longer.__contains__, links):
+                        chains.update(((begin, chain), None) for chain in longer[link])
+                if begun:
+                    ending.setdefault(last, []).append((first, begun))
+            if chains:
+                ending.setdefault(last, []).extend((begin, (chain,)) for begin, chain in chains)
+                told_from: dict[int, list[_Told]] = {}
+                for _, first, told in out[here:]:
+                    told_from.setdefault(first, []).append(told)
+                for begin, chain in chains:
+                    told_from.setdefault(begin, []).append(self._chains[chain])
+                out[here:] = [(last, first, _together(told)) for first, told in sorted(told_from.items())]
+        return out
+
+
+def _together(several: Sequence[_Told]) -> _Told:
+    """What is told by the same words in several ways."""
+    if len(several) == 1:
+        return several[0]
+    longer: dict[int, list[int]] = {}
+    for _, _, of_one in several:
+        for before, grown in of_one.items():
+            longer.setdefault(before, []).extend(grown)
+    whole = dict.fromkeys(chained.from_iterable(whole for whole, _, _ in several))
+    return [*whole], [*chained.from_iterable(openings for _, openings, _ in several)], longer
+
+
+def _numbered(pieces: Iterable[Piece]) -> tuple[dict[str, int], list[list[int]]]:
+    """Every sequence with the number of the piece it is one of; what follows those numbers stands for several."""
+    number: dict[str, int] = {}
+    several: dict[str, list[int]] = {}
+    n = -1
+    for n, piece in enumerate(pieces):
+        for sequence in filter(number.__contains__, piece):
+            several.setdefault(sequence, [number[sequence]]).append(n)
+        number.update(dict.fromkeys(piece, n))
+    number.update((sequence, n + 1 + at) for at, sequence in enumerate(several))
+    return number, list(several.values())

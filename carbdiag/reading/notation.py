@@ -7,24 +7,38 @@ language, `<slot>` a number with its unit, `<n>` one
 without that is no fraction, and `...` lets some words stand between; `&` does so too, and its two sides may come in
 either order; `>` as well, and what follows may be told in another clause: one thing, then the other. Nothing repeats,
 so every phrase is a finite list of sequences and matching never goes back.
+
+Long choices side by side ("{start} [cold|hot] {hard}") stand for their product, thousands of sequences. Such a segment
+is left in pieces, each a short list, which the matcher finds one by one and joins where one ends and the next begins.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import product
+from math import inf, prod
+from string import digits
 from typing import Final
 
 from carbdiag.reading.lexicon import Lexicon, folded
 
 MOST_SEQUENCES: Final = 6000
-MOST_GAPS: Final = 6
+_MOST_GAPS: Final = 6
 _DEEPEST: Final = 6
 _MOST_SIDES: Final = 2
-_PIECE = re.compile(
-    r"\s+|(?P<gap>\.\.\.|>)|(?P<either>&)|(?P<group>\{[a-z_0-9]+\})|(?P<slot><[a-z]+>)|(?P<mark>[()\[\]|])"
-    r"|(?P<number>[0-9]+(?:[./][0-9]+)?)|(?P<word>[^\W\d_]+(?:['’][^\W\d_]+)*)|(?P<bad>.)"
+#: A segment is cut in pieces where each cut saves so many sequences.
+_WORTH_A_CUT: Final = 500
+
+#: All sequences that a piece stands for; the pieces that follow each other without a gap; the segments between gaps.
+Piece = tuple[str, ...]
+Segment = tuple[Piece, ...]
+Segments = tuple[Segment, ...]
+_TOKEN: Final = re.compile(
+    r"\.\.\.|[>&()\[\]|]|\{[a-z_0-9]+\}|<[a-z]+>|[0-9]+(?:[./][0-9]+)?|[^\W\d_]+(?:['’][^\W\d_]+)*|\S"
 )
+_GAPS: Final = ("...", ">")
+_EITHER: Final = "&"
 
 
 class PhraseError(ValueError):
@@ -36,8 +50,7 @@ class Notation:
 
     def __init__(self, lexicon: Lexicon) -> None:
         self._lexicon = lexicon
-        self._groups: dict[str, tuple[str, ...]] = {}
-        self._words: dict[str, tuple[str, ...]] = {}
+        self._atoms: dict[str, Piece] = {}
 
     def expand(self, phrase: str) -> tuple[tuple[tuple[str, ...], ...], ...]:
         """The segments of a phrase between its gaps, each as all sequences it stands for, in every order it allows.
@@ -45,114 +58,122 @@ class Notation:
         Raises:
             PhraseError: with what is wrong.
         """
-        pieces = [(m.lastgroup, m[0]) for m in _PIECE.finditer(phrase) if m.lastgroup]
-        sides: list[list[list[tuple[str | None, str]]]] = [[[]]]
-        for kind, piece in pieces:
-            if kind == "bad":
-                raise PhraseError(f"{piece!r} has no meaning in a phrase")
-            if kind == "gap":
+        return tuple(tuple(tuple(dict.fromkeys(joined(s))) for s in order) for order in self.pieces(phrase))
+
+    def pieces(self, phrase: str) -> tuple[Segments, ...]:
+        """The segments of a phrase between its gaps, each in pieces that follow each other, in every order it allows.
+
+        Raises:
+            PhraseError: with what is wrong.
+        """
+        sides: list[list[list[str]]] = [[[]]]
+        for token in _TOKEN.findall(phrase):
+            if token in _GAPS:
                 sides[-1].append([])
-            elif kind == "either":
+            elif token == _EITHER:
                 sides.append([[]])
             else:
-                sides[-1][-1].append((kind, piece))
-        if sum(len(side) for side in sides) > MOST_GAPS + 1:
-            raise PhraseError(f"has more than {MOST_GAPS} gaps")
+                sides[-1][-1].append(token)
+        if sum(map(len, sides)) > _MOST_GAPS + 1:
+            raise PhraseError(f"has more than {_MOST_GAPS} gaps")
         if len(sides) > _MOST_SIDES:
             raise PhraseError("has more than one &")
-        out = [tuple(self._segment(segment, 0) for segment in side) for side in sides]
-        if not all(segment and all(segment) for side in out for segment in side):
+        forward, *more = (tuple(map(self._segment, side)) for side in sides)
+        return (forward,) if not more else tuple(dict.fromkeys(((*forward, *more[0]), (*more[0], *forward))))
+
+    def _segment(self, tokens: Sequence[str]) -> Segment:
+        elements, end = self._elements(tokens, 0, 0)
+        if end < len(tokens) and tokens[end] == "|":
+            found, end = self._choice(tokens, 0, 0)
+            elements = [tuple(dict.fromkeys(found))]
+        if end != len(tokens):
+            raise PhraseError(f"{tokens[end]!r} closes nothing, or a gap stands inside brackets")
+        runs = [elements] if prod(map(len, elements)) <= _WORTH_A_CUT else _cut(elements)
+        segment = tuple([tuple(dict.fromkeys(joined(run))) for run in runs])
+        if any("" in piece for piece in segment):
             raise PhraseError("leaves nothing to look for: only fillers, or a gap at an end")
-        forward = tuple(segment for side in out for segment in side)
-        if len(sides) == 1:
-            return (forward,)
-        backward = tuple(segment for side in reversed(out) for segment in side)
-        return tuple(dict.fromkeys((forward, backward)))
+        return segment
 
-    def _segment(self, pieces: Sequence[tuple[str | None, str]], depth: int) -> tuple[str, ...]:
-        found, end = self._choice(pieces, 0, depth)
-        if end != len(pieces):
-            raise PhraseError(f"{pieces[end][1]!r} closes nothing, or a gap stands inside brackets")
-        return tuple(dict.fromkeys(found))
-
-    def _choice(self, pieces: Sequence[tuple[str | None, str]], at: int, depth: int) -> tuple[list[str], int]:
+    def _choice(self, tokens: Sequence[str], at: int, depth: int) -> tuple[list[str], int]:
         every: list[str] = []
         while True:
-            some, at = self._sequence(pieces, at, depth)
-            every += some
-            if at >= len(pieces) or pieces[at][1] != "|":
+            elements, at = self._elements(tokens, at, depth)
+            every += joined(elements)
+            if at >= len(tokens) or tokens[at] != "|":
                 return every, at
             at += 1
 
-    def _sequence(self, pieces: Sequence[tuple[str | None, str]], at: int, depth: int) -> tuple[list[str], int]:
-        out = [""]
-        while at < len(pieces):
-            kind, piece = pieces[at]
-            if piece in ("|", ")", "]"):
+    def _elements(self, tokens: Sequence[str], at: int, depth: int) -> tuple[list[Piece], int]:
+        """What follows each other up to the end of a choice, each as everything it may be."""
+        out: list[Piece] = []
+        stands_for = 1
+        while at < len(tokens):
+            token = tokens[at]
+            if token in ("|", ")", "]"):
                 break
             at += 1
-            if piece in ("(", "["):
-                inner, at = self._choice(pieces, at, depth)
-                closing = ")" if piece == "(" else "]"
-                if at >= len(pieces) or pieces[at][1] != closing:
-                    raise PhraseError(f"{piece!r} is not closed")
-                if piece == "(" and "" in inner:
+            if token in ("(", "["):
+                inner, at = self._choice(tokens, at, depth)
+                closing = ")" if token == "(" else "]"
+                if at >= len(tokens) or tokens[at] != closing:
+                    raise PhraseError(f"{token!r} is not closed")
+                if token == "(" and "" in inner:
                     raise PhraseError(
                         "has a choice in (...) made of fillers alone, which leaves nothing: drop it, or write [...]"
                     )
                 at += 1
-                options: Sequence[str] = [*inner, ""] if piece == "[" else inner
+                found = tuple(dict.fromkeys([*inner, ""] if token == "[" else inner))
             else:
-                options = self._atom(kind, piece, depth)
-            if len(options) == 1:
-                out = [a + options[0] for a in out]
-                continue
-            choices = dict.fromkeys(options)
-            out = list(dict.fromkeys([a + b for a in out for b in choices]))
-            if len(out) > MOST_SEQUENCES:
+                found = self._atoms.get(token) or self._atom(token, depth)
+            out.append(found)
+            stands_for *= len(found)
+            if stands_for > MOST_SEQUENCES:
                 raise PhraseError(f"stands for more than {MOST_SEQUENCES} sequences: split it")
         return out, at
 
-    def _atom(self, kind: str | None, piece: str, depth: int) -> Sequence[str]:
-        if kind == "group":
-            return self._group(piece[1:-1], depth)
-        if kind == "slot":
-            return self._slot(piece[1:-1])
-        if piece not in self._words:
-            self._words[piece] = self._word(kind, piece)
-        return self._words[piece]
+    def _atom(self, token: str, depth: int) -> Piece:
+        if token[0] == "{" and token[1:]:
+            found = self._group(token[1:-1], depth)
+        elif token[0] == "<" and token[1:]:
+            found = self._slot(token[1:-1])
+        elif token[0].isalpha() or token[0] in digits:
+            found = (self._word(token),)
+        else:
+            raise PhraseError(f"{token!r} has no meaning in a phrase")
+        self._atoms[token] = found
+        return found
 
-    def _word(self, kind: str | None, piece: str) -> tuple[str, ...]:
+    def _word(self, token: str) -> str:
         lexicon = self._lexicon
-        word = folded(piece)
+        word = folded(token)
         value = lexicon.language.numbers.get(word)
-        if value is None and kind == "number":
-            top, _, bottom = piece.partition("/")
+        if value is None and token[0] in digits:
+            top, _, bottom = token.partition("/")
             value = float(top) / float(bottom) if bottom else float(top)
         if value is None:
-            return (lexicon.learn(word),)
+            return lexicon.learn(word)
         if value not in lexicon.literals:
-            raise PhraseError(f"the number {piece} is not among the numbers of the language")
-        return (lexicon.literals[value],)
+            raise PhraseError(f"the number {token} is not among the numbers of the language")
+        return lexicon.literals[value]
 
-    def _group(self, name: str, depth: int) -> Sequence[str]:
-        if name not in self._groups:
-            phrases = self._lexicon.language.word_groups.get(name)
-            if phrases is None:
-                raise PhraseError(f"there is no word group {{{name}}}")
-            if depth >= _DEEPEST:
-                raise PhraseError(f"word groups nest too deep at {{{name}}}")
-            expanded = [s for phrase in phrases for s in self._group_phrase(phrase, depth + 1)]
-            self._groups[name] = tuple(dict.fromkeys(expanded))
-        return self._groups[name]
+    def _group(self, name: str, depth: int) -> Piece:
+        phrases = self._lexicon.language.word_groups.get(name)
+        if phrases is None:
+            raise PhraseError(f"there is no word group {{{name}}}")
+        if depth >= _DEEPEST:
+            raise PhraseError(f"word groups nest too deep at {{{name}}}")
+        return tuple(dict.fromkeys(s for phrase in phrases for s in self._group_phrase(phrase, depth + 1)))
 
-    def _group_phrase(self, phrase: str, depth: int) -> tuple[str, ...]:
-        pieces = [(m.lastgroup, m[0]) for m in _PIECE.finditer(phrase) if m.lastgroup]
-        if any(kind in ("gap", "either", "bad") for kind, _ in pieces):
-            raise PhraseError(f"a gap or a sign without meaning stands in the word group phrase {phrase!r}")
-        return self._segment(pieces, depth)
+    def _group_phrase(self, phrase: str, depth: int) -> list[str]:
+        tokens = _TOKEN.findall(phrase)
+        if not {*_GAPS, _EITHER}.isdisjoint(tokens):
+            raise PhraseError(f"a gap stands in the word group phrase {phrase!r}")
+        found, end = self._choice(tokens, 0, depth)
+        if end != len(tokens):
+            raise PhraseError(f"{tokens[end]!r} closes nothing in the word group phrase {phrase!r}")
+        return found
 
-    def _slot(self, name: str) -> Sequence[str]:
+    def _slot(self, name: str) -> Piece:
         if name == "n":
             whole = (symbol for value, symbol in self._lexicon.literals.items() if value >= 1)
             return (self._lexicon.any_number, *whole)
@@ -160,3 +181,29 @@ class Notation:
         if not found:
             raise PhraseError(f"there is no slot <{name}>")
         return found
+
+
+def joined(pieces: Sequence[Piece]) -> list[str]:
+    """Everything that pieces which follow each other stand for."""
+    return [*pieces[0]] if len(pieces) == 1 else list(map("".join, product(*pieces)))
+
+
+def _cut(elements: Sequence[Piece]) -> Iterator[Sequence[Piece]]:
+    """Elements in runs that none can leave empty, so that they stand for few sequences together."""
+    sizes = [len(element) for element in elements]
+    #: how few sequences the elements up to each place stand for, and where their last run begins
+    best: list[tuple[float, int]] = [(0.0, 0)]
+    for end in range(1, len(elements) + 1):
+        runs = (
+            (best[begin][0] + _WORTH_A_CUT + prod(sizes[begin:end]), begin)
+            for begin in range(end)
+            if any("" not in element for element in elements[begin:end])
+        )
+        best.append(min(runs, default=(inf, 0)))
+    begins, end = [], len(elements)
+    while end:
+        end = best[end][1]
+        begins.append(end)
+    begins.reverse()
+    for begin, end in zip(begins, (*begins[1:], len(elements)), strict=True):
+        yield elements[begin:end]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, cast
 
 from carbdiag.errors import KnowledgeError, Mistake
@@ -13,7 +15,7 @@ from carbdiag.reading.deeds import DeedBook, Entry
 from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
-from carbdiag.reading.notation import Notation, PhraseError
+from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
@@ -45,6 +47,10 @@ class Phrasebook:
     def __init__(self, knowledge: Knowledge, language: Language) -> None:
         self.language = language
         self.lexicon = Lexicon(language)
+        with _no_search_for_garbage():
+            self._compile(knowledge, language)
+
+    def _compile(self, knowledge: Knowledge, language: Language) -> None:
         compiled, mistakes = _compiled(knowledge, language, self.lexicon)
         if mistakes:
             raise KnowledgeError(mistakes)
@@ -84,6 +90,18 @@ class Phrasebook:
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
 
+@contextmanager
+def _no_search_for_garbage() -> Iterator[None]:
+    """No pause to look through all that a process holds, while a hundred thousand small objects that stay are made."""
+    searches = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if searches:
+            gc.enable()
+
+
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
     """Every phrase of every language that breaks the notation; needs no matcher."""
     found = (_compiled(knowledge, language, Lexicon(language))[1] for language in knowledge.reading.values())
@@ -96,12 +114,14 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     mistakes = []
     plain = {lexicon.learn(word) for word in language.plain}
     ends = {*language.breaks, *language.strong_breaks, *language.contrasts}
+    engine = tuple(f"{{{group}}}" for group in language.engine_groups)
     for where, phrase, meaning in phrases_of(knowledge, language):
         try:
-            acts = any(f"{{{group}}}" in phrase for group in language.engine_groups)
+            acts = "{" in phrase and any(group in phrase for group in engine)
             whole = not _GAPS.search(phrase)
-            flows = ">" in _SLOTS.sub("", phrase) or (whole and not ends.isdisjoint(_WORDS.findall(phrase)))
-            every = notation.expand(phrase)
+            flows = whole and not ends.isdisjoint(_WORDS.findall(phrase))
+            flows = flows or (">" in phrase and ">" in _SLOTS.sub("", phrase))
+            every = notation.pieces(phrase)
             left = _shrunk(phrase, every[0], plain, lexicon) if meaning.kind in _WHOLE else ""
             if left:
                 raise PhraseError(f"can shrink to the one word {left!r}, which stands anywhere: let less be left out")
@@ -111,13 +131,13 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
     return compiled, mistakes
 
 
-def _shrunk(phrase: str, segments: tuple[tuple[str, ...], ...], plain: set[str], lexicon: Lexicon) -> str:
+def _shrunk(phrase: str, segments: Segments, plain: set[str], lexicon: Lexicon) -> str:
     """The one word a longer phrase can shrink to; none where that word may state a sign by itself."""
-    words = [word for word in _WORDS.findall(phrase) if not lexicon.is_filler(word)]
-    if len(segments) > 1 or len(words) < 2 or _CHOICE.fullmatch(phrase):
+    alone = next((s for s in segments[0][0] if len(s) == 1 and s not in plain), "") if len(segments) == 1 else ""
+    if not alone or len(segments[0]) > 1 or _CHOICE.fullmatch(phrase):
         return ""
-    alone = next((s for s in segments[0] if len(s) == 1 and s not in plain), "")
-    return next((word for word in words if lexicon.learn(word) == alone), lexicon.name_of(alone)) if alone else ""
+    words = [word for word in _WORDS.findall(phrase) if not lexicon.is_filler(word)]
+    return "" if len(words) < 2 else next((w for w in words if lexicon.learn(w) == alone), lexicon.name_of(alone))
 
 
 def _one_part_a_place(compiled: list[Phrase]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:
@@ -125,13 +145,13 @@ def _one_part_a_place(compiled: list[Phrase]) -> tuple[list[Phrase], dict[str, t
     names: dict[str, dict[str, None]] = {}
     for phrase in compiled:
         if phrase.meaning.kind == "part":
-            for sequence in phrase.segments[0]:
+            for sequence in joined(phrase.segments[0]):
                 names.setdefault(sequence, {})[phrase.meaning.record] = None
     sequences: dict[tuple[str, ...], list[str]] = {}
     for sequence, known in names.items():
         sequences.setdefault(tuple(sorted(known)), []).append(sequence)
     named = {str(n): known for n, known in enumerate(sequences)}
-    parts = [Phrase((tuple(found),), Meaning("part", str(n))) for n, found in enumerate(sequences.values())]
+    parts = [Phrase(((tuple(found),),), Meaning("part", str(n))) for n, found in enumerate(sequences.values())]
     return [*(phrase for phrase in compiled if phrase.meaning.kind != "part"), *parts], named
 
 

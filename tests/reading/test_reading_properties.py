@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Iterator
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
@@ -12,7 +14,9 @@ from hypothesis import strategies as st
 from carbdiag import Knowledge, TextReading, case_of, read_text
 from carbdiag.case_check import check_case
 from carbdiag.reading.lexicon import Lexicon
+from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
+from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Said
 
 K = Knowledge.load()
@@ -82,6 +86,59 @@ def test_what_stands_on_both_sides_of_an_ampersand_may_come_in_either_order(nota
     assert set(notation.expand("dies & cold")) == {
         notation.expand("dies ... cold")[0],
         notation.expand("cold ... dies")[0],
+    }
+
+
+def test_long_choices_side_by_side_are_left_in_pieces_that_stand_for_the_same(notation: Notation) -> None:
+    phrase = "[will] {start} [cold|hot|up] {hard} ... {die}"
+    (segments,) = notation.pieces(phrase)
+    assert [len(pieces) for pieces in segments] == [2, 1]
+    assert sum(map(len, segments[0])) < len(notation.expand(phrase)[0][0]) / 10
+    (whole, _) = notation.expand(phrase)[0]
+    assert set(whole) == {"".join(chosen) for chosen in itertools.product(*segments[0])}
+
+
+def all_ways(phrase: str) -> Iterator[str]:
+    """A phrase of brackets that hold plain words, written out in every way it stands for."""
+    choice = re.search(r"\(([^()]*)\)|\[([^\[\]]*)\]", phrase)
+    if choice is None:
+        yield phrase
+        return
+    for words in (choice[1] or choice[2]).split("|") + ([] if choice[1] else [""]):
+        yield from all_ways(f"{phrase[: choice.start()]}{words}{phrase[choice.end() :]}")
+
+
+ATOMS = tuple(f"w{letter}" for letter in "abcdefgh")
+CHOICE = st.lists(st.sampled_from(ATOMS), min_size=1, max_size=7, unique=True).map("|".join)
+SIDE = st.lists(st.one_of(CHOICE.map("({})".format), CHOICE.map("[{}]".format)), min_size=1, max_size=5).map(" ".join)
+PHRASE = st.lists(SIDE, min_size=1, max_size=2).map(" ... ".join)
+
+
+@given(st.lists(PHRASE, min_size=1, max_size=4), st.lists(st.sampled_from((*ATOMS, "zz", ".")), max_size=25))
+@settings(max_examples=150, deadline=None)
+def test_phrases_left_in_pieces_find_what_their_written_out_ways_find(phrases: list[str], words: list[str]) -> None:
+    language = K.reading["en"].model_copy(update={"same": {}, "fillers": (), "endings": ()})
+    lexicon = Lexicon(language)
+    notation = Notation(lexicon)
+    known, written = [], []
+    for n, phrase in enumerate(phrases):
+        try:
+            with patch("carbdiag.reading.notation._WORTH_A_CUT", 2):  # cuts even what these few words stand for
+                (segments,) = notation.pieces(phrase)
+        except PhraseError:
+            continue
+        known.append(Phrase(segments, Meaning("finding", str(n))))
+        ways = [dict.fromkeys(all_ways(side)) for side in phrase.split("...")]
+        written.append(
+            Phrase(
+                tuple((tuple(dict.fromkeys(notation.expand(way)[0][0][0] for way in side)),) for side in ways),
+                Meaning("finding", str(n)),
+            )
+        )
+    text = Reader(lexicon, lambda _: None).read(" ".join(words))
+    found, wanted = Matcher(known).find(text), Matcher(written).find(text)
+    assert {kind: sorted(set(hits)) for kind, hits in found.items()} == {
+        kind: sorted(set(hits)) for kind, hits in wanted.items()
     }
 
 
