@@ -169,7 +169,8 @@ class _Reading:
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))
         self._set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
-        done += self._spoken("check")
+        # "no spark at the plug" tells of none
+        done += [h for h in self._spoken("check") if h.first - 1 not in self.negators]
         # "spark is good when cold" tells of the spark, and not how it runs when cold
         judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
         # "leaned out the screw" tells what was done, and not how it runs
