@@ -572,10 +572,10 @@ class Deeds:
         sentence_of = self.symbols.sentence_of
         for verb in self.verbs:
             end = self.symbols.ends[verb.last]
-            after = _WORD.search(self.text, end, end + _BACK)
-            new_one = self._new_one(end)
-            if (verb.first, verb.last) in taken or after is None:
+            after = None if (verb.first, verb.last) in taken else _WORD.search(self.text, end, end + _BACK)
+            if after is None:
                 continue
+            new_one = self._new_one(end)
             if not new_one and after[0].lower() not in self.book.pronouns:
                 continue
             n = bisect_left(firsts, verb.first)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from typing import Final, NamedTuple
 
 from carbdiag.reading.lexicon import folded
@@ -70,12 +71,15 @@ class Moves:
 
     def behind(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""
-        found = list(_TOKEN.finditer(text, start, end))[:_NEAR]
+        nearest = _TOKEN.search(text, start, end)
+        if nearest is None or not self._may_stand(folded(nearest[0])):
+            return None
+        found = islice(_TOKEN.finditer(text, start, end), _NEAR)
         return self._way([(folded(m[0]), m.start(), m.end()) for m in found])
 
     def before(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right before a part: "two sizes up on the main"."""
-        found = [(folded(m[0]), m.start(), m.end()) for m in _TOKEN.finditer(text, start, end)][-_NEAR - 1 :]
+        found = [(folded(m[0]), m.start(), m.end()) for m in [*_TOKEN.finditer(text, start, end)][-_NEAR - 1 :]]
         while found and found[-1][0] in self.words.determiners:
             found.pop()
         if not found or found[-1][0] not in self._at or found[-1][0] in self._kind_of:

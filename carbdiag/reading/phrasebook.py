@@ -80,10 +80,10 @@ class Phrasebook:
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
-        self.effects_spoken = {e: any_of(said) for e, said in language.effects_spoken.items()}
+        self.effects_spoken = {e: tuple(w.lower() for w in said) for e, said in language.effects_spoken.items()}
         self.comments = frozenset(language.comments)
         self.partly = any_of(language.partly)
-        self.clause_openers = any_of(language.clause_openers)
+        self.clause_openers = tuple(w.lower() for w in language.clause_openers)
         self.order = OrderBook(language.order)
         self.expressions = Expressions(_spoken(knowledge, language.id))
         self.matcher = Matcher(compiled)

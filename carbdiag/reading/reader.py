@@ -24,6 +24,7 @@ from carbdiag.reading.order import Border, Order, Seen
 from carbdiag.reading.phrasebook import Phrasebook, phrasebook
 from carbdiag.reading.spans import covered, ends_between, furthest, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText, clauses
+from carbdiag.reading.wordlist import small_letters, standing
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, Status
 
 _KIND = {
@@ -124,7 +125,7 @@ class _Statements(NamedTuple):
 
 class _Reading:
     def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
-        self.k, self.book, self.text, self.symbols = k, book, text, symbols
+        self.k, self.book, self.text, self.symbols, self.small = k, book, text, symbols, small_letters(text)
         self._part_clauses()
         found = book.matcher.find(symbols)
         by_kind = _by_kind(found)
@@ -203,9 +204,8 @@ class _Reading:
 
     def _part_clauses(self) -> None:
         """End a clause where words begin another one: "bogs off idle (so I) went up"."""
-        opens = self.book.clause_openers
-        for found in opens.finditer(self.text) if opens is not None else ():
-            at = bisect_left(self.symbols.starts, found.start())
+        for start, _ in standing(self.book.clause_openers, self.small):
+            at = bisect_left(self.symbols.starts, start)
             if 0 < at < len(self.symbols.starts):
                 self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)
 
@@ -297,14 +297,14 @@ class _Reading:
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
         symbols, compounds = self.symbols.symbols, self.book.compounds
-        return any(
-            symbols[last] in compounds
-            and last + 1 < len(symbols)
-            and symbols[last + 1] in compounds[symbols[last]]
-            and last + 1 not in self.symbols.breaks
-            and all(first != last + 1 for first, _ in hit.parts)
-            for _, last in hit.parts
-        )
+        for _, last in hit.parts:
+            behind = compounds.get(symbols[last])
+            after = last + 1
+            if behind is None or after >= len(symbols) or symbols[after] not in behind or after in self.symbols.breaks:
+                continue
+            if all(first != after for first, _ in hit.parts):
+                return True
+        return False
 
     def _is_a_place(self, hit: Hit) -> bool:
         """Whether a place is one: "half throttle, pin it" names no "throttle pinned"."""
@@ -337,17 +337,18 @@ class _Reading:
 
     def _counts(self, hit: Hit) -> bool:
         """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
-        if hit.meaning.kind == "effect" and hit.meaning.more:
+        kind = hit.meaning.kind
+        if kind == "effect" and hit.meaning.more:
             return hit.meaning.more == "alone" and self._alone(hit)
-        if hit.meaning.kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
+        if kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
             # "lowered the needle" tells of no low needle
             words = self.book.language.deeds
             first = self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
             if first.endswith((words.ending_past, words.ending_ing)):
                 return False
-        if hit.meaning.kind in ("part", "verdict") and self._in_a_compound(hit):
+        if kind in ("part", "verdict") and self._in_a_compound(hit):
             return False
-        return len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
+        return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self.commas, hit.first, hit.last)
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
@@ -998,12 +999,12 @@ class _Reading:
 
     def _spoken_effects(self) -> Iterator[EffectSaid]:
         """The effects told by set words: "been fine ever since"."""
-        text = self.text.replace("’", "'")
+        text = self.small.replace("’", "'")
         for effect, said in self.book.effects_spoken.items():
-            for found in said.finditer(text) if said is not None else ():
-                first = bisect_left(self.symbols.starts, found.start())
-                last = bisect_left(self.symbols.starts, found.end()) - 1
-                n = bisect_right(self.sentence_starts, found.start()) - 1
+            for start, end in standing(said, text):
+                first = bisect_left(self.symbols.starts, start)
+                last = bisect_left(self.symbols.starts, end) - 1
+                n = bisect_right(self.sentence_starts, start) - 1
                 sentence = self.symbols.sentences[n]
                 # of words that all carry nothing, the one before them stands for them
                 first = min(first, max(last, sentence.first)) if last < first else first

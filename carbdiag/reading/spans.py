@@ -11,7 +11,8 @@ from carbdiag.reading.matcher import Hit, Meaning
 
 def ends_between(where: list[int], first: int, last: int) -> bool:
     """Whether one of the places, in order, lies after `first`, at or before `last`."""
-    return bisect_right(where, last) > bisect_right(where, first)
+    n = bisect_right(where, first)
+    return n < len(where) and where[n] <= last
 
 
 def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
