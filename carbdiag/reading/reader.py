@@ -375,7 +375,7 @@ class _Reading:
 
     def _narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
         """Hits without the broader signs that share words with a narrower one: "pops when I let off" is no bang."""
-        every = list(content)
+        every = list(self._one_way(content))
         ends: dict[str, list[tuple[int, int]]] = {}
         for hit in every:
             if hit.meaning.kind == "finding" and not hit.meaning.more:
@@ -387,6 +387,16 @@ class _Reading:
             n = bisect_right(firsts, hit.last) - 1
             if n < 0 or lasts[n] < hit.first:
                 yield hit
+
+    def _one_way(self, content: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea"."""
+        every = list(content)
+        moves = [(h, self.k.contexts[h.meaning.record].moved) for h in every if h.meaning.kind == "context"]
+        moves = [(h, way) for h, way in moves if way]
+        begun = {
+            h for h, way in moves for o, other in moves if way != other and o.first - 1 <= h.last < o.last
+        }
+        return (h for h in every if h not in begun)
 
     def clause_first(self, hit: Hit) -> int:
         n = bisect_right(self.breaks, hit.first)
