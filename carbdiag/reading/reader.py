@@ -300,7 +300,9 @@ class _Reading:
         for _, last in hit.parts:
             behind = compounds.get(symbols[last])
             after = last + 1
-            if behind is None or after >= len(symbols) or symbols[after] not in behind or after in self.symbols.breaks:
+            if behind is None or after >= len(symbols) or symbols[after] not in behind:
+                continue
+            if self.symbols.breaks.get(after) not in (None, BUT):  # "right after" is none
                 continue
             if all(first != after for first, _ in hit.parts):
                 return True
