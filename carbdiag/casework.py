@@ -292,6 +292,7 @@ class _Reader:
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
         self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
         self.reach: set[str] = set()
+        self.was_fine = True  # no trouble told yet: work that made it worse brought it
         self.number = 0  # of the epoch
         self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
 
@@ -326,6 +327,7 @@ class _Reader:
             self.by_place = outer
             if new or places:
                 self.columns.append(_with_repair(self.repaired, new, places))
+        self.was_fine = self.was_fine and not any(f.status is Status.PRESENT for f in epoch.findings)
         for trial in epoch.trials:
             if trial.do is not None:
                 self._repair(trial)
@@ -514,11 +516,17 @@ class _Reader:
         network, tables = self.network, self.k.scales.trials.repair
         works = works_done(self.k, self.model.works[trial.do], trial.how)
         fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
+        brought = trial.effect is Effect.WORSE and self.was_fine
+        if brought:  # nothing was there to mend: a fault of the part worked on is what the work left behind
+            works = np.where(works > 0, 1.0, 0.0)
+            fixed = partly = not_fixed * self.k.scales.trials.brought_by_work
         single = self._column(_effect_of_repair(works, fixed, partly, not_fixed))
         action = self.k.actions[trial.do]
         text = f"{action.name}: {trial.effect.value.replace('_', ' ')}"
         said_so = _statement("repair", text, ids=(action.id,), effect=trial.effect)
         self._note(said_so, single, _mean(network, single))
+        if brought:
+            return
         done = works * fixed / np.maximum(works * fixed + (1 - works) * not_fixed, 1e-12)
         before = self.repaired if self.repaired is not None else np.zeros_like(done)
         self.repaired = 1 - (1 - before) * (1 - done)

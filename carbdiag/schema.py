@@ -199,6 +199,9 @@ class TrialScale(Frozen):
     effect_noise: Probability
     settings_come_back: Probability
     repair: RepairScale
+    brought_by_work: Annotated[Number, Field(ge=1)] = Field(
+        description="Work with which trouble began speaks so many times for the faults that it is done for."
+    )
     how: dict[RepairHow, Number] = Field(description="What the odds that a repair works are multiplied by.")
 
 

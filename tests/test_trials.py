@@ -321,3 +321,25 @@ def test_an_impossible_trial_is_refused_with_the_field(k: Knowledge, trial: str,
     (problem,) = caught.value.problems
     assert problem.field == field
     assert says in problem.message
+
+
+# ---------------------------------------------------------------------------------------------------------
+# Work that brought the trouble
+
+
+@pytest.mark.parametrize(
+    ("work", "sign", "brought"),
+    [
+        ("seal_intake", "{finding: idle_wanders, at: idle}", "intake_boot_leak"),
+        ("replace_reeds", "{finding: hard_to_start, at: cold_start}", "reeds_damaged"),
+        ("replace_fuel_filter", "{finding: bogs, at: full}", "fuel_filter_blocked"),
+    ],
+)
+def test_work_with_which_trouble_began_speaks_for_a_fault_of_what_was_worked_on(
+    k: Knowledge, work: str, sign: str, brought: str
+) -> None:
+    work_first = f"epochs: [{{trials: [{{do: {work}, effect: worse}}]}}, {{findings: [{sign}]}}]"
+    trouble_first = f"findings: [{sign}]\ntrials: [{{do: {work}, effect: worse}}]"
+    untold = p(k, f"findings: [{sign}]", brought)
+    assert p(k, work_first, brought) > 2 * untold  # it brought a fault and mended none
+    assert p(k, trouble_first, brought) < untold  # what was wrong already, it did not mend

@@ -26,6 +26,8 @@ from carbdiag.terms import Effect
 _SENTENCES: Final = 2
 #: Signs behind a deed that are looked at.
 _MOST_SIGNS: Final = 8
+#: Words before a deed in which a circumstance in the same words may begin: "did a top end rebuild".
+_BESIDE: Final = 2
 #: Characters before and behind a sign in which the words stand that put it in order.
 _NEAR: Final = 90
 _BEHIND: Final = 40
@@ -84,12 +86,15 @@ class Order:
         seen: Iterable[Seen],
         goes_with: Callable[[str, str], bool],
         set_up: Sequence[int] = (),
+        circumstances: Sequence[int] = (),
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
         self.firsts = [s.hit.first for s in self.seen]
         self.set_up = set_up
         """Where another exhaust, filter or the like is told as fitted, in order."""
+        self.circumstances = circumstances
+        """Where circumstances are told, in order."""
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
@@ -135,7 +140,7 @@ class Order:
                 out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
                 out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else Effect.CURED)] = None
-            elif new and setting and doing.how is How.DONE and self._blamed(deeds, n, new[0]):
+            elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
                 out[Said(new[0].first, new[0].last, Effect.WORSE)] = None
         return list(out)
 
@@ -175,6 +180,15 @@ class Order:
         n = bisect_left(self.set_up, deed.first)
         beside = n > 0 and sentence_of[deed.first] - sentence_of[self.set_up[n - 1]] <= _SENTENCES
         return not (beside or any(d.hit.meaning.kind == "change" for d in together))
+
+    def _brought(self, deeds: Sequence[Doing], number: int, sign: Hit) -> bool:
+        """Whether a new sign is a deed's doing; of a repair, where no circumstance says it ("new plug fitted")."""
+        deed = deeds[number].hit
+        if deed.meaning.kind == "change":
+            return self._blamed(deeds, number, sign)
+        n = bisect_left(self.circumstances, deed.first - _BESIDE)
+        told = n < len(self.circumstances) and self.circumstances[n] <= deed.last
+        return not told and not self._trouble_before(deed)
 
     def _again(self, doing: Doing, following: int | None) -> Hit | None:
         """A sign told before a repair and again right behind it: "leaked. New needle. Still leaks"."""

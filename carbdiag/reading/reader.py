@@ -797,9 +797,11 @@ class _Reading:
         told = ((read, hit) for read, hit in findings if read.status is not Status.UNKNOWN)
         seen = (Seen(hit, read.status is Status.DENIED, read.finding) for read, hit in told)
         circuits = self.k.circuits.keys()
-        contexts = (h for h in self.content if h.meaning.kind == "context" and h in self.told)
-        fitted = sorted(h.first for h in contexts if circuits.isdisjoint(self.k.contexts[h.meaning.record].told_by))
-        return Order(self.book.order, self.text, self.symbols, seen, self._goes_with, fitted)
+        contexts = sorted((h for h in self.content if h.meaning.kind == "context"), key=lambda h: h.first)
+        about = ((h, self.k.contexts[h.meaning.record].told_by) for h in contexts if h in self.told)
+        fitted = [h.first for h, deeds in about if circuits.isdisjoint(deeds)]
+        places = [h.first for h in contexts]
+        return Order(self.book.order, self.text, self.symbols, seen, self._goes_with, fitted, places)
 
     def _goes_with(self, finding: str, change: str) -> bool:
         """Whether a sign is one of the mixture that a setting moved that way leads to, and of no other."""

@@ -126,6 +126,24 @@ def test_a_setting_that_brought_it_on_leads(k: Knowledge) -> None:
         assert "idle_screws_turned" not in {s.id for s in found.next_steps}
 
 
+@pytest.mark.parametrize(
+    ("text", "trials"),
+    [
+        ("Replaced the intake gasket last week and now the idle is all over the place.", {"seal_intake worse"}),
+        ("Changed the reeds and ever since it is hard to start.", {"replace_reeds worse"}),
+        # told before as well: the work came afterwards
+        ("It is hard to start. Changed the reeds and it is still hard to start.", {"replace_reeds no_change"}),
+        # what a circumstance says already is not told twice
+        ("Put new plugs in it yesterday and now it wont start.", set()),
+        ("Did a top end rebuild and now it has no power.", set()),
+    ],
+)
+def test_work_that_trouble_follows_brought_it(k: Knowledge, text: str, trials: set[str]) -> None:
+    reading = read_text(text, k)
+    assert {f"{t.do} {t.effect}" for t in reading.trials} == trials
+    assert trials or reading.contexts
+
+
 def test_reading_and_answer_say_what_was_before_and_what_after(k: Knowledge) -> None:
     text = "Round slide two stroke. It bogged off idle. I went up on the pilot, and now it stalls at stops."
     found = diagnose_posted(PostedCase(text=text), k)
