@@ -272,6 +272,10 @@ class Language(Frozen):
     order: OrderWords = OrderWords()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
+    height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
+    heights_by_name: dict[Word, Number] = Field(
+        default={}, description="Meters above the sea of places that are named for their height, or the lack of it."
+    )
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
     about_numbers: Words = Field(default=(), description='Before a number, they carry nothing: "maybe 5 seconds".')

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import FactRead, Language, Said
 from carbdiag.schema import Air, AirChange
 
@@ -28,13 +29,16 @@ class NewAir:
             low: heights too low to count by themselves ("ran 200 ft").
             moves: which ways a change of height was told, `up` and `down`.
         """
-        heights = _in_order((*facts, *low), "elevation_m")
+        low = [f for f in low if not _overlap(f.said[0], facts)]
+        numbers = (*facts, *low)
+        heights = _in_order((*numbers, *self._named(numbers)), "elevation_m")
         celsius = _in_order(facts, "temperature_c")
         match heights:
             case [before, after] if before.value != after.value:
                 way = "up" if float(before.value) < float(after.value) else "down"
                 # heights told in another order than the way went may be anything
-                if not (set(moves) == {way} and not low) and not self._lead(before, after, self.language.height_to):
+                went = set(moves) == {way} and all(map(self._is_a_place, low))
+                if not went and not self._lead(before, after, self.language.height_to):
                     return None
                 # one temperature is that of the ride; where it was set, the ordinary one is taken
                 ride = celsius[0] if len(celsius) == 1 else None
@@ -45,6 +49,20 @@ class NewAir:
                         height = heights[0] if heights else None
                         return AirChange(set=_air(height, before), now=_air(height, after))
         return None
+
+    def _named(self, numbers: Collection[FactRead]) -> Iterator[FactRead]:
+        """Heights told by the name of a place: "from the mile high city to the coast"."""
+        words = any_of(self.language.heights_by_name)
+        by_name = {name.lower(): height for name, height in self.language.heights_by_name.items()}
+        for found in words.finditer(self.text) if words is not None else ():
+            said = Said(words=found[0], start=found.start(), end=found.end())
+            if not _overlap(said, numbers):
+                yield FactRead(fact="elevation_m", value=by_name[found[0].lower()], said=(said,))
+
+    def _is_a_place(self, height: FactRead) -> bool:
+        """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""
+        before = self.text[: height.said[0].start].lower().split()
+        return bool(before) and before[-1] in self.language.height_at
 
     def _lead(self, first: FactRead, second: FactRead, ways: Collection[str]) -> bool:
         """Whether the few words between two numbers hold "now" or the like, or begin with one of some ways: "to"."""
@@ -58,6 +76,10 @@ class NewAir:
         between = self.text[first.end : second.end].lower()
         digit = next((n for n, letter in enumerate(between) if letter.isdigit()), second.start - first.end)
         return between[:digit].strip(" ,").split()
+
+
+def _overlap(said: Said, facts: Collection[FactRead]) -> bool:
+    return any(s.start < said.end and said.start < s.end for f in facts for s in f.said)
 
 
 def _in_order(facts: Collection[FactRead], name: str) -> list[FactRead]:

@@ -331,6 +331,22 @@ def test_two_temperatures_and_which_came_first_make_the_air_of_the_case(
     assert air.set.elevation_m == air.now.elevation_m
 
 
+@pytest.mark.parametrize(
+    ("told", "before", "now"),
+    [
+        ("Took a trip from Denver to the coast, main jet 152, plug is tan.", 1600, 0),
+        ("Jetted at sea level, now in Flagstaff and it blubbers.", 0, 2100),
+        ("Runs perfect at home at 500 ft. Trailered to the mountains at 9000 ft and it blubbers.", 152.4, 2743.2),
+    ],
+)
+def test_a_height_may_be_a_name_or_a_low_one_that_is_a_place(
+    k: Knowledge, told: str, before: float, now: float
+) -> None:
+    air = read_text(told, k).air
+    assert air is not None
+    assert (air.set.elevation_m, air.now.elevation_m) == (pytest.approx(before), pytest.approx(now))
+
+
 @pytest.mark.parametrize("told", ["I ride from 40F to 60F and it bogs.", "Temps of 30F and 50F, it bogs."])
 def test_a_range_of_temperatures_is_no_change_of_air(k: Knowledge, told: str) -> None:
     assert read_text(told, k).air is None
@@ -355,6 +371,8 @@ def test_the_number_of_a_jet_is_counted_both_ways_where_nobody_says_which(k: Kno
         "We went up from 500 m to 900 m and on to 2400 m and it blubbers.",  # three: which is now?
         "I live at 2500 ft and ride at 900 ft, it bogs.",  # two, and neither said to come first
         "We drove it up to the lake at 6000 ft, home is at 800 ft, it bogs.",  # told in the other order
+        "I live in Denver, it was jetted at sea level.",  # which came first is not said
+        "We went to the beach. It ran 500 ft and died.",  # 500 ft is how far
     ],
 )
 def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
