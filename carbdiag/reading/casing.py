@@ -7,7 +7,7 @@ from itertools import islice
 from typing import TypeVar
 
 from carbdiag import schema
-from carbdiag.reading.reader import known_machine
+from carbdiag.reading.facts import known_machine
 from carbdiag.reading_schema import CheckRead, FindingRead, TextReading, TrialRead
 
 _T = TypeVar("_T")

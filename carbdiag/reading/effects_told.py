@@ -1,0 +1,139 @@
+"""The effects that a post states, of whatever deed: in set words, beside a deed, or in a clause of their own."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+
+from carbdiag.reading.effects import Said as EffectSaid
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH, SUPPOSED_REACH
+from carbdiag.reading.wordlist import standing
+from carbdiag.terms import Effect
+
+#: Effects that may hold at one time and not at another.
+_GRADED = (Effect.BETTER.value, Effect.WORSE.value)
+
+
+class EffectsTold:
+    """The effects a post states."""
+
+    def __init__(self, found: Found, complaints: list[int]) -> None:
+        self.found = found
+        self.complaints = complaints
+        """Where the signs that show begin, in order."""
+
+    def stated(self) -> Iterator[EffectSaid]:
+        spoken = list(self._spoken_effects())
+        yield from spoken
+        taken = {at for s in spoken for at in range(s.first, s.last + 1)}
+        for hit in self.found.effects:
+            if not taken.isdisjoint(range(hit.first, hit.last + 1)):
+                continue
+            sentence = self.found.sentence(hit)
+            opener = self.found.symbols.openers.get(self.found.clause_first(hit), "")
+            asked = sentence.asks and opener in self.found.book.openers
+            if hit.meaning.more == "alone" and (not self.found.alone(hit, self.found.deed_ends) or self._never(hit)):
+                continue
+            if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
+                continue
+            if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
+                continue
+            if not sentence.quoted and not asked and not self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+                yield EffectSaid(hit.first, hit.last, self._effect(hit), hit.meaning.more == "beside")
+
+    def _spoken_effects(self) -> Iterator[EffectSaid]:
+        """The effects told by set words: "been fine ever since"."""
+        text = self.found.small.replace("’", "'")
+        for effect, said in self.found.book.effects_spoken.items():
+            for start, end in standing(said, text):
+                first = bisect_left(self.found.symbols.starts, start)
+                last = bisect_left(self.found.symbols.starts, end) - 1
+                n = bisect_right(self.found.sentence_starts, start) - 1
+                sentence = self.found.symbols.sentences[n]
+                # of words that all carry nothing, the one before them stands for them
+                first = min(first, max(last, sentence.first)) if last < first else first
+                if first < sentence.last and not sentence.quoted and not sentence.asks:
+                    yield EffectSaid(first, max(first, last), self._unless_denied(effect, first))
+
+    def _unless_denied(self, effect: Effect, first: int) -> Effect:
+        """A cure, or no change where it is denied: "it didn't do the trick"."""
+        n = bisect_left(self.found.negators, first)
+        denied = (
+            n > 0
+            and first - self.found.negators[n - 1] <= NEXT_TO
+            and not self.found.broken(self.found.negators[n - 1], first)
+        )
+        return Effect.NO_CHANGE if denied and effect in (Effect.CURED, Effect.BETTER) else effect
+
+    def _effect(self, hit: Hit) -> Effect:
+        """The effect as meant: what is nearly gone is better."""
+        effect = Effect(hit.meaning.record)
+        if effect is not Effect.CURED or self.found.book.partly is None:
+            return effect
+        start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)
+        partly = self.found.book.partly.search(self.found.text, start, self.found.symbols.ends[hit.last] + NEXT_WORD)
+        return effect if partly is None else Effect.BETTER
+
+    def _never(self, hit: Hit) -> bool:
+        """Whether a clause tells what never was, and no effect: "it never did that before"."""
+        return (
+            self.found.text[self.found.symbols.starts[hit.first] : self.found.symbols.ends[hit.first]].lower()
+            in self.found.book.turned_by
+        )
+
+    def _behind_a_deed(self, hit: Hit) -> bool:
+        """Whether a deed stands shortly before, in the same sentence, and nothing sets the two against each other.
+
+        In the next sentence, alone there, it must say that it is so now, or end the trouble: "Replaced the coil. Runs
+        great now."
+        """
+        n = bisect_left(self.found.done_lasts, hit.first) - 1
+        last = self.found.done_lasts[n] if n >= 0 else -1
+        sentence = self.found.sentence(hit)
+        if (
+            last >= 0
+            and self.found.symbols.sentence_of[hit.first] - self.found.symbols.sentence_of[last] == 1
+            and self.found.alone(hit, self.found.deed_ends)
+        ):
+            if self.found.book.order.says_now(self.found.text[sentence.start : sentence.end]):
+                return True
+            n = bisect_left(self.complaints, last)
+            return n > 0 and (n == len(self.complaints) or self.complaints[n] >= sentence.last + PLACE_REACH)
+        near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
+        return near and not self.found.contrast(last, hit.first)
+
+    def _only_so(self, hit: Hit) -> bool:
+        """Whether an effect only holds at a time or with a thing, and no deed follows: "runs better with choke"."""
+        if hit.meaning.more != "beside" and hit.meaning.record not in _GRADED:
+            return False
+        sentence = self.found.sentence(hit)
+        if self.found.symbols.openers.get(sentence.first, "") in self.found.book.conditions:
+            n = bisect_left(self.found.done_lasts, sentence.first)
+            if not (n < len(self.found.done_lasts) and self.found.done_lasts[n] < hit.first):
+                return True  # "if I pull the choke it goes better"
+        end = self.found.symbols.starts[hit.last + 1] if hit.last + 1 < sentence.last else sentence.end
+        start = self.found.symbols.ends[hit.last]
+        following = self.found.text[start : start + NEXT_WORD].lower().replace("’", "'").split()
+        if not following or following[0].strip(",.;:!?") not in self.found.book.effect_unless or start > end:
+            return False
+        n = bisect_left(self.found.done_lasts, hit.last + 1)
+        return not (n < len(self.found.done_lasts) and self.found.done_lasts[n] - hit.last <= CUE_REACH)
+
+    def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
+        """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""
+        lasts = self.found.cue_lasts.get("still", [])
+        for hit in present:
+            n = bisect_right(lasts, hit.first)
+            if n and 0 <= hit.first - lasts[n - 1] <= GONE_REACH and lasts[n - 1] >= self.found.sentence(hit).first:
+                yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
+        good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
+        for cue in self.found.cues.get("still", []):
+            n = bisect_left(good, cue.last)
+            well = n < len(good) and good[n] - cue.last <= GONE_REACH
+            own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"
+            if cue.first - self.found.clause_first(cue) <= NEXT_TO and not (
+                self.found.sentence(cue).quoted or well or own
+            ):
+                yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)

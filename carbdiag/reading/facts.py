@@ -1,0 +1,115 @@
+"""What a post states of the machine and the air: strokes, cylinders, family, sizes, heights."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
+
+from carbdiag import reading_schema as out
+from carbdiag import schema
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.spans import longest
+from carbdiag.terms import UNKNOWN_FAMILY
+
+_RANGES = {
+    "displacement_cc": (15.0, 3000.0),
+    "elevation_m": (-500.0, 6000.0),
+    "temperature_c": (-45.0, 55.0),
+    "main_jet": (20.0, 1500.0),
+    "pilot_jet": (5.0, 300.0),
+    "screw_turns": (0.0, 12.0),
+    "clip_groove": (1.0, 12.0),
+}
+#: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
+_HINTED = "strokes_hinted"
+
+
+class Facts:
+    """The facts of a post."""
+
+    def __init__(self, found: Found, denied: Callable[[Hit], bool]) -> None:
+        self.found, self._denied = found, denied
+        self.low: list[out.FactRead] = []
+        """What is a height only on the way to another: "from 500 ft to 8500 ft"."""
+
+    def told(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
+        found: dict[tuple[str, object], list[out.Said]] = {}
+        for spoken in self.found.spoken:
+            n = bisect_right(self.found.sentence_starts, spoken.start) - 1
+            if spoken.meaning.kind == "fact" and not self.found.symbols.sentences[n].quoted:
+                words = out.Said.trusted(
+                    start=spoken.start, end=spoken.end, words=self.found.text[spoken.start : spoken.end]
+                )
+                found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
+        for hit in longest(self.found.others, by_record=True):
+            if self.found.sentence(hit).quoted:
+                continue
+            if "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]:
+                continue  # "172 main, 48 pilot" tells of no main of 48
+            said = self.found.said(hit.first, hit.last)
+            if hit.meaning.kind == "quantity":
+                number = self._number(hit)
+                least = self.found.book.least.get(hit.meaning, number)
+                if number is not None and least is not None and number < least:
+                    if hit.meaning.record == "elevation_m":
+                        self.low.append(out.FactRead.trusted(fact="elevation_m", value=number, said=(said,)))
+                    continue
+                if number is not None and number > self.found.book.most.get(hit.meaning, number):
+                    continue
+                if number is not None and _in_range(hit.meaning.record, number):
+                    found.setdefault((hit.meaning.record, number), []).append(said)
+            elif hit.meaning.kind == "kept":
+                found.setdefault((hit.meaning.record, said.words), []).append(said)
+            elif not self._denied(hit):
+                more = hit.meaning.more
+                found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
+        outright = any(fact == "strokes" for fact, _ in found)
+        found = {
+            ("strokes" if fact == _HINTED else fact, value): said
+            for (fact, value), said in found.items()
+            if fact != _HINTED or not outright
+        }
+        values: dict[str, set[object]] = {}
+        for fact, value in found:
+            values.setdefault(fact, set()).add(value)
+        facts = tuple(
+            out.FactRead.trusted(fact=fact, value=value, said=tuple(said))
+            for (fact, value), said in sorted(found.items(), key=lambda item: (item[1][0].start, item[0][0]))
+            if len(values[fact]) == 1 or fact in ("engine_speed", "load", "elevation_m", "temperature_c")
+        )
+        return tuple(f for f in facts if self._fits(f, facts, stated))
+
+    def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
+        """A family and a stroke that do not go together are left out; what was stated before the post counts."""
+        if fact.fact == "strokes":
+            family = self.found.k.families.get(stated.family)
+            return family is None or fact.value in family.strokes
+        if fact.fact != "family":
+            return True
+        said = next((f.value for f in facts if f.fact == "strokes"), None)
+        strokes = stated.strokes or said
+        return strokes is None or strokes in self.found.k.families[str(fact.value)].strokes
+
+    def _number(self, hit: Hit) -> float | None:
+        found = [self.found.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.found.symbols.values]
+        return round(found[0], 4) if len(found) == 1 else None
+
+
+def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> schema.Machine:
+    """The machine as stated, and for the rest as a post says."""
+    said: dict[str, object] = {
+        f.fact: f.value if isinstance(f.value, str) else int(f.value)
+        for f in facts
+        if f.fact in schema.Machine.model_fields
+    }
+    marked = [f.value for f in facts if f.fact == "main_jet"]
+    if len(marked) == 1:  # a post hardly ever says how its jets are numbered
+        said["parts"] = {"main_jet_marked": marked[0]}
+    given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
+    return schema.Machine.model_validate({**said, **given})
+
+
+def _in_range(fact: str, value: float) -> bool:
+    low, high = _RANGES[fact]
+    return low <= value <= high

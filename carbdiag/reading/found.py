@@ -1,0 +1,198 @@
+"""What was found in a post and counts: statements, deeds, places, effects and the small words that set them aside."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from carbdiag import reading_schema as out
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deeds import Deeds, How, Told
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.phrasebook import Phrasebook
+from carbdiag.reading.post import Post
+from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, PLACE_REACH
+from carbdiag.reading.sieve import Sieve
+from carbdiag.reading.spans import covered, longest, unless_taken, without_decoys
+from carbdiag.reading.symbols import Sentence, SymbolText
+
+_KIND = {
+    **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
+    **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
+}
+_OF_DEEDS = ("verb", "part", "verdict", "effect")
+
+
+class Found(Post):
+    """A post with what was found in it."""
+
+    def __init__(self, k: Knowledge, book: Phrasebook, text: str, symbols: SymbolText) -> None:
+        super().__init__(book, text, symbols)
+        self.k = k
+        self.aside: list[out.SetAside] = []
+        found = book.matcher.find(symbols)
+        by_kind = _by_kind(found)
+        self._find_turns()
+        # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
+        decoys = by_kind.get("decoy", [])
+        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
+        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
+        self.deed_ends: frozenset[int] = frozenset()
+        sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
+        measured = sieve.measured(found.get("measured", []))
+        content = without_decoys([*by_kind.get("content", []), *measured], decoys)
+        content = sieve.content(content, by_kind.get("helper", []))
+        self.deeds = Deeds(
+            book.deeds,
+            text,
+            symbols,
+            {kind: longest([h for h in by_kind.get(kind, []) if sieve.counts(h)]) for kind in _OF_DEEDS},
+        )
+        self.content = self._stated(content, sieve)
+        self.inside = covered(self.content, len(symbols.symbols))
+        self.places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
+        self.place_firsts = [p.first for p in self.places]
+        self.others = by_kind.get("fact", [])
+        effects = by_kind.get("effect", [])
+        self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
+        self.cues = _by_record(longest(by_kind.get("cue", []), by_record=True))
+        self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
+
+    def _stated(self, content: list[Hit], sieve: Sieve) -> list[Hit]:
+        """The statements, with what was done and found put together from verbs, parts and verdicts."""
+        self.spoken = self.book.expressions.find(self.text)
+        contexts = [h for h in content if h.meaning.kind == "context"]
+        contexts += self._spoken("context")
+        self.told = _surest(self.deeds.told(self.negators))
+        done = [h for h in self.told if h.meaning.kind != "context"]
+        self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
+        self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))
+        self.set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
+        contexts += [h for h in self.told if h.meaning.kind == "context"]
+        # "no spark at the plug" tells of none
+        done += [h for h in self._spoken("check") if h.first - 1 not in self.negators]
+        # "spark is good when cold" tells of the spark, and not how it runs when cold
+        judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
+        # "leaned out the screw" tells what was done, and not how it runs
+        moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
+        judged |= {at for first, last in moved for at in range(first, last + 1)}
+        content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
+        content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
+        content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
+        self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
+        return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _find_turns(self) -> None:
+        """Find the turns of speech that set signs aside, and those that put deeds long ago."""
+        turns = self.book.turns.find(self.text, self.symbols)
+        self.long_ago = set(self._sentences_long_ago(t.before for t in turns if t.reach == "deed"))
+        self.turns = [turn for turn in turns if turn.reach != "deed"]
+        self.turn_firsts = [turn.before for turn in self.turns]
+
+    def _sentences_long_ago(self, told: Iterable[int]) -> Iterator[int]:
+        """Sentences whose deeds are long past: "a year ago ..." and, where it opens a paragraph, that paragraph."""
+        sentences = self.symbols.sentences
+        for at in told:
+            n = self.symbols.sentence_of[at] if at < len(self.symbols.sentence_of) else len(sentences)
+            first = n
+            opens = n == 0 or (0 < n < len(sentences) and self._parted(n - 1))
+            while opens and n + 1 < len(sentences) and not self._parted(n):
+                n += 1
+            # the last paragraph goes on to what is now
+            yield from range(first, (n if n + 1 < len(sentences) else first) + 1)
+
+    def _parted(self, n: int) -> bool:
+        """Whether a sentence ends a paragraph."""
+        after = self.symbols.sentences[n + 1]
+        end = self.symbols.starts[after.first] if after.first < len(self.symbols.starts) else len(self.text)
+        begin = self.symbols.ends[self.symbols.sentences[n].last - 1] if self.symbols.sentences[n].last else 0
+        return "\n" in self.text[begin:end]
+
+    def _spoken(self, kind: str) -> Iterator[Hit]:
+        """What set expressions tell, where the words in them that count stand."""
+        for found in self.spoken:
+            if found.meaning.kind == kind:
+                first = bisect_left(self.symbols.starts, found.start)
+                last = bisect_left(self.symbols.starts, found.end) - 1
+                if first <= last and self._much(first, last, found.meaning.record):
+                    yield Hit(first, last, found.meaning, ((first, last),))
+
+    def _much(self, first: int, last: int, record: str) -> bool:
+        """Whether the number at or before a set expression is enough: "60,000 miles on it"."""
+        least = self.book.language.spoken_least.get(record)
+        said = [self.symbols.values[at] for at in range(max(first - 1, 0), last + 1) if at in self.symbols.values]
+        return least is None or not said or max(said) >= least
+
+    def _brought(self, hit: Hit) -> bool:
+        """Whether a setting moved shortly before, in the same sentence, brought some trouble: "and now it stalls"."""
+        n = bisect_left(self.change_lasts, hit.first) - 1
+        last = self.change_lasts[n] if n >= 0 else -1
+        if last < self.sentence(hit).first or hit.first - last > PLACE_REACH or self.contrast(last, hit.first):
+            return False
+        n = bisect_left(self.negators, last)
+        denied = n < len(self.negators) and self.negators[n] <= hit.last
+        between = self.text[self.symbols.ends[last] : self.symbols.starts[hit.first]]
+        return not denied and self.book.order.says_now(between)
+
+    def put_aside(self, hit: Hit, why: str) -> None:
+        self.aside.append(out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last)))
+
+    def cues_in(self, cue: str, sentence: Sentence) -> Sequence[Hit]:
+        lasts = self.cue_lasts.get(cue, [])
+        return self.cues.get(cue, [])[bisect_left(lasts, sentence.first) : bisect_left(lasts, sentence.last)]
+
+    def cue_before(self, hit: Hit, cue: str, reach: int = CUE_REACH) -> bool:
+        """Whether a cue stands before a hit in its sentence, within reach and in no other strong clause."""
+        lasts = self.cue_lasts.get(cue, [])
+        n = bisect_right(lasts, hit.first)
+        if not n or self.cues[cue][n - 1].first >= hit.first:
+            return False
+        last = lasts[n - 1]
+        near = hit.first - last <= reach and last >= self.sentence(hit).first
+        return near and not self.broken(last, hit.first, strong=True)
+
+    def cue_near(self, hit: Hit, cue: str) -> bool:
+        """Whether a cue stands before a hit, inside it, or right behind it in its clause."""
+        lasts = self.cue_lasts.get(cue, [])
+        n = bisect_left(lasts, hit.first)
+        if n:
+            last = lasts[n - 1]
+            near = hit.first - last <= CUE_REACH and last >= self.sentence(hit).first
+            if near and not self.broken(last, hit.first):
+                return True
+        if n < len(lasts):
+            found = self.cues[cue][n]
+            near = found.last - hit.last <= GONE_REACH and found.last < self.sentence(hit).last
+            return near and not self.broken(hit.last, found.first)
+        return False
+
+
+def _by_kind(found: Mapping[str, list[Hit]]) -> dict[str, list[Hit]]:
+    out: dict[str, list[Hit]] = {}
+    for kind, hits in found.items():
+        out.setdefault(_KIND.get(kind, kind), []).extend(hits)
+    return out
+
+
+def _by_record(hits: Iterable[Hit]) -> dict[str, list[Hit]]:
+    out: dict[str, list[Hit]] = {}
+    for hit in hits:
+        out.setdefault(hit.meaning.record, []).append(hit)
+    return out
+
+
+def _surest(everything: Iterable[Told]) -> dict[Hit, Told]:
+    """Everything told by its hit; what was told twice, as it was told more surely."""
+    surest: dict[Hit, Told] = {}
+    for told in everything:
+        known = surest.get(told.hit)
+        if known is None or _HOW_SURE[told.how] > _HOW_SURE[known.how]:
+            surest[told.hit] = told
+    return surest
+
+
+_HOW_SURE = {How.PLANNED: 0, How.NAMED: 1, How.DONE: 2}
+
+
+def _done(told: Told) -> bool:
+    return told.how is not How.PLANNED

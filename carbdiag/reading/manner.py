@@ -1,0 +1,170 @@
+"""How a statement is meant: denied, doubted, asked, told of the past or of somebody else."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from typing import NamedTuple
+
+from carbdiag.reading.deeds import How
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, SUPPOSED_REACH
+from carbdiag.reading.sieve import denied_at_its_end
+from carbdiag.reading.spans import ends_between
+from carbdiag.reading.symbols import Sentence
+from carbdiag.terms import Certainty
+
+#: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
+_TURN_REACH = 2
+_MOST_TURNS = 4
+_HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
+
+
+class Meant(NamedTuple):
+    """How a statement is meant."""
+
+    denied: bool = False
+    certainty: Certainty = Certainty.SURE
+    unknown: bool = False
+    aside: str = ""
+
+
+class Manner:
+    """How the statements of a post are meant."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+
+    def meant(self, hit: Hit) -> Meant:
+        sentence = self.found.sentence(hit)
+        if sentence.quoted:
+            return Meant(aside="quoted")
+        if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
+            return Meant(aside="question")
+        if self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+            return Meant(aside="supposed")
+        if hit.meaning.kind == "finding" and self.found.cue_near(hit, "past"):
+            return Meant(aside="past")
+        turn = self._turn(hit) if hit.meaning.kind in ("finding", "check", "context") else ""
+        if turn and (hit.meaning.kind == "finding" or turn != "past"):
+            return Meant(aside=turn)
+        certainty = Certainty.SURE
+        for cue, certain in _HEDGES:
+            if self.found.cue_near(hit, cue):
+                certainty = certain
+        return Meant(self.denied(hit), certainty, self.found.cue_before(hit, "unknown"))
+
+    def _turn(self, hit: Hit) -> str:
+        """Why a turn of speech near a sign sets it aside, if one does."""
+        n = bisect_right(self.found.turn_firsts, hit.first)
+        for turn in reversed(self.found.turns[max(n - _MOST_TURNS, 0) : n]):
+            if turn.before < self.found.sentence(hit).first:
+                continue
+            reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
+            if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
+                continue
+            if (
+                turn.reach != "before"
+                and hit.first - turn.after <= reach
+                and not self.found.contrast(turn.after, hit.first)
+            ):
+                return turn.why
+        for turn in self.found.turns[n : n + _MOST_TURNS]:
+            near = turn.before > hit.last and turn.before - hit.last <= _TURN_REACH + 1
+            if (
+                turn.reach == "before"
+                and near
+                and turn.before < self.found.sentence(hit).last
+                and not self._was_never(hit)
+            ):
+                return turn.why
+        return ""
+
+    def _was_never(self, hit: Hit) -> bool:
+        """Whether a sign is told as what never was before: "never bogged until I cleaned it"."""
+        n = bisect_right(self.found.negators, hit.first)
+        near = n > 0 and hit.first - self.found.negators[n - 1] <= self.found.book.language.negation.reach + 1
+        return near and self.turned(self.found.negators[n - 1], hit)
+
+    def _back_in_the_present(self, first: int, last: int) -> bool:
+        """Whether words lead back from the past: "last year it was slow, this year it is slower"."""
+        if first > last:
+            return False
+        starts = self.found.symbols.starts
+        between = f" {self.found.text[starts[first - 1] if first else 0 : starts[last]].lower()} "
+        return any(f" {words} " in between for words in self.found.book.language.present)
+
+    def _asked(self, hit: Hit, sentence: Sentence) -> bool:
+        if any(sentence.first <= h.first < sentence.last for h in self.found.cues_in("why", sentence)):
+            return False
+        first = self.found.clause_first(hit)
+        opener = self.found.symbols.openers.get(first, "")
+        return opener in self.found.book.openers
+
+    def _deed_asked(self, hit: Hit, sentence: Sentence) -> bool:
+        """Whether a deed or a check is asked about: "how do I clean the jet?"."""
+        told = self.found.told.get(hit)
+        if (told is None and hit.meaning.kind == "do") or (told is not None and told.how is How.NAMED):
+            return True
+        opener = self.found.symbols.openers.get(sentence.first, "")
+        return hit.meaning.kind not in ("finding", "context") and opener in self.found.book.deeds.asking
+
+    def denied(self, hit: Hit) -> bool:
+        if denied_at_its_end(hit, self.found.negators):
+            return True
+        negation = self.found.book.language.negation
+        symbols = self.found.symbols.symbols
+        first = self.found.sentence(hit).first
+        n = bisect_left(self.found.negators, hit.first)
+        while n:
+            n -= 1
+            at = self.found.negators[n]
+            if at < first or hit.first - at > negation.reach + 1 or self.found.broken(at, hit.first):
+                break
+            if self.found.inside[at] and not self._carried(hit):
+                break
+            if hit.meaning.kind in ("do", "change") and at in self.found.deeds.effects:
+                break  # "no luck with a new pump" tells that it was fitted
+            between = symbols[at + 1 : hit.first]
+            own = symbols[hit.first] in self.found.book.not_before and hit.meaning.kind != "finding"
+            if own or any(s in self.found.book.not_before for s in between):
+                break
+            return not self.turned(at, hit)
+        if hit.meaning.kind in ("do", "change", "check"):
+            return False
+        lasts = self.found.cue_lasts.get("gone", [])
+        n = bisect_right(lasts, hit.last)
+        if n < len(lasts):
+            gone = self.found.cues["gone"][n]
+            close = gone.first > hit.last and gone.first - hit.last <= GONE_REACH
+            close = close and not ends_between(self.found.negators, hit.last, gone.first)  # "the bog hasn't gone away"
+            if close and gone.last < self.found.sentence(hit).last and not self.found.broken(hit.last, gone.first):
+                return True
+        n = bisect_left(lasts, hit.first)
+        if n:
+            gone = self.found.cues["gone"][n - 1]
+            same = gone.first >= first and hit.first - gone.last <= NEXT_TO
+            return same and not self.found.broken(gone.last, hit.first)
+        return False
+
+    def conditional(self, hit: Hit) -> bool:
+        """Whether "pulling hard" only says when something else happens, as in "smokes when pulling hard"."""
+        low = max(self.found.clause_first(hit), hit.first - NEXT_TO)
+        return any(s in self.found.book.condition_symbols for s in self.found.symbols.symbols[low : hit.first])
+
+    def _carried(self, hit: Hit) -> bool:
+        """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""
+        if not hit.first:
+            return False
+        between = self.found.text[self.found.symbols.ends[hit.first - 1] : self.found.symbols.starts[hit.first]].lower()
+        return bool(set(between.split()) & set(self.found.book.language.negation.carried_by))
+
+    def turned(self, at: int, hit: Hit) -> bool:
+        """Whether a negator is undone by what follows, as in "never bogged until"."""
+        if (
+            self.found.text[self.found.symbols.starts[at] : self.found.symbols.ends[at]].lower()
+            not in self.found.book.turned_by
+        ):
+            return False
+        end = min(hit.last + 1 + 2 * CUE_REACH, self.found.sentence(hit).last)
+        return any(s in self.found.book.turned_words for s in self.found.symbols.symbols[hit.last + 1 : end])

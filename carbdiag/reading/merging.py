@@ -1,0 +1,122 @@
+"""Statements of the same put together: what is said twice, in which stretch of time, or against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from carbdiag import reading_schema as out
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.order import Border, Order
+from carbdiag.terms import Certainty, Status
+
+_SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
+
+
+class Merging:
+    """Puts the statements of a post together."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+
+    def of_the_same(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Iterator[tuple[out.FindingRead, Hit]]:
+        """Denials of a broader sign as those of the one told before: "pops on decel ... the popping is gone"."""
+        narrower: dict[str, out.FindingRead] = {}
+        for read, hit in findings:
+            if read.status is Status.PRESENT:
+                narrower.update(dict.fromkeys(self.found.k.findings[read.finding].narrows, read))
+            known = narrower.get(read.finding) if read.status is Status.DENIED else None
+            yield (read.model_copy(update={"finding": known.finding, "at": known.at}) if known else read), hit
+
+    def in_order(
+        self,
+        order: Order,
+        borders: Sequence[Border],
+        findings: Iterable[tuple[out.FindingRead, Hit]],
+        past: Iterable[tuple[out.FindingRead, Hit]],
+    ) -> Iterator[tuple[out.FindingRead, Hit]]:
+        """The signs with the stretch of time each was seen in."""
+        known: dict[Hit, out.FindingRead] = {}
+        for read, hit in findings:
+            known[hit] = read
+            yield read.model_copy(update={"epoch": order.epoch(borders, hit)}) if borders else read, hit
+        for read, hit in past:
+            epoch = order.epoch_of_past(borders, hit)
+            if epoch is None:
+                self.found.put_aside(hit, "past")
+            else:
+                yield read.model_copy(update={"epoch": epoch}), hit
+        for hit, epoch in order.there_before(borders):
+            yield known[hit].model_copy(update={"status": Status.PRESENT, "epoch": epoch}), hit
+        for hit, epoch in order.not_before(borders):
+            update = {"status": Status.DENIED, "epoch": epoch, "certainty": Certainty.SURE, "cylinders": None}
+            yield known[hit].model_copy(update=update), hit
+
+    def findings(self, placed: Iterable[tuple[out.FindingRead, Hit]]) -> Iterator[out.FindingRead]:
+        epochs: dict[int, dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]] = {}
+        for read, hit in placed:
+            epochs.setdefault(read.epoch, {}).setdefault((read.finding, read.at), []).append((read, hit))
+        for _, found in sorted(epochs.items()):
+            yield from self._merge_of_epoch(found)
+
+    def _merge_of_epoch(
+        self, found: dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]
+    ) -> Iterator[out.FindingRead]:
+        located: dict[tuple[str, Status], tuple[str, ...]] = {}
+        for (finding, at), reads in found.items():
+            if at:
+                for read, _ in reads:
+                    located.setdefault((finding, read.status), at)
+        # What was said without a place joins what was said of the same sign, the same way, at one.
+        for finding, at in [key for key in found if not key[1]]:
+            stay = []
+            for read, hit in found[finding, at]:
+                twin = located.get((finding, read.status))
+                if twin is None:
+                    stay.append((read, hit))
+                else:
+                    found[finding, twin].append((read, hit))
+            found[finding, at] = stay
+        for reads in found.values():
+            firm = [(r, h) for r, h in reads if r.status is not Status.UNKNOWN] or reads
+            statuses = {r.status for r, _ in firm}
+            if len(statuses) > 1:
+                for _, hit in firm:
+                    self.found.put_aside(hit, "contradicted")
+            elif firm:
+                surest = max((r for r, _ in firm), key=lambda r: (_SURE[r.certainty], -r.said[0].start))
+                said = tuple(sorted({r.said[0] for r, _ in firm}, key=lambda s: (s.start, s.end)))
+                cylinders = next((r.cylinders for r, _ in firm if r.cylinders), None)
+                yield surest.model_copy(
+                    update={"said": said, "cylinders": cylinders, "at": next(r.at for r, _ in firm)}
+                )
+
+    def contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
+        present = {c for c, told in found.items() if {status for status, _ in told} == {Status.PRESENT}}
+        for context, told in found.items():
+            special = present.intersection(self.found.k.contexts[context].settled_by)
+            if any(context not in self.found.k.contexts[s].settled_by for s in special):
+                continue  # the special says it all
+            if len({status for status, _ in told}) > 1:
+                for _, hit in told:
+                    self.found.put_aside(hit, "contradicted")
+                continue
+            yield out.ContextRead.trusted(
+                context=context, status=told[0][0], said=tuple(self.found.said(h.first, h.last) for _, h in told)
+            )
+
+    def checks(
+        self, checks: Iterable[tuple[out.CheckRead, Hit]], order: Order, borders: Sequence[Border]
+    ) -> Iterator[out.CheckRead]:
+        found: dict[tuple[int, str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
+        for read, hit in checks:
+            epoch = order.epoch(borders, hit)
+            update = {"epoch": epoch}
+            put = read.model_copy(update=update) if epoch else read
+            found.setdefault((epoch, read.check, read.at), []).append((put, hit))
+        for told in found.values():
+            if len({read.outcome for read, _ in told}) > 1:
+                for _, hit in told:
+                    self.found.put_aside(hit, "contradicted")
+                continue
+            yield told[0][0].model_copy(update={"said": tuple(s for read, _ in told for s in read.said)})

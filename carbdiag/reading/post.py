@@ -1,0 +1,62 @@
+"""A post as its symbols: where its clauses and sentences end, and the words between."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Container
+
+from carbdiag import reading_schema as out
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.phrasebook import Phrasebook
+from carbdiag.reading.spans import ends_between
+from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText
+from carbdiag.reading.wordlist import small_letters, standing
+
+
+class Post:
+    """A text with where its clauses end."""
+
+    def __init__(self, book: Phrasebook, text: str, symbols: SymbolText) -> None:
+        self.book, self.text, self.symbols, self.small = book, text, symbols, small_letters(text)
+        self._part_clauses()
+        self.breaks = sorted(symbols.breaks)
+        self.sentence_starts = [s.start for s in symbols.sentences]
+        self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
+        self.strong = sorted(at for at, strength in symbols.breaks.items() if strength >= BUT)
+        self.apart = sorted(at for at, strength in symbols.breaks.items() if strength in (COMMA, CONTRAST))
+        self.contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
+
+    def _part_clauses(self) -> None:
+        """End a clause where words begin another one: "bogs off idle (so I) went up"."""
+        for start, _ in standing(self.book.clause_openers, self.small):
+            at = bisect_left(self.symbols.starts, start)
+            if 0 < at < len(self.symbols.starts):
+                self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)
+
+    def said(self, first: int, last: int) -> out.Said:
+        start, end = self.symbols.starts[first], self.symbols.ends[last]
+        return out.Said.trusted(start=start, end=end, words=self.text[start:end])
+
+    def sentence(self, hit: Hit) -> Sentence:
+        return self.symbols.sentences[self.symbols.sentence_of[hit.first]]
+
+    def broken(self, first: int, last: int, *, strong: bool = False) -> bool:
+        """Whether a clause ends after `first`, at or before `last`."""
+        return ends_between(self.strong if strong else self.breaks, first, last)
+
+    def clause_first(self, hit: Hit) -> int:
+        n = bisect_right(self.breaks, hit.first)
+        return max(self.breaks[n - 1] if n else 0, self.sentence(hit).first)
+
+    def contrast(self, first: int, last: int) -> bool:
+        """Whether a word like "but" stands after `first`, at or before `last`."""
+        return ends_between(self.contrasts, first, last)
+
+    def words(self, hit: Hit) -> str:
+        return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.last]]
+
+    def alone(self, hit: Hit, deed_ends: Container[int] = ()) -> bool:
+        """Whether a hit is a clause of its own."""
+        sentence, breaks = self.sentence(hit), self.symbols.breaks
+        begins = hit.first == sentence.first or hit.first in breaks or hit.first - 1 in deed_ends
+        return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)

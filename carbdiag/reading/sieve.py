@@ -1,0 +1,186 @@
+"""Which phrases found in a post are what they seem: not the torn, those denied inside, the ordinary words."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.post import Post
+from carbdiag.reading.reaches import NEAR, NEXT_TO
+from carbdiag.reading.spans import ends_between, furthest
+from carbdiag.reading.symbols import BUT
+
+#: Parts of a sign that is told as a part of the machine and how it is.
+_PART_AND_STATE = 2
+#: Words behind a measured number in which those of the other cylinders may stand.
+_MORE_NUMBERS = 4
+
+
+class Sieve:
+    """Tells which phrases found in a post count."""
+
+    def __init__(self, k: Knowledge, post: Post, negators: list[int], verbs: Iterable[Hit]) -> None:
+        self._k, self._post, self._negators = k, post, negators
+        self._verb_firsts = frozenset(verb.first for verb in verbs)
+
+    def content(self, hits: Iterable[Hit], helpers: Iterable[Hit]) -> list[Hit]:
+        """The statements among hits; `helpers` are verbs that only help the one behind them."""
+        helped = {h.first: h.last for h in helpers if not self._post.broken(h.first, h.last)}
+        helped.update(self._helping())
+        return [
+            h
+            for h in hits
+            if not self._torn(h)
+            and not self._denied_inside(h)
+            and not self._in_a_compound(h)
+            and not self._apart(h)
+            and not self._own_deed(h)
+            and not self._out_of_bounds(h)
+            and not any(helped.get(first, 0) > last for first, last in h.parts)
+        ]
+
+    def _torn(self, hit: Hit) -> bool:
+        """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
+        if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
+            return False
+        sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
+        if ends_between(self._post.apart if sure else self._post.commas, hit.first, hit.last):
+            return True
+        told = hit.meaning.kind in ("finding", "context", "check")
+        return told and not hit.flows and self._post.broken(hit.first, hit.last)
+
+    def _denied_inside(self, hit: Hit) -> bool:
+        """Whether a denial stands in a gap of a check told by a phrase: "the reeds look fine, no (chips)"."""
+        if hit.meaning.kind == "finding" and not hit.meaning.more and len(hit.parts) > _PART_AND_STATE - 1:
+            # "let it cool, and it would not start": the last word of the sign is what is denied
+            last = hit.parts[-1][0] - 1
+            return last in self._negators and last > hit.parts[-2][1] and not denied_at_its_end(hit, self._negators)
+        told = hit.meaning.kind == "check"
+        return told and any(ends_between(self._negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
+
+    def _in_a_compound(self, hit: Hit) -> bool:
+        """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
+        symbols, compounds = self._post.symbols.symbols, self._post.book.compounds
+        for _, last in hit.parts:
+            behind = compounds.get(symbols[last])
+            after = last + 1
+            if behind is None or after >= len(symbols) or symbols[after] not in behind:
+                continue
+            if self._post.symbols.breaks.get(after) not in (None, BUT):  # "right after" is none
+                continue
+            if all(first != after for first, _ in hit.parts):
+                return True
+        return False
+
+    def is_a_place(self, hit: Hit) -> bool:
+        """Whether a place is one: "half throttle, pin it" names no "throttle pinned"."""
+        return not self._in_a_compound(hit) and not ends_between(self._post.commas, hit.first, hit.last)
+
+    def _out_of_bounds(self, hit: Hit) -> bool:
+        """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
+        if hit.meaning.more:
+            return False
+        least = self._post.book.least_of.get(hit.meaning.record, -1.0)
+        most = self._post.book.most_of.get(hit.meaning.record, float("inf"))
+        if least < 0 and most == float("inf"):
+            return False
+        values, symbols, speeds = self._post.symbols.values, self._post.symbols.symbols, self._post.book.speeds
+        said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
+        return bool(said) and max(said) > 1 and not least <= max(said) <= most
+
+    def _own_deed(self, hit: Hit) -> bool:
+        """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
+        if not hit.acts:
+            return False
+        symbols = self._post.symbols
+        for symbol in (i for first, last in hit.parts for i in range(first, min(first + 1, last) + 1)):
+            if symbols.symbols[symbol] in self._post.book.own_deeds:
+                at = symbols.starts[symbol]
+                before = self._post.text[max(at - NEAR, 0) : at].lower().split()
+                if before and before[-1] in self._post.book.persons:
+                    return True
+        return False
+
+    def _apart(self, hit: Hit) -> bool:
+        """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
+        n = bisect_right(self._post.apart, hit.first)
+        first = max(self._post.apart[n - 1] if n else 0, self._post.sentence(hit).first)
+        if hit.flows:
+            return any(b[0] - a[1] > NEXT_TO and self._post.contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
+        if hit.meaning.kind != "finding" or self._post.symbols.openers.get(first, "") in self._post.book.conditions:
+            return False
+        return any(ends_between(self._post.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
+
+    def _helping(self) -> Iterator[tuple[int, int]]:
+        """Where "start" only helps the verb behind it, and that verb: "starts to smoke", "starts mowing"."""
+        language, symbols = self._post.book.language, self._post.symbols
+        for at, symbol in enumerate(symbols.symbols[:-1]):
+            if symbol not in self._post.book.helped or at + 1 in symbols.breaks:
+                continue
+            words = self._post.text[symbols.ends[at] : symbols.ends[at + 1]].lower().split()
+            verb = words[-1] if words else ""
+            joined = len(words) == 2 and words[0] in self._post.book.helped_by
+            ending = len(words) == 1 and bool(language.helped_ending) and verb.endswith(language.helped_ending)
+            if (joined or ending) and verb not in self._post.book.not_helped:
+                yield at, at + 1
+
+    def counts(self, hit: Hit) -> bool:
+        """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
+        kind = hit.meaning.kind
+        if kind == "effect" and hit.meaning.more:
+            return hit.meaning.more == "alone" and self._post.alone(hit)
+        if kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
+            # "lowered the needle" tells of no low needle
+            words = self._post.book.language.deeds
+            first = self._post.text[self._post.symbols.starts[hit.first] : self._post.symbols.ends[hit.first]].lower()
+            if first.endswith((words.ending_past, words.ending_ing)):
+                return False
+        if kind in ("part", "verdict") and self._in_a_compound(hit):
+            return False
+        return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)
+
+    def measured(self, hits: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits that tell a number, as the outcome it makes, or not at all."""
+        for hit in hits:
+            measured = self._k.checks[hit.meaning.record].measured
+            end = min(hit.last + 1 + _MORE_NUMBERS, self._post.sentence(hit).last)
+            numbers = [self._post.symbols.values[i] for i in range(hit.first, end) if i in self._post.symbols.values]
+            for outcome, span in measured.outcomes.items() if measured else ():
+                # of several cylinders one bad number makes the outcome that is listed first
+                if any(span.at_least <= n <= span.at_most for n in numbers):
+                    yield hit._replace(meaning=Meaning("check", hit.meaning.record, outcome))
+                    break
+
+    def narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits without the broader signs that share words with a narrower one: "pops when I let off" is no bang."""
+        every = list(self._one_way(content))
+        ends: dict[str, list[tuple[int, int]]] = {}
+        for hit in every:
+            if hit.meaning.kind == "finding" and not hit.meaning.more:
+                for broader in self._k.findings[hit.meaning.record].narrows:
+                    ends.setdefault(broader, []).append((hit.first, hit.last))
+        reach = {broader: furthest(spans) for broader, spans in ends.items()}
+        for hit in every:
+            firsts, lasts = reach.get(hit.meaning.record, ((), ()))
+            n = bisect_right(firsts, hit.last) - 1
+            if n < 0 or lasts[n] < hit.first:
+                yield hit
+
+    def _one_way(self, content: Iterable[Hit]) -> Iterator[Hit]:
+        """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea"."""
+        every = list(content)
+        moves = [(h, self._k.contexts[h.meaning.record].moved) for h in every if h.meaning.kind == "context"]
+        moves = [(h, way) for h, way in moves if way]
+        begun = {h for h, way in moves for o, other in moves if way != other and o.first - 1 <= h.last < o.last}
+        return (h for h in every if h not in begun)
+
+
+def denied_at_its_end(hit: Hit, negators: list[int]) -> bool:
+    """Whether nothing but a denial stands between a part and its state: "the plug is not black"."""
+    if hit.meaning.kind != "finding" or hit.meaning.more or len(hit.parts) != _PART_AND_STATE or hit.flows:
+        return False
+    part, state = hit.parts[0][1], hit.parts[1][0]
+    return state - part == NEXT_TO and ends_between(negators, part, state - 1)

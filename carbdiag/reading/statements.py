@@ -1,0 +1,154 @@
+"""What a post states of the machine: signs, circumstances, checks and deeds; what is meant otherwise is put aside."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from carbdiag import reading_schema as out
+from carbdiag import schema
+from carbdiag.case_check import impossible
+from carbdiag.reading.deeds import How, Told
+from carbdiag.reading.effects import Doing
+from carbdiag.reading.found import Found
+from carbdiag.reading.manner import Manner, Meant
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.places import Places
+from carbdiag.terms import Certainty, Status
+
+_CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
+
+
+class Statements(NamedTuple):
+    """What is said of the machine, in the order of the post."""
+
+    findings: list[tuple[out.FindingRead, Hit]]
+    past: list[tuple[out.FindingRead, Hit]]
+    """Signs told as past."""
+    contexts: dict[str, list[tuple[Status, Hit]]]
+    before: list[Hit]
+    """Circumstances that hold only because they were told before any trouble."""
+    checks: list[tuple[out.CheckRead, Hit]]
+    done: list[Doing]
+    present: list[Hit]
+    """The signs that show."""
+
+
+class Stating:
+    """Takes what was found in a post as statements on a machine."""
+
+    def __init__(self, found: Found, manner: Manner) -> None:
+        self.found, self._manner, self._places = found, manner, Places(found)
+        self._possible: dict[str, bool] = {}
+
+    def all(self, machine: schema.Machine) -> Statements:
+        """Everything said, by what it is; what is no statement about the machine now is put aside."""
+        t = Statements([], [], {}, [], [], [], [])
+        for hit in self.found.content:
+            meant = self._manner.meant(hit)
+            told = self.found.told.get(hit)
+            how = told.how if told else self._how(hit)
+            if told and told.only_before and not told.before:
+                # done after the trouble was told of: a trial
+                if not t.present and how is How.DONE and not (meant.aside or meant.denied):
+                    t.before.append(hit)
+                continue
+            looked = hit.meaning.kind == "check"
+            planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
+            if meant.aside == "past" and hit.meaning.kind == "finding":
+                read = self._finding(hit, meant._replace(denied=self._manner.denied(hit)), machine)
+                if read is not None:
+                    t.past.append((read, hit))
+            elif meant.aside or planned:
+                self.found.put_aside(hit, meant.aside or "supposed")
+            elif hit.meaning.more == "denied" and self._manner.conditional(hit):
+                self.found.put_aside(hit, "supposed")
+            elif hit.meaning.kind == "finding":
+                read = self._finding(hit, meant, machine)
+                if read is not None:
+                    t.findings.append((read, hit))
+                    if read.status is Status.PRESENT:
+                        t.present.append(hit)
+            elif hit.meaning.kind == "context":
+                if meant.unknown:
+                    self.found.put_aside(hit, "supposed")
+                else:
+                    denied = meant.denied != bool(hit.meaning.more)
+                    t.contexts.setdefault(hit.meaning.record, []).append(
+                        (Status.DENIED if denied else Status.PRESENT, hit)
+                    )
+            elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
+                self.found.put_aside(hit, "denied" if meant.denied else "supposed")
+            elif hit.meaning.kind == "check":
+                certainty = Certainty.PROBABLY if told and told.by_look else meant.certainty
+                check = self._check(hit, certainty, machine)
+                if check is not None:
+                    t.checks.append((check, hit))
+            elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
+                self.found.put_aside(hit, "not_on_this_machine")
+            else:
+                t.done.append(self._doing(hit, how, told))
+        return t
+
+    def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
+        if record.id not in self._possible:
+            self._possible[record.id] = not impossible(machine, record.applies, self.found.k)
+        return not self._possible[record.id]
+
+    def _has(self, machine: schema.Machine, circuit: str) -> bool:
+        family = self.found.k.families.get(machine.family)
+        return family is None or circuit in family.circuits
+
+    def _finding(self, hit: Hit, meant: Meant, machine: schema.Machine) -> out.FindingRead | None:
+        record = self.found.k.findings[hit.meaning.record]
+        if self._impossible(machine, record):
+            self.found.put_aside(hit, "not_on_this_machine")
+            return None
+        denied = meant.denied != (bool(hit.meaning.more) and not self._manner.turned(hit.first, hit))
+        if meant.denied and self.found.broken(hit.first, hit.last):
+            # "it won't run right and it stalls": what is denied is not the whole
+            self.found.put_aside(hit, "denied")
+            return None
+        if meant.denied and hit.meaning.more:
+            # "does not idle fine": the opposite of a denial is too weak to state the sign
+            self.found.put_aside(hit, "denied")
+            return None
+        status = Status.UNKNOWN if meant.unknown else Status.DENIED if denied else Status.PRESENT
+        return out.FindingRead.trusted(
+            finding=record.id,
+            at=self._places.at(hit, record.at),
+            status=status,
+            certainty=meant.certainty if status is Status.PRESENT else Certainty.SURE,
+            cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
+            said=(self.found.said(hit.first, hit.last),),
+        )
+
+    def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
+        if machine.cylinders == 1:
+            return None
+        return next((to for cue, to in _CYLINDERS if self.found.cue_near(hit, cue)), None)
+
+    def _check(self, hit: Hit, certainty: Certainty, machine: schema.Machine) -> out.CheckRead | None:
+        record = self.found.k.checks[hit.meaning.record]
+        if self._impossible(machine, record):
+            self.found.put_aside(hit, "not_on_this_machine")
+            return None
+        at = None
+        if record.reads == "mixture":
+            known = self._places.at(hit, (*record.at, *record.weak_at))
+            at = known[0] if len(known) == 1 else None
+        return out.CheckRead.trusted(
+            check=record.id,
+            outcome=hit.meaning.more,
+            at=at,
+            certainty=certainty,
+            said=(self.found.said(hit.first, hit.last),),
+        )
+
+    def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
+        before, in_vain = (told.before, told.in_vain) if told else (False, False)
+        past = self.found.symbols.sentence_of[hit.first] in self.found.long_ago
+        return Doing(hit, how, before or past, in_vain, hit.first in self.found.set_up, past)
+
+    def _how(self, hit: Hit) -> How:
+        """How what a phrase of its own says was done."""
+        return How.DONE if hit.meaning.kind == "finding" else self.found.deeds.how_of(hit)

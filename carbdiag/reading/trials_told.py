@@ -1,0 +1,139 @@
+"""Which deeds of a post were trials: done for the trouble, with what they did to it."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+
+from carbdiag import reading_schema as out
+from carbdiag.reading.deeds import How
+from carbdiag.reading.effects import Doing, Outcome, outcomes
+from carbdiag.reading.effects import Said as EffectSaid
+from carbdiag.reading.effects_told import EffectsTold
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.order import Order
+from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
+from carbdiag.reading.spans import covered
+from carbdiag.terms import Change, Effect, Status
+
+
+class Trials:
+    """The deeds of a post with their effects."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+
+    def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
+        told_effects = EffectsTold(self.found, sorted(h.first for h in present))
+        said = [*told_effects.stated(), *told_effects.still(present)]
+        said = order.effects([d for d in done if not d.past], said)
+        trials: dict[tuple[str, str, str], Outcome] = {}
+        left: list[Doing] = []
+        ends = sorted(h.last for h in present)
+        known = covered([d.hit for d in done], len(self.found.symbols.symbols))
+        said = [s for s in said if not self._of_another(s, known)]
+        for told in outcomes(
+            done, said, self.found.symbols.sentence_of, self._in_vain, ends, self._led, self._commented
+        ):
+            if isinstance(told, Doing):
+                left.append(told)
+            elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
+                trials[_trial_key(told.doing.hit)] = told
+        for doing in left:
+            if _trial_key(doing.hit) not in trials:
+                self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
+        return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _of_another(self, said: EffectSaid, known: Sequence[bool]) -> bool:
+        """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
+        sentence = self.found.symbols.sentences[self.found.symbols.sentence_of[said.first]]
+        first = max(sentence.first, said.first - 2 * PLACE_REACH)
+        return not any(known[first : said.first]) and self.found.deeds.does_in(first, said.first)
+
+    def _commented(self, hit: Hit) -> bool:
+        """Whether what follows a deed goes on about it: "cleaned the jet, that did ...", "... It idles"."""
+        start = self.found.symbols.ends[hit.last]
+        words = self.found.text[start : start + 2 * NEXT_WORD].lower().replace("’", "'").split()
+        return any(word.strip(".,;:!?()-") in self.found.book.comments for word in words[:4])
+
+    def _led(self, said: EffectSaid, hit: Hit) -> bool:
+        """Whether words lead from an effect to the deed behind it: "better with a new plug", "cured by"."""
+        between = self.found.text[self.found.symbols.starts[said.last] : self.found.symbols.ends[hit.last]].lower()
+        if said.effect is Effect.NO_CHANGE:
+            return not self.found.book.order.ends_trouble(between)  # "made no difference cleaning it", but not "until"
+        words = between.replace(",", " ").split()
+        doing = any(word.endswith(self.found.book.language.deeds.ending_ing) for word in words)
+        return ":" in between or doing or bool(self.found.book.deeds.led_by & set(words))
+
+    def _in_vain(self, hit: Hit) -> bool:
+        """Whether the words beside a deed say that it was in vain."""
+        tried = self.found.cue_lasts.get("tried", [])
+        n = bisect_right(tried, hit.last)
+        first = self.found.sentence(hit).first
+        near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= CUE_REACH
+        return near or (n < len(tried) and tried[n] < self.found.sentence(hit).last and tried[n] - hit.last <= NEXT_TO)
+
+    def trial(self, told: Outcome, epoch: int) -> out.TrialRead:
+        hit, where = told.doing.hit, told.said
+        said = (self.found.said(hit.first, hit.last), *((self.found.said(*where),) if where else ()))
+        return out.TrialRead.trusted(
+            do=hit.meaning.record if hit.meaning.kind == "do" else None,
+            change=hit.meaning.record if hit.meaning.kind == "change" else None,
+            direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
+            effect=told.effect,
+            unsaid=told.unsaid,
+            put_back=hit.meaning.kind == "change" and self._put_back(hit),
+            epoch=epoch,
+            said=said,
+        )
+
+    def _put_back(self, hit: Hit) -> bool:
+        """Whether the post says behind a setting moved, before the next, that it is as it was."""
+        n = bisect_right(self.found.change_lasts, hit.last)
+        sentence = min(self.found.symbols.sentence_of[hit.last] + 2, len(self.found.symbols.sentences) - 1)
+        end = self.found.symbols.sentences[sentence].end or len(self.found.text)
+        if n < len(self.found.change_lasts):
+            end = min(end, self.found.symbols.starts[self.found.change_lasts[n]])
+        words = self.found.book.deeds.put_back
+        return (
+            words is not None
+            and words.search(self.found.text, self.found.symbols.ends[hit.last], max(end, 0)) is not None
+        )
+
+
+def untried(
+    post: Found, contexts: dict[str, list[tuple[Status, Hit]]], trials: Iterable[out.TrialRead]
+) -> dict[str, list[tuple[Status, Hit]]]:
+    """The circumstances without what was tried after the trouble began: it is none of its circumstances."""
+    tried = [t for t in trials if not t.unsaid]
+    kept = {c: {*without_a_trial(post, (h for _, h in found), tried)} for c, found in contexts.items()}
+    left = {c: [(s, h) for s, h in f if h not in post.told or h in kept[c]] for c, f in contexts.items()}
+    return {context: found for context, found in left.items() if found}
+
+
+def beside_trials(
+    checks: Iterable[tuple[out.CheckRead, Hit]], trials: Iterable[out.TrialRead]
+) -> Iterator[tuple[out.CheckRead, Hit]]:
+    """The checks without what is a trial in the same words: "new plug" tells once that it is new.
+
+    A setting moved is no look at the setting, nor a step tried for a moment: "L screw out a bit, better".
+    """
+    tried = {s for t in trials for s in t.said[:1]}
+    moved = [t.said[0] for t in trials if t.change]
+    for read, hit in checks:
+        said = read.said[0]
+        if said not in tried and not any(m.start < said.end and said.start < m.end for m in moved):
+            yield read, hit
+
+
+def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:
+    """Deeds whose effect is not said: told before any trouble, they are circumstances."""
+    tried = {(s.start, s.end) for t in trials for s in t.said}
+    for hit in deeds:
+        if (post.symbols.starts[hit.first], post.symbols.ends[hit.last]) not in tried:
+            yield hit
+
+
+def _trial_key(hit: Hit) -> tuple[str, str, str]:
+    return (hit.meaning.kind, hit.meaning.record, hit.meaning.more)
