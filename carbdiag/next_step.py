@@ -290,6 +290,9 @@ def outlook(belief: Belief) -> Outlook | None:
     if not len(some):
         return None
     weights = belief.posterior.weights[some]
+    more, rest = _left_out(belief, first, second, weights)
+    some, first = np.concatenate([some, more]), np.concatenate([first, more])
+    second, weights = np.concatenate([second, np.zeros_like(more)]), np.concatenate([weights, rest])
     weights = weights / weights.sum()
     a = network.cause[first]
     b = np.where(second > 0, network.cause[second], -1)
@@ -305,6 +308,26 @@ def outlook(belief: Belief) -> Outlook | None:
     return Outlook(
         model, c, some, groups, first[groups.representative], second[groups.representative], outcomes, yes, gain
     )
+
+
+def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> tuple[Ints, Floats]:
+    """What the hypotheses looked at leave out, cause by cause: a state of each (a single hypothesis), and its weight.
+
+    A pair counts as half of each cause. A cause stands at its likeliest severity.
+    """
+    network = belief.network
+    alone = network.blocks(belief.posterior.weights)[0]
+    left = (belief.posterior.by_state(network) + alone) / 2
+    halved = np.where(second > 0, weights / 2, weights)
+    left -= np.bincount(first, halved, len(left)) + np.bincount(second, np.where(second > 0, halved, 0.0), len(left))
+    of_listed = left[network.pairing]
+    cause = network.cause[network.pairing]
+    order = np.argsort(of_listed, kind="stable")
+    state = np.zeros(network.causes, dtype=np.intp)
+    state[cause[order]] = network.listed[order]  # the last one written is the heaviest
+    rest = np.bincount(cause, np.maximum(of_listed, 0.0), network.causes)
+    some = rest > 1e-9
+    return state[some], rest[some]
 
 
 def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> Callable[[int], bool]:

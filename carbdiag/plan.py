@@ -121,11 +121,20 @@ def plan(
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
-        moves.sort(key=lambda m: m.expected_minutes)
+        moves.sort(key=lambda m: _in_order(m, otherwise))
     if strategy == "ask_first":
         asks = _worth_asking(a.knowledge, moves, by_repairs, _entropy(look.groups.weights))
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
+
+
+def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
+    """By expected minutes; what a workshop would be cheaper than, by the chance that it cures per minute.
+
+    Whoever does not go to a workshop then works through the repairs, and their order is that of success per minute.
+    """
+    beyond = m.expected_minutes > otherwise
+    return beyond, -m.success / m.minutes if beyond else m.expected_minutes
 
 
 def _worth_asking(k: Knowledge, moves: list[Move], by_repairs: float, open_bits: float) -> list[Move]:
@@ -441,7 +450,8 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
     """(circuit, direction, place) of every step of a setting that may be proposed.
 
     Richer first: a leaner step only where lean is unlikely at its place and, where it reaches wide openings, there too.
-    Another step the same way only while the last one helped, the other way only after one that went too far.
+    A setting that does not reach them harms nothing when it ends lean: it may be turned leaner once richer was worse, and
+    on while leaner is better, as a screw is set by turning it both ways. Another step the same way only while the last one helped, the other way only after one that went too far.
     """
     k, model = a.knowledge, belief.model
     limits = {limit for h in safety.on for limit in k.holds[h].trials}
@@ -461,12 +471,21 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
             if way is Change.LEANER:
                 reaches = reaches_wide_open(model.tables, circuit)
                 risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
-                if "leaner" in limits or (reaches and "leaner_wide" in limits) or risk > possible:
+                if "leaner" in limits or (reaches and "leaner_wide" in limits):
+                    continue
+                if risk > possible and (reaches or not _felt_too_rich(a.case, circuit)):
                     continue
                 steps = steps_to_try(a, belief, circuit, way, place)
                 if steps > 1 and _leanest_after(belief, circuit, steps, (place, *WIDE_OPEN)) > possible:
                     continue
             yield circuit, way, place
+
+
+def _felt_too_rich(case: schema.Case, circuit: str) -> bool:
+    """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
+    told = [t for e in case.history() for t in e.trials if t.change == circuit]
+    last = (told[-1].direction, told[-1].effect) if told else None
+    return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
 
 
 def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str, ...]) -> float:
