@@ -40,6 +40,8 @@ class Ended:
     asked: int
     done: int
     spent: Mapping[str, float] = field(default_factory=dict)
+    #: minutes after which the walk first said that a workshop is the cheaper way; None where it never did
+    given_up_after: float | None = None
 
 
 @cache
@@ -108,9 +110,12 @@ def walked(rider: Rider, case: schema.Case, strategy: Strategy, asks: int | None
     spent = dict.fromkeys((ASKING, TRIALS, CURING, IN_VAIN, LEFT), 0.0)
     asked, done = 0, 0
     tried: set[str] = set()
+    given_up: float | None = None
     for _ in range(MOST_STEPS):
         left = None if asks is None else asks - asked
         moves = plan(*_looked(case), 1, left, strategy).moves
+        if given_up is None and not worth_doing(k, moves):
+            given_up = sum(spent.values())
         if not moves:
             break
         move = moves[0]
@@ -124,14 +129,21 @@ def walked(rider: Rider, case: schema.Case, strategy: Strategy, asks: int | None
             asked, what = asked + 1, ASKING
         spent[what] += minutes_of(k, move) + k.scales.decision.start_minutes
         if cured:
-            return Ended(True, sum(spent.values()), asked, done, spent)
+            return Ended(True, sum(spent.values()), asked, done, spent, given_up)
         try:
             case = answered(k, case, move, outcome)
         except CaseError:  # a case holds no more
             break
     rest = worked_through(rider, [a for a, _ in _by_prior(rider.world, tuple(k.groups)) if a not in tried])
     spent[LEFT] = rest.minutes
-    return Ended(rest.cured, sum(spent.values()), asked, done + rest.done, spent)
+    return Ended(rest.cured, sum(spent.values()), asked, done + rest.done, spent, given_up)
+
+
+def worth_doing(k: Knowledge, moves: Sequence[Move]) -> bool:
+    """Whether there is something to ask, or a deed that is expected to cost less than a workshop."""
+    if not moves:
+        return False
+    return moves[0].kind not in ("repair", "trial") or moves[0].expected_minutes < k.scales.decision.workshop_minutes
 
 
 def did(rider: Rider, move: Move) -> str:
@@ -183,7 +195,9 @@ def interviewed(rider: Rider, case: schema.Case) -> Ended:
             continue
         case = answered(k, case, move, rider.answer(kind, record, at))
     end = walked(rider, case, "repairs", 0)
-    return replace(end, minutes=end.minutes + minutes, asked=ASKS, spent={**end.spent, ASKING: minutes})
+    given_up = None if end.given_up_after is None else end.given_up_after + minutes
+    spent = {**end.spent, ASKING: minutes}
+    return replace(end, minutes=end.minutes + minutes, asked=ASKS, spent=spent, given_up_after=given_up)
 
 
 @cache

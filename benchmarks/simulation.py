@@ -83,8 +83,11 @@ def _cured(study: Study, off: float, name: str) -> float:
 
 
 def _minutes_table(study: Study, off: float) -> Iterator[str]:
-    yield "| way of going about it | cured | minutes, mean ± error | median | 9 of 10 within | asked | done |"
-    yield "|---|---|---|---|---|---|---|"
+    yield (
+        "| way of going about it | cured | minutes, mean ± error | median | 9 of 10 within | asked | done |"
+        " stopping when told: minutes (cured at home) |"
+    )
+    yield "|---|---|---|---|---|---|---|---|"
     for name in WAYS:
         ends = [o.ended[name] for o in study.outcomes[off]]
         minutes = sorted(e.minutes for e in ends)
@@ -93,7 +96,18 @@ def _minutes_table(study: Study, off: float) -> Iterator[str]:
             f" {error_of_mean(minutes):.0f} | {minutes[len(minutes) // 2]:.0f} |"
             f" {minutes[min(int(0.9 * len(minutes)), len(minutes) - 1)]:.0f} |"
             f" {mean([float(e.asked) for e in ends]):.1f} | {mean([float(e.done) for e in ends]):.1f} |"
+            f" {_stopping(ends)} |"
         )
+
+
+def _stopping(ends: Sequence[Ended]) -> str:
+    """Minutes where every rider goes to a workshop as soon as it is the cheaper way, and how many do not have to."""
+    if not any(e.spent for e in ends):
+        return "–"
+    workshop = knowledge().scales.decision.workshop_minutes
+    minutes = [e.minutes if e.given_up_after is None else e.given_up_after + workshop for e in ends]
+    at_home = mean([float(e.cured and e.given_up_after is None) for e in ends])
+    return f"{mean(minutes):.0f} ± {error_of_mean(minutes):.0f} ({at_home:.0%})"
 
 
 def _off(off: float) -> str:
@@ -156,7 +170,8 @@ def page(study: Study, replayed: str) -> str:
         " one): not even knowing the cause cures them. A setting moved on trial cures where it takes its own fault"
         " away, or where only metering is off and it takes that away, at every steady opening, but for the scales'"
         " `effect_noise`. What is still not cured when all is done goes to a workshop (the"
-        " scales' `workshop_minutes`).",
+        " scales' `workshop_minutes`). The walk says so when a workshop becomes the cheaper way; the last column of the"
+        " tables is for riders who then go there, all others work on through what is left.",
         "",
         "## The goals, met or not",
         "",

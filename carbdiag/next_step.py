@@ -325,7 +325,7 @@ def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> tup
     order = np.argsort(of_listed, kind="stable")
     state = np.zeros(network.causes, dtype=np.intp)
     state[cause[order]] = network.listed[order]  # the last one written is the heaviest
-    rest = np.bincount(cause, np.maximum(of_listed, 0.0), network.causes)
+    rest = np.bincount(cause, np.maximum(of_listed, 0.0), network.causes).astype(np.float64)
     some = rest > 1e-9
     return state[some], rest[some]
 

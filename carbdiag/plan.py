@@ -129,9 +129,9 @@ def plan(
 
 
 def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
-    """By expected minutes; what a workshop would be cheaper than, by the chance that it cures per minute.
+    """By expected minutes; deeds that a workshop would be cheaper than, by the chance that they cure per minute.
 
-    Whoever does not go to a workshop then works through the repairs, and their order is that of success per minute.
+    Whoever does not go there works through what is left, and that is best done in the order of success per minute.
     """
     beyond = m.expected_minutes > otherwise
     return beyond, -m.success / m.minutes if beyond else m.expected_minutes
@@ -450,8 +450,9 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
     """(circuit, direction, place) of every step of a setting that may be proposed.
 
     Richer first: a leaner step only where lean is unlikely at its place and, where it reaches wide openings, there too.
-    A setting that does not reach them harms nothing when it ends lean: it may be turned leaner once richer was worse, and
-    on while leaner is better, as a screw is set by turning it both ways. Another step the same way only while the last one helped, the other way only after one that went too far.
+    One that does not reach them breaks nothing when it ends lean: leaner too once richer was worse, and on while leaner
+    is better, as a screw is set by turning it both ways. Another step the same way only while the last one helped, the
+    other way only after one that went too far.
     """
     k, model = a.knowledge, belief.model
     limits = {limit for h in safety.on for limit in k.holds[h].trials}

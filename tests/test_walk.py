@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -326,6 +327,28 @@ def test_lean_at_wide_openings_holds_no_screw_that_does_not_reach_them(k: Knowle
     assert not leaner & {"main_jet", "needle", "cutaway"}
 
 
+@pytest.mark.parametrize(
+    ("circuit", "at", "told", "then"),
+    [
+        ("mixture_screw", "idle", [], {Change.RICHER}),
+        ("mixture_screw", "idle", [("richer", "worse")], {Change.LEANER}),
+        ("mixture_screw", "idle", [("leaner", "better")], {Change.LEANER}),
+        ("mixture_screw", "idle", [("leaner", "worse")], {Change.RICHER}),
+        ("needle", "half", [("richer", "worse")], set()),  # it reaches three quarters, where lean breaks an engine
+    ],
+)
+def test_only_what_does_not_reach_wide_openings_is_turned_both_ways_while_lean_is_possible(
+    k: Knowledge, circuit: str, at: str, told: list[tuple[str, str]], then: set[Change]
+) -> None:
+    trials = [{"change": circuit, "direction": way, "at": at, "effect": effect, "put_back": effect == "worse"}
+              for way, effect in told]  # fmt: skip
+    signs = [{"finding": "bogs", "at": ["half"]}, {"finding": "idle_rough", "at": ["idle"]}]
+    a = assess(k, Case.model_validate({"machine": SLIDE, "findings": signs, "trials": trials}))
+    safety = safety_of(a)
+    assert safety.lean[at] > k.scales.decision.lean_is_possible
+    assert {way for c, way, _ in open_trials(a, likeliest(a), safety) if c == circuit} == then
+
+
 def test_fuel_in_the_oil_holds_every_trial_and_every_running_check(k: Knowledge) -> None:
     told = load_case(
         "machine: {family: round_slide, strokes: 4, cylinders: 1}\n"
@@ -458,6 +481,23 @@ def test_an_outlook_is_shared_by_question_and_answer(k: Knowledge) -> None:
     assert float(look.groups.weights.sum()) == pytest.approx(1.0, abs=1e-5)
 
 
+@pytest.mark.parametrize("name", START)
+def test_an_outlook_leaves_no_listed_cause_out(k: Knowledge, name: str) -> None:
+    """Beyond the leading hypotheses each cause still stands with its share: a pair counts as half of each."""
+    belief = likeliest(assess(k, case(name)))
+    look = outlook(belief)
+    assert look is not None
+    network, weights = belief.network, belief.posterior.weights
+    alone = network.blocks(weights)[0]
+    believed = np.bincount(network.cause + 1, (network.by_state(weights) + alone) / 2)[1:]
+    seen = np.zeros(network.causes)
+    for first, second, weight in zip(look.first, look.second, look.groups.weights, strict=True):
+        for state in (first, second) if second else (first,):
+            if network.cause[state] >= 0:
+                seen[network.cause[state]] += weight / (2 if second else 1)
+    assert seen == pytest.approx(believed / (believed.sum() + alone[0]), abs=1e-4)
+
+
 # ---------------------------------------------------------------------------------------------------------
 # What the plan may do
 
@@ -467,6 +507,20 @@ def deeds(k: Knowledge, machine: dict[str, Any], told: dict[str, Any]) -> list[t
     a = assess(k, Case.model_validate({"machine": machine, **told}))
     moves = plan(a, outlook(likeliest(a)), safety_of(a), 20, 0).moves
     return [(m.kind, m.id, m.direction) for m in sorted(moves, key=lambda m: -m.success)]
+
+
+@pytest.mark.parametrize("name", START)
+def test_what_a_workshop_would_be_cheaper_than_is_done_in_the_order_of_success_per_minute(
+    k: Knowledge, name: str
+) -> None:
+    a = assess(k, case(name))
+    moves = plan(a, outlook(likeliest(a)), safety_of(a), 60, 0, "cost").moves
+    workshop = k.scales.decision.workshop_minutes
+    worth = [m.expected_minutes for m in moves if m.expected_minutes <= workshop]
+    beyond = [m.success / m.minutes for m in moves if m.expected_minutes > workshop]
+    assert worth == sorted(worth)
+    assert beyond == sorted(beyond, reverse=True)
+    assert [m.expected_minutes > workshop for m in moves] == [False] * len(worth) + [True] * len(beyond)
 
 
 def test_a_blocked_pilot_is_cleaned(k: Knowledge) -> None:
