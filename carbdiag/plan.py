@@ -51,7 +51,10 @@ CURED_BY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
 
 @dataclass(frozen=True)
 class Move:
-    """One thing to do next, with what it costs; `success` is the chance that it cures."""
+    """One thing to do next, with what it costs; `success` is the chance that it cures.
+
+    `settles`: how much of what is open about which repair is needed an answer is expected to tell, as a share.
+    """
 
     kind: Kind
     id: str
@@ -63,6 +66,7 @@ class Move:
     success: float
     gain_bits: float
     outcomes: tuple[tuple[str, float], ...]
+    settles: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -123,7 +127,7 @@ def plan(
     else:
         moves.sort(key=lambda m: _in_order(m, otherwise))
     if strategy == "ask_first":
-        asks = _worth_asking(a.knowledge, moves, by_repairs, _entropy(look.groups.weights))
+        asks = _worth_asking(a.knowledge, moves, by_repairs)
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
@@ -137,18 +141,17 @@ def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
     return beyond, -m.success / m.minutes if beyond else m.expected_minutes
 
 
-def _worth_asking(k: Knowledge, moves: list[Move], by_repairs: float, open_bits: float) -> list[Move]:
+def _worth_asking(k: Knowledge, moves: list[Move], by_repairs: float) -> list[Move]:
     """The cheap observations that pay, best first.
 
-    An answer saves the repairs that it spares at once; and what it tells, as a share of all that is not known yet, is
-    taken to save that share of the repairs later, when other answers are added. It pays when it saves `ask_return`
-    times its minutes.
+    What an answer tells of which repair is needed, as a share of all that is open about it, is taken to save that share
+    of the repairs: together with the answers still to come, for one alone seldom changes what is done next. It pays
+    when it saves `ask_return` times its minutes.
     """
     decision = k.scales.decision
 
     def saves(m: Move) -> float:
-        at_once = by_repairs - (m.expected_minutes - m.minutes)
-        return at_once + by_repairs * m.gain_bits / max(open_bits, 1.0)
+        return by_repairs * m.settles
 
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
     return sorted((m for m in asks if saves(m) > decision.ask_return * m.minutes), key=lambda m: m.minutes - saves(m))
@@ -247,8 +250,12 @@ def _observations(
     given = [look.given(t) for t in chosen]
     stacked: Shares = np.concatenate(given) * look.groups.weights
     otherwise = a.knowledge.scales.decision.workshop_minutes
-    after = expected_minutes(stacked @ to_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
+    by_cause = stacked @ to_cause
+    after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
+    by_repair = _summed_by_repair(by_cause, fixes)
     marginal = stacked.sum(axis=1)
+    # the answers to any one observation add up to what is believed now
+    open_bits = _entropy(by_repair[: len(given[0])].sum(axis=0))
     start = 0
     for t, rows in zip(chosen, given, strict=True):
         end = start + len(rows)
@@ -264,8 +271,26 @@ def _observations(
             success=0.0,
             gain_bits=float(look.gain[t]),
             outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
+            settles=_settled(by_repair[start:end], open_bits),
         )
         start = end
+
+
+def _summed_by_repair(by_cause: Shares, fixes: _Fixes) -> Shares:
+    """Causes summed by the repair that would be done first, were the cause known; (R, C) to (R, repairs)."""
+    if not len(fixes.ids):
+        return np.asarray(by_cause.sum(axis=1, keepdims=True))
+    rate = fixes.works / fixes.minutes[:, None]
+    repair = np.where(rate.any(axis=0), np.argmax(rate, axis=0), -1)
+    order = np.argsort(repair, kind="stable")
+    start = np.flatnonzero(np.diff(repair[order], prepend=-2))
+    return np.asarray(np.add.reduceat(by_cause[:, order], start, axis=1))
+
+
+def _settled(by_repair: Shares, open_bits: float) -> float:
+    """The bits that outcome and repair share, of those open; `by_repair` (outcomes, repairs) sums to 1."""
+    shared = open_bits + _entropy(by_repair.sum(axis=1)) - _entropy(by_repair)
+    return max(shared, 0.0) / open_bits if open_bits > _LEAST_GAIN else 0.0
 
 
 def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
