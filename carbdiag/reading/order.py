@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deeds import How
@@ -87,6 +87,7 @@ class Order:
         goes_with: Callable[[str, str], bool],
         set_up: Sequence[int] = (),
         circumstances: Sequence[int] = (),
+        rejets: Collection[str] = (),
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
@@ -95,6 +96,8 @@ class Order:
         """Where another exhaust, filter or the like is told as fitted, in order."""
         self.circumstances = circumstances
         """Where circumstances are told, in order."""
+        self.rejets = rejets
+        """Deeds that set the mixture: "jetted at sea level" brings no fault."""
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
@@ -186,6 +189,8 @@ class Order:
         deed = deeds[number].hit
         if deed.meaning.kind == "change":
             return self._blamed(deeds, number, sign)
+        if deed.meaning.record in self.rejets:
+            return False
         n = bisect_left(self.circumstances, deed.first - _BESIDE)
         told = n < len(self.circumstances) and self.circumstances[n] <= deed.last
         return not told and not self._trouble_before(deed)

@@ -116,7 +116,10 @@ class _Reading:
         about = ((h, self.found.k.contexts[h.meaning.record].told_by) for h in contexts if h in self.found.told)
         fitted = [h.first for h, deeds in about if circuits.isdisjoint(deeds)]
         places = [h.first for h in contexts]
-        return Order(self.found.book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places)
+        rejets = {d for c in self.found.k.contexts.values() if not circuits.isdisjoint(c.told_by) for d in c.told_by}
+        return Order(
+            self.found.book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, rejets
+        )
 
     def _goes_with(self, finding: str, change: str) -> bool:
         """Whether a sign is one of the mixture that a setting moved that way leads to, and of no other."""

@@ -136,6 +136,8 @@ def test_a_setting_that_brought_it_on_leads(k: Knowledge) -> None:
         # what a circumstance says already is not told twice
         ("Put new plugs in it yesterday and now it wont start.", set()),
         ("Did a top end rebuild and now it has no power.", set()),
+        # a setting that was right elsewhere
+        ("Rejetted it for sea level, now in Flagstaff and it blubbers at full throttle.", set()),
     ],
 )
 def test_work_that_trouble_follows_brought_it(k: Knowledge, text: str, trials: set[str]) -> None:
