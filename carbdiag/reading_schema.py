@@ -70,7 +70,7 @@ class Negation(Frozen):
 
 
 class Spoken(Frozen):
-    """Turns of speech, word for word, that set the signs beside them aside."""
+    """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap."""
 
     why: Literal["supposed", "past", "other_machine"]
     reach: Literal["sentence", "next", "before", "deed"] = Field(
