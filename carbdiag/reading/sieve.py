@@ -173,8 +173,13 @@ class Sieve:
         """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea"."""
         every = list(content)
         moves = [(h, self._k.contexts[h.meaning.record].moved) for h in every if h.meaning.kind == "context"]
-        moves = [(h, way) for h, way in moves if way]
-        begun = {h for h, way in moves for o, other in moves if way != other and o.first - 1 <= h.last < o.last}
+        begun: set[Hit] = set()
+        for way in {way for _, way in moves if way}:
+            firsts, lasts = furthest([(h.first, h.last) for h, other in moves if other == way])
+            for hit, other in moves:
+                n = bisect_right(firsts, hit.last + 1) - 1
+                if other not in (None, way) and n >= 0 and lasts[n] > hit.last:
+                    begun.add(hit)
         return (h for h in every if h not in begun)
 
 
