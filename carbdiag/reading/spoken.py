@@ -10,6 +10,7 @@ import importlib
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
+from itertools import product
 from typing import Any, NamedTuple
 
 from carbdiag.reading.symbols import SymbolText
@@ -32,14 +33,13 @@ class TurnBook:
 
     def __init__(self, spoken: Iterable[Spoken]) -> None:
         self._automaton: Any = importlib.import_module("ahocorasick").Automaton()
-        self._gapped: list[tuple[re.Pattern[str], str, str]] = []
-        turns: dict[str, list[tuple[str, str]]] = {}
+        turns: dict[str, list[_Meant]] = {}
         for turn in spoken:
             for words in turn.words:
-                if _GAP in words:
-                    self._gapped.append((_with_gap(words), turn.why, turn.reach))
-                else:
-                    turns.setdefault(words, []).append((turn.why, turn.reach))
+                left, gap, right = words.partition(_GAP)
+                behind = _behind_a_gap(right) if gap else None
+                for begin in product(*(choice.split("|") for choice in left.split())) if gap else [(words,)]:
+                    turns.setdefault(" ".join(begin), []).append(_Meant(turn.why, turn.reach, behind))
         for words, meant in turns.items():
             self._automaton.add_word(f" {words} ", (len(words), meant))
         self._any = len(self._automaton) > 0
@@ -56,27 +56,26 @@ class TurnBook:
         out: list[Turn] = []
         for end, (length, meant) in self._automaton.iter(plain):
             # one blank before the text, one behind the words
-            last = end - 2
-            out.extend(self._turns(symbols, last - length + 1, last, meant))
-        for pattern, why, reach in self._gapped:
-            for found in pattern.finditer(plain):
-                out.extend(self._turns(symbols, found.start() - 1, found.end() - 2, [(why, reach)]))
+            before = bisect_left(symbols.starts, end - 1 - length)
+            for why, reach, behind in meant:
+                found = behind.match(plain, end) if behind else None
+                if found or behind is None:
+                    last = (found.end() if found else end) - 2
+                    out.append(Turn(why, reach, before, bisect_right(symbols.starts, last)))
         return sorted(out, key=lambda turn: turn.before)
 
-    @staticmethod
-    def _turns(symbols: SymbolText, first: int, last: int, meant: Iterable[tuple[str, str]]) -> Iterable[Turn]:
-        before, after = bisect_left(symbols.starts, first), bisect_right(symbols.starts, last)
-        return [Turn(why, reach, before, after) for why, reach in meant]
+
+class _Meant(NamedTuple):
+    why: str
+    reach: str
+    behind: re.Pattern[str] | None
+    """What stands behind a gap, from the blank behind the first words on."""
 
 
-def _with_gap(words: str) -> re.Pattern[str]:
-    """What finds words with a gap in a text whose marks are blanks: over a mark, which leaves two, no gap reaches."""
-    left, right = (" ".join(map(_either, part.split())) for part in words.split(_GAP))
-    return re.compile(rf"(?<= ){left}(?: [^ ]+){{0,{_MOST_BETWEEN}}} {right}(?= )")
-
-
-def _either(choice: str) -> str:
-    return f"(?:{'|'.join(map(re.escape, choice.split('|')))})"
+def _behind_a_gap(words: str) -> re.Pattern[str]:
+    """The words behind a gap. Marks are two blanks, so no gap reaches over one."""
+    right = " ".join(f"(?:{'|'.join(map(re.escape, choice.split('|')))})" for choice in words.split())
+    return re.compile(rf"(?: [^ ]+){{0,{_MOST_BETWEEN}}} {right}(?= )")
 
 
 _GAP = "..."
