@@ -102,7 +102,12 @@ def outcomes(
         last = pending[-1].hit.meaning if pending else None
         if event.effect is Effect.OVERSHOT and (last is None or last.kind != "change"):
             continue
+        nearest = pending[-1].hit.first if pending else 0
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
+            between = bisect_right(complaints, nearest) - 1
+            if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
+                break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
+            nearest = pending[-1].hit.first
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
     helped = {sentence_of[s.first] for s in said if s.effect in (Effect.CURED, Effect.BETTER)}
