@@ -13,7 +13,7 @@ from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, PLACE_REACH
 from carbdiag.reading.sieve import Sieve
-from carbdiag.reading.spans import covered, longest, unless_taken, without_decoys
+from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import Sentence, SymbolText
 
 _KIND = {
@@ -53,7 +53,9 @@ class Found(Post):
         self.places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
         self.place_firsts = [p.first for p in self.places]
         self.others = by_kind.get("fact", [])
-        effects = by_kind.get("effect", [])
+        effects = without_decoys(by_kind.get("effect", []), decoys)
+        # "dies coming to a stop, pops" tells of no popping that stopped
+        effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         self.cues = _by_record(longest(by_kind.get("cue", []), by_record=True))
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}

@@ -76,6 +76,12 @@ class Phrasebook:
             self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words)
             for head, words in language.compounds.items()
         }
+        # words that carry nothing elsewhere are no symbols; they are looked up in the text: "dirt bike"
+        self.said_behind = {
+            self.lexicon.learn(head): plain
+            for head, words in language.compounds.items()
+            if (plain := frozenset(w.lower() for w in words if not self.lexicon.learn(w)))
+        }
         self.helped = frozenset(self.lexicon.learn(w) for w in language.helped) - {""}
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)

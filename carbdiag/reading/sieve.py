@@ -64,6 +64,8 @@ class Sieve:
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
         symbols, compounds = self._post.symbols.symbols, self._post.book.compounds
+        if any(self._said_behind(at) for first, last in hit.parts for at in range(first, last + 1)):
+            return True
         for _, last in hit.parts:
             behind = compounds.get(symbols[last])
             after = last + 1
@@ -74,6 +76,15 @@ class Sieve:
             if all(first != after for first, _ in hit.parts):
                 return True
         return False
+
+    def _said_behind(self, at: int) -> bool:
+        """Whether a word that carries nothing by itself makes another thing of the one before it: "dirt (bike)"."""
+        behind = self._post.book.said_behind.get(self._post.symbols.symbols[at])
+        if behind is None:
+            return False
+        end = self._post.symbols.ends[at]
+        word = self._post.small[end : end + NEAR].split(maxsplit=1)[:1]
+        return bool(word) and word[0].strip(".,;:!?") in behind
 
     def is_a_place(self, hit: Hit) -> bool:
         """Whether a place is one: "half throttle, pin it" names no "throttle pinned"."""

@@ -401,3 +401,14 @@ def test_a_stated_air_is_not_overruled(k: Knowledge) -> None:
     stated = AirChange(set=Air(elevation_m=300, temperature_c=20), now=Air(elevation_m=1500, temperature_c=10))
     read = read_text("Jetted at sea level, went up to the mountains at 9000 ft, it blubbers.", k)
     assert beside(read, Case(air=stated)).air == stated
+
+
+def test_a_dirt_bike_has_no_dirt_in_its_carburetor(k: Knowledge) -> None:
+    assert not read_text("Messed with the float tang on my dirt bike carb.", k).checks
+    assert not read_text("Cleaned my dirt bike tank and it bogs.", k).checks
+    assert [c.outcome for c in read_text("There was dirt in the carb.", k).checks] == ["dirt_or_rust"]
+
+
+def test_an_effect_does_not_run_over_a_comma(k: Knowledge) -> None:
+    read = read_text("Turned the mixture screw 1/2 turn out. Dies coming to a stop, pops.", k)
+    assert not [t for t in read.trials if t.effect == "cured"]
