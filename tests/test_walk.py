@@ -342,7 +342,7 @@ def test_only_what_does_not_reach_wide_openings_is_turned_both_ways_while_lean_i
 ) -> None:
     trials = [{"change": circuit, "direction": way, "at": at, "effect": effect, "put_back": effect == "worse"}
               for way, effect in told]  # fmt: skip
-    signs = [{"finding": "bogs", "at": ["half"]}, {"finding": "idle_rough", "at": ["idle"]}]
+    signs = [{"finding": "runs_only_on_choke", "at": ["idle", "half"]}, {"finding": "revs_hang", "at": ["overrun"]}]
     a = assess(k, Case.model_validate({"machine": SLIDE, "findings": signs, "trials": trials}))
     safety = safety_of(a)
     assert safety.lean[at] > k.scales.decision.lean_is_possible
