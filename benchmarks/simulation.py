@@ -198,8 +198,8 @@ _SMALL = (
 _EXPLAINED = (
     "## The ways compared",
     "",
-    "- **this walk**: what `carbdiag walk` does: cheap questions and checks first, as long as the repairs that they"
-    " save, now and through later answers, take several times their minutes; then checks, trials and repairs by"
+    "- **this walk**: what `carbdiag walk` does: questions and checks first, as long as what they tell of which"
+    " repair is needed is worth several times their minutes; then checks, trials and repairs by"
     " expected cost (after Heckerman, Breese, Rommelse 1995). At most ten asks, or any number.",
     "- **one-step expected cost**: the same without asking first: whatever costs least, a question or a repair.",
     "- **expected-cost greedy**: no questions; repairs by success per minute, believed anew after each failure.",

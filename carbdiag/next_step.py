@@ -19,7 +19,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, fit_weight, yes_chance
 from carbdiag.terms import Certainty, Status
 
-#: How many leading hypotheses the ranking looks at; the rest changes the order of steps by less than its noise.
+#: How many leading hypotheses the ranking looks at one by one; of the rest, every cause by itself.
 _HYPOTHESES = 160
 
 

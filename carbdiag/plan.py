@@ -1,10 +1,11 @@
 """What to do next: questions, checks, trials of a setting and repairs, compared by the expected minutes to the cure.
 
 One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
-the repairs, in the order of success per minute, are what everything is measured by. An observation pays when its
-minutes and the repairs expected after it cost less than the repairs expected now; cheap ones that pay come before any
-repair. A trial of a setting is an observation that may cure. Two causes that are both at work count as half of each;
-what was repaired, or a setting that was put right, is no longer at work, for whoever asks on is not cured.
+the repairs, in the order of success per minute, are what everything is measured by. Observations that tell enough of
+which repair is needed come before any repair; others only when their minutes and the repairs expected after them cost
+less than the repairs expected now. A trial of a setting is an observation that may cure. Two causes that are both at
+work count as half of each; what was repaired, or a setting that was put right, is no longer at work, for whoever asks
+on is not cured.
 """
 
 from __future__ import annotations
