@@ -88,7 +88,7 @@ def share(number: int, wrong: list[Told], label: str = "") -> Share:
     asked = [told for told in sentences(number) if label in ("", told.label)]
     count = {states: sum(told.states is states for told in asked) for states in (True, False)}
     missed = {states: sum(told.states is states and label in ("", told.label) for told in wrong) for states in count}
-    return Share(1 - missed[True] / count[True], missed[False] / count[False])
+    return Share(1 - missed[True] / max(count[True], 1), missed[False] / max(count[False], 1))
 
 
 def main() -> None:

@@ -42,6 +42,7 @@ def test_a_round_tells_each_label_twelve_ways_and_five_near_misses(k: Knowledge,
         (1, 0.94, 0.11),
         (2, 0.89, 0.1),
         (3, 0.95, 0.09),
+        (4, 0.89, 0.15),
     ],
 )
 def test_sentences_are_read_as_well_as_measured(
