@@ -59,6 +59,7 @@ ADVERSE: Mapping[str, str] = {
     "one word": "dies ",
     "beginnings": "dies when i open ",
     "gaps": "dies when up on down ",
+    "pieces": "hard to start when cold hard start up hard ",
     "negators": "no not never without ",
     "cues": "maybe i think it seems to ",
     "trials": "cleaned the carb replaced the plug ",
