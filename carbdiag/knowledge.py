@@ -406,6 +406,8 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
             known("safety.yaml", hold_record.id, f"when.lean_at[{n}]", at, k.places, "place")
         for n, f in enumerate(hold_record.when.findings):
             known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
+        for n, c in enumerate(hold_record.when.contexts):
+            known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
         for n, use in enumerate(hold_record.when.uses):
             known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
         for n, c in enumerate(hold_record.when.causes):

@@ -360,6 +360,7 @@ def _mute_records(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
         if check.reads == "causes" and not any((check.id, o) in answered for o in check.outcomes):
             yield spot.mistake("checks", check.id, "groups", "no cause and no group gives any outcome of this check")
     weighed = {c for cause in k.causes.values() for c in cause.contexts}
+    weighed |= {c for hold in k.holds.values() for c in hold.when.contexts}  # told for the rider's sake
     for context in k.contexts.values():
         if not context.groups and context.id not in weighed:
             yield spot.mistake("contexts.yaml", context.id, "groups", "moves the prior of no cause")

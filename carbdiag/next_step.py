@@ -242,11 +242,13 @@ def holds_on(
     for epoch in case.history():
         present -= {f.finding for f in epoch.findings if f.status is Status.DENIED}
         present |= {f.finding for f in epoch.findings if f.status is Status.PRESENT}
+    holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
     use = case.machine.use
     out = []
     for hold in k.holds.values():
         when = hold.when
-        seen = use in when.uses or any(f in present for f in when.findings)
+        told = not present.isdisjoint(when.findings) or not holding.isdisjoint(when.contexts)
+        seen = told or use in when.uses
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
         chance = 1.0 if seen else max(chances, default=0.0)
         if chance > when.more_than:

@@ -743,6 +743,7 @@ class HoldCondition(Frozen):
 
     lean_at: tuple[Id, ...] = ()
     findings: tuple[Id, ...] = ()
+    contexts: tuple[Id, ...] = ()
     uses: tuple[Id, ...] = ()
     causes: tuple[Id, ...] = ()
     more_than: Probability = 0.1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag import Case, Diagnosis, Knowledge, diagnose
+from carbdiag import Case, Diagnosis, Knowledge, case_of, diagnose, read_text
 from carbdiag.answers import to_text
+from carbdiag.answers.language import answer_language
 from carbdiag.answers.rendering import Form
+from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.terms import Level
 
 LEAN = {
@@ -68,3 +70,23 @@ def test_where_a_cause_or_a_group_is_named_the_mixture_is_not(k: Knowledge) -> N
 
 def test_one_vague_sign_says_nothing_of_the_mixture(k: Knowledge) -> None:
     assert answer(k, {"findings": [{"finding": "low_power"}]}).off is None
+
+
+def test_exhaust_gas_indoors_is_warned_of_first_in_every_form(k: Knowledge) -> None:
+    text = "Been tuning it in the garage with the door shut, 2 stroke, it loads up at idle. How many turns?"
+    d = diagnose(case_of(read_text(text, k)), k)
+    assert {h.id: h.chance for h in d.holds}["exhaust_gas"] == 1
+    forms: tuple[Form, ...] = ("full", "short")
+    for form in forms:
+        shown = " ".join(to_text(d, form).split())
+        assert shown.startswith("Mind this: Exhaust gas kills: run it outdoors only")
+    assert not read_text("It sits in the garage and it will not start.", k).contexts
+
+
+@pytest.mark.parametrize("hold", [h for h in shipped_knowledge().holds if h != "aviation_engine"])
+def test_the_name_of_a_hold_says_what_to_do(k: Knowledge, hold: str) -> None:
+    """A short message has room for the name alone."""
+    danger, _, what_to_do = k.holds[hold].name.partition(": ")
+    assert danger
+    assert what_to_do
+    assert ": " in answer_language("es").text("safety", hold, "name", "")
