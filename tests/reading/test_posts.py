@@ -94,7 +94,7 @@ def test_an_engine_that_races_and_ignores_its_switch_is_warned_of_first(k: Knowl
     assert "runs_away" in [hold.id for hold in found.holds]
     for render in (to_text, to_markdown, to_bbcode, to_html):
         for form in ("full", "short"):
-            assert "race out of control" in " ".join(render(found, form=form).split()), (render.__name__, form)
+            assert "It may race: do not start it" in " ".join(render(found, form=form).split()), (render.__name__, form)
 
 
 def test_nothing_is_asked_of_an_engine_that_will_not_run_that_only_a_running_one_shows(k: Knowledge) -> None:
