@@ -175,9 +175,13 @@ def scores(k: Knowledge, name: str, half: str | None = None) -> dict[str, Counte
             continue
         read = read_as(read_text(text[post], k))
         for kind, counted in out.items():
-            got, wanted = read[kind] - told["either"], told[kind]
-            counted.update(right=len(got & wanted), wrong=len(got - wanted), missed=len(wanted - got))
+            _count(counted, read[kind], told, kind)
     return out
+
+
+def _count(counted: Counter[str], said: set[str], told: Mapping[str, set[str]], kind: str) -> None:
+    got, wanted = said - told["either"], told[kind]
+    counted.update(right=len(got & wanted), wrong=len(got - wanted), missed=len(wanted - got))
 
 
 def person_beside_person() -> dict[str, Counter[str]]:
@@ -186,8 +190,7 @@ def person_beside_person() -> dict[str, Counter[str]]:
     out: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
     for post, told in labels(BLIND).items():
         for kind, counted in out.items():
-            got, wanted = second[post][kind] - told["either"], told[kind]
-            counted.update(right=len(got & wanted), wrong=len(got - wanted), missed=len(wanted - got))
+            _count(counted, second[post][kind], told, kind)
     return out
 
 
