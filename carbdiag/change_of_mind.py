@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.belief.information import Shares
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook
 
@@ -21,31 +22,38 @@ def would_lower(
     k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: Sequence[tuple[str, float]]
 ) -> dict[str, tuple[schema.WouldLower, ...]]:
     """For each (cause, P now): the open observations that would lower it most, with what would be left of it."""
+    if not causes:
+        return {}
     c, model = look.candidates, look.model
     candidate, outcome = c.answers
     number = model.network.cause
     wanted = np.array([model.cause_ids.index(c) if c in model.cause_ids else -2 for c, _ in causes])
-    holds = (number[look.first][:, None] == wanted) | (number[look.second][:, None] == wanted)
-    # the last column is of all that is believed
-    member = np.concatenate([holds * look.groups.weights[:, None], look.groups.weights[:, None]], axis=1)
-    weighed = np.concatenate([look.outcomes @ member, look.yes @ member, (1 - look.yes) @ member])
-    comes = weighed[:, -1]
-    now = np.maximum(member[:, :-1].sum(axis=0), 1e-12)
-    left = weighed[:, :-1] / np.maximum(comes, 1e-12)[:, None] / now
-    left[comes < _COMES] = np.inf
+    holds = (number[look.first] == wanted[:, None]) | (number[look.second] == wanted[:, None])
+    comes = _answers(look, look.groups.weights, look.rows)
+    now = np.maximum(holds @ look.groups.weights, 1e-12)
+    # a cause is named by few of the merged hypotheses
+    weighed = np.array([_answers(look, look.groups.weights[named], look.rows[named]) for named in holds])
+    left = weighed / np.maximum(comes, 1e-12) / now[:, None]
+    left[:, comes < _COMES] = np.inf
     out = {}
     for n, (cause, p) in enumerate(causes):
         found: dict[str, schema.WouldLower] = {}
-        rows = np.flatnonzero(left[:, n] <= _LOWERS)
-        for row in rows[np.argsort(left[rows, n], kind="stable")].tolist():
+        rows = np.flatnonzero(left[n] <= _LOWERS)
+        for row in rows[np.argsort(left[n, rows], kind="stable")].tolist():
             if len(found) == _MOST:
                 break
             t = int(candidate[row])
             record, place = c.ids[t]
             if record not in found and is_open(t):
-                found[record] = _said(k, c.kind[t], record, place, int(outcome[row]), p * float(left[row, n]))
+                found[record] = _said(k, c.kind[t], record, place, int(outcome[row]), p * float(left[n, row]))
         out[cause] = tuple(found.values())
     return out
+
+
+def _answers(look: Outlook, weights: Shares, rows: Shares) -> Shares:
+    """Weight of every answer over some merged hypotheses, in the order of `Candidates.answers`."""
+    weighed = weights @ rows
+    return np.append(weighed, weights.sum() - weighed[look.candidates.of_checks :])
 
 
 def _said(k: Knowledge, kind: str, record: str, place: str | None, outcome: int, after: float) -> schema.WouldLower:

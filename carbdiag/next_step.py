@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.belief.information import Grouped, Shares, outcome_gain_bits, yes_gain_bits
+from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
+from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief
 from carbdiag.knowledge import Knowledge
@@ -51,11 +52,21 @@ class Candidates:
     def answers(self) -> tuple[Ints, Ints]:
         """Candidate and number of every answer: the outcomes of checks, then every yes, then every no."""
         checks, others = len(self.start), len(self.kind) - len(self.start)
-        sizes = np.diff(np.append(self.start, self.speaks.shape[1] + len(self.tables)))
+        sizes = np.diff(np.append(self.start, self.of_checks))
         of_others = np.arange(others) + checks
         candidate = np.concatenate([np.repeat(np.arange(checks), sizes), of_others, of_others])
         within = np.arange(sizes.sum()) - np.repeat(self.start, sizes)
         return candidate, np.concatenate([within, np.zeros(others, np.intp), np.ones(others, np.intp)])
+
+    @property
+    def of_checks(self) -> int:
+        """Outcome rows of all checks; a row of yes for every other candidate follows."""
+        return len(self.otherwise) + len(self.tables)
+
+    def by_candidate(self, rows: Shares, of_no: Shares) -> Shares:
+        """What every outcome counts, added up: (..., rows) and (..., contexts + findings) to (..., T)."""
+        of_checks = np.add.reduceat(rows[..., : self.of_checks], self.start, axis=-1)
+        return np.concatenate([of_checks, rows[..., self.of_checks :] + of_no], axis=-1)
 
     @cached_property
     def always_silent(self) -> Shares:
@@ -163,12 +174,31 @@ def _by_state(rows: Sequence[Floats] | Floats, model: Model, kind: type) -> NDAr
     return np.ascontiguousarray(np.array(rows, dtype=kind).reshape(len(rows), len(model.states)).T)
 
 
-def _outcome_tables(belief: Belief, c: Candidates, first: Ints, second: Ints) -> tuple[Shares, Shares]:
-    """P(outcome | hypothesis) for every outcome row of the checks, and P(yes | hypothesis) for the rest.
+@dataclass(frozen=True, eq=False)
+class Alone:
+    """What every candidate would show of single states, for one kind of machine."""
 
-    Shapes (K, rows of checks) and (K, contexts + findings); a hypothesis is its first and second state.
+    rows: Shares  # (S, rows) P(outcome | state) for every outcome of the checks, then P(yes | state) for the rest
+    certain: Shares  # (S, T) sum of p log2 p over the outcomes of each candidate
+
+
+def alone(model: Model) -> Alone:
+    """The single states, or what was worked out of them before."""
+    key = ("alone", model.family.id, model.strokes)
+    found = model.knowledge.memo.get(key)
+    if not isinstance(found, Alone):
+        c, states = candidates(model), np.arange(len(model.states))
+        rows = _rows(model.network, c, states, np.zeros_like(states))
+        found = Alone(rows, c.by_candidate(p_log_p(rows), p_log_p(1 - rows[:, c.of_checks :])))
+        model.knowledge.memo[key] = found
+    return found
+
+
+def _rows(network: Network, c: Candidates, first: Ints, second: Ints) -> Shares:
+    """P(outcome | hypothesis) for every outcome of the checks, then P(yes | hypothesis) for the rest, (K, rows).
+
+    A hypothesis is its first and second state.
     """
-    network = belief.network
     spoken = c.speaks.take(first, axis=0)
     spoken += c.speaks.take(second, axis=0)
     by_cause = c.values.take(first, axis=0)
@@ -188,7 +218,7 @@ def _outcome_tables(belief: Belief, c: Candidates, first: Ints, second: Ints) ->
     silent[:, c.mixed] *= c.silent.take(x.take(network.signs.place[c.mixed], axis=1) + of_signs)
     silent *= 2 * c.error - 1
     silent += 1 - c.error
-    return np.concatenate([by_cause, by_mixture], axis=1), np.concatenate([told, silent], axis=1)
+    return np.concatenate([by_cause, by_mixture, told, silent], axis=1)
 
 
 @dataclass(frozen=True)
@@ -262,22 +292,21 @@ class Outlook:
 
     model: Model
     candidates: Candidates
-    members: Ints  # (K,) hypotheses looked at
+    members: Ints  # (K,) hypotheses looked at, group by group
     groups: Grouped
     first: Ints  # (M,) states of a member of each merged hypothesis
     second: Ints  # (M,)
-    outcomes: Shares  # (rows of checks, M)
-    yes: Shares  # (contexts + findings, M)
+    rows: Shares  # (M, rows) as `Alone` has them
     gain: Shares  # (T,) bits about the cause
 
     def given(self, t: int) -> Shares:
         """P(outcome | merged hypothesis) of one candidate, shape (outcomes, M)."""
-        start = self.candidates.start
+        start, of_checks = self.candidates.start, self.candidates.of_checks
         if t >= len(start):
-            p = self.yes[t - len(start)]
+            p = self.rows[:, of_checks + t - len(start)]
             return np.stack([p, 1 - p])
-        end = int(start[t + 1]) if t + 1 < len(start) else len(self.outcomes)
-        return self.outcomes[int(start[t]) : end]
+        end = int(start[t + 1]) if t + 1 < len(start) else of_checks
+        return np.ascontiguousarray(self.rows[:, int(start[t]) : end].T)
 
 
 def outlook(belief: Belief) -> Outlook | None:
@@ -286,40 +315,49 @@ def outlook(belief: Belief) -> Outlook | None:
     c = candidates(model)
     some = leading(belief.posterior, _HYPOTHESES)
     first, second = network.members(some)
-    # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
-    kept = ((network.cause[first] >= 0) | (first == 0)) & (belief.posterior.weights[some] > 1e-30)
-    some, first, second = some[kept], first[kept], second[kept]
-    if not len(some):
-        return None
     weights = belief.posterior.weights[some]
-    more, rest = _left_out(belief, first, second, weights)
-    some, first = np.concatenate([some, more]), np.concatenate([first, more])
-    second, weights = np.concatenate([second, np.zeros_like(more)]), np.concatenate([weights, rest])
-    weights = weights / weights.sum()
-    a = network.cause[first]
-    b = np.where(second > 0, network.cause[second], -1)
-    keys = a * 100_000 + b
-    groups = Grouped.of(weights.astype(np.float32), keys)
-    outcomes, yes = (groups.averaged(table) for table in _outcome_tables(belief, c, first, second))
-    gain = np.concatenate(
-        [
-            outcome_gain_bits(groups.weights, outcomes, c.start),
-            yes_gain_bits(groups.weights, yes),
-        ]
-    )
-    return Outlook(
-        model, c, some, groups, first[groups.representative], second[groups.representative], outcomes, yes, gain
-    )
+    # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks
+    kept = ((network.cause[first] >= 0) | (first == 0)) & (weights > 1e-30)
+    if not kept.any():
+        return None
+    single, pair = kept & (second == 0), np.flatnonzero(kept & (second > 0))
+    by_state = _left_out(belief, first[kept], second[kept], weights[kept])
+    by_state += np.bincount(first[single], weights[single], network.states)
+    # the single states lie cause by cause; the pairs are sorted to
+    states = np.flatnonzero(by_state)
+    of_pair = network.cause[first[pair]] * network.causes + network.cause[second[pair]]
+    order = np.argsort(of_pair, kind="stable")
+    pair = pair[order]
+    first, second = np.append(states, first[pair]), np.append(np.zeros_like(states), second[pair])
+    weights = np.append(by_state[states], weights[pair])
+    keys = np.append(network.cause[states], network.causes + of_pair[order])
+    groups = Grouped.of((weights / weights.sum()).astype(np.float32), keys)
+    fresh = second > 0  # what is not known of the machine
+    if network.x is not model.network.x:
+        fresh |= (network.x != model.network.x).any(axis=0)[first]
+    known = alone(model)
+    table = known.rows.take(first, axis=0)
+    table[fresh] = _rows(network, c, first[fresh], second[fresh])
+    rows = groups.averaged(table)
+    as_known = (groups.count == 1) & ~fresh[groups.start]
+    of_known = groups.weights[as_known] @ known.certain.take(first[groups.start[as_known]], axis=0)
+    others, of_others = rows[~as_known], groups.weights[~as_known]
+    comes = groups.weights @ rows
+    inner = of_others @ p_log_p(others) - p_log_p(comes)
+    inner_no = of_others @ p_log_p(1 - others[:, c.of_checks :]) - p_log_p(1 - comes[c.of_checks :])
+    gain = np.maximum(of_known + c.by_candidate(inner, inner_no), 0)
+    members = np.append(states, some[pair])
+    return Outlook(model, c, members, groups, first[groups.start], second[groups.start], rows, gain)
 
 
-def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> tuple[Ints, Floats]:
-    """What the hypotheses looked at leave out, cause by cause: a state of each (a single hypothesis), and its weight.
+def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> Floats:
+    """What the hypotheses looked at leave out of each cause, at its likeliest severity, as single states (S,).
 
-    A pair counts as half of each cause. A cause stands at its likeliest severity.
+    A pair counts as half of each cause.
     """
     network = belief.network
-    alone = network.blocks(belief.posterior.weights)[0]
-    left = (belief.posterior.by_state(network) + alone) / 2
+    single = network.blocks(belief.posterior.weights)[0]
+    left = (belief.posterior.by_state(network) + single) / 2
     halved = np.where(second > 0, weights / 2, weights)
     left -= np.bincount(first, halved, len(left)) + np.bincount(second, np.where(second > 0, halved, 0.0), len(left))
     of_listed = left[network.pairing]
@@ -327,9 +365,10 @@ def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> tup
     order = np.argsort(of_listed, kind="stable")
     state = np.zeros(network.causes, dtype=np.intp)
     state[cause[order]] = network.listed[order]  # the last one written is the heaviest
-    rest = np.bincount(cause, np.maximum(of_listed, 0.0), network.causes).astype(np.float64)
-    some = rest > 1e-9
-    return state[some], rest[some]
+    rest = np.bincount(cause, np.maximum(of_listed, 0.0), network.causes)
+    out = np.zeros(network.states)
+    out[state] = np.where(rest > 1e-9, rest, 0.0)
+    return out
 
 
 def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> Callable[[int], bool]:

@@ -387,7 +387,7 @@ def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps
     stacked = np.stack([tables[e] + (tables[Effect.CAME_BACK] if e is Effect.CURED else 0) for e in _TRIAL_EFFECTS])
     x = network.x[at][network.first[look.members]] + network.x[at][network.second[look.members]]
     index = network.lattice.clip(x + network.lattice.center + int(belief.steps[at]))
-    return look.groups.average(network.blur(stacked, at)[:, index].astype(np.float32))
+    return look.groups.averaged(network.blur(stacked, at).T[index].astype(np.float32)).T
 
 
 def _fixes(a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]) -> _Fixes:

@@ -17,60 +17,53 @@ Shares = NDArray[np.float32]
 
 @dataclass(frozen=True, eq=False)
 class Grouped:
-    """Hypotheses merged by what they name: M groups of the K given."""
+    """Hypotheses merged by what they name: M groups of the K given, which lie group by group."""
 
     weights: Shares  # (M,) sums within each group
-    representative: Ints  # (M,) a member of each group
-    order: Ints  # (K,) members, group by group
-    start: Ints  # (M,) where each group begins in `order`
-    share: Shares  # (K,) weight of each ordered member within its group
+    start: Ints  # (M,) where each group begins
+    count: Ints  # (M,) members of each group
+    share: Shares  # (K,) weight of each member within its group
 
     @classmethod
     def of(cls, weights: Shares, keys: Ints) -> Grouped:
-        """Group by equal keys; weights (K,) must be positive."""
-        order = np.argsort(keys, kind="stable")
-        ordered = keys[order]
-        start = np.flatnonzero(np.concatenate([[True], ordered[1:] != ordered[:-1]]))
-        total = np.add.reduceat(weights[order], start)
-        counts = np.diff(np.append(start, len(keys)))
-        return cls(total, order[start], order, start, weights[order] / np.repeat(total, counts))
+        """Group neighbors of equal keys; weights (K,) must be positive."""
+        start = np.flatnonzero(np.concatenate([[True], keys[1:] != keys[:-1]]))
+        total = np.add.reduceat(weights, start)
+        count = np.diff(np.append(start, len(keys)))
+        return cls(total, start, count, weights / np.repeat(total, count))
 
     def averaged(self, table: Shares) -> Shares:
-        """The same from (K, rows), whose rows of one member lie side by side; shape (rows, M)."""
-        ordered = table.take(self.order, axis=0)
-        ordered *= self.share[:, None]
-        out = ordered.take(self.start, axis=0)
-        count = np.diff(np.append(self.start, len(ordered)))
-        for n in range(1, int(count.max())):  # the second of every group that has one, the third, ...
-            more = np.flatnonzero(count > n)
-            out[more] += ordered[self.start[more] + n]
-        return np.ascontiguousarray(out.T)
-
-    def average(self, table: Shares) -> Shares:
-        """Average (rows, K) over the members of each group, shape (rows, M)."""
-        return np.asarray(np.add.reduceat(table[:, self.order] * self.share, self.start, axis=1))
+        """Average (K, rows) over the members of each group, shape (M, rows)."""
+        out = table.take(self.start, axis=0)
+        several = np.flatnonzero(self.count > 1)
+        out[several] *= self.share.take(self.start[several])[:, None]
+        n = 1
+        while several.size:  # the second of every group that has one, the third, ...
+            at = self.start[several] + n
+            out[several] += table.take(at, axis=0) * self.share.take(at)[:, None]
+            n += 1
+            several = several[self.count[several] > n]
+        return out
 
 
-def _p_log_p(p: Shares) -> Shares:
-    return np.asarray(p * np.log2(np.maximum(p, np.float32(1e-12))))
+def p_log_p(p: Shares) -> Shares:
+    """p log2 p, and 0 where p is 0."""
+    return np.asarray(p * np.log2(p + _TINY))
+
+
+#: Lost beside any chance that counts.
+_TINY = np.float32(1e-30)
 
 
 def outcome_gain_bits(weights: Shares, given: Shares, start: Ints) -> Shares:
     """Mutual information between outcome and group for observations with several outcomes, in bits.
 
     weights (M,) summing to 1; given (rows, M) = P(outcome | group); start (T,) first row of each observation -> (T,).
-    """
-    rows = _p_log_p(given) @ weights - _p_log_p(given @ weights)
-    return np.asarray(np.maximum(np.add.reduceat(rows, start), 0))
-
-
-def yes_gain_bits(weights: Shares, yes: Shares) -> Shares:
-    """The same for questions answered yes or no; yes (T, M) = P(yes | group) -> (T,).
 
     >>> half = np.array([0.5, 0.5], dtype=np.float32)
-    >>> yes_gain_bits(half, np.array([[1.0, 0.0], [0.5, 0.5]], dtype=np.float32)).tolist()
+    >>> given = np.array([[1.0, 0.0], [0.0, 1.0], [0.5, 0.5], [0.5, 0.5]], dtype=np.float32)
+    >>> outcome_gain_bits(half, given, np.array([0, 2])).tolist()
     [1.0, 0.0]
     """
-    p = yes @ weights
-    inner = (_p_log_p(yes) + _p_log_p(1 - yes)) @ weights
-    return np.asarray(np.maximum(inner - _p_log_p(p) - _p_log_p(1 - p), 0))
+    rows = p_log_p(given) @ weights - p_log_p(given @ weights)
+    return np.asarray(np.maximum(np.add.reduceat(rows, start), 0))
