@@ -25,16 +25,16 @@ def would_lower(
     if not causes:
         return {}
     c, model = look.candidates, look.model
-    candidate, outcome = c.answers
     number = model.network.cause
     wanted = np.array([model.cause_ids.index(c) if c in model.cause_ids else -2 for c, _ in causes])
     holds = (number[look.first] == wanted[:, None]) | (number[look.second] == wanted[:, None])
     comes = _answers(look, look.groups.weights, look.rows)
-    now = np.maximum(holds @ look.groups.weights, 1e-12)
+    likely = np.flatnonzero(comes >= _COMES)
+    candidate, outcome = (of.take(likely) for of in c.answers)
     # a cause is named by few of the merged hypotheses
-    weighed = np.array([_answers(look, look.groups.weights[named], look.rows[named]) for named in holds])
-    left = weighed / np.maximum(comes, 1e-12) / now[:, None]
-    left[:, comes < _COMES] = np.inf
+    weighed = np.array([_answers(look, look.groups.weights[named], look.rows[named]).take(likely) for named in holds])
+    now = np.array([max(float(look.groups.weights[named].sum()), 1e-12) for named in holds])
+    left = weighed / (comes.take(likely) * now[:, None])
     out = {}
     for n, (cause, p) in enumerate(causes):
         found: dict[str, schema.WouldLower] = {}

@@ -69,6 +69,12 @@ class Candidates:
         return np.concatenate([of_checks, rows[..., self.of_checks :] + of_no], axis=-1)
 
     @cached_property
+    def places(self) -> tuple[tuple[str | None, ...], Ints]:
+        """Where something is asked, each place once, and the number of each candidate's."""
+        number = {place: n for n, place in enumerate(dict.fromkeys(at for _, at in self.ids))}
+        return tuple(number), np.array([number[at] for _, at in self.ids], dtype=np.intp)
+
+    @cached_property
     def always_silent(self) -> Shares:
         """(R,) how often a sign is silent for another reason than the mixture; 1 where the mixture touches it."""
         always = self.silent[:, 0].copy()
@@ -308,6 +314,19 @@ class Outlook:
         end = int(start[t + 1]) if t + 1 < len(start) else of_checks
         return np.ascontiguousarray(self.rows[:, int(start[t]) : end].T)
 
+    def most_raised(self, given: Shares, marginal: float) -> str | None:
+        """The cause whose probability an outcome raises most; None where that is nothing wrong."""
+        at, cause = self._named
+        rise = np.bincount(cause, (self.groups.weights * (given / max(marginal, 1e-12) - 1)).take(at))
+        return (None, *self.model.cause_ids)[int(np.argmax(rise))]
+
+    @cached_property
+    def _named(self) -> tuple[Ints, Ints]:
+        """Merged hypotheses and what they name, one by one: 0 for nothing, 1 for the first cause; pairs twice."""
+        cause, pairs = self.model.network.cause, np.flatnonzero(self.second)
+        at = np.append(np.arange(len(self.first)), pairs)
+        return at, np.append(cause[self.first], cause[self.second[pairs]]) + 1
+
 
 def outlook(belief: Belief) -> Outlook | None:
     """Look ahead over every candidate; None when nothing is believed but faults nobody wrote down."""
@@ -413,9 +432,9 @@ def rank_steps(
         return ()
     k, c = belief.model.knowledge, look.candidates
     been, seldom = visited(k, case), k.scales.decision.answered_unvisited
-    answered: dict[str | None, float] = {None: 1.0}
-    answered.update({p.id: seldom if p.running and p.id not in been else 1.0 for p in k.places.values()})
-    rate = look.gain / c.minutes * np.array([answered[at] for _, at in c.ids])
+    places, at = c.places
+    answered = [seldom if p and p not in been and k.places[p].running else 1.0 for p in places]
+    rate = look.gain / c.minutes * np.array(answered).take(at)
     is_open = open_candidates(belief, case, on)
     clusters: set[str] = set()
     chosen: list[int] = []
@@ -431,8 +450,7 @@ def rank_steps(
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
         chosen.append(t)
-    named = _Named.of(look)
-    return tuple(_step(k, c, t, float(look.gain[t]), float(rate[t]), look.given(t), named) for t in chosen)
+    return tuple(_step(k, look, t, float(rate[t])) for t in chosen)
 
 
 def visited(k: Knowledge, case: schema.Case) -> set[str]:
@@ -488,36 +506,11 @@ def _possible(
     )
 
 
-@dataclass(frozen=True, eq=False)
-class _Named:
-    """Causes of the merged hypotheses, for the sentence that says what a step tells apart."""
-
-    causes: tuple[str | None, ...]  # (A,) None is nothing wrong
-    names_it: NDArray[np.bool_]  # (A, M) whether a merged hypothesis names a cause, alone or in a pair
-    weights: Shares  # (M,)
-
-    @classmethod
-    def of(cls, look: Outlook) -> _Named:
-        cause = look.model.network.cause
-        first = cause[look.first]
-        second = np.where(look.second > 0, cause[look.second], first)
-        number = np.array(list(dict.fromkeys(np.stack([first, second], axis=1).ravel().tolist())), dtype=np.intp)
-        names_it = (first == number[:, None]) | (second == number[:, None])
-        ids = look.model.cause_ids
-        return cls(tuple(ids[n] if n >= 0 else None for n in number.tolist()), names_it, look.groups.weights)
-
-    def most_raised(self, given: Shares, marginal: float) -> str | None:
-        """The cause whose probability an outcome raises most; None where that is nothing wrong."""
-        rise = self.names_it @ (self.weights * (given / max(marginal, 1e-12) - 1))
-        return self.causes[int(np.argmax(rise))]
-
-
-def _step(
-    k: Knowledge, c: Candidates, t: int, gain: float, rate: float, given: Shares, named: _Named
-) -> schema.NextStep:
+def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> schema.NextStep:
+    c, given = look.candidates, look.given(t)
     record, place = c.ids[t]
-    marginal = [float(p) for p in given @ named.weights]
-    causes = [named.most_raised(row, p) for row, p in zip(given, marginal, strict=True)]
+    marginal = (given @ look.groups.weights).tolist()
+    causes = [look.most_raised(row, p) for row, p in zip(given, marginal, strict=True)]
     raised = [k.causes[c].name.lower() if c else "nothing wrong" for c in causes]
     kind = c.kind[t]
     if kind in ("check", "question"):
@@ -550,7 +543,7 @@ def _step(
             schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4), raises=c)
             for o, m, p, c in zip(names, means, marginal, causes, strict=True)
         ),
-        gain_bits=round(gain, 4),
+        gain_bits=round(float(look.gain[t]), 4),
         gain_per_minute=round(rate, 4),
         why=f"It helps to tell {split[0]} from {raised[likely]}." if split else "It narrows the field.",
         cautions=k.cautions_for(cautions),
