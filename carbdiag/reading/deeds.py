@@ -179,7 +179,9 @@ class Deeds:
         """Every deed and every verdict, part by part."""
         self.negators = negators
         everything: list[_Item] = []
-        for items in self._lists():
+        lists = [*self._lists()]
+        heading = self._headed_by_an_adjective(lists)
+        for items in lists:
             for n, item in enumerate(items):
                 after, before = items[n - 1].last if n else -1, items[n + 1].first if n + 1 < len(items) else None
                 item.before = self._verdict_before(item, after)
@@ -187,7 +189,9 @@ class Deeds:
                 item.verbs = self._governing(item, after)
             self._share_verbs(items)
             self._share_verdicts(items)
+            sentence = self.symbols.sentence_of[items[0].first]
             several = sum(self._was_done(item) for item in items) > 1
+            several = several or (sentence in heading and not heading.isdisjoint((sentence - 1, sentence + 1)))
             in_vain = False
             for item in items:
                 in_vain = in_vain or any(self.book.in_vain & {*self._back(v)[:3]} for v in item.verbs)
@@ -200,6 +204,15 @@ class Deeds:
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything += items
         yield from self._by_pronoun(everything)
+
+    def _headed_by_an_adjective(self, lists: Iterable[list[_Item]]) -> set[int]:
+        """The sentences that begin with what is new: "New carb. New plug off the net."."""
+        sentences = self.symbols.sentences
+        return {
+            n
+            for n, items in ((self.symbols.sentence_of[items[0].first], items) for items in lists)
+            if sentences[n].first in self.adjectives and sentences[n].first < items[0].first <= sentences[n].first + _LISTED
+        }
 
     def _announced(self, item: _Item) -> bool:
         """Whether a list is headed as what was replaced: "done so far: plug, coil"."""
