@@ -207,12 +207,13 @@ class Deeds:
 
     def _headed_by_an_adjective(self, lists: Iterable[list[_Item]]) -> set[int]:
         """The sentences that begin with what is new: "New carb. New plug off the net."."""
-        sentences = self.symbols.sentences
-        return {
-            n
-            for n, items in ((self.symbols.sentence_of[items[0].first], items) for items in lists)
-            if sentences[n].first in self.adjectives and sentences[n].first < items[0].first <= sentences[n].first + _LISTED
-        }
+        headed = set()
+        for part in (items[0].first for items in lists):
+            n = self.symbols.sentence_of[part]
+            first = self.symbols.sentences[n].first
+            if first in self.adjectives and first < part <= first + _LISTED:
+                headed.add(n)
+        return headed
 
     def _announced(self, item: _Item) -> bool:
         """Whether a list is headed as what was replaced: "done so far: plug, coil"."""
