@@ -57,7 +57,7 @@ class OrderBook:
 
     def __init__(self, words: OrderWords) -> None:
         self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
-        self.habit = any_of(words.habit)
+        self.habit, self.reason = any_of(words.habit), any_of(words.reason)
         self.still, self.until = any_of(words.still), any_of(words.until)
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
@@ -241,6 +241,8 @@ class Order:
         word = _finds(self.book.now, between)
         if word is not None and _finds(self.book.still, between[word:]) is None:
             return min(bisect_left(starts, begin + word), sign.first)
+        if _finds(self.book.reason, between) is not None:
+            return None  # "moved the clip because it was rich, and now ...": why it was done, and no doing of it
         inside = self.text[starts[sign.first] : ends[sign.last]]
         behind = _finds(self.book.now_behind, inside) is not None
         return sign.first if behind or _finds(self.book.now_behind, self._after(sign)) is not None else None
