@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pydantic import BaseModel
-from pydantic_core import to_json
+from pydantic_core import PydanticSerializationError, to_json
 
 #: Stands in a shell for a piece that is written already.
 HOLE = "\x00 kept"
@@ -29,10 +29,30 @@ def keep_all(models: Iterable[BaseModel]) -> str:
 
 def join(shell: object, pieces: Sequence[str]) -> str | None:
     """JSON of a shell with its holes filled by the pieces, in order; None where a text of its own looks like a hole."""
-    parts = to_json(shell).decode().split(_HOLE_IN_JSON)
+    parts = _written(shell).decode().split(_HOLE_IN_JSON)
     if len(parts) != len(pieces) + 1:
         return None
     out = parts[:1]
     for piece, part in zip(pieces, parts[1:], strict=True):
         out += piece, part
     return "".join(out)
+
+
+def _written(shell: object) -> bytes:
+    """JSON of anything; before pydantic 2.14 a model whose build was deferred is not built by being written."""
+    try:
+        return to_json(shell)
+    except PydanticSerializationError:
+        _build(shell)
+        return to_json(shell)
+
+
+def _build(shell: object) -> None:
+    if isinstance(shell, BaseModel):
+        type(shell).model_rebuild()
+        shell = shell.__dict__
+    if isinstance(shell, dict):
+        shell = tuple(shell.values())
+    if isinstance(shell, tuple | list):
+        for part in shell:
+            _build(part)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import copy
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any, cast
 
@@ -53,3 +55,10 @@ def test_a_changed_copy_is_written_anew(shipped: Knowledge) -> None:
     other = kept.correction.model_copy(update={"name": "Another"})
     assert keep(other) != before == keep(kept.correction) == keep(copy.deepcopy(kept.correction))
     assert '"Another"' in keep(other)
+
+
+def test_the_first_json_of_a_process() -> None:
+    """No model has been built before; pydantic before 2.14 writes none that it has not built."""
+    code = "from carbdiag import Case, diagnose; print(len(diagnose(Case()).model_dump_json()))"
+    out = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    assert int(out.stdout) > 1000
