@@ -19,6 +19,7 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
+from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes
 from carbdiag.casework import Assessment, Belief, effect_table, levels_at
 from carbdiag.correction import WIDE_OPEN, reaches_wide_open
@@ -251,7 +252,7 @@ def _observations(
     given = [look.given(t) for t in chosen]
     stacked: Shares = np.concatenate(given) * look.groups.weights
     otherwise = a.knowledge.scales.decision.workshop_minutes
-    by_cause = stacked @ to_cause
+    by_cause = quiet_product(stacked, to_cause)
     after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
     by_repair = _summed_by_repair(by_cause, fixes)
     marginal = stacked.sum(axis=1)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from carbdiag.belief.information import Shares
+from carbdiag.belief.quiet_product import quiet_product
 
 
 def expected_minutes(
@@ -34,7 +35,7 @@ def expected_minutes(
     rows = np.arange(len(weights))
     by_cause = np.ascontiguousarray(works.T)
     for _ in range(min(rounds, len(works))):
-        success = left @ by_cause
+        success = quiet_product(left, by_cause)
         success[done] = 0.0
         best = np.argmax(success / minutes, axis=1)
         # a repair is worth trying while what it may save is more than what it costs those still uncured
