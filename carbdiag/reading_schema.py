@@ -164,6 +164,7 @@ class DeedWords(Frozen):
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
+    tells_next: Words = Field(default=(), description='Behind a part looked at, what was seen comes next: "its".')
     led_by: Words = Field(default=(), description='Between an effect and its deed behind it: "no change with".')
     passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')

@@ -112,7 +112,7 @@ class DeedBook:
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.swapped = frozenset(words.swapped)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
-        self.copulas = frozenset(words.copulas)
+        self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
         self.led_by = frozenset(words.led_by)
         self.off, self.whole, self.tails = frozenset(words.off), frozenset(words.whole), frozenset(words.tails)
@@ -517,7 +517,14 @@ class Deeds:
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*_WORD.findall(between)}
         colon = last == first + 1 and not words and "," not in between
-        return colon or (bool(words & self.book.pronouns) and words <= self.book.copulas)
+        named = words & (self.book.pronouns | self.book.tells_next)
+        return colon or (bool(named) and words <= self.book.copulas)
+
+    def _told_next(self, item: _Item) -> bool:
+        """Whether what was seen of a part is told next, in words not understood: "checked the spark, its greenish"."""
+        end = self.symbols.ends[item.last]
+        words = [w for w in _WORD.findall(self.text[end : end + 24].lower()) if w not in self.book.joins]
+        return bool(words) and words[0] in self.book.tells_next
 
     def _has_a_predicate(self, item: _Item) -> bool:
         """Whether a part starts a statement of its own: "and the carb is leaking"."""
@@ -690,7 +697,7 @@ class Deeds:
                         adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
                         how = How.DONE if adjective is None else self._how_described(adjective)
                         yield Told(_joined(verdict, part, entry.meaning), how, False)
-                if not item.verdicts and self.book.words.looking in entry.kinds:
+                if not item.verdicts and self.book.words.looking in entry.kinds and not self._told_next(item):
                     for verb in looked:
                         how = self._how_done(verb, item)
                         yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
