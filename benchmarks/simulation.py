@@ -198,9 +198,9 @@ _SMALL = (
 _EXPLAINED = (
     "## The ways compared",
     "",
-    "- **this walk**: what `carbdiag walk` does: questions and checks first, as long as what they tell of which"
-    " repair is needed is worth several times their minutes; then checks, trials and repairs by"
-    " expected cost (after Heckerman, Breese, Rommelse 1995). At most ten asks, or any number.",
+    "- **this walk**: what `carbdiag walk` does: questions and checks first, as long as they are expected to"
+    " shorten the search for the repair that is needed by several times their minutes; then checks, trials and"
+    " repairs by expected cost (after Heckerman, Breese, Rommelse 1995). At most ten asks, or any number.",
     "- **one-step expected cost**: the same without asking first: whatever costs least, a question or a repair.",
     "- **expected-cost greedy**: no questions; repairs by success per minute, believed anew after each failure.",
     "- **fixed interview**: the ten questions that tell most per minute before anything is known, then repairs as"

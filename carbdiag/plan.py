@@ -1,11 +1,11 @@
 """What to do next: questions, checks, trials of a setting and repairs, compared by the expected minutes to the cure.
 
 One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
-the repairs, in the order of success per minute, are what everything is measured by. Observations that tell enough of
-which repair is needed come before any repair; others only when their minutes and the repairs expected after them cost
-less than the repairs expected now. A trial of a setting is an observation that may cure. Two causes that are both at
-work count as half of each; what was repaired, or a setting that was put right, is no longer at work, for whoever asks
-on is not cured.
+the repairs, in the order of success per minute, are what everything is measured by. Observations that shorten the
+search for the repair that is needed by enough come before any repair; others only when their minutes and the repairs
+expected after them cost less than the repairs expected now. A trial of a setting is an observation that may cure. Two
+causes that are both at work count as half of each; what was repaired, or a setting that was put right, is no longer at
+work, for whoever asks on is not cured.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
-from carbdiag.belief.repair_cost import expected_minutes
+from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework import Assessment, Belief, effect_table, levels_at
 from carbdiag.correction import WIDE_OPEN, reaches_wide_open
 from carbdiag.knowledge import Knowledge
@@ -55,7 +55,7 @@ CURED_BY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
 class Move:
     """One thing to do next, with what it costs; `success` is the chance that it cures.
 
-    `settles`: how much of what is open about which repair is needed an answer is expected to tell, as a share.
+    `saves`: minutes by which an answer is expected to shorten the search for the repair that is needed.
     """
 
     kind: Kind
@@ -68,7 +68,7 @@ class Move:
     success: float
     gain_bits: float
     outcomes: tuple[tuple[str, float], ...]
-    settles: float = 0.0
+    saves: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def plan(
     else:
         moves.sort(key=lambda m: _in_order(m, otherwise))
     if strategy == "ask_first":
-        asks = _worth_asking(a.knowledge, moves, by_repairs)
+        asks = _worth_asking(a.knowledge, moves)
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
 
@@ -143,20 +143,15 @@ def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
     return beyond, -m.success / m.minutes if beyond else m.expected_minutes
 
 
-def _worth_asking(k: Knowledge, moves: list[Move], by_repairs: float) -> list[Move]:
+def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     """The cheap observations that pay, best first.
 
-    What an answer tells of which repair is needed, as a share of all that is open about it, is taken to save that share
-    of the repairs: together with the answers still to come, for one alone seldom changes what is done next. It pays
-    when it saves `ask_return` times its minutes.
+    One answer alone seldom changes what is done next, but it shortens the search through all that may be needed,
+    together with the answers still to come. It pays when it saves `ask_return` times its minutes.
     """
     decision = k.scales.decision
-
-    def saves(m: Move) -> float:
-        return by_repairs * m.settles
-
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
-    return sorted((m for m in asks if saves(m) > decision.ask_return * m.minutes), key=lambda m: m.minutes - saves(m))
+    return sorted((m for m in asks if m.saves > decision.ask_return * m.minutes), key=lambda m: m.minutes - m.saves)
 
 
 def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
@@ -254,10 +249,11 @@ def _observations(
     otherwise = a.knowledge.scales.decision.workshop_minutes
     by_cause = quiet_product(stacked, to_cause)
     after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
-    by_repair = _summed_by_repair(by_cause, fixes)
+    by_repair, minutes = _summed_by_repair(by_cause, fixes, otherwise)
+    search = search_minutes(by_repair, minutes)
     marginal = stacked.sum(axis=1)
     # the answers to any one observation add up to what is believed now
-    open_bits = _entropy(by_repair[: len(given[0])].sum(axis=0))
+    now = float(search_minutes(by_repair[: len(given[0])].sum(axis=0, keepdims=True), minutes)[0])
     start = 0
     for t, rows in zip(chosen, given, strict=True):
         end = start + len(rows)
@@ -273,26 +269,23 @@ def _observations(
             success=0.0,
             gain_bits=float(look.gain[t]),
             outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
-            settles=_settled(by_repair[start:end], open_bits),
+            saves=now - float(search[start:end].sum()),
         )
         start = end
 
 
-def _summed_by_repair(by_cause: Shares, fixes: _Fixes) -> Shares:
-    """Causes summed by the repair that would be done first, were the cause known; (R, C) to (R, repairs)."""
-    if not len(fixes.ids):
-        return np.asarray(by_cause.sum(axis=1, keepdims=True))
-    rate = fixes.works / fixes.minutes[:, None]
-    repair = np.where(rate.any(axis=0), np.argmax(rate, axis=0), -1)
+def _summed_by_repair(by_cause: Shares, fixes: _Fixes, otherwise: float) -> tuple[Shares, Shares]:
+    """Causes summed by the repair that would be done first, were the cause known: (R, C) to (R, A); and minutes (A,).
+
+    What no repair cures costs `otherwise`.
+    """
+    nothing = np.zeros((1, by_cause.shape[1]), dtype=np.float32)
+    rate = np.concatenate([fixes.works / fixes.minutes[:, None], nothing])
+    repair = np.where(rate.any(axis=0), np.argmax(rate, axis=0), len(fixes.ids))
     order = np.argsort(repair, kind="stable")
-    start = np.flatnonzero(np.diff(repair[order], prepend=-2))
-    return np.asarray(np.add.reduceat(by_cause[:, order], start, axis=1))
-
-
-def _settled(by_repair: Shares, open_bits: float) -> float:
-    """The bits that outcome and repair share, of those open; `by_repair` (outcomes, repairs) sums to 1."""
-    shared = open_bits + _entropy(by_repair.sum(axis=1)) - _entropy(by_repair)
-    return max(shared, 0.0) / open_bits if open_bits > _LEAST_GAIN else 0.0
+    start = np.flatnonzero(np.diff(repair[order], prepend=-1))
+    minutes = np.append(fixes.minutes, np.float32(otherwise))[repair[order][start]]
+    return np.asarray(np.add.reduceat(by_cause[:, order], start, axis=1)), minutes
 
 
 def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
