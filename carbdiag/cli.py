@@ -97,6 +97,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             _tell(line)
         _tell(f"carbdiag failed, and the fault is ours, not yours ({type(error).__name__}).")
         status = OUR_FAULT
+    if arguments is None:
+        gc.freeze()  # the process ends here: searching all it holds for garbage once more takes a fifth of its time
     return status
 
 
