@@ -40,7 +40,7 @@ from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
-from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Effect, RepairHow, Status
+from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, RepairHow, Status
 from carbdiag.trials import direction_of, moved_into_trouble, shift_by_trial
 
 
@@ -333,6 +333,7 @@ class _Reader:
                 self._repair(trial)
             else:
                 self._setting(trial)
+            self.was_fine = self.was_fine and trial.effect is Effect.WORSE  # nobody mends what runs right
 
     def places(self) -> tuple[Place, ...]:
         """What was read of each place since the last repair, or in all."""
@@ -501,15 +502,25 @@ class _Reader:
         term = PlaceTerm(1.0, table=table)
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
+        way = direction_of(circuit, trial)
+        if trial.effect is Effect.WORSE and self.was_fine:  # what the move left behind is that setting, too far
+            brought = self._column(_speaks_for(self._set_off(circuit, way), self.k.scales.trials.brought_by_work))
+            single = single * brought
         effect = trial.effect.value.replace("_", " ")
         text = f"{circuit.name} {_moved_words(circuit, trial)}, felt at {self.k.places[place].name}: {effect}"
         said = _statement(
-            "setting", text, ids=(circuit.id,), at=(place,), direction=direction_of(circuit, trial),
+            "setting", text, ids=(circuit.id,), at=(place,), direction=way,
             amount=trial.steps, sizes=_sizes_told(trial), effect=trial.effect,
         )  # fmt: skip
         self._note(said, single, _mean(network, single))
         if not trial.put_back:
             self.steps = self.steps + moved
+
+    def _set_off(self, circuit: schema.Circuit, way: Change | None) -> Floats:
+        """Which states are that circuit set off the way it was moved, shape (S,): 1 or 0."""
+        off = {Change.RICHER: Direction.RICH, Change.LEANER: Direction.LEAN}
+        wanted = (circuit.id, None if way is None else off[way])
+        return np.array([float((s.circuit, s.direction) == wanted) for s in self.model.states])
 
     def _repair(self, trial: schema.Trial) -> None:
         assert trial.do is not None
@@ -656,6 +667,11 @@ def _anywhere(tables: Mapping[int, Floats]) -> Column:
         return out
 
     return column
+
+
+def _speaks_for(members: Floats, times: float) -> Column:
+    """Evidence that speaks so many times for any hypothesis with one of the members in it."""
+    return _of_members(1 + (times - 1) * members, times, ((1 - times) * (1 - members), 1 - members))
 
 
 def _effect_of_repair(works: Floats, fixed: float, partly: float, not_fixed: float) -> Column:

@@ -33,6 +33,10 @@ class PlaceWords(Frozen):
     """How riders name a throttle opening or a situation; several places mean somewhere there."""
 
     at: tuple[Id, ...] = Field(min_length=1)
+    beside: Literal["below", "above", "elsewhere"] | None = Field(
+        default=None,
+        description='Of these openings, those below or above the one named before, or all others: "below that".',
+    )
     phrases: PhraseList = Field(min_length=1)
 
 
@@ -251,6 +255,9 @@ class Language(Frozen):
     effects_brought: dict[Effect, PhraseList] = Field(
         default={}, description='Effects only behind a setting moved and a word of `order.now`: "and now it stalls".'
     )
+    goes_on: Words = Field(
+        default=(), description='Between two signs, both are at the place named before the first: "then".'
+    )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_unless: Words = Field(
         default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
@@ -274,6 +281,7 @@ class Language(Frozen):
     order: OrderWords = OrderWords()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
+    height_set: Words = Field(default=(), description='Before a height, the one it was set for: "jetted for 4000 ft".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."
@@ -336,6 +344,8 @@ class TrialRead(Frozen):
     do: Id | None = None
     change: Id | None = None
     direction: Change | None = None
+    from_size: Number | None = Field(default=None, description="The number on the jet taken out, where both are told.")
+    to_size: Number | None = Field(default=None, description="The number on the jet put in.")
     effect: Effect
     unsaid: bool = Field(
         default=False, description="Nobody said what it did; the trouble goes on, so no change is taken as its effect."

@@ -200,7 +200,8 @@ class TrialScale(Frozen):
     settings_come_back: Probability
     repair: RepairScale
     brought_by_work: Annotated[Number, Field(ge=1)] = Field(
-        description="Work with which trouble began speaks so many times for the faults that it is done for."
+        description="Work with which trouble began speaks so many times for the faults that it is done for, and a "
+        "setting moved for being off that way."
     )
     how: dict[RepairHow, Number] = Field(description="What the odds that a repair works are multiplied by.")
 
@@ -796,6 +797,10 @@ class Context(Frozen):
     told_by: tuple[Id, ...] = Field(
         default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
         "it is not asked; a setting whose move brought the trouble on says that it holds."
+    )
+    set_up: bool = Field(
+        default=False, description="It changes what the engine needs, so that a setting moved beside it may only "
+        "answer it: the trouble that follows is not put down to the setting."
     )
     groups: dict[Id, ContextWord] = {}
     phrases: Phrases = {}

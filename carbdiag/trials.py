@@ -57,14 +57,13 @@ def _steps(circuit: schema.Circuit, trial: schema.Trial) -> float:
 
 
 def _area_ratio(trial: schema.Trial, machine: schema.Machine) -> float | None:
-    """Area of the new jet over the old one's, where both sizes and their numbering are known."""
+    """Area of the new jet over the old one's, where both sizes are known."""
     if trial.change not in _JETS or not trial.from_size or not trial.to_size:
         return None
     parts = machine.parts
     fitted = None if parts is None else parts.main_jet if trial.change == "main_jet" else parts.pilot_jet
     numbering = trial.numbering or (fitted.numbering if fitted else None)
-    if numbering is None:
-        return None
+    # of a numbering nobody told, the smaller of the two changes is taken
     return float((trial.to_size / trial.from_size) ** (2 if numbering == "bore" else 1))
 
 

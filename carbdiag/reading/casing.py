@@ -53,6 +53,7 @@ def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
 def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema.Epoch:
     """What a post tells of one stretch of time."""
     one = machine.cylinders == 1
+    sized = _told_in_sizes(reading.trials)
     return schema.Epoch(
         findings=tuple(
             schema.FindingReport(
@@ -69,10 +70,26 @@ def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema
             for c in _of(number, reading.checks, "checks", reading.epochs)
         ),
         trials=tuple(
-            schema.Trial(do=t.do, change=t.change, direction=t.direction, effect=t.effect, put_back=t.put_back)
+            schema.Trial(
+                do=t.do, change=t.change, direction=t.direction, effect=t.effect, put_back=t.put_back,
+                from_size=t.from_size if t.change in sized else None,
+                to_size=t.to_size if t.change in sized else None,
+            )
             for t in _of(number, reading.trials, "trials", reading.epochs)
         ),
     )
+
+
+def _told_in_sizes(trials: Iterable[TrialRead]) -> frozenset[str]:
+    """The jets whose sizes make one story: each change begins with the size at which the one before left it."""
+    left: dict[str, float | None] = {}
+    broken: set[str] = set()
+    for t in (t for t in trials if t.change is not None):
+        assert t.change is not None
+        if t.from_size is None or left.get(t.change, t.from_size) != t.from_size:
+            broken.add(t.change)
+        left[t.change] = t.from_size if t.put_back else t.to_size
+    return frozenset(left) - broken
 
 
 def _of(number: int, read: Iterable[_Read], kind: str, epochs: int) -> Iterable[_Read]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
@@ -12,7 +13,8 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.spans import longest
 from carbdiag.terms import UNKNOWN_FAMILY
 
-_RANGES = {
+#: What a number told of each must lie between.
+RANGES: Final = {
     "displacement_cc": (15.0, 3000.0),
     "elevation_m": (-500.0, 6000.0),
     "temperature_c": (-45.0, 55.0),
@@ -96,6 +98,20 @@ class Facts:
         return round(found[0], 4) if len(found) == 1 else None
 
 
+def fitted_now(facts: Iterable[out.FactRead], trials: Sequence[out.TrialRead]) -> tuple[out.FactRead, ...]:
+    """The facts, with the jet that is in it now where a change of it was told: it is 150 after "160 to 150"."""
+    now: dict[str, out.TrialRead] = {}
+    for trial in trials:
+        if trial.from_size is not None and trial.change is not None:
+            now["main_jet" if trial.change == "main_jet" else "pilot_jet"] = trial
+    kept = [f for f in facts if f.fact not in now]
+    left = [
+        out.FactRead.trusted(fact=fact, value=(t.from_size if t.put_back else t.to_size), said=t.said[:1])
+        for fact, t in now.items()
+    ]
+    return tuple(sorted([*kept, *left], key=lambda f: (f.said[0].start, f.fact)))
+
+
 def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> schema.Machine:
     """The machine as stated, and for the rest as a post says."""
     said: dict[str, object] = {
@@ -111,5 +127,5 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
 
 
 def _in_range(fact: str, value: float) -> bool:
-    low, high = _RANGES[fact]
+    low, high = RANGES[fact]
     return low <= value <= high

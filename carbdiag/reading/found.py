@@ -12,6 +12,7 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, PLACE_REACH
+from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import Sentence, SymbolText
@@ -50,7 +51,8 @@ class Found(Post):
         )
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
-        self.places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
+        places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
+        self.places = list(resolved(k, symbols, places))
         self.place_firsts = [p.first for p in self.places]
         self.others = by_kind.get("fact", [])
         effects = without_decoys(by_kind.get("effect", []), decoys)

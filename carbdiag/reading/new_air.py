@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import FactRead, Language, Said
 from carbdiag.schema import Air, AirChange
 
+_BEFORE = 40  # characters before a height in which it says what was done there
 _LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
 
 
@@ -36,6 +38,11 @@ class NewAir:
         match heights:
             case [before, after] if before.value != after.value:
                 way = "up" if float(before.value) < float(after.value) else "down"
+                was_set = [self._is_set(before), self._is_set(after)]
+                if sum(was_set) == 1:
+                    before, after = (before, after) if was_set[0] else (after, before)
+                    ride = celsius[0] if len(celsius) == 1 else None
+                    return AirChange(set=_air(before, None), now=_air(after, ride))
                 # heights told in another order than the way went may be anything
                 went = set(moves) == {way} and all(map(self._is_a_place, low))
                 if not went and not self._lead(before, after, self.language.height_to):
@@ -58,6 +65,13 @@ class NewAir:
             said = Said(words=found[0], start=found.start(), end=found.end())
             if not _overlap(said, numbers):
                 yield FactRead(fact="elevation_m", value=by_name[found[0].lower()], said=(said,))
+
+    def _is_set(self, height: FactRead) -> bool:
+        """Whether a height is told as that for which it was set: "jetted for 4000 ft"."""
+        start = height.said[0].start
+        sentence = re.split(r"[.;!?\n]", self.text[max(start - _BEFORE, 0) : start])[-1]
+        words = any_of(self.language.height_set)
+        return words is not None and words.search(sentence) is not None
 
     def _is_a_place(self, height: FactRead) -> bool:
         """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""

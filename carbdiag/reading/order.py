@@ -182,6 +182,7 @@ class Order:
         ]  # fmt: skip
         n = bisect_left(self.set_up, deed.first)
         beside = n > 0 and sentence_of[deed.first] - sentence_of[self.set_up[n - 1]] <= _SENTENCES
+        beside = beside or (n < len(self.set_up) and sentence_of[self.set_up[n]] == sentence_of[deed.first])
         return not (beside or any(d.hit.meaning.kind == "change" for d in together))
 
     def _brought(self, deeds: Sequence[Doing], number: int, sign: Hit) -> bool:

@@ -88,6 +88,7 @@ class Phrasebook:
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
         self.effects_spoken = {e: tuple(w.lower() for w in said) for e, said in language.effects_spoken.items()}
         self.comments = frozenset(language.comments)
+        self.goes_on = frozenset(language.goes_on)
         self.partly = any_of(language.partly)
         self.clause_openers = tuple(w.lower() for w in language.clause_openers)
         self.order = OrderBook(language.order)
@@ -300,7 +301,7 @@ def phrases_of(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Mea
     for effect, phrases in language.effects.items():
         yield from of(where, phrases, Meaning("effect", effect.value))
     for place in language.places:
-        yield from of(where, place.phrases, Meaning("place", " ".join(place.at)))
+        yield from of(where, place.phrases, Meaning("place", " ".join(place.at), place.beside or ""))
     for kind in ("engine_speed", "load"):
         yield from of(where, getattr(language, kind), Meaning("kept", kind))
     for fact in _FACTS:

@@ -63,7 +63,7 @@ class Places:
                     for h in self._content_between(between[0] + 1, between[1] - 1)
                     if h.meaning.kind == "finding" and h.meaning.record != hit.meaning.record
                 ]
-                shared = before and _in_a_row(within, hit)
+                shared = before and (_in_a_row(within, hit) or self._goes_on(within, hit))
                 if within and not shared:
                     continue
                 if not self.found.broken(*between) or (within and shared) or not self._owned(place):
@@ -83,6 +83,12 @@ class Places:
             if self.found.content[n].last <= last:
                 yield self.found.content[n]
             n += 1
+
+    def _goes_on(self, statements: Sequence[Hit], hit: Hit) -> bool:
+        """Whether a word between the statement before and another says that it goes on there: "pulls, then dies"."""
+        last = max((h.last for h in statements), default=hit.first)
+        words = self.found.text[self.found.symbols.ends[last] : self.found.symbols.starts[hit.first]].lower().split()
+        return not self.found.book.goes_on.isdisjoint(words)
 
     @staticmethod
     def _gap(a: Hit, b: Hit) -> int:

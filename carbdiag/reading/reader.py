@@ -11,7 +11,7 @@ from carbdiag.band_view import directions
 from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge
-from carbdiag.reading.facts import Facts, known_machine
+from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
@@ -90,6 +90,7 @@ class _Reading:
         trials = tuple(self._trials.trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in told_of)
         for hit in without_a_trial(self.found, t.before, trials):
             t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
+        facts = fitted_now(facts, trials)
         circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
         placed = self._merging.in_order(order, borders, t.findings, t.past)
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
@@ -113,8 +114,8 @@ class _Reading:
         seen = (Seen(hit, read.status is Status.DENIED, read.finding) for read, hit in told)
         circuits = self.found.k.circuits.keys()
         contexts = sorted((h for h in self.found.content if h.meaning.kind == "context"), key=lambda h: h.first)
-        about = ((h, self.found.k.contexts[h.meaning.record].told_by) for h in contexts if h in self.found.told)
-        fitted = [h.first for h, deeds in about if circuits.isdisjoint(deeds)]
+        about = ((h, self.found.k.contexts[h.meaning.record]) for h in contexts)
+        fitted = [h.first for h, c in about if c.set_up or (h in self.found.told and circuits.isdisjoint(c.told_by))]
         places = [h.first for h in contexts]
         rejets = {d for c in self.found.k.contexts.values() if not circuits.isdisjoint(c.told_by) for d in c.told_by}
         return Order(

@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag.reading.deeds import How
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
+from carbdiag.reading.facts import RANGES
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.spans import covered
 from carbdiag.terms import Change, Effect, Status
+
+#: Jets whose number is told with a change of it: the least number and the greatest (those of the facts of a post).
+_MARKED: Final = {"main_jet": RANGES["main_jet"], "pilot": RANGES["pilot_jet"]}
+_PAIR: Final = 2
+#: A jet is not changed for one of more than so many times its number.
+_MOST_BETWEEN: Final = 1.6
 
 
 class Trials:
@@ -77,16 +85,36 @@ class Trials:
     def trial(self, told: Outcome, epoch: int) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
         said = (self.found.said(hit.first, hit.last), *((self.found.said(*where),) if where else ()))
+        sizes = self._sizes(hit)
         return out.TrialRead.trusted(
             do=hit.meaning.record if hit.meaning.kind == "do" else None,
             change=hit.meaning.record if hit.meaning.kind == "change" else None,
             direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
+            from_size=sizes[0] if sizes else None,
+            to_size=sizes[1] if sizes else None,
             effect=told.effect,
             unsaid=told.unsaid,
             put_back=hit.meaning.kind == "change" and self._put_back(hit),
             epoch=epoch,
             said=said,
         )
+
+    def _sizes(self, hit: Hit) -> tuple[float, float] | None:
+        """The numbers on the old and the new jet, where two that can be its sizes stand beside a jet changed.
+
+        Which of them is the old one follows from the way it went.
+        """
+        sizes = self.found.k.circuits[hit.meaning.record].sizes if hit.meaning.kind == "change" else None
+        if sizes is None or sizes.per_step is not None or hit.meaning.record not in _MARKED:
+            return None
+        sentence, symbols = self.found.sentence(hit), self.found.symbols
+        low, high = _MARKED[hit.meaning.record]
+        near = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
+        told = {symbols.values[at] for at in near if low <= symbols.values.get(at, 0.0) <= high}
+        if len(told) != _PAIR or max(told) > _MOST_BETWEEN * min(told):
+            return None
+        small, large = min(told), max(told)
+        return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
 
     def _put_back(self, hit: Hit) -> bool:
         """Whether the post says behind a setting moved, before the next, that it is as it was."""

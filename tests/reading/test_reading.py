@@ -371,12 +371,25 @@ def test_the_number_of_a_jet_is_counted_both_ways_where_nobody_says_which(k: Kno
         "We went up from 500 m to 900 m and on to 2400 m and it blubbers.",  # three: which is now?
         "I live at 2500 ft and ride at 900 ft, it bogs.",  # two, and neither said to come first
         "We drove it up to the lake at 6000 ft, home is at 800 ft, it bogs.",  # told in the other order
-        "I live in Denver, it was jetted at sea level.",  # which came first is not said
         "We went to the beach. It ran 500 ft and died.",  # 500 ft is how far
     ],
 )
 def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
     assert read_text(told, k).air is None
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "I live in Denver, it was jetted at sea level.",
+        "Bought it off a guy who jetted it for sea level. I'm at 5250 ft and it blubbers.",
+        "Carbs were set up for 0 ft, cabin is at 1600 m.",
+    ],
+)
+def test_the_height_it_was_jetted_for_is_the_one_before(k: Knowledge, told: str) -> None:
+    air = read_text(told, k).air
+    assert air is not None
+    assert (air.set.elevation_m, air.now.elevation_m) == (0, pytest.approx(1600, abs=1))
 
 
 def test_a_way_between_two_heights_asks_for_jets_without_any_complaint(k: Knowledge) -> None:
