@@ -38,7 +38,7 @@ class NewAir:
         match heights:
             case [before, after] if before.value != after.value:
                 way = "up" if float(before.value) < float(after.value) else "down"
-                was_set = [self._is_set(before), self._is_set(after)]
+                was_set = [self._is_set(before, after), self._is_set(after, before)]
                 if sum(was_set) == 1:
                     before, after = (before, after) if was_set[0] else (after, before)
                     ride = celsius[0] if len(celsius) == 1 else None
@@ -66,12 +66,12 @@ class NewAir:
             if not _overlap(said, numbers):
                 yield FactRead(fact="elevation_m", value=by_name[found[0].lower()], said=(said,))
 
-    def _is_set(self, height: FactRead) -> bool:
-        """Whether a height is told as that for which it was set: "jetted for 4000 ft"."""
+    def _is_set(self, height: FactRead, other: FactRead) -> bool:
+        """Whether a height is told as that for which it was set: "jetted for 4000 ft"; the other may stand before it."""
         start = height.said[0].start
-        sentence = re.split(r"[.;!?\n]", self.text[max(start - _BEFORE, 0) : start])[-1]
+        first = max(start - _BEFORE, 0, *(s.end for s in other.said if s.end <= start))
         words = any_of(self.language.height_set)
-        return words is not None and words.search(sentence) is not None
+        return words is not None and words.search(re.split(r"[.;!?\n]", self.text[first:start])[-1]) is not None
 
     def _is_a_place(self, height: FactRead) -> bool:
         """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""

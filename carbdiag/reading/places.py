@@ -55,6 +55,8 @@ class Places:
                 yield place
                 continue
             before = place.last < hit.first or place.first < hit.first
+            if not before and self._leads_on(hit, place):
+                continue
             between = (place.last, hit.first) if before else (hit.last, place.first)
             if self._gap(hit, place) <= PLACE_REACH and not self.found.broken(*between, strong=True):
                 # another statement in between owns the place, or shares it: "it stutters and blubbers"
@@ -83,6 +85,15 @@ class Places:
             if self.found.content[n].last <= last:
                 yield self.found.content[n]
             n += 1
+
+    def _leads_on(self, hit: Hit, place: Hit) -> bool:
+        """Whether a place behind a comma is that of what follows it: "blubbers, hold it wide open and it goes"."""
+        if not ends_between(self.found.commas, hit.last, place.first):
+            return False
+        deeds = self.found.book.deeds
+        end = self.found.symbols.ends[place.last]
+        words = [w.strip(",") for w in self.found.text[end : end + NEAR].lower().split()]
+        return bool(words) and words[0] in deeds.joins and not deeds.pronouns.isdisjoint(words[1:2])
 
     def _goes_on(self, statements: Sequence[Hit], hit: Hit) -> bool:
         """Whether a word between the statement before and another says that it goes on there: "pulls, then dies"."""

@@ -383,7 +383,7 @@ def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
     [
         "I live in Denver, it was jetted at sea level.",
         "Bought it off a guy who jetted it for sea level. I'm at 5250 ft and it blubbers.",
-        "Carbs were set up for 0 ft, cabin is at 1600 m.",
+        "It was set up at sea level, our cabin is at 1600 m and it loads up.",
     ],
 )
 def test_the_height_it_was_jetted_for_is_the_one_before(k: Knowledge, told: str) -> None:
