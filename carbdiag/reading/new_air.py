@@ -67,7 +67,7 @@ class NewAir:
                 yield FactRead(fact="elevation_m", value=by_name[found[0].lower()], said=(said,))
 
     def _is_set(self, height: FactRead, other: FactRead) -> bool:
-        """Whether a height is told as that for which it was set: "jetted for 4000 ft"; the other may stand before it."""
+        """Whether a height is told as that for which it was set: "jetted for 4000 ft", with the other behind."""
         start = height.said[0].start
         first = max(start - _BEFORE, 0, *(s.end for s in other.said if s.end <= start))
         words = any_of(self.language.height_set)
