@@ -44,6 +44,8 @@ class Facts:
                     start=spoken.start, end=spoken.end, words=self.found.text[spoken.start : spoken.end]
                 )
                 found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
+        # "it runs like a four stroke", "won't four stroke" tell of its sound
+        sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
         for hit in longest(self.found.others, by_record=True):
             if self.found.sentence(hit).quoted:
                 continue
@@ -63,7 +65,7 @@ class Facts:
                     found.setdefault((hit.meaning.record, number), []).append(said)
             elif hit.meaning.kind == "kept":
                 found.setdefault((hit.meaning.record, said.words), []).append(said)
-            elif not self._denied(hit):
+            elif not self._denied(hit) and not (hit.meaning.record == "strokes" and hit.last in sounds):
                 more = hit.meaning.more
                 found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
         outright = any(fact == "strokes" for fact, _ in found)

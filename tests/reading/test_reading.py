@@ -425,3 +425,10 @@ def test_a_dirt_bike_has_no_dirt_in_its_carburetor(k: Knowledge) -> None:
 def test_an_effect_does_not_run_over_a_comma(k: Knowledge) -> None:
     read = read_text("Turned the mixture screw 1/2 turn out. Dies coming to a stop, pops.", k)
     assert not [t for t in read.trials if t.effect == "cured"]
+
+
+@pytest.mark.parametrize("told", ["At the top it runs like a four stroke.", "At half it starts to four stroke."])
+def test_a_two_stroke_that_sounds_like_a_four_stroke_is_none(k: Knowledge, told: str) -> None:
+    reading = read_text(told, k)
+    assert [f.finding for f in reading.findings] == ["blubbers"]
+    assert case_of(reading).machine.strokes is None
