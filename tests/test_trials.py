@@ -343,3 +343,22 @@ def test_work_with_which_trouble_began_speaks_for_a_fault_of_what_was_worked_on(
     untold = p(k, f"findings: [{sign}]", brought)
     assert p(k, work_first, brought) > 2 * untold  # it brought a fault and mended none
     assert p(k, trouble_first, brought) < untold  # what was wrong already, it did not mend
+
+
+def test_a_jet_moved_into_trouble_is_what_is_wrong(k: Knowledge) -> None:
+    """Nothing was told before the move: that jet, too far, leads, and more so than from the sign alone."""
+    head = "machine: {family: round_slide, strokes: 2}\n"
+    sign = "findings: [{finding: blubbers, at: full}]"
+    moved = "trials: [{change: main_jet, from_size: 160, to_size: 175, at: full, effect: worse}]"
+    alone = diagnose(load_case(f"{head}{sign}"), k)
+    after = diagnose(load_case(f"{head}epochs: [{{{moved}}}, {{{sign}}}]"), k)
+    chance = {c.id: c.probability for c in alone.causes}
+    assert after.causes[0].id == "main_jet_too_large"
+    assert after.causes[0].probability > 2 * chance["main_jet_too_large"]
+
+
+def test_sizes_of_a_numbering_nobody_told_count_as_the_smaller_change(k: Knowledge) -> None:
+    told = "trials: [{{change: main_jet, from_size: 100, to_size: 120, {}at: full, effect: cured}}]"
+    head = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: surges, at: full}]\n"
+    unsaid, flow = (diagnose(load_case(head + told.format(n)), k) for n in ("", "numbering: flow, "))
+    assert [(c.id, c.probability) for c in unsaid.causes] == [(c.id, c.probability) for c in flow.causes]

@@ -1,0 +1,87 @@
+"""Openings named by another one, and the numbers of a jet change, as riders tell them."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading import case_of, read_text
+from carbdiag.terms import Status
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return shipped_knowledge()
+
+
+@pytest.mark.parametrize(
+    ("told", "where"),
+    [
+        ("Above half throttle it surges. Below that it's fine.", {"eighth", "quarter", "half"}),
+        ("It bogs at quarter throttle, everywhere else it is perfect.", {"eighth", "half", "three_quarter", "full"}),
+        ("It surges at 3/4. The rest is fine.", {"eighth", "quarter", "half", "full"}),
+    ],
+)
+def test_good_running_beside_an_opening_is_denied_trouble_there(k: Knowledge, told: str, where: set[str]) -> None:
+    denied = [f for f in read_text(told, k).findings if f.finding == "bogs" and f.status is Status.DENIED]
+    assert [set(f.at) for f in denied] == [where]
+
+
+@pytest.mark.parametrize(
+    "told", ["The rest is fine.", "It surges at half. See the video below.", "Above 6000 rpm it misses."]
+)
+def test_no_opening_is_made_up(k: Knowledge, told: str) -> None:
+    """Without an opening named before, or before a number, such a word names none."""
+    read = read_text(told, k)
+    assert {p for f in read.findings for p in f.at} <= {"half"}
+
+
+@pytest.mark.parametrize(
+    ("told", "change", "sizes"),
+    [
+        ("Went from a 160 to a 175 main and now it blubbers at full throttle.", "main_jet", (160, 175)),
+        ("Dropped the main from 180 to 172 and it runs better.", "main_jet", (180, 172)),
+        ("Swapped the 40 pilot for a 45 and now it bogs off idle.", "pilot", (40, 45)),
+        ("Replaced the 110 main jet with a 120, no change.", "main_jet", (110, 120)),
+    ],
+)
+def test_the_numbers_of_a_jet_change_are_read(
+    k: Knowledge, told: str, change: str, sizes: tuple[float, float]
+) -> None:
+    read = read_text(told, k)
+    (trial,) = [t for t in read.trials if t.change == change]
+    assert (trial.from_size, trial.to_size) == sizes
+    fitted = "main_jet" if change == "main_jet" else "pilot_jet"
+    assert [f.value for f in read.facts if f.fact == fitted] == [sizes[1]]
+    (kept,) = [t for e in case_of(read).history() for t in e.trials if t.change == change]
+    assert (kept.from_size, kept.to_size) == sizes
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "Raised the main from 160 to 1600, no change.",  # no jet is changed for one ten times as large
+        "Went up on the main, no change.",
+        "Went up 2 sizes on the 160 main, no change.",
+    ],
+)
+def test_numbers_that_are_no_two_sizes_are_none(k: Knowledge, told: str) -> None:
+    assert all(t.from_size is None for t in read_text(told, k).trials)
+
+
+def test_changes_that_do_not_follow_each_other_are_taken_without_their_numbers(k: Knowledge) -> None:
+    """A case would be refused in which the second change begins with another jet than the first ended with."""
+    told = "Went from a 160 to a 170 main, no change. Swapped the main from 150 to 140, it runs worse."
+    read = read_text(told, k)
+    assert [t.from_size for t in read.trials if t.change == "main_jet"] == [160, 150]
+    assert all(t.from_size is None for e in case_of(read).history() for t in e.trials)
+
+
+def test_a_jet_moved_beside_another_filter_is_not_blamed(k: Knowledge) -> None:
+    """It may only answer the filter; what is wrong now may be either."""
+    alone = read_text("Went up 2 sizes on the main. Now it surges at full throttle.", k)
+    beside = read_text("Went up 2 sizes on the main after putting a foam filter on. Now it surges at full throttle.", k)
+    assert [t.effect for t in alone.trials] == ["worse"]
+    assert not beside.trials
+    assert {"filter_changed", "rejetted"} <= {c.context for c in beside.contexts}
