@@ -777,12 +777,40 @@ def mixture_levels(belief: Belief) -> Floats:
     return levels_at(belief, *belief.model.level_tables)
 
 
-def levels_at(belief: Belief, *places: int, moved: Ints | None = None) -> Floats:
+def levels_at(
+    belief: Belief, *places: int, moved: Ints | None = None, without_repaired: bool = False
+) -> Floats:
     """P(level) at some bands as the machine is now, or moved (P,) lattice steps further; shape (bands, 5).
 
-    Settings that were changed and kept have moved it.
+    Settings that were changed and kept have moved it; what was repaired still counts, unless `without_repaired`.
     The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
     """
     steps = belief.steps if moved is None else belief.steps + moved
     tables = {n: shifted(belief.model.level_tables[n], int(steps[n])) for n in places}
-    return np.array(belief.network.over_x(belief.posterior.weights, tables))
+    weights = _without_repaired(belief) if without_repaired else belief.posterior.weights
+    return np.array(belief.network.over_x(weights, tables))
+
+
+def _without_repaired(belief: Belief) -> Floats:
+    """The weights of the hypotheses once what was repaired, as far as it was, is taken out of each; shape (H,)."""
+    network, weights = belief.network, belief.posterior.weights
+    first, second = network.first, network.second
+    a, b = belief.repaired[first], belief.repaired[second]
+    out = np.asarray(weights * (1 - a) * (1 - b))
+    # what is left of a hypothesis, one member of which was repaired, is the other alone; of one repaired whole, nothing
+    out[: network.states] += np.bincount(second, weights * a * (1 - b), network.states)
+    out[: network.states] += np.bincount(first, weights * (1 - a) * b, network.states)
+    out[0] += float((weights * a * b).sum())
+    return out
+
+
+def leaning(belief: Belief, *places: int, moved: Ints | None = None) -> Floats:
+    """P(level) at some bands, as `levels_at`, with and without what was repaired; shape (2, bands, 5).
+
+    A repair may lay bare what it hid: a clean filter, a main jet that is too small. And it may not have worked. Whoever
+    must not lean what may be lean goes by the worse of the two.
+    """
+    as_it_was = levels_at(belief, *places, moved=moved)
+    if not belief.repaired.any():
+        return np.stack([as_it_was, as_it_was])
+    return np.stack([as_it_was, levels_at(belief, *places, moved=moved, without_repaired=True)])

@@ -21,7 +21,7 @@ from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.casework import Assessment, Belief, effect_table, levels_at
+from carbdiag.casework import Assessment, Belief, effect_table, leaning
 from carbdiag.correction import WIDE_OPEN, reaches_wide_open
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
@@ -513,8 +513,8 @@ def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str
     """The largest P(lean) at some places after so many steps leaner."""
     model = belief.model
     bands = [n for p in dict.fromkeys(places) if (n := model.place(p)) in model.level_tables]
-    levels = levels_at(belief, *bands, moved=belief.network.lattice.steps(model.step_x[circuit] * -steps))
-    return float((levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).max())
+    levels = leaning(belief, *bands, moved=belief.network.lattice.steps(model.step_x[circuit] * -steps))
+    return float((levels[..., 3:].sum(axis=-1) / levels.sum(axis=-1)).max())
 
 
 def _to_the_middle(last: schema.Trial) -> Change | None:

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.casework import Assessment, mixture_levels
+from carbdiag.casework import Assessment, leaning
 from carbdiag.next_step import engine_runs, holds_on
 
 
 @dataclass(frozen=True)
 class Safety:
-    """Holds that are on, P(lean) by band, and whether the engine runs at all (None: nobody said)."""
+    """Holds that are on, P(lean) by band, and whether the engine runs at all (None: nobody said).
+
+    P(lean) is the worse of two: with what was repaired, and without it (`casework.leaning`).
+    """
 
     holds: tuple[schema.HoldNow, ...]
     lean: dict[str, float]
@@ -29,10 +32,11 @@ class Safety:
 def safety_of(a: Assessment) -> Safety:
     """Judge a case over all kinds of machine it may be about."""
     k = a.knowledge
-    levels = np.sum([b.weight * mixture_levels(b) for b in a.beliefs], axis=0)
-    levels = levels / np.maximum(levels.sum(axis=1, keepdims=True), 1e-300)
+    levels = np.sum([b.weight * leaning(b, *b.model.level_tables) for b in a.beliefs], axis=0)
+    levels = levels / np.maximum(levels.sum(axis=-1, keepdims=True), 1e-300)
+    leanest = levels[..., 3:].sum(axis=-1).max(axis=0)
     bands = [p.id for p in k.places.values() if p.kind == "band"]
-    lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
+    lean = dict(zip(bands, leanest.tolist(), strict=True))
     told = any(b.observations for b in a.beliefs)
     return Safety(
         holds_on(k, a.case, lean, dict(cause_chances(a))) if told else (), lean, engine_runs(k, a.case)

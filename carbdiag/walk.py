@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from carbdiag import schema
+from carbdiag.case_check import check_case
 from carbdiag.casework import Assessment, assess
 from carbdiag.diagnosis import diagnose, shipped_knowledge, with_change_of_mind
+from carbdiag.errors import CaseError
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
@@ -77,6 +79,8 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
             value = b.model.family.id if question == "family" else str(b.model.strokes)
             chances[value] = chances.get(value, 0.0) + b.weight
         possible = [o for o in allowed_outcomes(a.knowledge, "machine", question) if _fits(a, question, o)]
+        if not possible:
+            continue
         outcomes = tuple((o, chances.get(o, 0.0)) for o in possible)
         cost = a.knowledge.scales.decision.ask_minutes
         machine.append(Move("machine", question, None, None, 1.0, cost, found.by_repairs, 0.0, 0.0, outcomes))
@@ -84,11 +88,20 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
 
 
 def _fits(a: Assessment, question: str, value: str) -> bool:
-    """Whether what is known of the machine allows this answer."""
+    """Whether what is known of the machine, and what was done with it, allows this answer."""
     machine, families = a.case.machine, a.knowledge.families
     if question == "family":
-        return machine.strokes is None or machine.strokes in families[value].strokes
-    return machine.family not in families or int(value) in families[machine.family].strokes
+        possible = machine.strokes is None or machine.strokes in families[value].strokes
+    else:
+        possible = machine.family not in families or int(value) in families[machine.family].strokes
+    if not possible:
+        return False
+    known = machine.model_copy(update={question: value if question == "family" else int(value)})
+    try:
+        check_case(a.knowledge, a.case.model_copy(update={"machine": known}))
+    except CaseError:  # a check was done, or a part moved, that such a machine has not got
+        return False
+    return True
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
-from carbdiag.casework import assess
+from carbdiag.casework import assess, mixture_levels
 from carbdiag.correction import WIDE_OPEN
 from carbdiag.next_step import outlook
 from carbdiag.plan import likeliest, open_trials, plan, steps_to_try
@@ -109,6 +109,21 @@ def test_what_an_outcome_would_mean_is_what_it_then_means(k: Knowledge, name: st
             after = beliefs(k, with_answer(k, now.case, reply(step, outcome.outcome)))
             for cause in outcome.causes:
                 assert cause.after == pytest.approx(after[cause.id], abs=1e-4)
+
+
+def test_a_kind_of_machine_that_cannot_have_what_was_done_is_not_offered(k: Knowledge) -> None:
+    told = Case.model_validate({
+        "machine": {"strokes": 2},
+        "findings": [{"finding": "bogs", "at": ["half"]}],
+        "checks": [{"check": "bowl_drain_sample", "outcome": "clean"}],
+    })  # fmt: skip
+    now = walk(WalkRequest(case=told), k)
+    assert (now.steps[0].kind, now.steps[0].id) == ("machine", "family")
+    offered = {o.outcome for o in now.steps[0].outcomes}
+    assert "diaphragm" not in offered  # it has no bowl
+    assert "round_slide" in offered
+    for family in sorted(offered):
+        walk(WalkRequest(case=told, answer=reply(now.steps[0], family)), k)
 
 
 def test_an_unknown_machine_is_asked_for_first_and_then_no_more(k: Knowledge) -> None:
@@ -359,6 +374,36 @@ def test_fuel_in_the_oil_holds_every_trial_and_every_running_check(k: Knowledge)
     for step in now.steps:
         assert step.kind != "trial"
         assert step.id not in ("turn_screw", "balance_carbs", "set_timing")
+
+
+SMOKES_AT_FULL = (
+    "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
+    "findings: [{finding: black_smoke, at: full}, {finding: blubbers, at: full}]\n"
+)
+
+
+def lean_by_belief(k: Knowledge, text: str) -> tuple[dict[str, float], dict[str, float]]:
+    """P(lean) by band as the holds go by it, and as if nothing had been repaired."""
+    a = assess(k, load_case(text))
+    levels = mixture_levels(likeliest(a))
+    bands = (p.id for p in k.places.values() if p.kind == "band")
+    of = (levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).tolist()
+    return safety_of(a).lean, dict(zip(bands, of, strict=True))
+
+
+def test_a_repair_that_took_richness_away_may_have_laid_bare_what_it_hid(k: Knowledge) -> None:
+    now, as_it_was = lean_by_belief(k, SMOKES_AT_FULL + "trials: [{do: clean_air_filter, effect: better}]\n")
+    assert now["full"] > 1.5 * as_it_was["full"]
+    assert now["three_quarter"] > 1.5 * as_it_was["three_quarter"]
+
+
+@pytest.mark.parametrize("effect", ["better", "no_change", "worse", "came_back"])
+@pytest.mark.parametrize("repair", ["clean_air_filter", "seal_intake", "clean_main_jet", "seat_carburetor"])
+def test_a_repair_never_makes_leaning_look_safer_than_if_it_had_not_worked(
+    k: Knowledge, repair: str, effect: str
+) -> None:
+    now, as_it_was = lean_by_belief(k, SMOKES_AT_FULL + f"trials: [{{do: {repair}, effect: {effect}}}]\n")
+    assert all(now[band] >= as_it_was[band] - 1e-12 for band in as_it_was)
 
 
 def test_a_hold_from_a_sign_lasts_until_the_sign_is_told_to_be_gone(k: Knowledge) -> None:
