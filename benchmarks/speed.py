@@ -28,6 +28,8 @@ from carbdiag.casework import Belief, assess, with_pairs
 from carbdiag.knowledge import default_folder
 from carbdiag.next_step import outlook, rank_steps
 from carbdiag.prepared import prepare
+from carbdiag.walk import walk
+from carbdiag.walk_schema import WalkRequest
 
 DEMO = """
 machine: {family: round_slide, strokes: 2, cylinders: 1}
@@ -77,6 +79,8 @@ def engine(case: Case, k: Knowledge) -> None:
     ]
     for name, work, goal in rows:
         print(f"{name:40} {median_ms(work):7.3f} ms   goal {goal} ms")
+    # all threads count: one that spins beside a product too large for one core shows here
+    print(f"{'next question of a walk':40} {median_ms(lambda: walk(WalkRequest(case=case), k), 20):7.3f} ms")
 
 
 def weigh(k: Knowledge, b: Belief) -> np.ndarray:

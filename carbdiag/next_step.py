@@ -344,7 +344,8 @@ def outlook(belief: Belief) -> Outlook | None:
     by_state += np.bincount(first[single], weights[single], network.states)
     # the single states lie cause by cause; the pairs are sorted to
     states = np.flatnonzero(by_state)
-    of_pair = network.cause[first[pair]] * network.causes + network.cause[second[pair]]
+    one, other = network.cause[first[pair]], network.cause[second[pair]]
+    of_pair = np.minimum(one, other) * network.causes + np.maximum(one, other)
     order = np.argsort(of_pair, kind="stable")
     pair = pair[order]
     first, second = np.append(states, first[pair]), np.append(np.zeros_like(states), second[pair])

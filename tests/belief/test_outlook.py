@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,13 @@ CASES: dict[str, dict[str, Any]] = {
     "nothing told": {},
     "thinner air": {"air": {"set": {"elevation_m": 0}, "now": {"elevation_m": 2000}}, "visited": ["full"]},
     "denser air": {"air": {"set": {"elevation_m": 1500}, "now": {"elevation_m": 0}}, "visited": ["full"]},
+    "pairs met from both sides": {
+        "findings": [
+            {"finding": "plug_white"},
+            {"finding": "spits_back", "at": ["idle"]},
+            {"finding": "idle_wanders", "at": ["idle"]},
+        ]
+    },
     "two faults": {
         "findings": [
             {"finding": "surges", "at": ["quarter"]},
@@ -29,38 +37,53 @@ CASES: dict[str, dict[str, Any]] = {
 }
 
 
+@dataclass(frozen=True)
+class Looked:
+    """An outlook; what every hypothesis in it would show, worked out anew; its causes; its merged hypothesis."""
+
+    outlook: Outlook
+    rows: np.ndarray
+    causes: list[frozenset[int]]
+    of: np.ndarray
+
+
 @pytest.fixture(scope="module", params=CASES)
-def look(request: pytest.FixtureRequest) -> tuple[Outlook, np.ndarray, np.ndarray]:
-    """An outlook, what every hypothesis in it would show worked out anew, and which merged one it belongs to."""
+def look(request: pytest.FixtureRequest) -> Looked:
     case = Case.model_validate({"machine": MACHINE, **CASES[request.param]})
     belief = likeliest(assess(shipped_knowledge(), case))
     found = outlook(belief)
     assert found is not None
     first, second = belief.network.members(found.members)
     rows = _rows(belief.network, found.candidates, first, second).astype(float)
-    return found, rows, np.repeat(np.arange(len(found.first)), found.groups.count)
+    causes = [named(found, pair) for pair in zip(first.tolist(), second.tolist(), strict=True)]
+    return Looked(found, rows, causes, np.repeat(np.arange(len(found.first)), found.groups.count))
 
 
-def test_a_merged_hypothesis_shows_the_mean_of_its_members(look: tuple[Outlook, np.ndarray, np.ndarray]) -> None:
-    found, rows, of = look
+def named(found: Outlook, pair: tuple[int, int]) -> frozenset[int]:
+    """The causes of a hypothesis; -1 for nothing wrong."""
+    first, second = pair
+    return frozenset(int(found.model.network.cause[s]) for s in ((first, second) if second else (first,)))
+
+
+def test_a_merged_hypothesis_shows_the_mean_of_its_members(look: Looked) -> None:
+    found = look.outlook
     share = found.groups.share.astype(float)
     for m in range(len(found.first)):
-        assert found.rows[m] == pytest.approx(share[of == m] @ rows[of == m], abs=1e-5)
-        assert share[of == m].sum() == pytest.approx(1, abs=1e-5)
+        mine = look.of == m
+        assert found.rows[m] == pytest.approx(share[mine] @ look.rows[mine], abs=1e-5)
+        assert share[mine].sum() == pytest.approx(1, abs=1e-5)
 
 
-def test_the_members_of_a_merged_hypothesis_name_the_same_causes(look: tuple[Outlook, np.ndarray, np.ndarray]) -> None:
-    found, _, of = look
-    network = found.model.network
+def test_a_merged_hypothesis_holds_all_that_name_its_causes_and_no_other(look: Looked) -> None:
+    found = look.outlook
+    merged = [named(found, pair) for pair in zip(found.first.tolist(), found.second.tolist(), strict=True)]
+    assert len(set(merged)) == len(merged)
+    assert [merged[m] for m in look.of] == look.causes
     assert len(set(found.members.tolist())) == len(found.members)
-    named = [(network.cause[a], network.cause[b] if b else -1) for a, b in zip(found.first, found.second, strict=True)]
-    assert len(set(named)) == len(named)
-    alone = found.members < network.states
-    assert [named[m] for m in of[alone]] == [(network.cause[s], -1) for s in found.members[alone]]
 
 
-def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: tuple[Outlook, np.ndarray, np.ndarray]) -> None:
-    found, _, _ = look
+def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: Looked) -> None:
+    found = look.outlook
     weights = found.groups.weights.astype(float)
     for t, gain in enumerate(found.gain.tolist()):
         joint = found.given(t).astype(float) * weights
