@@ -89,7 +89,7 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     check_case(k, case)
     settled = settle(k, case)
     case = settled.case
-    kinds = with_parts_moved(k, case, machine_kinds(k, case.machine))
+    kinds = with_parts_told(k, case, machine_kinds(k, case.machine))
     beliefs = [_believe(compile_model(k, family, strokes), case) for family, strokes, _ in kinds]
     logs = [
         math.log(weight) + belief.posterior.scale_log
@@ -140,12 +140,16 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
     return tuple((f, s, w / total) for f, s, w in kinds)
 
 
-def with_parts_moved(
+def with_parts_told(
     k: Knowledge, case: schema.Case, kinds: tuple[tuple[str, Strokes, float], ...]
 ) -> tuple[tuple[str, Strokes, float], ...]:
-    """The kinds of machine that have the parts whose setting was moved; all, where none has them."""
-    moved = {t.change for epoch in case.history() for t in epoch.trials if t.change is not None}
-    having = tuple(kind for kind in kinds if moved <= {*k.families[kind[0]].circuits})
+    """The kinds of machine that have the parts that were set or looked at; all, where none has them."""
+    told = case.history()
+    moved = {t.change for epoch in told for t in epoch.trials if t.change is not None}
+    sure = [c.check for epoch in told for c in epoch.checks if c.certainty is Certainty.SURE]
+    looked_at = [{*k.checks[check].applies.circuits} for check in sure if k.checks[check].applies.circuits]
+    wanted = [*({part} for part in moved), *looked_at]
+    having = tuple(kind for kind in kinds if all(any_of & {*k.families[kind[0]].circuits} for any_of in wanted))
     total = sum(weight for _, _, weight in having)
     return tuple((f, s, w / total) for f, s, w in having) if having else kinds
 
