@@ -33,7 +33,8 @@ class EffectsTold:
                 continue
             sentence = self.found.sentence(hit)
             opener = self.found.symbols.openers.get(self.found.clause_first(hit), "")
-            asked = sentence.asks and opener in self.found.book.openers
+            whole = (sentence.first, sentence.last) == (hit.first, hit.last + 1)  # "Sorted?"
+            asked = sentence.asks and (whole or opener in self.found.book.openers)
             if hit.meaning.more == "alone" and (not self.found.alone(hit, self.found.deed_ends) or self._never(hit)):
                 continue
             if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
