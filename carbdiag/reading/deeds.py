@@ -174,11 +174,13 @@ class Deeds:
         self._undone: dict[int, bool] = {}
         self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
+        self.named: list[_Item] = []
+        """The parts in the order of the text, once it is told what was done to them."""
 
     def told(self, negators: Sequence[int]) -> Iterator[Told]:
         """Every deed and every verdict, part by part."""
         self.negators = negators
-        everything: list[_Item] = []
+        everything = self.named
         lists = [*self._lists()]
         heading = self._headed_by_an_adjective(lists)
         for items in lists:
@@ -202,7 +204,7 @@ class Deeds:
             for n, item in enumerate(items):
                 if not item.verbs:
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
-            everything += items
+            everything.extend(items)
         yield from self._by_pronoun(everything)
 
     def _headed_by_an_adjective(self, lists: Iterable[list[_Item]]) -> set[int]:
@@ -564,7 +566,7 @@ class Deeds:
 
     def _how_done(self, verb: Hit, item: _Item) -> How:
         """How a deed is told, from what stands before its verb, and before its part where the verb follows."""
-        if self._somebody_elses(verb, item) or self._denied(verb) or self._not_done(verb):
+        if self._somebody_elses(verb, item) or self.denied(verb) or self._not_done(verb):
             return How.PLANNED
         if verb.first > item.last:
             back = [w for w in self._back(item.hits[0]) if w not in self.book.skipped]
@@ -581,7 +583,7 @@ class Deeds:
             self._undone[n] = self.book.not_done is not None and self.book.not_done.search(said) is not None
         return self._undone[n]
 
-    def _denied(self, verb: Hit) -> bool:
+    def denied(self, verb: Hit) -> bool:
         n = bisect_left(self.negators, verb.first - 2)
         near = n < len(self.negators) and self.negators[n] < verb.first and self.negators[n] not in self.effects
         return near and not self._break(self.negators[n], verb.first)
@@ -605,7 +607,7 @@ class Deeds:
                     break
                 entries = [(part, e) for part, e in self._entries(verb, item, new_one) if not e.only_before]
                 if entries:
-                    how = How.PLANNED if self._denied(verb) else self.how(verb, True)
+                    how = How.PLANNED if self.denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)
                     yield from (Told(_joined(verb, part, e.meaning), how, before) for part, e in entries)
                     break

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import Deeds, How, Told
+from carbdiag.reading.jet_numbers import changed_by_number
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
@@ -67,7 +69,7 @@ class Found(Post):
         self.spoken = self.book.expressions.find(self.text)
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
-        self.told = _surest(self.deeds.told(self.negators))
+        self.told = _surest(chain(self.deeds.told(self.negators), changed_by_number(self.deeds)))
         done = [h for h in self.told if h.meaning.kind != "context"]
         self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))

@@ -39,7 +39,7 @@ class Sieve:
             and not self._apart(h)
             and not self._own_deed(h)
             and not self._out_of_bounds(h)
-            and not any(helped.get(first, 0) > last for first, last in h.parts)
+            and not any(helped.get(first, 0) > last or helped.get(last, 0) > last for first, last in h.parts)
         ]
 
     def _torn(self, hit: Hit) -> bool:

@@ -13,6 +13,7 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import RANGES
 from carbdiag.reading.found import Found
+from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
@@ -22,8 +23,6 @@ from carbdiag.terms import Change, Effect, Status
 #: Jets whose number is told with a change of it: the least number and the greatest (those of the facts of a post).
 _MARKED: Final = {"main_jet": RANGES["main_jet"], "pilot": RANGES["pilot_jet"]}
 _PAIR: Final = 2
-#: A jet is not changed for one of more than so many times its number.
-_MOST_BETWEEN: Final = 1.6
 
 
 class Trials:
@@ -48,6 +47,8 @@ class Trials:
                 left.append(told)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 trials[_trial_key(told.doing.hit)] = told
+        for key in _both_ways(trials):
+            self.found.put_aside(trials.pop(key).doing.hit, "contradicted")
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
@@ -110,8 +111,9 @@ class Trials:
         sentence, symbols = self.found.sentence(hit), self.found.symbols
         low, high = _MARKED[hit.meaning.record]
         near = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
-        told = {symbols.values[at] for at in near if low <= symbols.values.get(at, 0.0) <= high}
-        if len(told) != _PAIR or max(told) > _MOST_BETWEEN * min(told):
+        beside = (*near, *(first for first, _ in hit.parts if first not in near))
+        told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
+        if len(told) != _PAIR or max(told) > MOST_BETWEEN * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
@@ -161,6 +163,16 @@ def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.Tria
     for hit in deeds:
         if (post.symbols.starts[hit.first], post.symbols.ends[hit.last]) not in tried:
             yield hit
+
+
+def _both_ways(trials: dict[tuple[str, str, str], Outcome]) -> list[tuple[str, str, str]]:
+    """Changes of one setting that the same words tell both ways: "up one clip" raises the clip, or the needle."""
+    changes = [(key, told.doing.hit) for key, told in trials.items() if key[0] == "change"]
+    return [
+        key
+        for key, hit in changes
+        if any(k[:2] == key[:2] and k != key and h.first <= hit.last and hit.first <= h.last for k, h in changes)
+    ]
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:

@@ -1,0 +1,77 @@
+"""A jet named before and changed by a number alone: "the main was a 160, so I went down to 152"."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator
+from typing import Final
+
+from carbdiag.reading.deeds import Deeds, Entry, How, Told
+from carbdiag.reading.matcher import Hit
+
+#: A number as it stands on a jet, with nothing behind it that makes it another thing ("152 mph", "152 cc").
+_MARK: Final = re.compile(r"[0-9]{2,3}(?:[.,]5)?(?![\w%°/]|[ ]?(?:rpm|mph|kmh|km|cc|ft|m|c|f|psi|k|mm|hours?|miles?)\b)")
+#: Symbols between a verb and its number, and from a part to the number it had.
+_BEHIND: Final = 4
+_HAD: Final = 3
+#: Sentences back in which the jet is named.
+_SENTENCES: Final = 1
+#: A jet is not changed for one of more than so many times its number.
+MOST_BETWEEN: Final = 1.6
+
+
+def changed_by_number(deeds: Deeds) -> Iterator[Told]:
+    """The changes of a jet told by a verb and the new number, after the jet and its old number.
+
+    The place of the old number is the first part of the hit.
+    """
+    items = deeds.named
+    firsts = [item.first for item in items]
+    for verb in deeds.verbs:
+        if verb.meaning.record not in deeds.book.moving:
+            continue
+        new = _number_behind(deeds, verb)
+        n = bisect_left(firsts, verb.first)
+        if new is None or (n < len(items) and items[n].first <= new + 1):
+            continue  # no number, or a part of its own
+        item = items[n - 1] if n else None
+        if item is None or deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first] > _SENTENCES:
+            continue
+        old = _number_of(deeds, item.first, item.last, verb.first)
+        if old is None:
+            continue
+        before, after = deeds.symbols.values[old], deeds.symbols.values[new]
+        words = deeds.book.words
+        kind = "" if before == after else words.larger if after > before else words.smaller
+        if not kind or max(before, after) > MOST_BETWEEN * min(before, after):
+            continue
+        for part in item.hits:
+            for entry in deeds.book.did.get(part.meaning.record, ()):
+                if _is_a_change(entry, kind):
+                    how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
+                    yield Told(Hit(verb.first, new, entry.meaning, ((old, old), (verb.first, new))), how, False)
+
+
+def _is_a_change(entry: Entry, kind: str) -> bool:
+    return entry.meaning.kind == "change" and kind in entry.kinds
+
+
+def _number_behind(deeds: Deeds, verb: Hit) -> int | None:
+    """The number that a verb moves to, in its clause: "dropped to a 152"."""
+    for at in range(verb.last + 1, min(verb.last + 1 + _BEHIND, len(deeds.symbols.starts))):
+        if at in deeds.symbols.breaks or deeds.symbols.sentence_of[at] != deeds.symbols.sentence_of[verb.first]:
+            return None
+        if _is_a_mark(deeds, at):
+            return at
+    return None
+
+
+def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
+    """The number a jet had, right beside it."""
+    near = (*range(last + 1, min(last + 1 + _HAD, before)), first - 1)
+    return next((at for at in near if at >= 0 and _is_a_mark(deeds, at)), None)
+
+
+def _is_a_mark(deeds: Deeds, at: int) -> bool:
+    return at in deeds.symbols.values and _MARK.match(deeds.text, deeds.symbols.starts[at]) is not None
