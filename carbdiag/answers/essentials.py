@@ -113,10 +113,21 @@ def verdict(p: Phrases, leading: int = 3) -> str:
 
 
 def put_back(p: Phrases) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
-    """What to put back before anything else because moving it made it worse, each with its cautions."""
+    """What to put back before anything else because moving it made it worse, each with its cautions.
+
+    Where what was tried brackets the right setting, that is said beside it.
+    """
+    lies = {b.circuit: p.language.sentence(b.text) for b in p.d.brackets}
     for moved in p.d.put_back_first:
         which = "half_back_first" if moved.too_far else "put_back_first"
-        yield p.say(which, part=p.circuit(moved.circuit)), moved.cautions
+        line = p.say(which, part=p.circuit(moved.circuit))
+        yield f"{line} {lies[moved.circuit]}" if moved.circuit in lies else line, moved.cautions
+
+
+def other_brackets(p: Phrases) -> Iterator[str]:
+    """Between what the right setting lies, of the settings that need not be put back."""
+    back = {moved.circuit for moved in p.d.put_back_first}
+    yield from (p.language.sentence(b.text) for b in p.d.brackets if b.circuit not in back)
 
 
 def pressing(p: Phrases) -> Iterator[tuple[str, str]]:

@@ -30,6 +30,7 @@ from carbdiag.answers.essentials import (
     headline,
     observed_hazard,
     of_the_machine,
+    other_brackets,
     pressing,
     put_back,
     questions,
@@ -79,6 +80,7 @@ def _opening(p: Phrases) -> Iterator[Block]:
     lead.append(Paragraph(strong(headline(p))))
     if p.d.next_steps or settled(p):
         lead.append(paragraph(verdict(p)))
+    lead += [paragraph(text) for text in other_brackets(p)]
     general = of_the_machine(p)
     if general:
         mind.append(Cautions(p.in_short(general)))
@@ -338,7 +340,6 @@ def _notes(p: Phrases) -> Iterator[Block]:
         numbers = d.unexplained.statements or (None,) * len(d.unexplained.findings)
         fits = (p.statement(n, f) for n, f in zip(numbers, d.unexplained.findings, strict=True))
         said.append(p.say("fits_least", said=BETWEEN.join(fits)))
-    said += [p.language.sentence(b.text) for b in d.brackets]
     said += [p.language.sentence(note) for note in d.notes]
     if d.left_out >= _WORTH_A_NOTE:
         said.append(p.say("left_out", percent=p.percent(d.left_out / (1 + d.left_out))))

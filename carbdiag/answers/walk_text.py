@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import schema
-from carbdiag.answers.essentials import pressing, put_back
+from carbdiag.answers.essentials import other_brackets, pressing, put_back
 from carbdiag.answers.language import ENGLISH, answer_language
 from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
 from carbdiag.answers.phrases import Phrases
@@ -39,8 +39,8 @@ def standing(walk: Walk) -> Iterator[str]:
     for note in walk.diagnosis.notes:
         if note.startswith("Two answers contradict"):
             yield from wrap(note, "")
-    for bracket in walk.diagnosis.brackets:
-        yield from wrap(bracket.text, "")
+    for bracket in other_brackets(phrases):
+        yield from wrap(bracket, "")
     if walk.advice.kind != "ask" or not walk.steps:
         yield from wrap(walk.advice.text, "")
     for fact in walk.advice.facts:
