@@ -41,7 +41,7 @@ from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperat
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, RepairHow, Status
-from carbdiag.trials import direction_of, moved_into_trouble, shift_by_trial
+from carbdiag.trials import direction_of, felt_at, moved_into_trouble, shift_by_trial
 
 
 @dataclass(frozen=True, eq=False)
@@ -499,7 +499,7 @@ class _Reader:
         if shift is None:
             return
         moved = network.lattice.steps(shift)
-        place = trial.at or circuit.strongest_at[0]
+        place = felt_at(circuit, trial, self.case)
         index = model.place(place)
         now = int(self.steps[index])
         table = shifted(effect_table(self.k, network, int(moved[index]))[trial.effect], now)

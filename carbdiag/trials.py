@@ -34,6 +34,14 @@ def direction_by_size(circuit: schema.Circuit, trial: schema.Trial) -> Change | 
     return larger if trial.to_size > trial.from_size else _OTHER_WAY[larger]
 
 
+def felt_at(circuit: schema.Circuit, trial: schema.Trial, case: schema.Case) -> str:
+    """Where a change of setting was felt: as told, else where it works most and a sign was told, else where it does."""
+    if trial.at is not None:
+        return trial.at
+    signs = {p for e in case.history() for f in e.findings if f.status is Status.PRESENT for p in f.at}
+    return next((p for p in circuit.strongest_at if p in signs), circuit.strongest_at[0])
+
+
 def shift_by_trial(model: Model, machine: schema.Machine, trial: schema.Trial) -> Floats | None:
     """Mixture shift at every place by a change of setting, shape (P,); None where the machine has no such part.
 
@@ -159,7 +167,7 @@ def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
                 after = now + _steps(circuit, trial) * (1 if way is Change.RICHER else -1)
             tried += [before, after]
             now = before if trial.put_back else after
-            spans.setdefault(trial.at or circuit.strongest_at[0], _Span()).read(before, after, trial.effect)
+            spans.setdefault(felt_at(circuit, trial, case), _Span()).read(before, after, trial.effect)
         name = _size_name if in_sizes else _step_name
         out += [
             _bracket(k, circuit, at, span, in_sizes, tried, name)

@@ -199,8 +199,15 @@ epochs:
     (pilot,) = found.put_back_first
     assert (pilot.circuit, pilot.too_far) == ("pilot", True)
     line = "Before anything else, take back half of what went too far, or all of it if it cannot be halved: pilot."
+    (bracket,) = found.brackets
     for form in ("full", "short"):
-        assert " ".join(to_text(found, form=form).split()).startswith(f"{line} ! ")
+        assert " ".join(to_text(found, form=form).split()).startswith(f"{line} {bracket.text} ! ")
+
+
+def test_a_setting_is_felt_where_a_sign_was_told_among_the_openings_it_feeds_most(k: Knowledge) -> None:
+    told = "findings: [{finding: blubbers, at: full}]\ntrials: [{change: main_jet, direction: leaner, effect: better}]"
+    (setting,) = [s for s in diagnose(load_case(told), k).told if s.kind == "setting"]
+    assert setting.at == ("full",)
 
 
 def test_nothing_is_put_back_leaner_where_wide_openings_may_be_lean(k: Knowledge) -> None:
