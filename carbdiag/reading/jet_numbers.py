@@ -10,8 +10,8 @@ from typing import Final
 from carbdiag.reading.deeds import Deeds, Entry, How, Told
 from carbdiag.reading.matcher import Hit
 
-#: A number as it stands on a jet, with nothing behind it that makes it another thing ("152 mph", "152 cc").
-_MARK: Final = re.compile(r"[0-9]{2,3}(?:[.,]5)?(?![\w%°/]|[ ]?(?:rpm|mph|kmh|km|cc|ft|m|c|f|psi|k|mm|hours?|miles?)\b)")
+#: A number as it stands on a jet; one with a unit ("152 mph") is a symbol that has the unit in it.
+_MARK: Final = re.compile(r"[0-9]{2,3}(?:[.,]5)?")
 #: Symbols between a verb and its number, and from a part to the number it had.
 _BEHIND: Final = 4
 _HAD: Final = 3
@@ -74,4 +74,5 @@ def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
 
 
 def _is_a_mark(deeds: Deeds, at: int) -> bool:
-    return at in deeds.symbols.values and _MARK.match(deeds.text, deeds.symbols.starts[at]) is not None
+    said = deeds.text[deeds.symbols.starts[at] : deeds.symbols.ends[at]]
+    return at in deeds.symbols.values and _MARK.fullmatch(said) is not None

@@ -85,3 +85,39 @@ def test_a_jet_moved_beside_another_filter_is_not_blamed(k: Knowledge) -> None:
     assert [t.effect for t in alone.trials] == ["worse"]
     assert not beside.trials
     assert {"filter_changed", "rejetted"} <= {c.context for c in beside.contexts}
+
+
+@pytest.mark.parametrize(
+    ("told", "sizes", "effect"),
+    [
+        ("Main jet was 160, I put a 150 in. Now it surges at full throttle.", (160, 150), "worse"),
+        ("Stock 172 main. Dropped to 168 and it runs better.", (172, 168), "better"),
+        ("The main was a 160, at wot it was four stroking so I went down to 152 and now it is crisp but held wide open "
+         "it pings.", (160, 152), "overshot"),
+    ],
+)  # fmt: skip
+def test_a_jet_is_changed_by_its_number_alone(
+    k: Knowledge, told: str, sizes: tuple[float, float], effect: str
+) -> None:
+    (trial,) = read_text(told, k).trials
+    assert (trial.change, trial.from_size, trial.to_size, trial.effect) == ("main_jet", *sizes, effect)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "The main is a 160. I went down to 30 mph and it bogs.",
+        "The main is a 160. Then I went to a 16 and it bogs.",
+        "The pilot is a 40 and I rode 45 miles.",
+        "Clip is on the 3rd. I went to 152 once.",
+    ],
+)
+def test_another_number_is_no_jet(k: Knowledge, told: str) -> None:
+    assert not read_text(told, k).trials
+
+
+def test_a_setting_told_both_ways_by_the_same_words_is_none(k: Knowledge) -> None:
+    """One clip up raises the clip, which is leaner, or the needle, which is richer: nobody can tell."""
+    read = read_text("Went up one clip on the needle and the surge got better.", k)
+    assert not read.trials
+    assert ("needle", "contradicted") in {(a.record, a.why) for a in read.set_aside}
