@@ -507,7 +507,8 @@ class _Reader:
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
         way = direction_of(circuit, trial)
-        if trial.effect is Effect.WORSE and self.was_fine:  # what the move left behind is that setting, too far
+        if trial.effect is Effect.OVERSHOT or (trial.effect is Effect.WORSE and self.was_fine):
+            # what the move left behind is that setting, too far
             brought = self._column(_speaks_for(self._set_off(circuit, way), self.k.scales.trials.brought_by_work))
             single = single * brought
         effect = trial.effect.value.replace("_", " ")

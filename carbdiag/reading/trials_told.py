@@ -32,6 +32,10 @@ class Trials:
         self.found = found
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
+        unclear = _both_ways([d.hit for d in done if d.hit.meaning.kind == "change"])
+        for hit in unclear:
+            self.found.put_aside(hit, "contradicted")
+        done = [d for d in done if d.hit not in unclear]
         told_effects = EffectsTold(self.found, sorted(h.first for h in present))
         said = [*told_effects.stated(), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
@@ -47,8 +51,6 @@ class Trials:
                 left.append(told)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 trials[_trial_key(told.doing.hit)] = told
-        for key in _both_ways(trials):
-            self.found.put_aside(trials.pop(key).doing.hit, "contradicted")
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
@@ -165,14 +167,17 @@ def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.Tria
             yield hit
 
 
-def _both_ways(trials: dict[tuple[str, str, str], Outcome]) -> list[tuple[str, str, str]]:
+def _both_ways(changes: Sequence[Hit]) -> list[Hit]:
     """Changes of one setting that the same words tell both ways: "up one clip" raises the clip, or the needle."""
-    changes = [(key, told.doing.hit) for key, told in trials.items() if key[0] == "change"]
     return [
-        key
-        for key, hit in changes
-        if any(k[:2] == key[:2] and k != key and h.first <= hit.last and hit.first <= h.last for k, h in changes)
-    ]
+        hit
+        for hit in changes
+        if any(
+            other.meaning[:2] == hit.meaning[:2] and other.meaning != hit.meaning
+            and other.first <= hit.last and hit.first <= other.last
+            for other in changes
+        )
+    ]  # fmt: skip
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
