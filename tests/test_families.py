@@ -394,3 +394,15 @@ def test_the_new_cautions_stand_beside_the_step_that_needs_them(k: Knowledge) ->
         assert "governor_never_bypassed" in k.actions[action].cautions
     assert "lean_at_full_load" in k.actions["turn_high_needle"].cautions
     assert "lean_at_wide_throttle" in k.checks["unloaded_sound"].held_back_while
+
+
+def test_who_watched_a_part_has_a_machine_with_it(k: Knowledge) -> None:
+    """Looking surely at a part tells the carburetor as moving its setting does; a doubtful look, or none, does not."""
+
+    def families(certainty: str) -> set[str]:
+        check = {"check": "watch_slide_rise", "outcome": "stays_down", "certainty": certainty}
+        return {b.model.family.id for b in assess(k, Case(checks=[check])).beliefs}
+
+    with_vacuum_slide = {f.id for f in k.families.values() if "vacuum_slide" in f.circuits}
+    assert families("sure") == with_vacuum_slide
+    assert families("maybe") > with_vacuum_slide
