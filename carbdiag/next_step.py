@@ -416,6 +416,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         return not (
             c.cluster[t] in clusters
             or asked.covers(kind, record, place, context)
+            or (case.air is not None and _told_by_air(k, kind, record))
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
@@ -469,6 +470,13 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
         return True
     findings = [k.findings[f.finding] for f in told]
     return False if any(f.means_dead or f.means_no_ride for f in findings) else None
+
+
+def _told_by_air(k: Knowledge, kind: str, record: str) -> bool:
+    """Whether a stated change of air answers a question."""
+    if kind == "context":
+        return k.contexts[record].told_by_air
+    return record in k.checks and k.checks[record].told_by_air
 
 
 def _presumed(k: Knowledge, kind: str, record: str) -> str | None:

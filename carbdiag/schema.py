@@ -698,6 +698,9 @@ class Check(Frozen):
     presumes: Id | None = Field(
         default=None, description="It is proposed only where a sign was told that `tells` this."
     )
+    told_by_air: bool = Field(
+        default=False, description="A case that states the air it was set for and the air now has answered it."
+    )
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
     applies: Applies = Applies()
@@ -797,6 +800,9 @@ class Context(Frozen):
     told_by: tuple[Id, ...] = Field(
         default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
         "it is not asked; a setting whose move brought the trouble on says that it holds."
+    )
+    told_by_air: bool = Field(
+        default=False, description="A case that states the air it was set for and the air now has answered it."
     )
     set_up: bool = Field(
         default=False, description="It changes what the engine needs, so that a setting moved beside it may only "

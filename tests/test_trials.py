@@ -369,3 +369,15 @@ def test_sizes_of_a_numbering_nobody_told_count_as_the_smaller_change(k: Knowled
     head = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: surges, at: full}]\n"
     unsaid, flow = (diagnose(load_case(head + told.format(n)), k) for n in ("", "numbering: flow, "))
     assert [(c.id, c.probability) for c in unsaid.causes] == [(c.id, c.probability) for c in flow.causes]
+
+
+def test_what_the_stated_air_answers_is_not_asked(k: Knowledge) -> None:
+    told = "findings: [{finding: blubbers, at: full}]\n"
+    air = "air: {set: {elevation_m: 0}, now: {elevation_m: 2000}}\n"
+
+    def asked(case: str) -> set[str]:
+        return {s.id for s in diagnose(load_case(case), k, steps=400).next_steps}
+
+    answered = {"air_since_jetting_asked", "moved_up", "moved_down"}
+    assert asked(told) & answered
+    assert not asked(told + air) & answered

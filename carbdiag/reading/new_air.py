@@ -68,10 +68,10 @@ class NewAir:
 
     def _is_set(self, height: FactRead, other: FactRead) -> bool:
         """Whether a height is told as that for which it was set: "jetted for 4000 ft", with the other behind."""
-        start = height.said[0].start
-        first = max(start - _BEFORE, 0, *(s.end for s in other.said if s.end <= start))
+        start, end = height.said[0].start, height.said[0].end  # what was read of it may begin with those words
+        first = max(start - _BEFORE, 0, *(s.end for s in other.said if s.end < end))
         words = any_of(self.language.height_set)
-        return words is not None and words.search(re.split(r"[.;!?\n]", self.text[first:start])[-1]) is not None
+        return words is not None and words.search(re.split(r"[.;!?\n]", self.text[first:end])[-1]) is not None
 
     def _is_a_place(self, height: FactRead) -> bool:
         """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""

@@ -383,6 +383,7 @@ def test_no_air_is_guessed(k: Knowledge, told: str) -> None:
     [
         "I live in Denver, it was jetted at sea level.",
         "Bought it off a guy who jetted it for sea level. I'm at 5250 ft and it blubbers.",
+        "Guy said he jetted it for the lowlands at 0 m above sea level. I ride at 1600 m.",
         "It was set up at sea level, our cabin is at 1600 m and it loads up.",
     ],
 )
