@@ -384,3 +384,17 @@ def test_what_the_stated_air_answers_is_not_asked(k: Knowledge) -> None:
     answered = {"air_since_jetting_asked", "moved_up", "moved_down"}
     assert may_be_asked(head) >= answered
     assert may_be_asked(head) - may_be_asked(head + air) == answered
+
+
+def test_a_bracket_is_said_in_spanish_too(k: Knowledge) -> None:
+    told = "trials: [{{change: {}, at: full, effect: better}}, {{change: {}, at: full, effect: worse}}]"
+    main = "main_jet, from_size: {}, to_size: {}"
+    for case in (
+        told.format(main.format(170, 160), main.format(160, 150)),
+        told.format("needle, direction: leaner, steps: 2", "needle, direction: leaner, steps: 1"),
+    ):
+        found = diagnose(load_case(case), k)
+        assert found.brackets
+        spanish = " ".join(to_text(found, language="es").split())
+        assert "valor correcto" in spanish
+        assert not any(w in spanish for w in ("The right", "richer than", "leaner than", "tried", "where it began"))
