@@ -507,10 +507,12 @@ class _Reader:
         self.by_place.setdefault(index, []).append(term)
         single = single_term(network, index, term)
         way = direction_of(circuit, trial)
-        if trial.effect is Effect.OVERSHOT or (trial.effect is Effect.WORSE and self.was_fine):
+        brought = trial.effect is Effect.OVERSHOT or (trial.effect is Effect.WORSE and self.was_fine)
+        if brought and not trial.put_back:
             # what the move left behind is that setting, too far
-            brought = self._column(_speaks_for(self._set_off(circuit, way), self.k.scales.trials.brought_by_work))
-            single = single * brought
+            single = single * self._column(
+                _speaks_for(self._set_off(circuit, way), self.k.scales.trials.brought_by_work)
+            )
         effect = trial.effect.value.replace("_", " ")
         text = f"{circuit.name} {_moved_words(circuit, trial)}, felt at {self.k.places[place].name}: {effect}"
         said = _statement(

@@ -362,6 +362,9 @@ def test_a_jet_moved_into_trouble_is_what_is_wrong(k: Knowledge) -> None:
     chance = {c.id: c.probability for c in alone.causes}
     assert after.causes[0].id == "main_jet_too_large"
     assert after.causes[0].probability > 2 * chance["main_jet_too_large"]
+    back = diagnose(load_case(f"{head}epochs: [{{{moved.replace('}', ', put_back: true}')}}}, {{{sign}}}]"), k)
+    undone = {c.id: c.probability for c in back.causes}
+    assert undone.get("main_jet_too_large", 0.0) < after.causes[0].probability / 2
 
 
 def test_sizes_of_a_numbering_nobody_told_count_as_the_smaller_change(k: Knowledge) -> None:
