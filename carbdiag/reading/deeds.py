@@ -110,7 +110,7 @@ class DeedBook:
         self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
-        self.swapped = frozenset(words.swapped)
+        self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
@@ -294,7 +294,10 @@ class Deeds:
 
     def _word(self, hit: Hit) -> str:
         """The first word of a hit, as written."""
-        return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.first]].lower()
+        return self._word_at(hit.first)
+
+    def _word_at(self, at: int) -> str:
+        return self.text[self.symbols.starts[at] : self.symbols.ends[at]].lower() if at >= 0 else ""
 
     # -- who belongs to whom
 
@@ -370,7 +373,9 @@ class Deeds:
         apart = item.first - before.last - 1 - (1 if item.first - 1 in self.symbols.values else 0)
         joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
         tail = _WORD.match(self.text[self.symbols.ends[item.last] :].lstrip(" "))
-        alone = ends - item.last - 1 <= 0 or self._effect_at(item.last + 1)
+        # "dropped the needle one and the main one"
+        counted = item.last + 1 in self.symbols.values and ends - item.last - 1 == 1
+        alone = ends - item.last - 1 <= 0 or counted or self._effect_at(item.last + 1)
         alone = alone or (tail is not None and tail[0].lower() in self.book.tails)
         return bool(joined) and apart <= 1 and alone and not self._has_a_predicate(item)
 
@@ -399,6 +404,8 @@ class Deeds:
             between = reach - verb.last - 1 - (numbers or self._glued(verb.last, reach))
             ends = 0 if not found and self._announces(verb, reach) else self._break(verb.last, reach)
             near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
+            if not found and verb.first in self.adjectives and self._tells_a_way(n, reach):
+                continue  # "went bigger on the main": the way it went
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
             owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
             if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):
@@ -407,6 +414,12 @@ class Deeds:
                 found.append(verb)
             reach = verb.first
         return found
+
+    def _tells_a_way(self, number: int, part: int) -> bool:
+        """Whether an adjective right behind a verb that moves a setting says which way: "went bigger on the main"."""
+        verb, before = self.verbs[number], self.verbs[number - 1] if number else None
+        moved = before is not None and before.meaning.record in self.book.moving and before.last + 1 == verb.first
+        return moved and bool(self.book.inside & self._words_between(verb.last, part))
 
     def _numbers_between(self, verb: Hit, part: int) -> int:
         """How many numbers a verb that moves a setting has before its part: "went from 168 to 175 on the main"."""
@@ -452,6 +465,8 @@ class Deeds:
             if apart or between > (_REACH if not found else 1):
                 break
             new = verb.meaning.record in self.book.adjectives
+            if self._has_an_object(verb):
+                break  # "the smaller main cleaned it up" did not get clean
             # "plug and filter are new", but no "spark good, new coil"
             if (new and not (said and said <= self.book.copulas)) or self._takes_a_part(verb, before):
                 break
@@ -460,6 +475,11 @@ class Deeds:
             found.append(verb)
             reach = verb.last
         return found
+
+    def _has_an_object(self, verb: Hit) -> bool:
+        """Whether "it" stands right behind a verb, so that the part before it did something."""
+        after = _WORD.match(self.text[self.symbols.ends[verb.first] :].lstrip(" ").lower())
+        return after is not None and after[0] in self.book.pronouns and self._form(verb) == "past"
 
     def _noun(self, verb: Hit, item: _Item) -> bool:
         """Whether a bare form behind its part names the deed: "after a carb rebuild"."""
@@ -557,7 +577,10 @@ class Deeds:
         """What a verb with a part means. A setting moved one way is not told again as set."""
         if verb.meaning.record in self.book.words.places_changed and self.book.swapped & self._after(verb, item):
             return
-        kinds = {verb.meaning.record, *self._directions(verb, item)}
+        ways = {*self._directions(verb, item)}
+        # "screwed it out": the verb alone would say in
+        turned = verb.meaning.record in self.book.turning and not ways.isdisjoint(self.book.words.of_turns)
+        kinds = ways if turned else {verb.meaning.record, *ways}
         kinds |= {self.book.words.replacing} if new else set()
         for part in item.hits:
             entries = [e for e in self.book.did.get(part.meaning.record, ()) if e.kinds & kinds]
@@ -585,8 +608,9 @@ class Deeds:
 
     def denied(self, verb: Hit) -> bool:
         n = bisect_left(self.negators, verb.first - 2)
-        near = n < len(self.negators) and self.negators[n] < verb.first and self.negators[n] not in self.effects
-        return near and not self._break(self.negators[n], verb.first)
+        at = self.negators[n] if n < len(self.negators) else verb.first
+        same = at < verb.first and self.symbols.sentence_of[at] == self.symbols.sentence_of[verb.first]
+        return same and at not in self.effects and not self._break(at, verb.first)
 
     def _by_pronoun(self, items: Sequence[_Item]) -> Iterator[Told]:
         """Deeds to the part named last: "the pump was stretched, so we rebuilt it"."""
@@ -601,15 +625,21 @@ class Deeds:
             new_one = self._new_one(end)
             if not new_one and after[0].lower() not in self.book.pronouns:
                 continue
-            n = bisect_left(firsts, verb.first)
+            n, own = bisect_left(firsts, verb.first), False
             for item in reversed(items[max(n - _NAMED_BEFORE, 0) : n]):
-                if sentence_of[verb.first] - sentence_of[item.first] > 1:
-                    break
+                apart = sentence_of[verb.first] - sentence_of[item.first]
+                own = own or not apart
+                if apart > (0 if own else 1):
+                    break  # a part of its own sentence is meant first
                 entries = [(part, e) for part, e in self._entries(verb, item, new_one) if not e.only_before]
+                grooves = self.book.moves.of_grooves([*self._behind_words(item.last), *self._behind_words(verb.last)])
+                if grooves:
+                    entries = [*self._changes(item, grooves)]
                 if entries:
                     how = How.PLANNED if self.denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)
-                    yield from (Told(_joined(verb, part, e.meaning), how, before) for part, e in entries)
+                    at = ((verb.first, verb.last),)
+                    yield from (Told(Hit(*at[0], e.meaning, at), how, before) for _, e in entries)
                     break
 
     def _after(self, verb: Hit, item: _Item) -> set[str]:
@@ -633,13 +663,33 @@ class Deeds:
             kind = moves.direction(said) or moves.of_grooves(said)
             if kind:
                 yield kind
+        sentence = self.symbols.sentences[self.symbols.sentence_of[first]]
         numbers = [
             at
-            for at in range(max(first - 2, 0), last + _AFTER + 2)
+            for at in range(max(first - 2, sentence.first), min(last + _AFTER + 2, sentence.last))
             if at in self.symbols.values and not self._break(min(first, at), max(first, at))
         ]
         if len(numbers) == _PAIR:
             yield from self._way_of_pair(*numbers)
+        elif not numbers:
+            yield from self._way_behind(last)
+
+    def _way_behind(self, last: int) -> Iterator[str]:
+        """The way told in the next clause by the number now in it and the one it came from: "160 in place of 165"."""
+        values, one = self.symbols.values, last + 1
+        if one in values and self._break(last, one) <= COMMA:
+            clause = range(one + 1, min(one + 1 + _LISTED, self.symbols.sentences[self.symbols.sentence_of[one]].last))
+            other = next((at for at in clause if at in values and not self._break(one, at)), None)
+            if other is not None and self.book.moves.comes_from(self._words_between(one, other)):
+                yield from self._way_of_pair(one, other)
+
+    def ends_an_amount(self, at: int) -> bool:
+        """Whether a number counts nothing else: "moved it to 2", "to 2 turns", and no "2 shops"."""
+        following = self.text[self.symbols.ends[at] : self.symbols.ends[at] + _BACK].lower()
+        word = _WORD.search(following)
+        if at + 1 in self.symbols.breaks or self.symbols.sentence_of[at + 1] != self.symbols.sentence_of[at]:
+            return True
+        return word is None or word[0] in self.book.amounts or at + 1 in self.effects or word[0] in self.book.had
 
     def _way_of_pair(self, one: int, other: int) -> Iterator[str]:
         symbols = self.symbols
@@ -673,20 +723,31 @@ class Deeds:
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         how = How.PLANNED if self._is_a_plan(back) else How.NAMED
+        for _, entry in self._changes(item, kind):
+            yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
+
+    def _changes(self, item: _Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
+        """The ways a setting goes when it is moved so."""
         for part in item.hits:
-            for entry in self.book.did.get(part.meaning.record, ()):
-                if kind in entry.kinds and entry.meaning.kind == "change":
-                    yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
+            entries = self.book.did.get(part.meaning.record, ())
+            yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind == "change")
 
     def _pair_beside(self, item: _Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
         """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main"."""
         values = self.symbols.values
-        for one, other in ((item.last + 1, item.last + 2), (item.first - 2, item.first - 1)):
+        on = 1 if self._word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
+        for one, other in ((item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)):
             if clause <= one and other < ends and one in values and other in values:
                 between = _WORD.findall(self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower())
                 kinds = [*self._way_of_pair(one, other)]
                 if kinds and between and {*between} <= self.book.pair_joins:
                     return kinds[0], (one, other)
+        one, behind = item.first - 1, range(item.last + 1, min(item.last + 2 + _LISTED, ends))
+        other = next((at for at in behind if at in values), item.last)
+        between = self._words_between(item.last, other)
+        if clause <= one and one in values and other in values and self.book.moves.comes_from(between):
+            if between <= self.book.pair_joins:  # "a 142 main now from a 150"
+                return next(self._way_of_pair(one, other), ""), (one, other)
         return "", (item.first, item.last)
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:

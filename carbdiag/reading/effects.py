@@ -103,12 +103,20 @@ def outcomes(
         if event.effect is Effect.OVERSHOT and (last is None or last.kind != "change"):
             continue
         nearest = pending[-1].hit.first if pending else 0
+        helps = event.effect in (Effect.BETTER, Effect.CURED) and last is not None and last.kind == "change"
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             between = bisect_right(complaints, nearest) - 1
             if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
                 break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
             nearest = pending[-1].hit.first
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
+        while helps and pending and sentence_of[pending[-1].hit.last] == sentence_of[nearest]:
+            # settings moved together the same way helped together; of others, what helped is not said
+            other = pending.pop()
+            if last is not None and (other.hit.meaning.kind, other.hit.meaning.more) == (last.kind, last.more):
+                yield Outcome(other, event.effect, (event.first, event.last), False)
+            else:
+                left.append(other)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
     helped = {sentence_of[s.first] for s in said if s.effect in (Effect.CURED, Effect.BETTER)}
     ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
@@ -121,7 +129,7 @@ def outcomes(
         in_vain = last_said and bisect_right(complaints, doing.hit.first) > 0 and not (alone and commented(doing.hit))
         if plain and tried(doing.hit):
             yield Outcome(doing, Effect.NO_CHANGE, None, False)
-        elif plain and in_vain and not doing.set_up and not near_help:
+        elif plain and in_vain and not doing.set_up and doing.hit.meaning.kind != "change" and not near_help:
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing

@@ -1,4 +1,4 @@
-"""A jet named before and changed by a number alone: "the main was a 160, so I went down to 152"."""
+"""A setting named before and changed by a number alone: "the main was a 160, so I went down to 152"."""
 
 from __future__ import annotations
 
@@ -9,20 +9,22 @@ from typing import Final
 
 from carbdiag.reading.deeds import Deeds, Entry, How, Told
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.moves import LEAST_SIZE
 
-#: A number as it stands on a jet; one with a unit ("152 mph") is a symbol that has the unit in it.
-_MARK: Final = re.compile(r"[0-9]{2,3}(?:[.,]5)?")
+#: A number as it stands on a jet, or as turns or a groove; one with a unit ("152 mph") is a symbol with the unit in it.
+_MARK: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?|(?:[0-9] ?)?(?:[1-7]/[248]|[¼½¾])")
 #: Symbols between a verb and its number, and from a part to the number it had.
 _BEHIND: Final = 4
 _HAD: Final = 3
-#: Sentences back in which the jet is named.
+#: Parts, and sentences, back in which the setting is named.
+_PARTS: Final = 4
 _SENTENCES: Final = 1
 #: A jet is not changed for one of more than so many times its number.
 MOST_BETWEEN: Final = 1.6
 
 
 def changed_by_number(deeds: Deeds) -> Iterator[Told]:
-    """The changes of a jet told by a verb and the new number, after the jet and its old number.
+    """The changes of a setting told by a verb and the new number, after its name and the old number.
 
     The place of the old number is the first part of the hit.
     """
@@ -35,22 +37,31 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         n = bisect_left(firsts, verb.first)
         if new is None or (n < len(items) and items[n].first <= new + 1):
             continue  # no number, or a part of its own
-        item = items[n - 1] if n else None
-        if item is None or deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first] > _SENTENCES:
-            continue
-        old = _number_of(deeds, item.first, item.last, verb.first)
-        if old is None:
-            continue
-        before, after = deeds.symbols.values[old], deeds.symbols.values[new]
-        words = deeds.book.words
-        kind = "" if before == after else words.larger if after > before else words.smaller
-        if not kind or max(before, after) > MOST_BETWEEN * min(before, after):
-            continue
-        for part in item.hits:
-            for entry in deeds.book.did.get(part.meaning.record, ()):
-                if _is_a_change(entry, kind):
-                    how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
-                    yield Told(Hit(verb.first, new, entry.meaning, ((old, old), (verb.first, new))), how, False)
+        for item in reversed(items[max(n - _PARTS, 0) : n]):
+            if deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first] > _SENTENCES:
+                break
+            old = _number_of(deeds, item.first, item.last, verb.first)
+            kind = "" if old is None else _kind(deeds, old, new)
+            changes = [
+                entry.meaning
+                for part in item.hits
+                for entry in deeds.book.did.get(part.meaning.record, ())
+                if _is_a_change(entry, kind)
+            ]
+            if old is not None and changes:
+                how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
+                at = ((old, old), (verb.first, new))
+                yield from (Told(Hit(verb.first, new, meaning, at), how, False) for meaning in changes)
+                break
+
+
+def _kind(deeds: Deeds, old: int, new: int) -> str:
+    """The way from one number to another; nothing where the new one is none of the same setting."""
+    before, after = deeds.symbols.values[old], deeds.symbols.values[new]
+    sizes = min(before, after) >= LEAST_SIZE
+    if max(before, after) > MOST_BETWEEN * min(before, after) if sizes else not deeds.ends_an_amount(new):
+        return ""  # a jet of twice the size; "3 shops"
+    return deeds.book.moves.of_numbers(before, after, "")
 
 
 def _is_a_change(entry: Entry, kind: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import islice
 from typing import Final, NamedTuple
 
@@ -11,7 +11,7 @@ from carbdiag.reading.lexicon import folded
 from carbdiag.reading_schema import DeedWords
 
 #: The least number that is the size of a jet.
-_LEAST_SIZE: Final = 10
+LEAST_SIZE: Final = 10
 #: Words beside a part in which the way and the amount stand.
 _NEAR: Final = 6
 _TOKEN: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*|[0-9]+(?:[.,/][0-9]+)*|[¼½¾⅛⅓⅔⅜⅝⅞]")
@@ -36,7 +36,7 @@ class Moves:
         self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
         self._between = frozenset(words.between_amounts)
-        self._both = frozenset(words.both_ways)
+        self._both, self._is = frozenset(words.both_ways), frozenset(words.passive)
         self._came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
 
@@ -57,10 +57,14 @@ class Moves:
         if first == second:
             return ""
         said = self.words
-        sizes = min(first, second) >= _LEAST_SIZE
+        sizes = min(first, second) >= LEAST_SIZE
         if second > first:
             return said.larger if sizes else said.later
         return said.smaller if sizes else said.earlier
+
+    def comes_from(self, between: Collection[str]) -> bool:
+        """Whether the words between two numbers say that the second is the old one: "in place of"."""
+        return any(folded(word) in self._came_from for word in between)
 
     def of_grooves(self, said: Sequence[str]) -> str:
         """The kind told by two named grooves: "from the top to the middle groove"."""
@@ -72,6 +76,9 @@ class Moves:
     def behind(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""
         nearest = _TOKEN.search(text, start, end)
+        if nearest is not None and folded(nearest[0]) in self._is:  # "the needle is up a notch"
+            start = nearest.end()
+            nearest = _TOKEN.search(text, start, end)
         if nearest is None or not self._may_stand(folded(nearest[0])):
             return None
         found = islice(_TOKEN.finditer(text, start, end), _NEAR)

@@ -36,6 +36,7 @@ class Trials:
         for hit in unclear:
             self.found.put_aside(hit, "contradicted")
         done = [d for d in done if d.hit not in unclear]
+        done = [d for d in done if not self._is_a_change_told(d.hit, done)]
         told_effects = EffectsTold(self.found, sorted(h.first for h in present))
         said = [*told_effects.stated(), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
@@ -55,6 +56,18 @@ class Trials:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _is_a_change_told(self, hit: Hit, done: Iterable[Doing]) -> bool:
+        """Whether the same words tell which way the setting was moved that a deed only says was changed."""
+        if hit.meaning.kind != "do":
+            return False
+        changes = (d.hit for d in done if d.hit.meaning.kind == "change")
+        return any(
+            hit.first <= c.last
+            and c.first <= hit.last
+            and self.found.k.circuits[c.meaning.record].richer.action == hit.meaning.record
+            for c in changes
+        )
 
     def _of_another(self, said: EffectSaid, known: Sequence[bool]) -> bool:
         """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
