@@ -349,11 +349,13 @@ class PartSizes(Frozen):
     """How the sizes of a circuit's part are read.
 
     `per_step`: how much of the number makes one practical step; left out for jets, whose effect follows their area.
+    `alone_from`: the least number that riders take for this part where they name none ("went from a 178 to a 168").
     """
 
     name: Text
     larger_is: Change
     per_step: Annotated[Number, Field(gt=0)] | None = None
+    alone_from: Annotated[Number, Field(gt=0)] | None = None
 
 
 class MetersAs(Frozen):

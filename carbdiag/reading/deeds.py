@@ -359,8 +359,7 @@ class Deeds:
         return ":" in between and "," not in between
 
     def _begins_a_clause(self, item: _Item) -> bool:
-        first = self.symbols.sentences[self.symbols.sentence_of[item.first]].first
-        return item.first == first or item.first in self.symbols.breaks
+        return self.begins_a_clause(item.first)
 
     def _goes_on(self, items: list[_Item], n: int) -> bool:
         """Whether a part only goes on with a list: nothing is said of it that is not said of the one before."""
@@ -465,7 +464,7 @@ class Deeds:
             if apart or between > (_REACH if not found else 1):
                 break
             new = verb.meaning.record in self.book.adjectives
-            if self._has_an_object(verb):
+            if not said and self._has_an_object(verb):
                 break  # "the smaller main cleaned it up" did not get clean
             # "plug and filter are new", but no "spark good, new coil"
             if (new and not (said and said <= self.book.copulas)) or self._takes_a_part(verb, before):
@@ -564,9 +563,21 @@ class Deeds:
             if how is How.NAMED and several and verb.meaning.record in self.book.adjectives:
                 how = How.DONE
             before = self._before(verb, item)
+            sizes = self._sizes_behind(max(verb.last, item.last)) if verb.meaning.record in self.book.moving else 0
             for part, entry in self._entries(verb, item):
                 hit = _joined(verb, part, entry.meaning)
+                hit = hit._replace(last=hit.last + sizes)
                 yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before)
+
+    def _sizes_behind(self, last: int) -> int:
+        """How many symbols behind a setting moved are the sizes it went from and to: "the main from 180 to 172"."""
+        values, sentence_of = self.symbols.values, self.symbols.sentence_of
+        n = 0
+        while n < _PAIR and last + n + 1 in values and sentence_of[last] == sentence_of[last + n + 1]:
+            if self._break(last, last + n + 1):
+                break
+            n += 1
+        return n
 
     def _new_one(self, end: int) -> bool:
         """Whether "a new one" stands right behind a verb."""
@@ -632,6 +643,7 @@ class Deeds:
                 if apart > (0 if own else 1):
                     break  # a part of its own sentence is meant first
                 entries = [(part, e) for part, e in self._entries(verb, item, new_one) if not e.only_before]
+                # "it was in the bottom groove, put it in the middle"
                 grooves = self.book.moves.of_grooves([*self._behind_words(item.last), *self._behind_words(verb.last)])
                 if grooves:
                     entries = [*self._changes(item, grooves)]
@@ -683,11 +695,33 @@ class Deeds:
             if other is not None and self.book.moves.comes_from(self._words_between(one, other)):
                 yield from self._way_of_pair(one, other)
 
+    def moved_at(self, at: int) -> Hit | None:
+        """The verb that moves a setting, ending at a symbol."""
+        n = bisect_right(self.verb_firsts, at)
+        return next((v for v in self.verbs[max(n - 2, 0) : n] if v.last == at and self._moves(v)), None)
+
+    def _moves(self, verb: Hit) -> bool:
+        return verb.meaning.record in self.book.moving
+
+    def moves_between(self, one: int, other: int) -> str:
+        """The way from one number to the next where nothing but "to" or "from" stands between; otherwise nothing."""
+        between = self._words_between(one, other)
+        led = self.book.to | self.book.moves.came_from
+        if one not in self.symbols.values or other not in self.symbols.values or self._break(one, other):
+            return ""
+        joined = bool(between & led) and between <= self.book.pair_joins
+        return next(self._way_of_pair(one, other), "") if joined else ""
+
+    def begins_a_clause(self, at: int) -> bool:
+        """Whether a symbol is the first of its clause."""
+        return at == self.symbols.sentences[self.symbols.sentence_of[at]].first or at in self.symbols.breaks
+
     def ends_an_amount(self, at: int) -> bool:
         """Whether a number counts nothing else: "moved it to 2", "to 2 turns", and no "2 shops"."""
         following = self.text[self.symbols.ends[at] : self.symbols.ends[at] + _BACK].lower()
         word = _WORD.search(following)
-        if at + 1 in self.symbols.breaks or self.symbols.sentence_of[at + 1] != self.symbols.sentence_of[at]:
+        ends = at + 1 in self.symbols.breaks or at + 1 >= len(self.symbols.sentence_of)
+        if ends or self.symbols.sentence_of[at + 1] != self.symbols.sentence_of[at]:
             return True
         return word is None or word[0] in self.book.amounts or at + 1 in self.effects or word[0] in self.book.had
 

@@ -9,7 +9,7 @@ from itertools import chain
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import Deeds, How, Told
-from carbdiag.reading.jet_numbers import changed_by_number
+from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
@@ -69,7 +69,8 @@ class Found(Post):
         self.spoken = self.book.expressions.find(self.text)
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
-        self.told = _surest(chain(self.deeds.told(self.negators), changed_by_number(self.deeds)))
+        by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
+        self.told = _surest(chain(self.deeds.told(self.negators), by_number))
         done = [h for h in self.told if h.meaning.kind != "context"]
         self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))

@@ -7,9 +7,11 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from typing import Final
 
+from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deeds import Deeds, Entry, How, Told
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
+from carbdiag.terms import Change
 
 #: A number as it stands on a jet, or as turns or a groove; one with a unit ("152 mph") is a symbol with the unit in it.
 _MARK: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?|(?:[0-9] ?)?(?:[1-7]/[248]|[¼½¾])")
@@ -55,6 +57,28 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
                 break
 
 
+def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
+    """The changes of a jet told by its two numbers alone, at the head of a clause: "went from a 178 to a 168"."""
+    named = {at for item in deeds.named for at in range(item.first - _HAD, item.last + _HAD)}
+    values = deeds.symbols.values
+    for circuit in k.circuits.values():
+        sizes = circuit.sizes
+        least = sizes.alone_from if sizes is not None else None
+        for old in values if sizes is not None and least is not None else ():
+            new, verb = old + 1, deeds.moved_at(old - 1)
+            first = old - 1 if verb else old
+            kind = deeds.moves_between(old, new) if _is_a_mark(deeds, old) and _is_a_mark(deeds, new) else ""
+            if not kind or min(values[old], values[new]) < least or not {first, old, new}.isdisjoint(named):
+                continue
+            if max(values[old], values[new]) > MOST_BETWEEN * min(values[old], values[new]):
+                continue
+            if deeds.begins_a_clause(first) and not (verb and deeds.how(verb, True) is How.PLANNED):
+                grows = kind == deeds.book.words.larger
+                way = next(c for c in Change if (c is sizes.larger_is) is grows)
+                meaning = Meaning("change", circuit.id, way.value)
+                yield Told(Hit(first, new, meaning, ((first, new),)), How.DONE if verb else How.NAMED, False)
+
+
 def _kind(deeds: Deeds, old: int, new: int) -> str:
     """The way from one number to another; nothing where the new one is none of the same setting."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
@@ -85,5 +109,6 @@ def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
 
 
 def _is_a_mark(deeds: Deeds, at: int) -> bool:
-    said = deeds.text[deeds.symbols.starts[at] : deeds.symbols.ends[at]]
-    return at in deeds.symbols.values and _MARK.fullmatch(said) is not None
+    if at not in deeds.symbols.values:
+        return False
+    return _MARK.fullmatch(deeds.text[deeds.symbols.starts[at] : deeds.symbols.ends[at]]) is not None

@@ -37,7 +37,7 @@ class Moves:
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
         self._between = frozenset(words.between_amounts)
         self._both, self._is = frozenset(words.both_ways), frozenset(words.passive)
-        self._came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
+        self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
 
     def direction(self, said: Sequence[str]) -> str:
@@ -52,7 +52,7 @@ class Moves:
     def of_numbers(self, first: float, second: float, between: str) -> str:
         """The kind told by two numbers, the old one first unless the words between turn them round."""
         words = {folded(w) for w in _TOKEN.findall(between)}
-        if words & self._came_from:
+        if words & self.came_from:
             first, second = second, first
         if first == second:
             return ""
@@ -64,7 +64,7 @@ class Moves:
 
     def comes_from(self, between: Collection[str]) -> bool:
         """Whether the words between two numbers say that the second is the old one: "in place of"."""
-        return any(folded(word) in self._came_from for word in between)
+        return any(folded(word) in self.came_from for word in between)
 
     def of_grooves(self, said: Sequence[str]) -> str:
         """The kind told by two named grooves: "from the top to the middle groove"."""
