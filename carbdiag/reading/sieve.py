@@ -121,8 +121,11 @@ class Sieve:
         first = max(self._post.apart[n - 1] if n else 0, self._post.sentence(hit).first)
         if hit.flows:
             return any(b[0] - a[1] > NEXT_TO and self._post.contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
-        if hit.meaning.kind != "finding" or self._post.symbols.openers.get(first, "") in self._post.book.conditions:
+        if hit.meaning.kind != "finding":
             return False
+        if self._post.symbols.openers.get(first, "") in self._post.book.conditions:
+            # "if I hold the throttle it keeps going but won't take more"
+            return any(self._post.contrast(a[1], b[0]) for a, b in pairwise(hit.parts))
         return any(ends_between(self._post.apart, a[1], b[0]) for a, b in pairwise(hit.parts))
 
     def _helping(self) -> Iterator[tuple[int, int]]:
@@ -181,15 +184,21 @@ class Sieve:
                 yield hit
 
     def _one_way(self, content: Iterable[Hit]) -> Iterator[Hit]:
-        """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea"."""
+        """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea".
+
+        Nor one that holds the other, told in one piece: "(the mountains, (back home at sea level))".
+        """
         every = list(content)
         moves = [(h, self._k.contexts[h.meaning.record].moved) for h in every if h.meaning.kind == "context"]
         begun: set[Hit] = set()
         for way in {way for _, way in moves if way}:
-            firsts, lasts = furthest([(h.first, h.last) for h, other in moves if other == way])
+            these = [h for h, other in moves if other == way]
+            firsts, lasts = furthest([(h.first, h.last) for h in these])
+            whole = {h.last for h in these if len(h.parts) == 1}
             for hit, other in moves:
                 n = bisect_right(firsts, hit.last + 1) - 1
-                if other not in (None, way) and n >= 0 and lasts[n] > hit.last:
+                held = len(hit.parts) > 1 and hit.last in whole
+                if other not in (None, way) and n >= 0 and (lasts[n] > hit.last or held):
                     begun.add(hit)
         return (h for h in every if h not in begun)
 
