@@ -440,7 +440,10 @@ class _Reader:
         outcome = model.outcomes[result.check, result.outcome]
         meaning = result.outcome.replace("_", " ")
         if outcome.table is None:
-            single = self._column(_check_outcome(outcome, error, others))
+            if record.told_by_air and self.case.air is not None:
+                single = np.ones(network.states)  # the air stated says it already, and by how much
+            else:
+                single = self._column(_check_outcome(outcome, error, others))
             said = _statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome)
             self._note(said, single, _mean(network, single))
             return

@@ -177,6 +177,25 @@ def test_colder_air_wants_more_fuel(k: Knowledge, family: str) -> None:
     assert "air_thinner" not in {c.id for c in d.causes}
 
 
+STATED_AIR = "air: {set: {temperature_c: 35.0}, now: {temperature_c: -1.0}}\n"
+
+
+def test_air_stated_and_told_once_more_counts_once(k: Knowledge) -> None:
+    machine = "machine: {family: round_slide, strokes: 2}\nfindings: [{finding: surges, at: half}]\n"
+    told = "checks: [{check: air_since_jetting_asked, outcome: lower_or_colder}]\n"
+    once, twice = (diagnose(load_case(machine + STATED_AIR + more), k) for more in ("", told))
+    assert [(c.id, c.probability) for c in once.causes] == [(c.id, c.probability) for c in twice.causes]
+    assert len(twice.told) == len(once.told) + 1
+
+
+def test_denser_air_is_no_likely_cause_of_a_rich_engine(k: Knowledge) -> None:
+    """symptoms_138: denser air makes it lean. Blubbering, smoke and a wet plug are signs of the other side."""
+    signs = "findings: [{finding: blubbers, at: half}, {finding: smokes_heavily}, {finding: plug_wet_fuel}]\n"
+    d = diagnose(load_case("machine: {family: round_slide, strokes: 2}\n" + STATED_AIR + signs), k)
+    assert d.answer in ("open", "unexplained")
+    assert all(c.probability < 0.5 for c in d.causes)
+
+
 # ---------------------------------------------------------------------------------------------------------
 # Which way a setting is turned
 

@@ -646,7 +646,7 @@ class Deeds:
                 # "it was in the bottom groove, put it in the middle"
                 grooves = self.book.moves.of_grooves([*self._behind_words(item.last), *self._behind_words(verb.last)])
                 if grooves:
-                    entries = [*self._changes(item, grooves)]
+                    entries = [*self.changes(item, grooves)]
                 if entries:
                     how = How.PLANNED if self.denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)
@@ -757,10 +757,10 @@ class Deeds:
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         how = How.PLANNED if self._is_a_plan(back) else How.NAMED
-        for _, entry in self._changes(item, kind):
+        for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
 
-    def _changes(self, item: _Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
+    def changes(self, item: _Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
         """The ways a setting goes when it is moved so."""
         for part in item.hits:
             entries = self.book.did.get(part.meaning.record, ())
@@ -778,10 +778,10 @@ class Deeds:
                     return kinds[0], (one, other)
         one, behind = item.first - 1, range(item.last + 1, min(item.last + 2 + _LISTED, ends))
         other = next((at for at in behind if at in values), item.last)
-        between = self._words_between(item.last, other)
-        if clause <= one and one in values and other in values and self.book.moves.comes_from(between):
-            if between <= self.book.pair_joins:  # "a 142 main now from a 150"
-                return next(self._way_of_pair(one, other), ""), (one, other)
+        said = self._words_between(item.last, other)
+        joined = said <= self.book.pair_joins and self.book.moves.comes_from(said)
+        if clause <= one and one in values and other in values and joined:  # "a 142 main now from a 150"
+            return next(self._way_of_pair(one, other), ""), (one, other)
         return "", (item.first, item.last)
 
     def _found(self, item: _Item, negators: Sequence[int]) -> Iterator[Told]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from carbdiag.knowledge import Knowledge
-from carbdiag.reading.deeds import Deeds, Entry, How, Told
+from carbdiag.reading.deeds import Deeds, How, Told
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
 from carbdiag.terms import Change
@@ -43,14 +43,10 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
             if deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first] > _SENTENCES:
                 break
             old = _number_of(deeds, item.first, item.last, verb.first)
-            kind = "" if old is None else _kind(deeds, old, new)
-            changes = [
-                entry.meaning
-                for part in item.hits
-                for entry in deeds.book.did.get(part.meaning.record, ())
-                if _is_a_change(entry, kind)
-            ]
-            if old is not None and changes:
+            if old is None:
+                continue
+            changes = [entry.meaning for _, entry in deeds.changes(item, _kind(deeds, old, new))]
+            if changes:
                 how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
                 at = ((old, old), (verb.first, new))
                 yield from (Told(Hit(verb.first, new, meaning, at), how, False) for meaning in changes)
@@ -60,36 +56,36 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
 def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
     """The changes of a jet told by its two numbers alone, at the head of a clause: "went from a 178 to a 168"."""
     named = {at for item in deeds.named for at in range(item.first - _HAD, item.last + _HAD)}
-    values = deeds.symbols.values
-    for circuit in k.circuits.values():
-        sizes = circuit.sizes
-        least = sizes.alone_from if sizes is not None else None
-        for old in values if sizes is not None and least is not None else ():
-            new, verb = old + 1, deeds.moved_at(old - 1)
-            first = old - 1 if verb else old
-            kind = deeds.moves_between(old, new) if _is_a_mark(deeds, old) and _is_a_mark(deeds, new) else ""
-            if not kind or min(values[old], values[new]) < least or not {first, old, new}.isdisjoint(named):
-                continue
-            if max(values[old], values[new]) > MOST_BETWEEN * min(values[old], values[new]):
-                continue
-            if deeds.begins_a_clause(first) and not (verb and deeds.how(verb, True) is How.PLANNED):
+    jets = [(c.id, c.sizes, c.sizes.alone_from) for c in k.circuits.values() if c.sizes and c.sizes.alone_from]
+    for old in deeds.symbols.values:
+        verb = deeds.moved_at(old - 1)
+        first, new = old - 1 if verb else old, old + 1
+        if not (_is_a_mark(deeds, old) and _is_a_mark(deeds, new) and named.isdisjoint((first, old, new))):
+            continue
+        kind = deeds.moves_between(old, new) if _may_be_one_jet(deeds, old, new) else ""
+        if not kind or not deeds.begins_a_clause(first) or (verb and deeds.how(verb, True) is How.PLANNED):
+            continue
+        for circuit, sizes, least in jets:
+            if min(deeds.symbols.values[old], deeds.symbols.values[new]) >= least:
                 grows = kind == deeds.book.words.larger
                 way = next(c for c in Change if (c is sizes.larger_is) is grows)
-                meaning = Meaning("change", circuit.id, way.value)
-                yield Told(Hit(first, new, meaning, ((first, new),)), How.DONE if verb else How.NAMED, False)
+                at = ((first, new),)
+                hit = Hit(first, new, Meaning("change", circuit, way.value), at)
+                yield Told(hit, How.DONE if verb else How.NAMED, False)
+
+
+def _may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
+    before, after = deeds.symbols.values[old], deeds.symbols.values[new]
+    return max(before, after) <= MOST_BETWEEN * min(before, after)
 
 
 def _kind(deeds: Deeds, old: int, new: int) -> str:
     """The way from one number to another; nothing where the new one is none of the same setting."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     sizes = min(before, after) >= LEAST_SIZE
-    if max(before, after) > MOST_BETWEEN * min(before, after) if sizes else not deeds.ends_an_amount(new):
+    if not (_may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)):
         return ""  # a jet of twice the size; "3 shops"
     return deeds.book.moves.of_numbers(before, after, "")
-
-
-def _is_a_change(entry: Entry, kind: str) -> bool:
-    return entry.meaning.kind == "change" and kind in entry.kinds
 
 
 def _number_behind(deeds: Deeds, verb: Hit) -> int | None:
