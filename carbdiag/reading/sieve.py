@@ -87,8 +87,8 @@ class Sieve:
         return bool(word) and word[0].strip(".,;:!?") in behind
 
     def is_a_place(self, hit: Hit) -> bool:
-        """Whether a place is one: "half throttle, pin it" names no "throttle pinned"."""
-        return not self._in_a_compound(hit) and not ends_between(self._post.commas, hit.first, hit.last)
+        """Whether a place is one: "half throttle, pin it" names no "throttle pinned"; "clean until half" is one."""
+        return not self._in_a_compound(hit) and not ends_between(self._post.apart, hit.first, hit.last)
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""

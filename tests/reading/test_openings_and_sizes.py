@@ -29,6 +29,21 @@ def test_good_running_beside_an_opening_is_denied_trouble_there(k: Knowledge, to
 
 
 @pytest.mark.parametrize(
+    ("told", "where"),
+    [
+        ("Runs fine up to half throttle, then it bogs.", {"half", "three_quarter", "full"}),
+        ("It is clean until half and then it bogs.", {"half", "three_quarter", "full"}),
+        ("Pulls fine till a third then bogs.", {"half", "three_quarter"}),
+        ("It revs clean until 3/4 and then it bogs.", {"three_quarter", "full"}),
+        ("It bogs up to half throttle.", {"quarter", "half"}),
+        ("It bogs from a third to three quarters.", {"quarter", "half", "three_quarter"}),
+    ],
+)
+def test_trouble_begins_where_good_running_ends(k: Knowledge, told: str, where: set[str]) -> None:
+    assert [set(f.at) for f in read_text(told, k).findings if f.status is Status.PRESENT] == [where]
+
+
+@pytest.mark.parametrize(
     "told", ["The rest is fine.", "It surges at half. See the video below.", "Above 6000 rpm it misses."]
 )
 def test_no_opening_is_made_up(k: Knowledge, told: str) -> None:
