@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar, cast
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from carbdiag import __version__, quiz_options, schema, tuning_options
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
@@ -35,16 +35,10 @@ from carbdiag.errors import (
     CaseError,
     KnowledgeError,
     OutOfRangeError,
-    Problem,
     ReadingMissingError,
-    nearest,
 )
-from carbdiag.knowledge import (
-    Knowledge,
-    default_folder,
-    load_case,
-    load_worked_cases,
-)
+from carbdiag.field_problems import field_problems, refused_yaml
+from carbdiag.knowledge import Knowledge, default_folder, load_case, load_worked_cases
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
@@ -131,7 +125,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         return BAD_INPUT
     if named == [_STANDARD_INPUT, _STANDARD_INPUT]:
         raise BadInputError(["only one of the case and the text can come from standard input"])
-    case = schema.Case() if chosen.case is None else _case(_read(chosen.case))
+    case = schema.Case() if chosen.case is None else load_case(_read(chosen.case))
     if chosen.text is None:
         _answer(diagnose(case, steps=chosen.steps), chosen)
         return FINE
@@ -170,14 +164,14 @@ def _walk(chosen: argparse.Namespace) -> int:
     from carbdiag.walk_schema import WalkRequest  # noqa: PLC0415
 
     if chosen.json:
-        found = walk(WalkRequest(case=_with_post(_case(_read(chosen.case)), chosen), asks=chosen.asks))
+        found = walk(WalkRequest(case=_with_post(load_case(_read(chosen.case)), chosen), asks=chosen.asks))
         _json(found.model_dump(mode="json", by_alias=True))
         return FINE
     if chosen.case == _STANDARD_INPUT:
         raise BadInputError(["a walk writes its answers into the case file: name one (or give --json for one step)"])
     file = Path(chosen.case)
     text = _read(chosen.case) if file.exists() else ""
-    case = _with_post(_case(text) if text.strip() else schema.Case(), chosen)
+    case = _with_post(load_case(text) if text.strip() else schema.Case(), chosen)
     try:
         if chosen.text is not None:  # in the file before the first question, as every answer is
             write_whole(file, case_text(case, as_json=file.suffix == ".json", heading=heading_of(text)))
@@ -339,85 +333,18 @@ def _read(name: str) -> str:
         raise BadInputError([f"{where}: is not UTF-8 text (byte {error.start})"]) from None
 
 
-def _case(text: str) -> schema.Case:
-    try:
-        return load_case(text)
-    except YamlRefusedError as error:
-        raise _refused_yaml(error) from None
-    except ValidationError as error:
-        raise CaseError(case_problems(error)) from None
-
-
 def _yaml(text: str) -> object:
     try:
         return parse_yaml(text)
     except YamlRefusedError as error:
-        raise _refused_yaml(error) from None
-
-
-def _refused_yaml(error: YamlRefusedError) -> BadInputError:
-    line = f"line {error.line}: " if error.line else ""
-    found = f"; found {error.found}" if error.found else ""
-    return BadInputError([f"{line}{error.rule}{found}"])
+        raise CaseError([refused_yaml(error, "request")]) from None
 
 
 def _valid(data: object, model: type[_Request]) -> _Request:
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise CaseError(case_problems(error, model)) from None
-
-
-def case_problems(error: ValidationError, model: type[BaseModel] = schema.Case) -> tuple[Problem, ...]:
-    """Every field of a case, or other model, that is wrong: what was found, what is allowed, the nearest good value."""
-    return tuple(_problem(cast(dict[str, Any], detail), model) for detail in error.errors(include_url=False))
-
-
-def _problem(detail: dict[str, Any], model: type[BaseModel]) -> Problem:
-    loc, found = detail["loc"], detail["input"]
-    field = _field(loc)[:200] or ("case" if model is schema.Case else "request")
-    value = str(found)[:60] if isinstance(found, str | int | float) else ""
-    got = f", got {value!r}" if value else ""
-    kind = detail["type"]
-    allowed: tuple[str, ...] = ()
-    if kind == "extra_forbidden":
-        value, allowed, message = str(loc[-1]), _fields(loc[:-1], model), "unknown field"
-    elif kind == "missing":
-        value, message = "", "is missing"
-    elif kind in ("enum", "literal_error"):
-        allowed = tuple(re.findall(r"[\w.]+", detail["ctx"]["expected"].replace(" or ", " ")))
-        message = f"unknown value {value!r}"
-    elif kind in ("model_type", "dict_type"):
-        allowed, message = _fields(loc, model), f"must be a set of fields{got}"
-    elif kind == "tuple_type":
-        message = f"must be a list{got}"
-    elif kind == "string_pattern_mismatch":
-        message = f"must be an id of small letters, digits and _{got}"
-    else:
-        message = detail["msg"].removeprefix("Value error, ").replace("Input should be", "must be") + got
-        message = message[:1].lower() + message[1:]
-    return Problem(field, message, value, allowed, nearest(value, allowed) if value else "")
-
-
-def _field(loc: Iterable[int | str]) -> str:
-    return "".join(f"[{s}]" if isinstance(s, int) else f".{s}" for s in loc).strip(".")
-
-
-def _fields(loc: Iterable[int | str], model: type[BaseModel]) -> tuple[str, ...]:
-    """Names of the fields a case, or other model, may have at a place."""
-    for step in loc:
-        if isinstance(step, str) and step in model.model_fields:
-            inside = _models_in(model.model_fields[step].annotation)
-            if not inside:
-                return ()
-            model = inside[0]
-    return tuple(info.alias or name for name, info in model.model_fields.items())
-
-
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [m for a in getattr(annotation, "__args__", ()) for m in _models_in(a)]
+        raise CaseError(field_problems(error.errors(include_url=False), model, "request")) from None
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -31,15 +31,27 @@ class Mistake:
     found: str = ""
     nearest: str = ""
     line: int | None = None
+    allowed: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file
         text = f"{place}: {self.field}: {self.rule}"
         if self.found:
             text += f"; found {self.found}"
-        if self.nearest:
-            text += f"; did you mean {self.nearest}?"
-        return text
+        return text + _what_is_right(text, self.nearest, self.allowed)
+
+
+_MOST_ALLOWED = 12
+
+
+def _what_is_right(text: str, near: str, allowed: tuple[str, ...]) -> str:
+    """The end of a message: the nearest right word and those allowed; a long list only where none of it is near."""
+    out = f"; did you mean {near}?" if near else ""
+    if allowed and (len(allowed) <= _MOST_ALLOWED or not near):
+        more = f" and {len(allowed) - _MOST_ALLOWED} more" if len(allowed) > _MOST_ALLOWED else ""
+        stop = "" if (text + out).endswith(("?", ".")) else "."
+        out += f"{stop} Allowed: {', '.join(allowed[:_MOST_ALLOWED])}{more}."
+    return out
 
 
 class KnowledgeError(CarbdiagError):
@@ -62,17 +74,13 @@ class Problem:
 
     def __str__(self) -> str:
         text = f"{self.field}: {self.message}"
-        if self.nearest:
-            text += f"; did you mean {self.nearest}?"
-        if self.allowed:
-            text += "." if not text.endswith(("?", ".")) else ""
-            shown = ", ".join(self.allowed[:12])
-            more = f" and {len(self.allowed) - 12} more" if len(self.allowed) > 12 else ""
-            text += f" Allowed: {shown}{more}."
-        return text
+        told = {*re.findall(r"[\w.+-]+", self.message), self.field.rpartition(".")[2]}
+        if self.value and self.value not in told:
+            text += f", got {self.value!r}"
+        return text + _what_is_right(text, self.nearest, self.allowed)
 
 
-class CaseError(CarbdiagError):
+class CaseError(CarbdiagError, ValueError):
     """A case cannot be diagnosed as it stands; `problems` lists all that is wrong with it."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:

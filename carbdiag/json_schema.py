@@ -17,7 +17,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode, JsonSchemaV
 from pydantic_core import core_schema
 
 from carbdiag import schema
-from carbdiag.knowledge import record_kinds
+from carbdiag.knowledge_files import record_kinds
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 

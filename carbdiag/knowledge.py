@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import ValidationError
 
 from carbdiag import quiz_records, reading_schema, schema
-from carbdiag.errors import KnowledgeError, Mistake, nearest
+from carbdiag.errors import CaseError, KnowledgeError, Mistake, OutOfRangeError, nearest
+from carbdiag.field_problems import field_problems, refused_yaml
+from carbdiag.knowledge_files import DEMO, WORKED_CASES, Records
+from carbdiag.metering import geometry
 from carbdiag.prepared import Prepared, prepared_for, record_files
-from carbdiag.strict_yaml import YamlRefusedError, line_of, parse_yaml
+from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 R = TypeVar("R", bound=schema.Frozen)
-
-#: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
-WORKED_CASES = "cases"
-DEMO = "demo.yaml"
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +69,9 @@ class Knowledge:
         files = record_files(folder)
         if not files:
             raise KnowledgeError([Mistake(str(folder), "folder", "holds no YAML files")])
+        misnamed = sorted(str(f.relative_to(folder)) for f in folder.rglob("*.yml"))
+        if misnamed:
+            raise KnowledgeError(Mistake(f, "file", "is not read: its name must end in .yaml") for f in misnamed)
         return _assemble(files, prepared_for(folder) if path is None else Prepared({}))
 
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
@@ -88,16 +89,13 @@ def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase
         KnowledgeError: listing every mistake in every file.
     """
     folder = default_folder() if path is None else Path(path)
-    mistakes: list[Mistake] = []
-    records: dict[str, dict[str, schema.Frozen]] = {}
+    read = Records()
     for file in sorted((folder / WORKED_CASES).glob("*.yaml")):
         if file.name != DEMO:
-            name = str(file.relative_to(folder))
-            raw = file.read_bytes()
-            _read_file(name, raw, Prepared({}), WORKED_CASES, schema.WorkedCase, True, records, {}, mistakes)
-    if mistakes:
-        raise KnowledgeError(mistakes)
-    return tuple(cast(Mapping[str, schema.WorkedCase], records.get(WORKED_CASES, {})).values())
+            read.read(str(file.relative_to(folder)), file.read_bytes(), Prepared({}))
+    if read.mistakes:
+        raise KnowledgeError(read.mistakes)
+    return tuple(cast(Mapping[str, schema.WorkedCase], read.by_kind.get(WORKED_CASES, {})).values())
 
 
 def default_folder() -> Path:
@@ -106,93 +104,26 @@ def default_folder() -> Path:
     return packaged if packaged.is_dir() else Path(__file__).parent.parent / "knowledge"
 
 
-# ---------------------------------------------------------------------------------------------------------
-# Reading files
-
-#: Which file or folder holds which kind of record. A folder holds one record or a list a file, as said.
-_LISTS: dict[str, type[schema.Frozen]] = {
-    "sources.yaml": schema.Source,
-    "bands.yaml": schema.Place,
-    "groups.yaml": schema.Group,
-    "cautions.yaml": schema.Caution,
-    "contexts.yaml": schema.Context,
-    "safety.yaml": schema.Hold,
-    "temporary_trials.yaml": schema.TemporaryTrial,
-    "uses.yaml": schema.Use,
-    "tuning_order.yaml": schema.TuningStage,
-    "unsafe_steps.yaml": quiz_records.UnsafeStep,
-    "riders_words.yaml": quiz_records.RidersWords,
-}
-_LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
-    WORKED_CASES: schema.WorkedCase,
-    "findings": schema.Finding,
-    "checks": schema.Check,
-    "actions": schema.Action,
-}
-_RECORD_FOLDERS: dict[str, type[schema.Frozen]] = {
-    "families": schema.Family,
-    "circuits": schema.Circuit,
-    "causes": schema.Cause,
-    "reading": reading_schema.Language,
-}
-_SINGLES: dict[str, type[schema.Frozen]] = {
-    "knowledge.yaml": schema.KnowledgeInfo,
-    "scales.yaml": schema.Scales,
-}
-#: Without it the knowledge makes no quizzes.
-_OPTIONAL_SINGLES: dict[str, type[schema.Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
-
-
-def record_kinds() -> dict[str, tuple[type[schema.Frozen], bool]]:
-    """File or folder name -> (record model, whether a file holds a list); the JSON Schemas follow it."""
-    return {
-        **{name: (model, False) for name, model in {**_SINGLES, **_OPTIONAL_SINGLES, **_RECORD_FOLDERS}.items()},
-        **{name: (model, True) for name, model in {**_LISTS, **_LIST_FOLDERS}.items()},
-    }
-
-
-@dataclass(frozen=True)
-class _Located:
-    """Where a record stands: its file, and its place in a list."""
-
-    file: str
-    index: int | None
-
-    def steps(self, loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
-        """The way to a field of the record from the top of its file."""
-        return loc if self.index is None else (self.index, *loc)
-
-    def field(self, path: str) -> str:
-        head = "" if self.index is None else f"[{self.index}]"
-        return f"{head}.{path}".strip(".") if path else head or "file"
+#: The files that every folder of knowledge must have.
+_NEEDED = ("knowledge.yaml", "scales.yaml")
 
 
 def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
-    mistakes: list[Mistake] = []
-    records: dict[str, dict[str, schema.Frozen]] = {}
-    where: dict[tuple[str, str], _Located] = {}
-    kinds = record_kinds()
+    read = Records()
     for file, raw in files.items():
-        key = file if file in kinds else file.split("/")[0] if "/" in file else file
-        if key not in kinds:
-            mistakes.append(
-                Mistake(file, "file", "unknown file", file, nearest(key, kinds))
-            )
-            continue
-        model, is_list = kinds[key]
-        _read_file(file, raw, ready, key, model, is_list, records, where, mistakes)
-    for name in _SINGLES:
-        if name not in records and not any(m.file == name for m in mistakes):
-            mistakes.append(Mistake(name, "file", "is missing"))
-    if mistakes:
-        raise KnowledgeError(mistakes)
+        read.read(file, raw, ready)
+    for name in _NEEDED:
+        if name not in files:
+            read.mistakes.append(Mistake(name, "file", "is missing"))
+    if read.mistakes:
+        raise KnowledgeError(read.mistakes)
 
     def of(name: str) -> Mapping[str, Any]:
-        return MappingProxyType(records.get(name, {}))
+        return MappingProxyType(read.by_kind.get(name, {}))
 
     knowledge = Knowledge(
-        info=cast(schema.KnowledgeInfo, records["knowledge.yaml"][""]),
-        scales=cast(schema.Scales, records["scales.yaml"][""]),
+        info=cast(schema.KnowledgeInfo, of("knowledge.yaml")[""]),
+        scales=cast(schema.Scales, of("scales.yaml")[""]),
         places=of("bands.yaml"),
         groups=of("groups.yaml"),
         circuits=of("circuits"),
@@ -212,130 +143,30 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
         caution_texts={
             i: schema.CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
-        quiz=cast(quiz_records.QuizRules | None, records.get("quiz.yaml", {}).get("")),
+        quiz=cast(quiz_records.QuizRules | None, of("quiz.yaml").get("")),
         unsafe_steps=of("unsafe_steps.yaml"),
         riders_words=of("riders_words.yaml"),
     )
-    mistakes = list(_cross_check(knowledge, where))
-    if mistakes:
-        raise KnowledgeError(mistakes)
+    _cross_check(knowledge, read)
+    if read.mistakes:
+        raise KnowledgeError(read.mistakes)
     return spell_out(knowledge)
-
-
-def _read_file(
-    file: str,
-    raw: bytes,
-    ready: Prepared,
-    key: str,
-    model: type[schema.Frozen],
-    is_list: bool,
-    records: dict[str, dict[str, schema.Frozen]],
-    where: dict[tuple[str, str], _Located],
-    mistakes: list[Mistake],
-) -> None:
-    try:
-        data = ready.parsed(file, raw)
-    except UnicodeDecodeError:
-        mistakes.append(Mistake(file, "file", "must be UTF-8"))
-        return
-    except YamlRefusedError as error:
-        mistakes.append(Mistake(file, "file", error.rule, error.found, line=error.line))
-        return
-    if is_list and not isinstance(data, list):
-        mistakes.append(Mistake(file, "file", "must be a list of records", type(data).__name__))
-        return
-    kind = records.setdefault(key, {})
-    for index, item in enumerate(cast(list[object], data) if is_list else [data]):
-        place = _Located(file, index if is_list else None)
-        try:
-            record = model.model_validate(item)
-        except ValidationError as error:
-            mistakes.extend(_validation_mistakes(error, place, raw.decode("utf-8"), item))
-            continue
-        identity = getattr(record, "id", "")
-        if identity in kind:
-            mistakes.append(
-                Mistake(file, place.field("id"), "this id is taken already", identity)
-            )
-            continue
-        if key in _RECORD_FOLDERS and Path(file).stem != identity:
-            mistakes.append(
-                Mistake(file, "id", "must equal the file name", identity, Path(file).stem)
-            )
-        kind[identity] = record
-        where[(key, identity)] = place
-
-
-def _validation_mistakes(
-    error: ValidationError, place: _Located, text: str, item: object
-) -> Iterator[Mistake]:
-    for detail in error.errors(include_url=False, include_context=True):
-        path = _path(detail["loc"])
-        rule, near = detail["msg"].removeprefix("Value error, "), ""
-        found = detail.get("input")
-        if detail["type"] == "extra_forbidden":
-            rule = "unknown field"
-            found = str(detail["loc"][-1])
-            near = nearest(found, _fields_at(place, detail["loc"]))
-        elif detail["type"] in ("enum", "literal_error") and isinstance(found, str):
-            near = nearest(found, re.findall(r"'([^']+)'", str(detail.get("ctx", {}).get("expected", ""))))
-        elif detail["type"] == "missing":
-            found = None
-        shown = "" if found is None else (str(found) if isinstance(found, str | int | float) else type(found).__name__)
-        yield Mistake(place.file, place.field(path), rule, shown[:80], near, line_of(text, place.steps(detail["loc"])))
-
-
-def _fields_at(place: _Located, loc: tuple[int | str, ...]) -> list[str]:
-    model, _ = record_kinds()[place.file if place.file in record_kinds() else place.file.split("/")[0]]
-    names: list[str] = []
-    stack: list[Any] = [model]
-    for step in loc[:-1]:
-        if isinstance(step, int):
-            continue
-        if step in getattr(stack[-1], "model_fields", {}):
-            annotation = stack[-1].model_fields[step].annotation
-            inner = [a for a in _flatten(annotation) if hasattr(a, "model_fields")]
-            if inner:
-                stack.append(inner[0])
-    for name, info in getattr(stack[-1], "model_fields", {}).items():
-        names.append(info.alias or name)
-    return names
-
-
-def _flatten(annotation: Any) -> Iterator[Any]:
-    args = getattr(annotation, "__args__", ())
-    if not args:
-        yield annotation
-    for arg in args:
-        yield from _flatten(arg)
-
-
-def _path(loc: Iterable[int | str]) -> str:
-    out = ""
-    for step in loc:
-        out += f"[{step}]" if isinstance(step, int) else f".{step}"
-    return out.strip(".")
 
 
 # ---------------------------------------------------------------------------------------------------------
 # Cross-checks over the whole set
 
 _Known = Callable[[str, str, str, str, Collection[str], str], bool]
+_Emit = Callable[..., None]
 
 
-def _cross_check(  # noqa: PLR0915  one plain list of rules
-    k: Knowledge, where: Mapping[tuple[str, str], _Located]
-) -> Iterator[Mistake]:
-    out: list[Mistake] = []
-
-    def emit(key: str, identity: str, field_path: str, rule: str, found: str, near: str = "") -> None:
-        place = where[(key, identity)]
-        out.append(Mistake(place.file, place.field(field_path), rule, found, near))
+def _cross_check(k: Knowledge, read: Records) -> None:  # noqa: PLR0915  one plain list of rules
+    emit = read.mistake
 
     def known(key: str, identity: str, field_path: str, value: str, allowed: Collection[str], what: str) -> bool:
         if value in allowed:
             return True
-        emit(key, identity, field_path, f"unknown {what}", value, nearest(value, list(allowed)))
+        emit(key, identity, field_path, f"unknown {what}", value, nearest(value, list(allowed)), tuple(allowed))
         return False
 
     for key, kind in (
@@ -427,16 +258,22 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
         for n, moved in enumerate(context.told_by):
             known("contexts.yaml", context.id, f"told_by[{n}]", moved, {**k.circuits, **k.actions}, "setting or repair")
     for circuit in k.circuits.values():
-        for at in circuit.strongest_at:
-            known("circuits", circuit.id, "strongest_at", at, k.places, "place")
+        for n, at in enumerate(circuit.strongest_at):
+            known("circuits", circuit.id, f"strongest_at[{n}]", at, k.places, "place")
+        if circuit.meters_as and circuit.meters_as.dimension:
+            by = circuit.meters_as.dimension
+            known("circuits", circuit.id, "meters_as.dimension", by, geometry.DIMENSIONS, "dimension")
         for way in ("richer", "leaner"):
             known("circuits", circuit.id, f"{way}.action", getattr(circuit, way).action, k.actions, "action")
     for stage in k.tuning_order.values():
-        for c in stage.circuits:
-            known("tuning_order.yaml", stage.id, "circuits", c, k.circuits, "circuit")
+        for n, c in enumerate(stage.circuits):
+            known("tuning_order.yaml", stage.id, f"circuits[{n}]", c, k.circuits, "circuit")
     for family in k.families.values():
-        for c in family.circuits:
-            known("families", family.id, "circuits", c, k.circuits, "circuit")
+        for n, c in enumerate(family.circuits):
+            known("families", family.id, f"circuits[{n}]", c, k.circuits, "circuit")
+        for at in family.air_exponent:
+            known("families", family.id, f"air_exponent.{at}", at, k.places, "place")
+        _check_dimensions(family, known, emit)
         for table in ("shares", "steps"):
             for c, by_place in getattr(family, table).items():
                 known("families", family.id, f"{table}.{c}", c, family.circuits, "circuit of this family")
@@ -460,7 +297,6 @@ def _cross_check(  # noqa: PLR0915  one plain list of rules
     for cause in k.causes.values():
         _check_cause(k, cause, known, emit)
     _check_phrases(k, known)
-    yield from out
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -505,6 +341,19 @@ def nearest_family(k: Knowledge, word: str) -> str:
     """The id of the family whose id, name or other name is most like `word`, or an empty string."""
     names = {n: f.id for f in k.families.values() for n in (f.id, *f.also_called)}
     return names.get(nearest(word, names), "")
+
+
+def _check_dimensions(family: schema.Family, known: _Known, emit: _Emit) -> None:
+    """The dimensions of a family must be those of its kind, and make a carburetor."""
+    if family.geometry is None:
+        return
+    path, given = "geometry.dimensions", family.geometry.dimensions
+    named = [known("families", family.id, f"{path}.{n}", n, geometry.DIMENSIONS, "dimension") for n in given]
+    if all(named):
+        try:
+            geometry.with_parts(geometry.typical(family.geometry.kind), **given)
+        except (OutOfRangeError, CaseError) as error:
+            emit("families", family.id, path, str(error))
 
 
 def _check_quiz(k: Knowledge, known: _Known) -> None:
@@ -583,7 +432,7 @@ def _check_cause(
     k: Knowledge,
     cause: schema.Cause,
     known: _Known,
-    emit: Callable[[str, str, str, str, str], None],
+    emit: _Emit,
 ) -> None:
     identity = cause.id
     known("causes", identity, "group", cause.group, k.groups, "group")
@@ -631,10 +480,11 @@ def load_case(text: str) -> schema.Case:
     """Read a case from JSON or YAML text.
 
     Raises:
-        YamlRefusedError: the text is neither.
-        pydantic.ValidationError: a field is wrong.
+        CaseError: the text is neither, or fields are wrong: all of them, each with what is allowed.
     """
-    return _CASE.validate_python(parse_yaml(text))
-
-
-_CASE: TypeAdapter[schema.Case] = TypeAdapter(schema.Case, config=None)
+    try:
+        return schema.Case.model_validate(parse_yaml(text))
+    except YamlRefusedError as error:
+        raise CaseError([refused_yaml(error, "case")]) from None
+    except ValidationError as error:
+        raise CaseError(field_problems(error.errors(include_url=False), schema.Case, "case")) from None

@@ -20,7 +20,8 @@ from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.answers.translation_marks import old_translations
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
-from carbdiag.knowledge import DEMO, WORKED_CASES, Knowledge, default_folder, load_worked_cases, record_kinds
+from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
+from carbdiag.knowledge_files import DEMO, WORKED_CASES, record_kinds
 from carbdiag.model import Model, compile_model
 from carbdiag.reading.phrasebook import phrase_mistakes
 from carbdiag.scales import probability

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from functools import lru_cache
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -272,6 +273,11 @@ class Scales(Frozen):
             missing = [w.value for w in words if w not in getattr(self, name)]
             if missing:
                 raise ValueError(f"{name} lacks {', '.join(missing)}")
+        for name, ordered in (("probability", ProbabilityWord), ("prior", PriorWord), ("context", ContextWord)):
+            numbers = getattr(self, name)
+            for more, less in pairwise(ordered):
+                if not numbers[more] > numbers[less]:
+                    raise ValueError(f"{name}.{more} must be more than {name}.{less}, which is {numbers[less]:g}")
         return self
 
 
@@ -531,8 +537,15 @@ class Amount(Frozen):
         """
         match = _AMOUNT.match(text)
         if match is None:
-            raise ValueError(f"an amount is like '-25 %' or '+1 step', not {text!r}")
+            raise ValueError("an amount is like '-25 %' or '+1 step'")
+        if match["unit"] == "%" and float(match["size"]) < -100:
+            raise ValueError("an amount takes at most all of the flow (-100 %)")
         return cls(size=float(match["size"]), unit="percent" if match["unit"] == "%" else "steps")
+
+
+def _is_an_amount(text: str) -> str:
+    Amount.parse(text)
+    return text
 
 
 class Shift(Frozen):
@@ -547,7 +560,7 @@ class MixtureEffect(Frozen):
     """How a cause moves the mixture: through a circuit by amounts, or past the metering by a shift."""
 
     circuit: Id | None = None
-    amounts: dict[str, ProbabilityWord] = {}
+    amounts: dict[Annotated[str, AfterValidator(_is_an_amount)], ProbabilityWord] = {}
     shift: Shift | None = None
     sizes: dict[SizeWord, ProbabilityWord] = {}
 
@@ -559,8 +572,6 @@ class MixtureEffect(Frozen):
             raise ValueError("a circuit needs amounts, and no sizes")
         if self.shift is not None and (not self.sizes or self.amounts):
             raise ValueError("a shift needs sizes, and no amounts")
-        for text in self.amounts:
-            Amount.parse(text)
         return self
 
     @property

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any, cast
 
 import yaml
@@ -154,13 +155,19 @@ def _scalar(node: yaml.ScalarNode) -> object:
     return value
 
 
-def line_of(text: str, way: Iterable[int | str]) -> int | None:
-    """Line (from 1) of the deepest node on a way of keys and list indices; only mistakes pay for a second reading."""
+@lru_cache(maxsize=4)
+def _nodes(text: str) -> yaml.Node | None:
+    """The nodes of a text that was read before; kept for the next mistake in the same file."""
     loader = _StrictLoader(text)
     try:
-        node = loader.get_single_node()
+        return loader.get_single_node()
     finally:
         loader.dispose()
+
+
+def line_of(text: str, way: Iterable[int | str]) -> int | None:
+    """Line (from 1) of the deepest node on a way of keys and list indices; only mistakes pay for a second reading."""
+    node = _nodes(text)
     line: int | None = None
     for step in way:
         following = None

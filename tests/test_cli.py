@@ -162,7 +162,7 @@ def test_every_wrong_field_is_listed_with_what_is_allowed_and_the_nearest(
         "findings[0].finding": ["must be an id", "'Big Bog'"],
         "findings[1].finding": ["is missing"],
         "findings[2]": ["must be a set of fields", "Allowed: finding, at, status"],
-        "readings[0].lambda": ["must be less than or equal to 1.8", "'9'"],
+        "readings[0].lambda": ["must be from 0.5 to 1.8", "'9'"],
         "trials[0]": ["one of do (a repair), change (a setting) or tried"],
         "epochs": ["must be a list"],
     }

@@ -150,7 +150,7 @@ REFUSALS = {
     "no number": (("air", "--temperature-c", "warm"), "argument --temperature-c: must be a number, got 'warm'"),
     "not finite": (("air", "--temperature-c", "nan"), "argument --temperature-c: must be a number, got 'nan'"),
     "jets of no numbering": (("sweep", *MACHINE, "--main-jet", "160"), "--main-jet: say how the jets are numbered"),
-    "groove 0": (("sweep", *MACHINE, "--clip-groove", "0"), "--clip-groove: must be greater than or equal to 1"),
+    "groove 0": (("sweep", *MACHINE, "--clip-groove", "0"), "--clip-groove: must be from 1 to 12, got '0'"),
     "groove beyond the needle": (("sweep", *MACHINE, "--clip-groove", "6"), "--clip-groove: clip groove must be"),
     "needle thicker than its jet": (
         ("sweep", *MACHINE, "--needle-straight-mm", "2.8", "--needle-jet-mm", "2.7"),

@@ -11,7 +11,8 @@ from jsonschema import Draft202012Validator
 
 from carbdiag import Diagnosis, diagnose, load_case
 from carbdiag.json_schema import pages, schemas, write
-from carbdiag.knowledge import default_folder, record_kinds
+from carbdiag.knowledge import default_folder
+from carbdiag.knowledge_files import record_kinds
 from carbdiag.strict_yaml import parse_yaml
 
 DOCS = Path(__file__).parent.parent / "docs" / "schema"

@@ -66,6 +66,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
     app.include_router(reading_routes.router)
     app.include_router(quiz_routes.router)
     app.state.quiz_secret = os.environ.get(quiz_routes.SECRET_SETTING, "")
+    app.add_api_route("/", docs_page.lead_to_docs, methods=["GET"], include_in_schema=False)
     app.add_api_route("/docs", docs_page.show_docs, methods=["GET"], include_in_schema=False)
     app.add_middleware(Gate, methods_of=routes.methods_of)
     document: dict[str, Any] = {}

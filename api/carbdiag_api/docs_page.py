@@ -18,6 +18,11 @@ _HEADERS: Final = {
 }
 
 
+async def lead_to_docs() -> Response:
+    """Whoever opens the bare address sees what there is."""
+    return Response(status_code=307, headers={"Location": "docs"})
+
+
 async def show_docs(request: Request) -> Response:
     """The page of this application."""
     return Response("\n".join(_page(request.app.openapi())), headers=_HEADERS, media_type="text/html")

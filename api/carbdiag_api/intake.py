@@ -15,6 +15,7 @@ from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from carbdiag.errors import Problem
+from carbdiag.field_problems import field_problems
 from carbdiag_api.problems import (
     BODY_TOO_LARGE,
     HEADERS_TOO_LARGE,
@@ -23,7 +24,6 @@ from carbdiag_api.problems import (
     TOO_SLOW,
     UNSUPPORTED_MEDIA_TYPE,
     RefusedError,
-    from_pydantic,
     response,
 )
 
@@ -98,7 +98,7 @@ async def read_as(request: Request, model: type[_Model], what: str) -> _Model:
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        found = from_pydantic(error.errors(include_url=False), model)
+        found = field_problems(error.errors(include_url=False), model)
         raise RefusedError(INVALID_INPUT, f"The body is not a {what}.", found) from None
 
 

@@ -6,26 +6,26 @@ and printable, so that no request can make an answer large or impossible to enco
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable, Coroutine, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, get_args
+from typing import Any, Final
 
 from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
+from fastapi.routing import APIRoute
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from carbdiag import CarbdiagError, CaseError, OutOfRangeError
 from carbdiag.errors import Problem, nearest
+from carbdiag.field_problems import field_problems
 
 MEDIA_TYPE: Final = "application/problem+json"
 PATH: Final = "/v1/problems/"
 MOST_PROBLEMS: Final = 20
 MOST_BYTES: Final = 7_500
 _MOST_ALLOWED = 12
-_MOST_VALUE, _MOST_FIELD, _MOST_MESSAGE, _MOST_NAME = 80, 120, 300, 60
+_MOST_VALUE, _MOST_FIELD, _MOST_MESSAGE = 80, 120, 300
 
 
 class ProblemKind(BaseModel):
@@ -267,67 +267,6 @@ def response(
 
 
 # ---------------------------------------------------------------------------------------------------------
-# From what pydantic says
-
-
-def from_pydantic(errors: Iterable[Mapping[str, Any]], model: type[BaseModel] | None = None) -> list[Problem]:
-    """Pydantic's errors as problems; with the model, unknown fields are told what is allowed beside them."""
-    return [_from_pydantic(error, model) for error in errors]
-
-
-def _from_pydantic(error: Mapping[str, Any], model: type[BaseModel] | None) -> Problem:
-    loc: tuple[int | str, ...] = tuple(error["loc"])
-    if loc[:1] in (("query",), ("path",), ("header",)):
-        loc = loc[1:]
-    message = str(error["msg"]).removeprefix("Value error, ")
-    value, allowed = _short(error.get("input")), tuple[str, ...]()
-    if error["type"] == "extra_forbidden":
-        message, value, allowed = "unknown field", str(loc[-1]), _fields_beside(loc, model)
-    elif error["type"] == "missing":
-        message, value = "is missing", ""
-    elif error["type"] in ("enum", "literal_error"):
-        expected = str(error.get("ctx", {}).get("expected", ""))
-        allowed = tuple(re.findall(r"[\w-]+", re.sub(r"\bor\b", " ", expected)))
-        message = "is not one of the words allowed here"
-    return Problem(_path(loc), message, value, allowed, nearest(value[:_MOST_VALUE], allowed))
-
-
-def _short(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str) or (isinstance(value, int | float) and math.isfinite(value)):
-        return str(value)
-    return ""
-
-
-def _path(loc: Iterable[int | str]) -> str:
-    return "".join(f"[{step}]" if isinstance(step, int) else f".{_name(step)}" for step in loc).removeprefix(".")
-
-
-def _name(step: str) -> str:
-    return step if len(step) <= _MOST_NAME else step[: _MOST_NAME - 1] + "…"
-
-
-def _fields_beside(loc: Sequence[int | str], model: type[BaseModel] | None) -> tuple[str, ...]:
-    """Names of the fields that a model has where `loc` ends."""
-    for step in loc[:-1]:
-        if isinstance(step, str) and model is not None:
-            field = model.model_fields.get(step)
-            inner = [] if field is None else list(_models(field.annotation))
-            if not inner:
-                return ()
-            model = inner[0]
-    return () if model is None else tuple(field.alias or name for name, field in model.model_fields.items())
-
-
-def _models(annotation: Any) -> Iterable[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        yield annotation
-    for inner in get_args(annotation):
-        yield from _models(inner)
-
-
-# ---------------------------------------------------------------------------------------------------------
 # What the application does with each error
 
 
@@ -353,14 +292,29 @@ async def answer_out_of_range(request: Request, error: Exception) -> Response:
 async def answer_invalid_parameters(request: Request, error: Exception) -> Response:
     """Parameters that FastAPI refuses."""
     assert isinstance(error, RequestValidationError)
-    return response(INVALID_INPUT, "A parameter cannot be used.", from_pydantic(error.errors()))
+    details = [{**detail, "loc": detail["loc"][1:]} for detail in error.errors()]  # without where it stood: the query
+    return response(INVALID_INPUT, "A parameter cannot be used.", field_problems(details, _parameters(request)))
+
+
+def _parameters(request: Request) -> type[BaseModel] | None:
+    """The model of the parameters that an address takes."""
+    route = request.scope.get("route")
+    models = [p.field_info.annotation for p in route.dependant.query_params] if isinstance(route, APIRoute) else []
+    return next((m for m in models if isinstance(m, type) and issubclass(m, BaseModel)), None)
 
 
 async def answer_http_exception(request: Request, error: Exception) -> Response:
     """What the router itself refuses: unknown paths and methods."""
     assert isinstance(error, HTTPException)
     kind = _BY_STATUS.get(error.status_code, INTERNAL_ERROR if error.status_code >= 500 else NOT_FOUND)
-    return response(kind, kind.remedy, headers=error.headers)
+    found = [_unknown_address(request)] if kind is NOT_FOUND else []
+    return response(kind, kind.remedy, found, headers=error.headers)
+
+
+def _unknown_address(request: Request) -> Problem:
+    addresses = tuple(request.app.openapi()["paths"])
+    asked = request.url.path
+    return Problem("path", "unknown address", asked, addresses, nearest(asked[:_MOST_VALUE], addresses))
 
 
 async def answer_fault(request: Request, error: Exception) -> Response:

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Final, Literal
 
 from fastapi import Request, Response
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic_core import PydanticCustomError
 
 from carbdiag import Diagnosis
 from carbdiag.answers import languages, render
@@ -33,7 +34,7 @@ _NEGOTIATED: Final[dict[str, Markup | None]] = {
 
 def _known(language: str) -> str:
     if language not in languages():
-        raise ValueError(f"must be one of {', '.join(languages())}")
+        raise PydanticCustomError("enum", "unknown language", {"expected": " or ".join(languages())})
     return language
 
 

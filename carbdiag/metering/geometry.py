@@ -255,6 +255,10 @@ TYPICAL: Final[dict[str, Geometry]] = {
 # fmt: on
 
 
+#: The dimensions that a family may state.
+DIMENSIONS: Final = tuple(name for name, *_ in _LIMITS)
+
+
 def typical(kind: str) -> Geometry:
     """The typical Geometry of a kind (id, unitless).
 

@@ -8,6 +8,11 @@ import re
 from tests.api.service import InProcess
 
 
+def test_the_bare_address_leads_to_the_page(service: InProcess) -> None:
+    answer = service.get("/")
+    assert (answer.status, answer.headers["location"]) == (307, "docs")
+
+
 def test_the_page_lists_every_address_and_loads_nothing(service: InProcess) -> None:
     answer = service.get("/docs")
     assert answer.status == 200

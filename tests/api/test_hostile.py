@@ -178,7 +178,7 @@ CORPUS: Final[dict[str, tuple[int, bytes]]] = {
     "tags that are not ASCII": (200, get(b"/v1/knowledge", b"if-none-match: \xff\xfe\r\n")),
     # addresses
     "nothing there": (404, get(b"/nothing")),
-    "the root": (404, get(b"/")),
+    "the root": (307, get(b"/")),
     "a slash too many": (404, get(b"/v1/knowledge/")),
     "two slashes": (404, get(b"//v1/knowledge")),
     "upwards": (404, get(b"/v1/knowledge/causes/../../../etc/passwd")),

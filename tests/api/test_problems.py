@@ -9,7 +9,7 @@ import pytest
 from carbdiag_api import problems, routes
 from carbdiag_api.app import create_app
 
-from carbdiag import Knowledge
+from carbdiag import CaseError, Knowledge, load_case
 from carbdiag.errors import Problem
 from tests.api.service import JSON, Answer, InProcess
 
@@ -89,15 +89,42 @@ def test_a_name_not_found_is_answered_with_the_nearest(
 
 
 @pytest.mark.parametrize(
-    ("address", "field"),
+    ("address", "field", "allowed", "nearest"),
     [
-        ("/v1/bands/round_slide?strokes=3", "strokes"),
-        ("/v1/bands/round_slide?strokes=two", "strokes"),
-        ("/v1/bands/round_slide?stroke=2", "stroke"),
+        ("/v1/bands/round_slide?strokes=3", "strokes", "2", None),
+        ("/v1/bands/round_slide?strokes=two", "strokes", "4", None),
+        ("/v1/bands/round_slide?stroke=2", "stroke", "strokes", "strokes"),
+        ("/v1/diagnoses?format=markdown", "format", "as", "form"),
+        ("/v1/diagnoses?as=pdf", "as", "bbcode", None),
+        ("/v1/diagnoses?language=fr", "language", "es", None),
     ],
 )
-def test_a_wrong_parameter_is_named(service: InProcess, address: str, field: str) -> None:
-    assert [e["field"] for e in refused(service.get(address), 422)] == [field]
+def test_a_wrong_parameter_is_named_with_what_is_allowed(
+    service: InProcess, address: str, field: str, allowed: str, nearest: str | None
+) -> None:
+    answer = service.post(address, {}) if "diagnoses" in address else service.get(address)
+    (entry,) = refused(answer, 422)
+    assert (entry["field"], entry.get("nearest")) == (field, nearest)
+    assert allowed in entry["allowed"]
+
+
+def test_an_address_that_is_none_is_answered_with_the_nearest(service: InProcess) -> None:
+    (entry,) = refused(service.post("/v1/diagnosis", {}), 404)
+    assert (entry["value"], entry["nearest"]) == ("/v1/diagnosis", "/v1/diagnoses")
+    assert "/v1/bands/{family}" in entry["allowed"]
+
+
+def test_the_command_and_the_service_say_the_same_of_a_case(service: InProcess) -> None:
+    case = {
+        "machine": {"elevation_m": 2000, "cylinders": 0, "parts": {"main_jet": 160}},
+        "findings": ["bogs", {"finding": "bogs", "status": "no"}],
+    }
+    with pytest.raises(CaseError) as caught:
+        load_case(json.dumps(case))
+    entries = refused(service.post("/v1/diagnoses", case), 422)
+    assert [(e["field"], e["message"], e.get("value", "")) for e in entries] == [
+        (p.field, p.message, p.value) for p in caught.value.problems
+    ]
 
 
 @pytest.mark.parametrize("steps", ["-1", "21", "", "five", "1e3", "1.5", "99999999999999999999"])

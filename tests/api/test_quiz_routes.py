@@ -111,7 +111,7 @@ def test_without_a_secret_graded_use_is_refused_with_the_setting_named(service: 
     ("address", "body", "field", "says"),
     [
         ("/v1/quizzes", {"blueprint": {"items": 51}}, "blueprint.items", "at most 50"),
-        ("/v1/quizzes", {"blueprint": {"items": 0}}, "blueprint.items", "greater than or equal to 1"),
+        ("/v1/quizzes", {"blueprint": {"items": 0}}, "blueprint.items", "must be from 1 to"),
         ("/v1/quizzes", {"graded": True, "seed": 3}, "", "takes no seed"),
         ("/v1/quizzes", {"blueprint": {"items": 50, "kinds": ["unsafe_step"]}}, "items", "Nearest possible"),
         (

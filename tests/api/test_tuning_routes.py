@@ -93,7 +93,7 @@ REFUSED: dict[str, tuple[str, Any, str, str]] = {
         "/v1/corrections",
         {"machine": MACHINE, "at": "full", "mixture": "rich", "p_lean_full": 1.2},
         "p_lean_full",
-        "less than or equal to 1",
+        "must be from 0 to 1",
     ),
     "mixed numbering": (
         "/v1/sweeps",
@@ -101,7 +101,7 @@ REFUSED: dict[str, tuple[str, Any, str, str]] = {
         "after.parts.main_jet",
         "cannot be compared",
     ),
-    "too many points": ("/v1/sweeps", {"machine": MACHINE, "points": 100_000}, "points", "less than or equal to 201"),
+    "too many points": ("/v1/sweeps", {"machine": MACHINE, "points": 100_000}, "points", "to 201"),
 }
 
 

@@ -131,7 +131,7 @@ def test_a_value_of_the_wrong_type_is_refused_with_field_and_line(copy: Copy) ->
     line = copy.edit(CAUSE, "summary: Invented.", "summary: [Invented]")
     mistake = only(copy)
     assert (mistake.file, mistake.line, mistake.field) == (CAUSE, line, "summary")
-    assert "string" in mistake.rule
+    assert mistake.rule == "must be text"
 
 
 def test_an_unknown_field_is_refused_with_the_nearest(copy: Copy) -> None:
@@ -149,7 +149,7 @@ def test_a_word_off_the_scale_is_refused_with_the_nearest(copy: Copy) -> None:
 
 def test_a_missing_field_is_named(copy: Copy) -> None:
     copy.edit(CAUSE, "verify: it runs\n", "")
-    assert (only(copy).field, only(copy).rule) == ("verify", "Field required")
+    assert (only(copy).field, only(copy).rule) == ("verify", "is missing")
 
 
 def test_a_mistake_in_a_list_says_which_entry(copy: Copy) -> None:
@@ -162,7 +162,7 @@ def test_a_mistake_in_a_list_says_which_entry(copy: Copy) -> None:
 @pytest.mark.parametrize("amount", ["25 %", "-25", "-25 percent", "+1 stp", "one step"])
 def test_an_amount_must_have_a_sign_and_a_unit(copy: Copy, amount: str) -> None:
     copy.edit("causes/low_lean.yaml", '"-1 step"', f'"{amount}"')
-    assert amount in only(copy).rule
+    assert only(copy).found == amount
 
 
 # Names that must meet ------------------------------------------------------------------------------------
@@ -195,10 +195,50 @@ def test_an_id_is_taken_once(copy: Copy) -> None:
     ],
 )
 def test_an_unknown_id_is_named_with_the_nearest(copy: Copy, old: str, new: str, kind: str, near: str) -> None:
-    copy.edit(CAUSE, old, new)
+    line = copy.edit(CAUSE, old, new)
     mistake = only(copy)
-    assert mistake.file == CAUSE
+    assert (mistake.file, mistake.line) == (CAUSE, line)
     assert (mistake.rule, mistake.nearest) == (f"unknown {kind}", near)
+    assert near in mistake.allowed
+    assert str(mistake).startswith(f"{CAUSE}:{line}: ")
+
+
+def test_an_unknown_id_like_no_other_is_told_what_is_allowed(copy: Copy) -> None:
+    copy.edit(CAUSE, "at: [parked]", "at: [half]")
+    assert str(only(copy)).endswith("unknown place of smells; found half. Allowed: parked.")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule"),
+    [
+        ("taper_start: 0.19", "taper_strt: 0.19", "unknown dimension; found taper_strt; did you mean taper_start?"),
+        ("taper_start: 0.19", "taper_start: 19", "taper start must be from 0 to 0.6 of the bore, got 19"),
+        ("air_exponent: {idle: ", "air_exponent: {idel: ", "unknown place; found idel; did you mean idle?"),
+    ],
+)
+def test_a_dimension_that_no_carburetor_has_is_refused_and_never_fails_later(
+    shipped: Copy, old: str, new: str, rule: str
+) -> None:
+    line = shipped.edit("families/flat_slide.yaml", old, new)
+    mistake = only(shipped)
+    assert mistake.line == line
+    assert rule in str(mistake)
+
+
+def test_an_amount_of_more_than_the_whole_flow_is_refused(copy: Copy) -> None:
+    line = copy.edit("causes/low_lean.yaml", '"-1 step"', '"-130 %"')
+    assert (only(copy).line, only(copy).found) == (line, "-130 %")
+    assert "at most all of the flow" in only(copy).rule
+
+
+def test_words_of_a_scale_must_fall(copy: Copy) -> None:
+    copy.edit("scales.yaml", "usually: 0.80", "usually: 0.30")
+    assert only(copy).rule == "probability.usually must be more than probability.often, which is 0.6"
+
+
+def test_a_file_that_would_not_be_read_is_told(copy: Copy) -> None:
+    copy.write("causes/more.yml", "id: more\n")
+    assert str(only(copy)) == "causes/more.yml: file: is not read: its name must end in .yaml"
 
 
 def test_a_check_that_reads_the_mixture_takes_no_line_from_a_cause(copy: Copy) -> None:

@@ -1,0 +1,148 @@
+"""The files of a folder of knowledge as records, each with where it stands, and every mistake found in them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import cast
+
+from pydantic import ValidationError
+
+from carbdiag import quiz_records, reading_schema, schema
+from carbdiag.errors import Mistake, nearest
+from carbdiag.field_problems import field_problems
+from carbdiag.prepared import Prepared
+from carbdiag.strict_yaml import YamlRefusedError, line_of
+
+#: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
+WORKED_CASES = "cases"
+DEMO = "demo.yaml"
+
+#: Which file or folder holds which kind of record. A folder holds one record or a list a file, as said.
+_LISTS: dict[str, type[schema.Frozen]] = {
+    "sources.yaml": schema.Source,
+    "bands.yaml": schema.Place,
+    "groups.yaml": schema.Group,
+    "cautions.yaml": schema.Caution,
+    "contexts.yaml": schema.Context,
+    "safety.yaml": schema.Hold,
+    "temporary_trials.yaml": schema.TemporaryTrial,
+    "uses.yaml": schema.Use,
+    "tuning_order.yaml": schema.TuningStage,
+    "unsafe_steps.yaml": quiz_records.UnsafeStep,
+    "riders_words.yaml": quiz_records.RidersWords,
+}
+_LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
+    WORKED_CASES: schema.WorkedCase,
+    "findings": schema.Finding,
+    "checks": schema.Check,
+    "actions": schema.Action,
+}
+_RECORD_FOLDERS: dict[str, type[schema.Frozen]] = {
+    "families": schema.Family,
+    "circuits": schema.Circuit,
+    "causes": schema.Cause,
+    "reading": reading_schema.Language,
+}
+_SINGLES: dict[str, type[schema.Frozen]] = {
+    "knowledge.yaml": schema.KnowledgeInfo,
+    "scales.yaml": schema.Scales,
+}
+#: Without it the knowledge makes no quizzes.
+_OPTIONAL_SINGLES: dict[str, type[schema.Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
+
+
+def record_kinds() -> dict[str, tuple[type[schema.Frozen], bool]]:
+    """File or folder name -> (record model, whether a file holds a list); the JSON Schemas follow it."""
+    return {
+        **{name: (model, False) for name, model in {**_SINGLES, **_OPTIONAL_SINGLES, **_RECORD_FOLDERS}.items()},
+        **{name: (model, True) for name, model in {**_LISTS, **_LIST_FOLDERS}.items()},
+    }
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where a record stands: its file, and its place in a list."""
+
+    file: str
+    index: int | None
+
+    def field(self, path: str) -> str:
+        head = "" if self.index is None else f"[{self.index}]"
+        return f"{head}.{path}".strip(".") if path else head or "file"
+
+
+@dataclass
+class Records:
+    """Records by kind and id, where each stands, and the mistakes found so far."""
+
+    by_kind: dict[str, dict[str, schema.Frozen]] = field(default_factory=dict)
+    mistakes: list[Mistake] = field(default_factory=list)
+    _places: dict[tuple[str, str], _Place] = field(default_factory=dict)
+    _texts: dict[str, bytes] = field(default_factory=dict)
+
+    def mistake(
+        self,
+        kind: str,
+        identity: str,
+        path: str,
+        rule: str,
+        found: str = "",
+        near: str = "",
+        allowed: tuple[str, ...] = (),
+    ) -> None:
+        """Add a mistake in a field of a record, with its file and line."""
+        place = self._places[kind, identity]
+        self._add(Mistake(place.file, place.field(path), rule, found, near, allowed=allowed))
+
+    def read(self, file: str, raw: bytes, ready: Prepared) -> None:
+        """Add the records of one file; what is wrong with them is added to the mistakes."""
+        kinds = record_kinds()
+        key = file if file in kinds else file.split("/", maxsplit=1)[0]
+        if key not in kinds:
+            self.mistakes.append(Mistake(file, "file", "unknown file", file, nearest(key, kinds)))
+            return
+        model, is_list = kinds[key]
+        self._texts[file] = raw
+        try:
+            data = ready.parsed(file, raw)
+        except UnicodeDecodeError:
+            self.mistakes.append(Mistake(file, "file", "must be UTF-8"))
+            return
+        except YamlRefusedError as error:
+            self.mistakes.append(Mistake(file, "file", error.rule, error.found, line=error.line))
+            return
+        if is_list and not isinstance(data, list):
+            self.mistakes.append(Mistake(file, "file", "must be a list of records", line=1))
+            return
+        for index, item in enumerate(cast(list[object], data) if is_list else [data]):
+            self._take(key, _Place(file, index if is_list else None), item, model)
+
+    def _take(self, key: str, place: _Place, item: object, model: type[schema.Frozen]) -> None:
+        kind = self.by_kind.setdefault(key, {})
+        try:
+            record = model.model_validate(item)
+        except ValidationError as error:
+            for p in field_problems(error.errors(include_url=False), model):
+                self._add(Mistake(place.file, place.field(p.field), p.message, p.value, p.nearest, allowed=p.allowed))
+            return
+        identity = getattr(record, "id", "")
+        if identity in kind:
+            self._add(Mistake(place.file, place.field("id"), "this id is taken already", identity))
+            return
+        if key in _RECORD_FOLDERS and Path(place.file).stem != identity:
+            self._add(Mistake(place.file, "id", "must equal the file name", identity, Path(place.file).stem))
+        kind[identity] = record
+        self._places[key, identity] = place
+
+    def _add(self, mistake: Mistake) -> None:
+        text = self._texts[mistake.file].decode("utf-8")
+        self.mistakes.append(replace(mistake, line=line_of(text, _steps(mistake.field)) or 1))
+
+
+def _steps(path: str) -> Iterator[int | str]:
+    """The way that a path like `[2].shows[0].at` names."""
+    for index, name in re.findall(r"\[(\d+)\]|([^.\[\]]+)", path):
+        yield int(index) if index else name
