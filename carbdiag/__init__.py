@@ -12,26 +12,67 @@ if TYPE_CHECKING:
     from carbdiag.answers import to_bbcode, to_html, to_markdown, to_text
     from carbdiag.band_view import band_table
     from carbdiag.diagnosis import diagnose
-    from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError
+    from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem
     from carbdiag.knowledge import Knowledge, load_case
     from carbdiag.quiz.grading import grade_quiz
     from carbdiag.quiz.making import make_quiz
+    from carbdiag.quiz_schema import AnswerSheet, Blueprint
     from carbdiag.reading import case_of, read_text
     from carbdiag.reading_schema import TextReading
-    from carbdiag.schema import BandTable, Case, Diagnosis
+    from carbdiag.schema import (
+        Air,
+        AirChange,
+        BandTable,
+        Case,
+        CheckResult,
+        ContextReport,
+        Diagnosis,
+        Epoch,
+        FindingReport,
+        FittedParts,
+        Jet,
+        Machine,
+        Trial,
+    )
+    from carbdiag.terms import Certainty, Change, Effect, Status
     from carbdiag.tuning import air_state, correct, resize, sweep
+    from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
+    from carbdiag.walk_schema import StepAnswer, WalkRequest
 
 __version__ = "0.1.0"
 __all__ = [
+    "Air",
+    "AirChange",
+    "AirInput",
+    "AnswerSheet",
     "BandTable",
+    "Blueprint",
     "CarbdiagError",
     "Case",
     "CaseError",
+    "Certainty",
+    "Change",
+    "CheckResult",
+    "ContextReport",
+    "CorrectionRequest",
     "Diagnosis",
+    "Effect",
+    "Epoch",
+    "FindingReport",
+    "FittedParts",
+    "Jet",
     "Knowledge",
     "KnowledgeError",
+    "Machine",
     "OutOfRangeError",
+    "Problem",
+    "ResizeRequest",
+    "Status",
+    "StepAnswer",
+    "SweepRequest",
     "TextReading",
+    "Trial",
+    "WalkRequest",
     "air_state",
     "band_table",
     "case_of",
@@ -53,14 +94,32 @@ _HOME = {
     "answers": ("to_bbcode", "to_html", "to_markdown", "to_text"),
     "band_view": ("band_table",),
     "diagnosis": ("diagnose",),
-    "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError"),
+    "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError", "Problem"),
     "knowledge": ("Knowledge", "load_case"),
     "quiz.grading": ("grade_quiz",),
     "quiz.making": ("make_quiz",),
+    "quiz_schema": ("AnswerSheet", "Blueprint"),
     "reading": ("case_of", "read_text"),
     "reading_schema": ("TextReading",),
-    "schema": ("BandTable", "Case", "Diagnosis"),
+    "schema": (
+        "Air",
+        "AirChange",
+        "BandTable",
+        "Case",
+        "CheckResult",
+        "ContextReport",
+        "Diagnosis",
+        "Epoch",
+        "FindingReport",
+        "FittedParts",
+        "Jet",
+        "Machine",
+        "Trial",
+    ),
+    "terms": ("Certainty", "Change", "Effect", "Status"),
     "tuning": ("air_state", "correct", "resize", "sweep"),
+    "tuning_schema": ("AirInput", "CorrectionRequest", "ResizeRequest", "SweepRequest"),
+    "walk_schema": ("StepAnswer", "WalkRequest"),
 }
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 

@@ -7,7 +7,7 @@ from typing import Literal
 from carbdiag import schema
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
-from carbdiag.knowledge import Knowledge, family_id, nearest_family
+from carbdiag.knowledge import Knowledge, family_id, nearest_family, shipped_knowledge
 from carbdiag.scales import probability
 from carbdiag.terms import LEVELS, Direction
 
@@ -20,19 +20,19 @@ _LEADS = 1.5
 
 
 def band_table(
-    knowledge: Knowledge, family: str, strokes: Literal[2, 4] | None = None
+    family: str, strokes: Literal[2, 4] | None = None, knowledge: Knowledge | None = None
 ) -> schema.BandTable:
     """Compute the view for one family.
 
     Args:
-        knowledge: the records.
-        family: id of a family.
+        family: id of a family, or another name riders have for it.
         strokes: 2 or 4; without it, the first the family knows.
+        knowledge: records of one's own; without it, those that carbdiag ships.
 
     Raises:
         CaseError: the family is not known, or not on that stroke.
     """
-    k = knowledge
+    k = knowledge or shipped_knowledge()
     family = family_id(k, family)
     if family not in k.families:
         near = nearest_family(k, family)

@@ -29,7 +29,7 @@ from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable
 from carbdiag.answers.layout import WIDTH
 from carbdiag.band_view import band_table
 from carbdiag.command_tools import Tools
-from carbdiag.diagnosis import diagnose, shipped_knowledge
+from carbdiag.diagnosis import diagnose
 from carbdiag.errors import (
     CarbdiagError,
     CaseError,
@@ -38,7 +38,7 @@ from carbdiag.errors import (
     ReadingMissingError,
 )
 from carbdiag.field_problems import field_problems, refused_yaml
-from carbdiag.knowledge import Knowledge, default_folder, load_case, load_worked_cases
+from carbdiag.knowledge import Knowledge, default_folder, load_case, load_worked_cases, shipped_knowledge
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 FINE, OUR_FAULT, BAD_INPUT = 0, 1, 2
@@ -202,7 +202,7 @@ def _demo(chosen: argparse.Namespace) -> int:
 
 
 def _bands(chosen: argparse.Namespace) -> int:
-    table = band_table(shipped_knowledge(), chosen.family, chosen.strokes)
+    table = band_table(chosen.family, chosen.strokes)
     if chosen.json:
         _json(table.model_dump(mode="json", by_alias=True))
     else:

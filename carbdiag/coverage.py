@@ -165,7 +165,7 @@ def _chart(k: Knowledge, family: str) -> Share:
     rows = {
         (r.place, r.finding, r.direction)
         for s in strokes
-        for r in band_table(k, family, s).rows
+        for r in band_table(family, s, k).rows
         if r.circuit and r.correction
     }
     wanted = [
@@ -193,7 +193,7 @@ def _named(k: Knowledge, family: str) -> Share:
         for state in model.states:
             if state.cause is not None and state.circuit is not None and state.direction is not None:
                 reach.add((state.circuit, state.direction))
-    rows = {(r.place, r.circuit, r.direction) for r in band_table(k, family).rows}
+    rows = {(r.place, r.circuit, r.direction) for r in band_table(family, knowledge=k).rows}
     missing = tuple(
         f"{circuit} {direction.value} at {place}"
         for place, circuit, direction in sorted(rows)

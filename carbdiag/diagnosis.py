@@ -14,7 +14,7 @@ from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import LeanRisk, correct, reaches_wide_open, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Effect, Level
@@ -48,16 +48,6 @@ def diagnose(
     """
     k = knowledge or shipped_knowledge()
     return _answer(assess(k, case), min(max(steps, 0), 20), sizes)
-
-
-_shipped: list[Knowledge] = []
-
-
-def shipped_knowledge() -> Knowledge:
-    """The knowledge that carbdiag ships, read once in a process; it never changes after that."""
-    if not _shipped:
-        _shipped.append(Knowledge.load())
-    return _shipped[0]
 
 
 _Name = TypeVar("_Name", bound=Hashable)

@@ -8,13 +8,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, Final, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from carbdiag.errors import Problem, nearest
-from carbdiag.strict_yaml import YamlRefusedError
+from carbdiag.errors import Mistake, Problem, nearest
+from carbdiag.strict_yaml import YamlRefusedError, line_of
 
 Way = tuple[int | str, ...]
 
@@ -54,6 +55,21 @@ def path_of(way: Iterable[int | str]) -> str:
     """Steps as a path like `findings[0].at`; a name longer than any of ours is cut."""
     named = (s for s in way if s != "[key]")
     return "".join(f"[{s}]" if isinstance(s, int) else f".{_name(s)}" for s in named).removeprefix(".")
+
+
+def way_of(path: str) -> Iterator[int | str]:
+    """The steps of a path.
+
+    >>> list(way_of("[2].shows[0].at"))
+    [2, 'shows', 0, 'at']
+    """
+    for index, name in re.findall(r"\[(\d+)\]|([^.\[\]]+)", path):
+        yield int(index) if index else name
+
+
+def with_line(mistake: Mistake, text: str) -> Mistake:
+    """The mistake with the line of its field in the text of its file, or of the nearest thing around it."""
+    return mistake if mistake.line else replace(mistake, line=line_of(text, way_of(mistake.field)) or 1)
 
 
 def _name(step: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar, cast
@@ -77,6 +78,12 @@ class Knowledge:
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
         return tuple(self.caution_texts[i] for i in dict.fromkeys(ids))
+
+
+@cache
+def shipped_knowledge() -> Knowledge:
+    """The knowledge that carbdiag ships, read once in a process; it never changes after that."""
+    return Knowledge.load()
 
 
 def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase, ...]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
 
@@ -12,9 +10,9 @@ from pydantic import ValidationError
 
 from carbdiag import quiz_records, reading_schema, schema
 from carbdiag.errors import Mistake, nearest
-from carbdiag.field_problems import field_problems
+from carbdiag.field_problems import field_problems, with_line
 from carbdiag.prepared import Prepared
-from carbdiag.strict_yaml import YamlRefusedError, line_of
+from carbdiag.strict_yaml import YamlRefusedError
 
 #: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
 WORKED_CASES = "cases"
@@ -138,11 +136,5 @@ class Records:
         self._places[key, identity] = place
 
     def _add(self, mistake: Mistake) -> None:
-        text = self._texts[mistake.file].decode("utf-8")
-        self.mistakes.append(replace(mistake, line=line_of(text, _steps(mistake.field)) or 1))
+        self.mistakes.append(with_line(mistake, self._texts[mistake.file].decode("utf-8")))
 
-
-def _steps(path: str) -> Iterator[int | str]:
-    """The way that a path like `[2].shows[0].at` names."""
-    for index, name in re.findall(r"\[(\d+)\]|([^.\[\]]+)", path):
-        yield int(index) if index else name

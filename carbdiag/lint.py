@@ -20,6 +20,7 @@ from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.answers.translation_marks import old_translations
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
+from carbdiag.field_problems import with_line
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.knowledge_files import DEMO, WORKED_CASES, record_kinds
 from carbdiag.model import Model, compile_model
@@ -126,7 +127,8 @@ def lint(folder: Path | None = None) -> LintReport:
         *_misnamed_claims(k, spot),
         *_worked_cases(k, worked, spot),
     ]
-    mistakes += phrase_mistakes(k)
+    mistakes = [with_line(m, texts[m.file]) if m.file in texts else m for m in dict.fromkeys(mistakes)]
+    mistakes += [_of_a_phrase(m, spot) for m in phrase_mistakes(k)]
     warnings += _without_phrases(k, spot)
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     warnings += old_translations(k, where)
@@ -406,6 +408,19 @@ def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
         for outcome in check.outcomes:
             if not check.phrases.get(_COMPLETE_IN, {}).get(outcome):
                 yield spot.mistake("checks", check.id, f"phrases.{_COMPLETE_IN}.{outcome}", rule)
+
+
+#: How a phrase names the kind of record it stands in -> where such records are kept.
+_PHRASE_KINDS: Final = {
+    "finding": "findings", "check": "checks", "action": "actions", "circuit": "circuits", "family": "families",
+    "context": "contexts.yaml", "use": "uses.yaml", "language": "reading",
+}  # fmt: skip
+
+
+def _of_a_phrase(mistake: Mistake, spot: _Spots) -> Mistake:
+    """A broken phrase with the file and line it stands in."""
+    kind, _, identity = mistake.file.partition(" ")
+    return spot.mistake(_PHRASE_KINDS[kind], identity, mistake.field, mistake.rule, mistake.found, words=mistake.found)
 
 
 def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:

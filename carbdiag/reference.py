@@ -63,7 +63,7 @@ def write(docs: Path) -> None:
 
 
 def _band_page(k: Knowledge, family: schema.Family) -> str:
-    tables = [band_table(k, family.id, strokes) for strokes in family.strokes]
+    tables = [band_table(family.id, strokes, k) for strokes in family.strokes]
     lines = [
         _MADE_BY,
         f"# {family.name}: what is in control at each throttle opening",

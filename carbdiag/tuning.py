@@ -13,7 +13,6 @@ from typing import Any, Final, Literal, NamedTuple
 
 from carbdiag import schema
 from carbdiag import tuning_schema as t
-from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
 from carbdiag.family_metering import (
     family_geometry,
@@ -23,7 +22,7 @@ from carbdiag.family_metering import (
     with_added_parts,
     with_other_needle,
 )
-from carbdiag.knowledge import Knowledge, family_id, nearest_family
+from carbdiag.knowledge import Knowledge, family_id, nearest_family, shipped_knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation, sizes
 from carbdiag.metering.added_fuel import squirt_change_percent

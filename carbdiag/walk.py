@@ -5,9 +5,9 @@ from __future__ import annotations
 from carbdiag import schema
 from carbdiag.case_check import check_case
 from carbdiag.casework import Assessment, assess
-from carbdiag.diagnosis import diagnose, shipped_knowledge, with_change_of_mind
+from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.errors import CaseError
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
 from carbdiag.safety import cause_chances, safety_of

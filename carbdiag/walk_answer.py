@@ -9,6 +9,7 @@ from pydantic import ValidationError
 from carbdiag import schema
 from carbdiag.case_check import check_case
 from carbdiag.errors import CaseError, Problem, nearest
+from carbdiag.field_problems import field_problems
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Effect, Status
 from carbdiag.walk_schema import UNKNOWN, StepAnswer
@@ -37,8 +38,8 @@ def with_answer(k: Knowledge, case: schema.Case, answer: StepAnswer) -> schema.C
         unfit = [Problem("answer", f"{p.field}: {p.message}", p.value, p.allowed) for p in error.problems]
         raise CaseError(unfit) from None
     except ValidationError as error:
-        messages = dict.fromkeys(e["msg"].removeprefix("Value error, ") for e in error.errors(include_url=False))
-        raise CaseError(Problem("answer", message) for message in messages) from None
+        unfit = list(field_problems(error.errors(include_url=False), schema.Case))
+        raise CaseError(Problem("answer", message) for message in dict.fromkeys(p.message for p in unfit)) from None
     return new
 
 

@@ -76,7 +76,7 @@ def test_the_circuit_in_control_is_the_published_one(
     k: Knowledge, family: str, place: str, circuit: str, source: str
 ) -> None:
     assert source.partition(":")[0] in k.sources
-    rows = [r for r in band_table(k, family).rows if r.place == place]
+    rows = [r for r in band_table(family, knowledge=k).rows if r.place == place]
     assert rows
     assert {r.circuit for r in rows} == {circuit}
 
@@ -109,7 +109,7 @@ def test_a_vacuum_slide_rises_with_the_air_and_not_with_the_grip(k: Knowledge) -
     assert lifts[0] == pytest.approx(0.33, abs=0.04)
     assert lifts[1] == pytest.approx(0.52, abs=0.04)
     assert lifts[2] > 0.85
-    assert family.opening_means in band_table(k, "constant_velocity").note
+    assert family.opening_means in band_table("constant_velocity", knowledge=k).note
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -192,7 +192,7 @@ def test_a_diaphragm_carburetor_has_no_float_and_a_butterfly_no_slide(k: Knowled
 
 def test_a_band_table_names_no_sign_that_the_family_cannot_show(k: Knowledge) -> None:
     for family in k.families.values():
-        for row in band_table(k, family.id).rows:
+        for row in band_table(family.id, knowledge=k).rows:
             families = k.findings[row.finding].applies.families
             assert not families or family.id in families
 
@@ -234,7 +234,7 @@ def test_a_further_family_of_a_known_kind_needs_no_python(tmp_path: Path) -> Non
     text = "\n".join(line for line in text.split("\n") if not line.startswith("also_called:"))
     (folder / "families" / "twin_choke.yaml").write_text(text, encoding="utf-8")
     k = Knowledge.load(folder)
-    assert {r.circuit for r in band_table(k, "twin_choke").rows if r.place == "full"} == {"main_jet"}
+    assert {r.circuit for r in band_table("twin_choke", knowledge=k).rows if r.place == "full"} == {"main_jet"}
     machine = "machine: {family: twin_choke, strokes: 4}\nfindings: [{finding: bogs, at: full}]"
     assert answer(k, machine).causes
 
@@ -257,7 +257,7 @@ def test_a_riders_word_for_a_family_is_taken(k: Knowledge, word: str, family: st
     rest = ", strokes: 4}\nfindings: [{finding: bogs, at: full}]"
     called, named = (answer(k, f"machine: {{family: {w}{rest}") for w in (word, family))
     assert called.model_dump_json() == named.model_dump_json()
-    assert band_table(k, word) == band_table(k, family)
+    assert band_table(word, knowledge=k) == band_table(family, knowledge=k)
 
 
 @pytest.mark.parametrize(

@@ -15,8 +15,7 @@ import pytest
 
 from carbdiag import schema
 from carbdiag.casework import Assessment, assess
-from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.model import State
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction

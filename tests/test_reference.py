@@ -40,7 +40,7 @@ def test_the_pages_in_docs_are_what_knowledge_gives(fresh: dict[str, str]) -> No
 def test_a_band_page_has_every_row_and_every_caution_of_the_table(k: Knowledge, fresh: dict[str, str]) -> None:
     for family in k.families:
         page = fresh[f"bands/{family}.md"]
-        tables = [band_table(k, family, strokes) for strokes in k.families[family].strokes]
+        tables = [band_table(family, strokes, k) for strokes in k.families[family].strokes]
         if all(table.rows == tables[0].rows for table in tables):
             tables = tables[:1]
         rows = [row for table in tables for row in table.rows]

@@ -20,7 +20,7 @@ import pytest
 from carbdiag import load_case
 from carbdiag.case_file import case_text, heading_of, write_whole
 from carbdiag.cli import main
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.walk_answer import asked_so_far
 
 START = """\

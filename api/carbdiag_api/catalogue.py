@@ -113,4 +113,4 @@ def bands(knowledge: Knowledge, family: str, strokes: Literal[2, 4] | None) -> B
     """
     family = family_id(knowledge, family)
     find(family, knowledge.families, "family", "family")
-    return band_table(knowledge, family, strokes)
+    return band_table(family, strokes, knowledge)

@@ -15,10 +15,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from pydantic import Field, TypeAdapter, ValidationError
+from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
+from carbdiag.field_problems import field_problems, with_line
 from carbdiag.knowledge import Knowledge, default_folder
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
@@ -189,13 +190,16 @@ def _read_templates(folder: Path, code: str, mistakes: list[Mistake]) -> Templat
     try:
         return Templates.model_validate(data)
     except ValidationError as error:
-        mistakes.extend(_refused(error, _name(folder, file)))
+        mistakes.extend(_refused(error, file, _name(folder, file), Templates))
         return None
 
 
-def _refused(error: ValidationError, file: str) -> Iterator[Mistake]:
-    for detail in error.errors(include_url=False, include_input=False):
-        yield Mistake(file, ".".join(map(str, detail["loc"])) or "file", detail["msg"])
+def _refused(
+    error: ValidationError, file: Path, name: str, model: type[BaseModel] | None = None
+) -> Iterator[Mistake]:
+    text = file.read_text(encoding="utf-8")
+    for p in field_problems(error.errors(include_url=False), model, "file"):
+        yield with_line(Mistake(name, p.field, p.message, p.value, p.nearest, allowed=p.allowed), text)
 
 
 _Found = dict[tuple[str, str, str], tuple[Any, str]]
@@ -219,7 +223,7 @@ def record_texts(folder: Path, code: str, mistakes: list[Mistake]) -> _Found:
         try:
             records = _RECORDS.validate_python(data)
         except ValidationError as error:
-            mistakes.extend(_refused(error, name))
+            mistakes.extend(_refused(error, file, name))
             continue
         for identity, fields in records.items():
             for field, value in _flat(fields):

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Final, Literal, NamedTuple
 
-from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem, nearest
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.quiz.bench import Fact
 from carbdiag.quiz.blueprint import rules_of
 from carbdiag.quiz.scenario_items import Walkable

@@ -13,9 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from carbdiag.belief.lattice import Floats
-from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.quiz.blueprint import rules_of
 from carbdiag.quiz.grading import credits_of, sheet_problems
 from carbdiag.quiz_schema import AnswerSheet, ItemStatistics, OptionUse, Quiz, QuizStatistics

@@ -6,9 +6,8 @@ import hashlib
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.model import Strokes
 from carbdiag.quiz.bench import bench
 from carbdiag.quiz.blueprint import Slot, machines, rules_of, slots

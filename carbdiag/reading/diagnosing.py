@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from carbdiag.diagnosis import diagnose, shipped_knowledge
-from carbdiag.knowledge import Knowledge
+from carbdiag.diagnosis import diagnose
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.casing import beside
 from carbdiag.reading.reader import read_text
 from carbdiag.reading_schema import PostedCase, ReadDiagnosis

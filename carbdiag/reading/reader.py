@@ -8,9 +8,8 @@ from collections.abc import Iterable, Iterator
 from carbdiag import reading_schema as out
 from carbdiag import schema
 from carbdiag.band_view import directions
-from carbdiag.diagnosis import shipped_knowledge
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner

@@ -12,8 +12,7 @@ from carbdiag import CaseError, KnowledgeError, diagnose, to_text
 from carbdiag.answers import languages
 from carbdiag.answers.language import answer_language, check_languages, load_language
 from carbdiag.answers.phrases import Phrases
-from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.knowledge import default_folder
+from carbdiag.knowledge import default_folder, shipped_knowledge
 
 SHORT_LIMIT = 90
 
@@ -79,7 +78,7 @@ def test_templates_that_do_not_fit_the_english_ones_are_listed(folder: Path, old
         ("main_jet_too_small: {nome: x}\n", "main_jet_too_small.nome: no answer shows this field; found nome"),
         ("main_jet_too_small: {name: [x]}\n", "main_jet_too_small.name: must be a text, as in English"),
         ("main_jet_too_small: {name: 3}\n", "main_jet_too_small.name: must be a text, or a list of texts"),
-        ("- x\n", "Input should be a valid dictionary"),
+        ("- x\n", "must be a set of fields"),
         ("a: &b c\n", "anchors and aliases are not allowed"),
     ],
 )

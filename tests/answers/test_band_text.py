@@ -8,7 +8,6 @@ from answer_samples import one_line, section
 from carbdiag import BandTable, band_table
 from carbdiag.answers import bands_to_text
 from carbdiag.answers.layout import WIDTH
-from carbdiag.diagnosis import shipped_knowledge
 
 
 @pytest.fixture(
@@ -16,7 +15,7 @@ from carbdiag.diagnosis import shipped_knowledge
 )
 def table(request: pytest.FixtureRequest) -> BandTable:
     family, strokes = request.param.split()
-    return band_table(shipped_knowledge(), family, 2 if strokes == "2" else 4)
+    return band_table(family, 2 if strokes == "2" else 4)
 
 
 def test_every_row_of_a_band_table_stands_under_its_opening(table: BandTable) -> None:

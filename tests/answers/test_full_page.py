@@ -8,7 +8,7 @@ from answer_samples import CASES, by_hand, caution, one_line, section
 from carbdiag import Diagnosis, diagnose, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.schema import Case, HoldNow, Machine, UnlistedBelief
 from carbdiag.terms import Direction
 

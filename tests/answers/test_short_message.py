@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from carbdiag import CaseError, Diagnosis, diagnose, to_text
 from carbdiag.answers import MARKUPS, languages, render, to_document
 from carbdiag.answers.short_message import MOST_CHARACTERS
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.schema import Case, CautionText, FindingReport, Machine, NextStep
 from carbdiag.strict_yaml import parse_yaml
 

@@ -10,8 +10,7 @@ import pytest
 
 from carbdiag import Knowledge
 from carbdiag.answers.translation_marks import old_translations, write_marks
-from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.knowledge import default_folder
+from carbdiag.knowledge import default_folder, shipped_knowledge
 
 K = shipped_knowledge()
 CAUSE = "pilot_passage_blocked"

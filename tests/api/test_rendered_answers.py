@@ -11,7 +11,7 @@ from carbdiag_api.rendered import MEDIA_TYPES, wanted
 from carbdiag import Case, diagnose
 from carbdiag.answers import FORMS, MARKUPS, languages, render
 from carbdiag.answers.rendering import Form, Markup
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from tests.api.service import JSON, InProcess
 
 CASE = {"machine": {"family": "round_slide", "strokes": 2}, "findings": [{"finding": "bogs", "at": "half"}]}

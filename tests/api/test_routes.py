@@ -73,7 +73,7 @@ def test_a_band_table_is_the_one_the_library_computes(service: InProcess, knowle
     for family, record in knowledge.families.items():
         for strokes in record.strokes:
             answer = service.get(f"/v1/bands/{family}?strokes={strokes}")
-            expected = band_table(knowledge, family, strokes).model_dump()
+            expected = band_table(family, strokes, knowledge).model_dump()
             assert BandTable.model_validate_json(answer.body) == BandTable.model_validate(expected)
         assert service.get(f"/v1/bands/{family}").json["strokes"] == record.strokes[0]
 

@@ -10,7 +10,7 @@ import pytest
 
 from carbdiag import Case
 from carbdiag.casework import assess
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.next_step import Outlook, _rows, outlook
 from carbdiag.plan import likeliest
 

@@ -313,9 +313,10 @@ def test_a_file_without_its_schema_line_is_warned_of(shipped: Copy) -> None:
     ],
 )
 def test_a_phrase_that_chance_would_set_off_is_refused(shipped: Copy, phrase: str, rule: str) -> None:
-    shipped.edit("findings/idle.yaml", '"stall slightest provocation"', f'"{phrase}"')
+    line = shipped.edit("findings/idle.yaml", '"stall slightest provocation"', f'"{phrase}"')
     found = [m for m in lint(shipped.folder).mistakes if rule in m.rule]
-    assert [(m.found, m.file) for m in found] == [(phrase, "finding stalls_at_stop")]
+    assert [(m.found, m.file, m.line) for m in found] == [(phrase, "findings/idle.yaml", line)]
+    assert found[0].field == "stalls_at_stop.phrases"
 
 
 @pytest.mark.parametrize("phrase", ["shake", "(shake|shudder)", "[bad] shake idle"])

@@ -83,8 +83,8 @@ def test_a_sound_case_passes(copy: Copy) -> None:
         ("finding: misfires, at: half", "finding: misfire, at: half", "findings[1].finding", "unknown finding"),
         (", {finding: misfires, at: half}", "", "findings", "3 to 7 observations"),
         ("outcome: weak", "outcome: feeble", "checks[0].outcome", "unknown outcome"),
-        ("source: invented", "source: a friend", "source", "invented"),
-        ("  source: invented\n", "", "source", "required"),
+        ("source: invented", "source: a friend", "source", "unknown value"),
+        ("  source: invented\n", "", "source", "is missing"),
         ("leads: spark_weak", "leads: high_lean\n  twin_of: spark_weak", "[0]", "both twin_of and turned_by"),
     ],
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Knowledge, make_quiz
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
 

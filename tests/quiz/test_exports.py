@@ -21,7 +21,7 @@ from lxml import etree
 from markdown_it import MarkdownIt
 
 from carbdiag import Knowledge, make_quiz
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.quiz.exports.aiken import to_aiken
 from carbdiag.quiz.exports.export import FootNotes, one_line, source_line
 from carbdiag.quiz.exports.flash_cards import to_flash_cards

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carbdiag import CaseError, Knowledge, grade_quiz, make_quiz
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.quiz.answer_files import sheets_of_csv
 from carbdiag.quiz.grading import order_credit
 from carbdiag.quiz_schema import AnswerSheet, AtLeast, Blueprint, Quiz

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from carbdiag import case_of, load_case, read_text
 from carbdiag.answers.case_sheet import case_sheet
 from carbdiag.cli import main
-from carbdiag.diagnosis import shipped_knowledge
+from carbdiag.knowledge import shipped_knowledge
 from tests.reading.benchmark_script import benchmark
 
 POST = (

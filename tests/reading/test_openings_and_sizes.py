@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag.diagnosis import shipped_knowledge
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading import case_of, read_text
 from carbdiag.terms import Status
 
