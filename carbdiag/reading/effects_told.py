@@ -22,6 +22,8 @@ class EffectsTold:
     def __init__(self, found: Found, complaints: list[int]) -> None:
         self.found = found
         self.complaints = complaints
+        self.checks = sorted((h for h in found.content if h.meaning.kind == "check"), key=lambda h: h.first)
+        self.check_firsts = [h.first for h in self.checks]
         """Where the signs that show begin, in order."""
 
     def stated(self) -> Iterator[EffectSaid]:
@@ -40,6 +42,8 @@ class EffectsTold:
             if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
                 continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
+                continue
+            if self._of_a_check(hit):
                 continue
             if not sentence.quoted and not asked and not self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
                 yield EffectSaid(hit.first, hit.last, self._effect(hit), hit.meaning.more == "beside")
@@ -104,6 +108,16 @@ class EffectsTold:
             return n > 0 and (n == len(self.complaints) or self.complaints[n] >= sentence.last + PLACE_REACH)
         near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
         return near and not self.found.contrast(last, hit.first)
+
+    def _of_a_check(self, hit: Hit) -> bool:
+        """Whether an effect is only the end of what a check showed: "the screws don't change anything".
+
+        Of a deed listed before the check it tells as well: "new fuel filter, gas cap loose, no change".
+        """
+        n = bisect_right(self.check_firsts, hit.first)
+        told = [c for c in self.checks[max(n - 4, 0) : n] if c.first < hit.first <= c.last]
+        listed = self.found.done_lasts[bisect_left(self.found.done_lasts, self.found.sentence(hit).first) :]
+        return any(not listed or listed[0] > c.first for c in told)
 
     def _only_so(self, hit: Hit) -> bool:
         """Whether an effect only holds at a time or with a thing, and no deed follows: "runs better with choke"."""
