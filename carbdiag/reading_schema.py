@@ -153,6 +153,7 @@ class DeedWords(Frozen):
     directions: dict[Id, Words] = Field(default={}, description="Kinds told by a word behind: which way a screw went.")
     moving: tuple[Id, ...] = Field(default=(), description="Kinds of verb that move a setting.")
     of_turns: tuple[Id, ...] = Field(default=(), description='Directions of a screw: "2 turns out" may be where it is.')
+    tells_effect: Words = Field(default=(), description='Words that begin an effect: "needle up did nothing".')
     turning: tuple[Id, ...] = Field(default=(), description='Verbs that yield to such a direction: "screwed it out".')
     comparative: tuple[Id, ...] = Field(default=(), description='Adjectives only in a compared form: "a richer jet".')
     comparing: str = Field(default="", description="The ending of a compared form.")

@@ -110,6 +110,7 @@ class DeedBook:
         self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
+        self.tells_effect = frozenset(words.tells_effect)
         self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
@@ -407,6 +408,8 @@ class Deeds:
                 continue  # "went bigger on the main": the way it went
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
             owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
+            # "blubbers up top, so I fitted": an "up" before it is no other verb of the part
+            near = near and not (found and self._form(verb) == "bare" != self._form(found[0]))
             if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):
                 break
             if not any(v.first == verb.first for v in found):
@@ -752,6 +755,9 @@ class Deeds:
             high = bisect_left(symbols.starts, way.end) - 1
         else:
             kind, (low, high) = self._pair_beside(item, clause, ends)
+            told = item.last + 1 < ends and self.book.tells_effect & {*self._behind_words(item.last + 1)[:1]}
+            if not kind and (told or item.last + 2 in self.effects):  # "needle up did nothing"
+                kind, high = moves.direction([self._word_at(item.last + 1)]), item.last + 1
         if not kind:
             return
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())

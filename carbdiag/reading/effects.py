@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deeds import How
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.terms import Effect
 
 #: Sentences back from an effect in which the deeds it speaks of may stand.
@@ -103,20 +103,15 @@ def outcomes(
         if event.effect is Effect.OVERSHOT and (last is None or last.kind != "change"):
             continue
         nearest = pending[-1].hit.first if pending else 0
-        helps = event.effect in (Effect.BETTER, Effect.CURED) and last is not None and last.kind == "change"
+        helps = event.effect in (Effect.BETTER, Effect.CURED)
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             between = bisect_right(complaints, nearest) - 1
             if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
                 break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
             nearest = pending[-1].hit.first
             yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
-        while helps and pending and sentence_of[pending[-1].hit.last] == sentence_of[nearest]:
-            # settings moved together the same way helped together; of others, what helped is not said
-            other = pending.pop()
-            if last is not None and (other.hit.meaning.kind, other.hit.meaning.more) == (last.kind, last.more):
-                yield Outcome(other, event.effect, (event.first, event.last), False)
-            else:
-                left.append(other)
+        if helps and last is not None and sentence_of[at] == sentence_of[nearest]:
+            yield from _together(pending, event, last, sentence_of, left)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
     helped = {sentence_of[s.first] for s in said if s.effect in (Effect.CURED, Effect.BETTER)}
     ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
@@ -133,6 +128,18 @@ def outcomes(
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing
+
+
+def _together(
+    pending: deque[Doing], said: Said, helped: Meaning, sentence_of: Sequence[int], left: list[Doing]
+) -> Iterator[Outcome]:
+    """The settings moved the same way in the sentence of one that helped; of others, what helped is not said."""
+    while helped.kind == "change" and pending and sentence_of[pending[-1].hit.last] == sentence_of[said.first]:
+        other = pending.pop()
+        if (other.hit.meaning.kind, other.hit.meaning.more) == (helped.kind, helped.more):
+            yield Outcome(other, said.effect, (said.first, said.last), False)
+        else:
+            left.append(other)
 
 
 def _leads(said: Said, doing: Doing, sentence_of: Sequence[int]) -> bool:

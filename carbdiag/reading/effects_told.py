@@ -24,6 +24,7 @@ class EffectsTold:
         self.complaints = complaints
         self.checks = sorted((h for h in found.content if h.meaning.kind == "check"), key=lambda h: h.first)
         self.check_firsts = [h.first for h in self.checks]
+        self.deed_firsts = sorted(h.first for h in found.content if h.meaning.kind in ("do", "change"))
         """Where the signs that show begin, in order."""
 
     def stated(self) -> Iterator[EffectSaid]:
@@ -116,8 +117,12 @@ class EffectsTold:
         """
         n = bisect_right(self.check_firsts, hit.first)
         told = [c for c in self.checks[max(n - 4, 0) : n] if c.first < hit.first <= c.last]
-        listed = self.found.done_lasts[bisect_left(self.found.done_lasts, self.found.sentence(hit).first) :]
-        return any(not listed or listed[0] > c.first for c in told)
+        return any(self._first_deed(self.found.sentence(c).first, hit.first) > c.first for c in told)
+
+    def _first_deed(self, first: int, last: int) -> int:
+        """Where the first deed from one symbol up to another begins; the other, where there is none."""
+        n = bisect_left(self.deed_firsts, first)
+        return self.deed_firsts[n] if n < len(self.deed_firsts) and self.deed_firsts[n] < last else last
 
     def _only_so(self, hit: Hit) -> bool:
         """Whether an effect only holds at a time or with a thing, and no deed follows: "runs better with choke"."""

@@ -59,8 +59,9 @@ class Found(Post):
         self.others = by_kind.get("fact", [])
         effects = without_decoys(by_kind.get("effect", []), decoys)
         # "dies coming to a stop, pops" tells of no popping that stopped
-        flows = {h for h in effects if h.flows and len(h.parts) > 1}
-        effects = [h for h in effects if h in flows or not ends_between(self.commas, h.first, h.last)]
+        effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
+        # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
+        effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         self.cues = _by_record(longest(by_kind.get("cue", []), by_record=True))
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
