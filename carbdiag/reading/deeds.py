@@ -370,7 +370,9 @@ class Deeds:
         k = bisect_right(self.breaks, item.last)
         ends = min(self.breaks[k] if k < len(self.breaks) else sentence.last, sentence.last, following)
         before = items[n - 1]
-        apart = item.first - before.last - 1 - (1 if item.first - 1 in self.symbols.values else 0)
+        # "up 2 on the main and 1 on the pilot"
+        on = 1 if self._word_at(item.first - 1) in self.book.inside else 0
+        apart = item.first - before.last - 1 - (on + 1 if item.first - 1 - on in self.symbols.values else 0)
         joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
         tail = _WORD.match(self.text[self.symbols.ends[item.last] :].lstrip(" "))
         # "dropped the needle one and the main one"
@@ -764,13 +766,14 @@ class Deeds:
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         how = How.PLANNED if self._is_a_plan(back) else How.NAMED
         for _, entry in self.changes(item, kind):
-            yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
+            hit = Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),))
+            yield Told(hit, how, False, only_before=entry.only_before)
 
     def changes(self, item: _Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
-        """The ways a setting goes when it is moved so."""
+        """The ways a setting goes when it is moved so, and the circumstances that this makes."""
         for part in item.hits:
             entries = self.book.did.get(part.meaning.record, ())
-            yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind == "change")
+            yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind in ("change", "context"))
 
     def _pair_beside(self, item: _Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
         """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main"."""
