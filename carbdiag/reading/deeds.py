@@ -766,14 +766,13 @@ class Deeds:
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         how = How.PLANNED if self._is_a_plan(back) else How.NAMED
         for _, entry in self.changes(item, kind):
-            hit = Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),))
-            yield Told(hit, how, False, only_before=entry.only_before)
+            yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
 
     def changes(self, item: _Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
-        """The ways a setting goes when it is moved so, and the circumstances that this makes."""
+        """The ways a setting goes when it is moved so."""
         for part in item.hits:
             entries = self.book.did.get(part.meaning.record, ())
-            yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind in ("change", "context"))
+            yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind == "change")
 
     def _pair_beside(self, item: _Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
         """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main"."""

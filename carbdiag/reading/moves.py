@@ -36,7 +36,7 @@ class Moves:
         self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
         self._between = frozenset(words.between_amounts)
-        self._both, self._is = frozenset(words.both_ways), frozenset(words.passive)
+        self._both, self._is, self._now = (frozenset(w) for w in (words.both_ways, words.passive, words.now))
         self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
 
@@ -76,8 +76,9 @@ class Moves:
     def behind(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""
         nearest = _TOKEN.search(text, start, end)
-        if nearest is not None and folded(nearest[0]) in self._is:  # "the needle is up a notch"
-            start = nearest.end()
+        said = {folded(m[0]) for m in _TOKEN.finditer(text, start, end)}
+        if nearest is not None and folded(nearest[0]) in self._is and said & self._now:
+            start = nearest.end()  # "the needle is up a notch now"
             nearest = _TOKEN.search(text, start, end)
         if nearest is None or not self._may_stand(folded(nearest[0])):
             return None
