@@ -77,6 +77,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for problem in error.problems:
             _tell(f"{problem}{_where_to_look(problem)}")
         status = BAD_INPUT
+    except KnowledgeError as error:
+        for mistake in error.mistakes:
+            _tell(str(mistake))
+        _tell(f"The knowledge in {default_folder()} cannot be used.")
+        status = BAD_INPUT
     except OutOfRangeError as error:
         _tell(str(error))
         status = BAD_INPUT
@@ -191,7 +196,7 @@ def _with_post(case: schema.Case, chosen: argparse.Namespace) -> schema.Case:
 
 
 def _demo(chosen: argparse.Namespace) -> int:
-    text = (default_folder() / "cases" / "demo.yaml").read_text(encoding="utf-8")
+    text = _read(str(default_folder() / "cases" / "demo.yaml"))
     if chosen.case:
         sys.stdout.write(text)
         return FINE
@@ -458,7 +463,8 @@ def _parser() -> _Parser:
         prog="carbdiag",
         description="From what a carbureted engine does at each throttle opening to likely causes,"
         " the next best check, and a sized correction.",
-        epilog="Exit status: 0 fine, 2 bad input, 1 a fault of carbdiag.",
+        epilog="Exit status: 0 fine, 2 bad input, 1 a fault of carbdiag. CARBDIAG_KNOWLEDGE in the environment names a"
+        " folder of knowledge to use in place of the shipped one.",
         allow_abbrev=False,
     )
     parser.examples = _EXAMPLES

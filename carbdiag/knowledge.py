@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -61,7 +62,7 @@ class Knowledge:
         """Load and cross-check a folder of knowledge.
 
         Args:
-            path: the folder; without it, the knowledge that carbdiag ships.
+            path: the folder; without it, `default_folder`.
 
         Raises:
             KnowledgeError: listing every mistake in every file.
@@ -82,7 +83,7 @@ class Knowledge:
 
 @cache
 def shipped_knowledge() -> Knowledge:
-    """The knowledge that carbdiag ships, read once in a process; it never changes after that."""
+    """The knowledge that carbdiag ships, or of `default_folder`: read once in a process, and never changed."""
     return Knowledge.load()
 
 
@@ -90,7 +91,7 @@ def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase
     """Load the worked cases of a folder of knowledge; whether they fit the rest of it, `carbdiag lint` says.
 
     Args:
-        path: the folder; without it, the knowledge that carbdiag ships.
+        path: the folder; without it, `default_folder`.
 
     Raises:
         KnowledgeError: listing every mistake in every file.
@@ -105,7 +106,17 @@ def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase
     return tuple(cast(Mapping[str, schema.WorkedCase], read.by_kind.get(WORKED_CASES, {})).values())
 
 
+#: The environment variable that names a folder of knowledge to use in place of the shipped one.
+FOLDER_SETTING = "CARBDIAG_KNOWLEDGE"
+
+
 def default_folder() -> Path:
+    """The folder that the environment names in CARBDIAG_KNOWLEDGE, or else the knowledge that carbdiag ships."""
+    named = os.environ.get(FOLDER_SETTING)
+    return Path(named) if named else shipped_folder()
+
+
+def shipped_folder() -> Path:
     """The knowledge shipped with the package, or the checkout's own in an editable install."""
     packaged = Path(__file__).parent / "_knowledge"
     return packaged if packaged.is_dir() else Path(__file__).parent.parent / "knowledge"

@@ -35,7 +35,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        loaded = knowledge or Knowledge.load(os.environ.get("CARBDIAG_KNOWLEDGE"))
+        loaded = knowledge or Knowledge.load()
         diagnose(Case(), loaded)  # builds the tables, so that the first rider does not wait for them
         for language in loaded.reading:
             read_text("", loaded, language)  # and the phrases

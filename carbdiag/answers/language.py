@@ -20,7 +20,7 @@ from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 from carbdiag import schema
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
 from carbdiag.field_problems import field_problems, with_line
-from carbdiag.knowledge import Knowledge, default_folder
+from carbdiag.knowledge import Knowledge, default_folder, shipped_folder
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 ENGLISH: Final = "en"
@@ -119,7 +119,7 @@ def _fill(template: str, values: Mapping[str, object]) -> str:
 
 def languages(folder: Path | None = None) -> tuple[str, ...]:
     """The codes of the languages an answer can be given in, English first."""
-    found = {file.stem for file in _templates_of(folder or default_folder())}
+    found = {file.stem for file in _templates_of(folder or _folder())}
     return tuple(sorted(found, key=lambda code: (code != ENGLISH, code)))
 
 
@@ -134,7 +134,12 @@ def answer_language(code: str) -> AnswerLanguage:
     known = languages()
     if code not in known:
         raise CaseError([Problem("language", f"unknown language {code!r}", code, known, nearest(code, known))])
-    return load_language(default_folder(), code)
+    return load_language(_folder(), code)
+
+
+def _folder() -> Path:
+    """Where the languages of answers stand: with the knowledge, or, where that has none, with the shipped one."""
+    return default_folder() if _templates_of(default_folder()) else shipped_folder()
 
 
 def load_language(folder: Path, code: str) -> AnswerLanguage:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from copies import Copy
 
 from carbdiag import Knowledge, KnowledgeError
+from carbdiag.cli import main
 from carbdiag.errors import Mistake
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 CAUSE = "causes/spark_weak.yaml"
@@ -259,3 +263,34 @@ def test_unknown_names_in_several_files_come_at_once(copy: Copy) -> None:
     copy.edit(CAUSE, "group: spark\n", "group: sparc\n")
     copy.edit("causes/low_lean.yaml", "group: low_lean", "group: low_leen")
     assert {m.file for m in mistakes(copy)} == {CAUSE, "causes/low_lean.yaml"}
+
+
+# A folder of one's own ------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def own(copy: Copy, monkeypatch: pytest.MonkeyPatch) -> Iterator[Copy]:
+    """A folder that the environment names."""
+    monkeypatch.setenv("CARBDIAG_KNOWLEDGE", str(copy.folder))
+    shipped_knowledge.cache_clear()
+    yield copy
+    shipped_knowledge.cache_clear()
+
+
+def test_every_command_uses_the_folder_that_the_environment_names(
+    own: Copy, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copied = own.folder / "case.yml.txt"
+    copied.write_text("machine: {family: toy_slide, strokes: 2}\nfindings: [{finding: misfires}]\n")
+    assert main(["list", "causes"]) == 0
+    assert "spark_weak" in capsys.readouterr().out
+    assert main(["diagnose", str(copied), "--language", "es"]) == 0
+    assert "Causas probables" in capsys.readouterr().out
+
+
+def test_a_broken_folder_is_bad_input_with_every_mistake(own: Copy, capsys: pytest.CaptureFixture[str]) -> None:
+    own.edit(CAUSE, "group: spark\n", "group: sparc\n")
+    assert main(["list", "causes"]) == 2
+    said = capsys.readouterr().err
+    assert f"{CAUSE}:3: group: unknown group" in said
+    assert f"The knowledge in {own.folder} cannot be used." in said
