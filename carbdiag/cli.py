@@ -225,7 +225,8 @@ def _lint(chosen: argparse.Namespace) -> int:
         _json(
             {
                 "mistakes": [dataclasses.asdict(m) for m in report.mistakes],
-                "warnings": [_plain(w) for w in report.warnings],
+                "warnings": [dataclasses.asdict(w) for w in report.warnings],
+                "not_translated": {language.code: language.missing for language in report.translated},
             }
         )
     else:
@@ -368,10 +369,6 @@ def _answer(answer: schema.Diagnosis, chosen: argparse.Namespace) -> None:
 def _json(value: object) -> None:
     # Plain ASCII: no text inside can steer a terminal, and no encoding can break it.
     print(json.dumps(value, indent=2, ensure_ascii=True, default=str))
-
-
-def _plain(value: Any) -> object:
-    return dataclasses.asdict(value) if dataclasses.is_dataclass(value) else str(value)  # type: ignore[arg-type]
 
 
 def _tell(line: str) -> None:

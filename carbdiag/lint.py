@@ -46,6 +46,9 @@ from carbdiag.wording import check_words
 MINIMUMS: Final = {"causes": 80, "findings at places": 120, "checks": 45, "contexts": 15}
 
 
+_MOST_MISSING: Final = 6
+
+
 @dataclass(frozen=True)
 class LintReport:
     """All that was found. Mistakes must be mended; warnings should be looked at."""
@@ -73,8 +76,12 @@ class LintReport:
         for language in self.translated:
             lines.append(
                 f"answers in {language.code}: {language.translated} of {language.total} texts"
-                f" ({100 * language.translated / language.total:.0f} %)"
+                f" ({100 * language.translated // language.total} %)"
             )
+            if language.missing:
+                shown, more = language.missing[:_MOST_MISSING], len(language.missing) - _MOST_MISSING
+                rest = f" and {more} more (all: --json)" if more > 0 else ""
+                lines.append(f"  not translated: {', '.join(shown)}{rest}")
         if self.rivals:
             lines.append("hardest to tell apart:")
             lines += [f"  {rival}" for rival in self.rivals[:5]]
