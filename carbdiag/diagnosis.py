@@ -165,7 +165,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     mixture = _mixture(k, main, now.levels, list(now.lean)) if told else ()
     off = None if area or not told else _off(k, mixture)
     answer, summary = _summary(k, causes, totals, area, off, unexplained, proposed, told)
-    notes = (*a.notices, *_notes(a, causes))
+    notes = (*a.notices, *_notes(a, next(iter(causes), None)))
     return schema.Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
@@ -471,7 +471,7 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
     return (*lines, *(when.get(n, "") + s.text for n, s in enumerate(told)))
 
 
-def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ...]:
+def _notes(a: Assessment, leading: schema.CauseBelief | None) -> tuple[str, ...]:
     k, machine = a.knowledge, a.case.machine
     out = []
     if machine.family == UNKNOWN_FAMILY:
@@ -479,10 +479,10 @@ def _notes(a: Assessment, causes: Iterable[schema.CauseBelief]) -> tuple[str, ..
         for b in a.beliefs:
             weights[b.model.family.name] = weights.get(b.model.family.name, 0.0) + b.weight
         mix = ", ".join(f"{n.lower()} {w:.0%}" for n, w in sorted(weights.items(), key=lambda i: -i[1]))
-        out.append(f"The kind of carburetor is not known; the answer mixes {mix}. Say which it is if you can.")
+        out.append(f"The kind of carburetor is not known; the answer mixes {mix}.")
     if machine.strokes is None:
         out.append("Two-stroke or four-stroke was not said; both were considered.")
-    if any(c.correction.direction for c in causes):
+    if leading is not None and leading.correction.direction:
         stages = " → ".join(s.name.lower() for s in k.tuning_order.values())
         out.append(f"Put things right in this order, one change at a time: {stages}.")
     return tuple(out)

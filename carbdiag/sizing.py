@@ -17,10 +17,7 @@ from carbdiag.terms import Status
 #: The deviation is handed on in cells this wide; finer changes no size.
 _CELL = 0.02
 
-HONESTY = (
-    "Sizes hold to the nearest jet size either way, half a groove, and for a screw the direction only; the next size is"
-    " chosen on the rich side when in doubt."
-)
+HONESTY = "A size to try, not a promise; in doubt the richer one is chosen."
 
 
 def sized_change(
@@ -78,7 +75,11 @@ def _for_new_air(
         proposed=f"main jet {jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})" if jet else None,
         refused=refused,
         side_effects=(),
-        notes=(*(_either_way(case.air, marked, parts) if marked else ()), *moved.warnings, HONESTY),
+        notes=(
+            *(_either_way(case.air, marked, parts) if marked else ()),
+            *moved.warnings,
+            *((HONESTY,) if refused is None else ()),
+        ),
     )
 
 
@@ -170,5 +171,5 @@ def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> sche
         proposed=f"{found.unit} {found.proposed:g}" if show else None,
         refused=found.refused or None,
         side_effects=tuple(side),
-        notes=(*found.notes, HONESTY),
+        notes=(*found.notes, *((HONESTY,) if sized and found.part != "mixture_screw" else ())),
     )

@@ -114,7 +114,8 @@ def _first_step(p: Phrases) -> Iterator[Block]:
     if step.tools:
         yield paragraph(p.say("you_need", tools=p.language.tools(step.tools)))
     yield Listing(tuple(Item(_pair(p.outcome(step, o), p.means(step, o))) for o in step.outcomes))
-    yield paragraph(p.why(step))
+    if step.kind in ("check", "question"):  # elsewhere the outcomes have named the causes
+        yield paragraph(p.why(step))
 
 
 def _pair(name: str, text: str) -> Line:

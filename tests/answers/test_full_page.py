@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from answer_samples import CASES, by_hand, caution, one_line, section
 
-from carbdiag import Diagnosis, diagnose, to_text
+from carbdiag import Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
 from carbdiag.knowledge import shipped_knowledge
@@ -156,7 +156,7 @@ def test_an_unexplained_case_warns_above_the_list_and_names_what_fits_least() ->
 
 
 def test_three_faults_at_once_are_mentioned_only_when_they_matter() -> None:
-    assert "they could hold up to 26% of the belief" in one_line(to_text(by_hand(left_out=0.36)))
+    assert "they would hold 26% of the belief" in one_line(to_text(by_hand(left_out=0.36)))
     assert "Three or more" not in to_text(by_hand(left_out=0.01))
 
 
@@ -223,3 +223,19 @@ def test_a_fault_nobody_wrote_down_is_named_by_where_it_would_sit(where: dict[st
     unlisted = UnlistedBelief.model_validate({"probability": 0.2, **where})
     page = to_text(by_hand().model_copy(update={"unlisted": unlisted}))
     assert f"20% {said}" in one_line(page)
+
+
+def test_the_outcomes_of_a_question_are_not_said_again_below_them() -> None:
+    page = to_text(diagnose(CASES["demo"]))
+    assert "yes: speaks for" in section(page, "How to answer it")
+    assert "It helps to tell" not in page
+
+
+def test_the_order_of_work_is_told_in_spanish_stage_by_stage_and_only_where_a_setting_leads() -> None:
+    d = diagnose(CASES["demo"])
+    assert d.causes[0].correction.direction is not None
+    page = one_line(to_text(d, language="es"))
+    assert "compresión y escape → nivel de combustible → chicler principal → aguja →" in page
+    weak = diagnose(load_case("checks: [{check: spark_test, outcome: none}]\nfindings: [{finding: will_not_start}]"))
+    assert weak.causes[0].correction.direction is None
+    assert "one change at a time" not in "".join(weak.notes)
