@@ -13,7 +13,7 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
-from carbdiag.reading.deeds import How
+from carbdiag.reading.deed_book import How
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.terms import Effect
 

@@ -8,7 +8,8 @@ from itertools import chain
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
-from carbdiag.reading.deeds import Deeds, How, Told
+from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from carbdiag.knowledge import Knowledge
-from carbdiag.reading.deeds import Deeds, How, Told
+from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
 from carbdiag.terms import Change

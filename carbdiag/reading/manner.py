@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
-from carbdiag.reading.deeds import How
+from carbdiag.reading.deed_book import How
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, SUPPOSED_REACH

@@ -13,7 +13,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Final, NamedTuple
 
-from carbdiag.reading.deeds import How
+from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, Said
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.spans import ends_between

@@ -11,7 +11,7 @@ from typing import Any, cast
 
 from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge
-from carbdiag.reading.deeds import DeedBook, Entry
+from carbdiag.reading.deed_book import DeedBook, Entry
 from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from carbdiag import reading_schema as out
 from carbdiag import schema
 from carbdiag.case_check import impossible
-from carbdiag.reading.deeds import How, Told
+from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.effects import Doing
 from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner, Meant

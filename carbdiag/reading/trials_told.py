@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag import reading_schema as out
-from carbdiag.reading.deeds import How
+from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold

@@ -1,0 +1,93 @@
+"""The words of deeds of one language, and what each part's verbs and verdicts mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import Enum
+from typing import NamedTuple
+
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.moves import Moves
+from carbdiag.reading.wordlist import any_of
+from carbdiag.reading_schema import DeedWords
+
+
+class How(Enum):
+    """Whether something told was done."""
+
+    DONE = "done"
+    """Plainly done."""
+    NAMED = "named"
+    """Said in a form that may be advice as well ("clean the carb"): it counts only where its effect is said."""
+    PLANNED = "planned"
+    """A plan, a wish or advice."""
+
+
+class Entry(NamedTuple):
+    """What a verb, or a verdict, together with a part means."""
+
+    kinds: frozenset[str]
+    meaning: Meaning
+    only_before: bool = False
+    """A circumstance that holds only when it came before the trouble."""
+
+
+class Told(NamedTuple):
+    """A deed or a finding of a check, as a hit, and how it was told."""
+
+    hit: Hit
+    how: How
+    before: bool
+    """Whether the post says that it came before the trouble ("since I ...", "and now it ...")."""
+    by_look: bool = False
+    """Told as checked, without a verdict."""
+    in_vain: bool = False
+    """Told as done in vain ("even with a new plug")."""
+    only_before: bool = False
+    """A circumstance, and one only when it came before the trouble."""
+
+
+class DeedBook:
+    """The words of deeds of one language, and what each part's verbs and verdicts mean."""
+
+    def __init__(
+        self,
+        words: DeedWords,
+        numbers: Mapping[str, float],
+        did: dict[str, list[Entry]],
+        found: dict[str, list[Entry]],
+    ) -> None:
+        self.did, self.found, self.words = did, found, words
+        self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
+        self.same_in_past, self.subjects = frozenset(words.same_in_past), frozenset(words.subjects)
+        self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)
+        self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)
+        self.not_mine = frozenset(words.not_mine)
+        self.amounts = frozenset(words.amounts)
+        self.ends_with = frozenset(words.ends_with)
+        self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
+        self.adjectives = frozenset(words.adjectives)
+        self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
+        self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
+        self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
+        self.moves, self.moving = Moves(words, numbers), frozenset(words.moving)
+        self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
+        self.not_across = frozenset(words.not_across)
+        self.asking = frozenset(words.asking)
+        self.plans_bare = frozenset(words.plans_before_bare)
+        self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
+        self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
+        self.may_stand_at = frozenset(words.may_stand_at)
+        self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
+        self.tells_effect = frozenset(words.tells_effect)
+        self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
+        self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
+        self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
+        self.passive = frozenset(words.passive)
+        self.led_by = frozenset(words.led_by)
+        self.off, self.whole, self.tails = frozenset(words.off), frozenset(words.whole), frozenset(words.tails)
+        self.joins = frozenset(words.joins)
+        self.not_verbs = frozenset(words.not_verbs)
+        self.skipped = frozenset(words.skipped)
+        self.before, self.now = frozenset(words.before), frozenset(words.now)
+        self.owners, self.states = frozenset(words.others), frozenset(words.states)

@@ -1,0 +1,169 @@
+"""Whether what a verb says was done: told as done, named, planned, denied, somebody else's, or done before."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import Final
+
+from carbdiag.reading.deed_book import How
+from carbdiag.reading.deed_text import AFTER, BACK, LISTED, LOOK_BACK, WORD, DeedText, Item
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.symbols import BUT
+
+#: Words that count between the verbs of two items of a list.
+_IN_A_LIST: Final = 5
+
+
+class DeedManner(DeedText):
+    """How the verbs of a text are told."""
+
+    def how(self, verb: Hit, leads: bool) -> How:
+        """Whether what a verb says was done, from its form and the words before it; `leads`: its part follows."""
+        key = (verb.first, int(leads))
+        if key not in self._hows:
+            self._hows[key] = self._how(verb, leads)
+        return self._hows[key]
+
+    def _how(self, verb: Hit, leads: bool) -> How:
+        back = [w for w in self._back(verb) if w not in self.book.skipped]
+        form = self._form(verb)
+        if verb.meaning.record in self.book.adjectives:
+            governs = self._verb_before(verb, LISTED)
+            if governs is not None:
+                sought = governs.meaning.record == self.book.words.looking and "for" in back[:1]
+                return How.PLANNED if sought else self.how(governs, True)
+            planned = bool(back) and back[0] in self.book.plans
+            if not planned and back and back[0] in self.book.had:
+                return How.DONE  # "had a new diaphragm last week"
+            if not planned and not self._listed_after_a_plan(verb, back):
+                # "fresh gas" alone may only describe; in a list of deeds, or with an effect, it was done
+                return How.NAMED
+        elif form == "ing":
+            planned = bool(back) and (back[0] in self.book.plans_ing or back[0] in self.book.plans)
+            form = "past"
+        else:
+            planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
+        if planned and {*back[:1]} & self.book.ends_with and self._word(verb).endswith(self.book.words.ending_past):
+            planned = False  # "nothing helped until I replaced the coil"
+        if planned or self._listed_after_a_plan(verb, back):
+            return How.PLANNED
+        # "after a carb rebuild", "had the shop clean it"
+        told = self._word(verb) in self.book.same_in_past and bool(self.book.subjects & {*self._back(verb)[:1]})
+        done = told or form == "past" or not leads or any(w in self.book.had for w in back[:4])
+        return How.DONE if done else How.NAMED
+
+    def _is_a_plan(self, back: list[str]) -> bool:
+        """Whether the words before a form say that it was not done: "should have", "going to"."""
+        n = next((n for n, w in enumerate(back) if w not in self.book.helpers), len(back))
+        if n == len(back):
+            return False
+        if back[n] in self.book.to:
+            made = self.book.had & {*back[n + 2 : n + 5]}  # "paid a guy to"
+            return n + 1 == len(back) or (back[n + 1] not in self.book.done_before_to and not made)
+        return back[n] in self.book.plans
+
+    def _verb_before(self, verb: Hit, reach: int) -> Hit | None:
+        """The verb that ends right before another in its clause."""
+        n = bisect_left(self.verb_firsts, verb.first) - 1
+        near = self.verbs[n] if n >= 0 else None
+        if near is None or not 0 < verb.first - near.last <= reach or self._break(near.last, verb.first):
+            return None
+        return near
+
+    def _listed_after_a_plan(self, verb: Hit, back: list[str]) -> bool:
+        """Whether a verb goes on with a list of plans: "going to clean the carb, replace the plug and ..."."""
+        if back and back[0] not in self.book.joins:
+            return False
+        n = bisect_left(self.verb_firsts, verb.first) - 1
+        if n < 0:
+            return False
+        near = self.verbs[n]
+        same = self.symbols.sentence_of[near.first] == self.symbols.sentence_of[verb.first]
+        if not same or verb.first - near.last > _IN_A_LIST or self._break(near.last, verb.first) >= BUT:
+            return False
+        if near.first in self._planned:
+            return True
+        return self._form(near) == self._form(verb) and self.how(near, True) is How.PLANNED
+
+    def _somebody_elses(self, verb: Hit, item: Item) -> bool:
+        first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
+        between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
+        words = {*WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
+        behind = {*self._behind_words(max(verb.last, item.last))[:3]}
+        if not (self.book.owners_of & words or self.book.not_mine & behind):
+            return bool(self.book.owners & words)
+        start = self.symbols.starts[min(verb.first, item.first)]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        before = {*WORD.findall(self.text[max(sentence.start, start - 2 * BACK) : start].lower())}
+        return bool(self.book.owners & words or self.book.people & before)
+
+    def _before(self, verb: Hit, item: Item) -> bool:
+        """Whether the post says that a deed came before the trouble."""
+        hit = verb if verb.first <= item.first else item.hits[0]
+        if self.book.before & set(self._back(hit)):
+            return True
+        end = self.symbols.ends[max(verb.last, item.last)]
+        after = WORD.findall(self.text[end : end + BACK].lower())[:LOOK_BACK]
+        return bool(self.book.now & set(after))
+
+    def denied(self, verb: Hit) -> bool:
+        n = bisect_left(self.negators, verb.first - 2)
+        at = self.negators[n] if n < len(self.negators) else verb.first
+        same = at < verb.first and self.symbols.sentence_of[at] == self.symbols.sentence_of[verb.first]
+        return same and at not in self.effects and not self._break(at, verb.first)
+
+    def _not_done(self, verb: Hit) -> bool:
+        """Whether the sentence says that its deeds are still to be done: "bought a coil but haven't fitted it"."""
+        n = self.symbols.sentence_of[verb.first]
+        if n not in self._undone:
+            sentence = self.symbols.sentences[n]
+            said = self.text[sentence.start : sentence.end].replace("’", "'")
+            self._undone[n] = self.book.not_done is not None and self.book.not_done.search(said) is not None
+        return self._undone[n]
+
+    def _how_done(self, verb: Hit, item: Item) -> How:
+        """How a deed is told, from what stands before its verb, and before its part where the verb follows."""
+        if self._somebody_elses(verb, item) or self.denied(verb) or self._not_done(verb):
+            return How.PLANNED
+        if verb.first > item.last:
+            back = [w for w in self._back(item.hits[0]) if w not in self.book.skipped]
+            if back and back[0] in self.book.plans:
+                return How.PLANNED
+        return self.how(verb, verb.last < item.first)
+
+    def _how_described(self, adjective: Hit) -> How:
+        """How "a new plug" is told: as the verb before it, otherwise as so."""
+        how = self.how(adjective, True)
+        return How.DONE if how is How.NAMED and self._verb_before(adjective, LISTED) is None else how
+
+    def how_of(self, hit: Hit) -> How:
+        """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
+        looks, acts = hit.meaning.kind == "check", hit.meaning.kind in ("do", "change")
+        inside = bisect_left(self.verb_firsts, hit.first)
+        before = bisect_left(self.verb_firsts, hit.first - LISTED)
+        for verb in (*self.verbs[inside : inside + 4], *self.verbs[before:inside]):
+            if verb.first > (hit.last if acts else hit.first + 1):
+                continue
+            if looks and verb.meaning.record not in (self.book.words.looking, *self.book.adjectives):
+                continue
+            same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
+            if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
+                described = verb.meaning.record in self.book.adjectives
+                return self._how_described(verb) if described else self.how(verb, False)
+        return How.DONE
+
+    def does_in(self, first: int, last: int) -> bool:
+        """Whether a verb told as done, or "new", stands from one symbol up to another, whatever it was done to."""
+        n = bisect_left(self.verb_firsts, first)
+        for verb in self.verbs[n : bisect_left(self.verb_firsts, last)]:
+            word = self._word(verb)
+            past = word.endswith(self.book.words.ending_past) or word in self.book.same_in_past
+            looks = verb.meaning.record == self.book.words.looking
+            done = past and not looks and self.how(verb, True) is not How.PLANNED
+            if done or verb.meaning.record == self.book.words.adjectives[0]:
+                return True
+        return False
+
+    def likened(self, hit: Hit) -> bool:
+        """Whether a hit is only likened to: "as if it got no fuel"."""
+        return bool(self.book.similes & {*self._back(hit)[:AFTER]})

@@ -1,0 +1,165 @@
+"""The verbs, parts and verdicts that stand in a text, where its clauses end, and the words around them."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Container, Sequence
+from typing import Final
+
+from carbdiag.reading.deed_book import DeedBook, How
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.symbols import SymbolText
+
+LISTED: Final = 2
+#: Words after a verb and its part that may say which way.
+AFTER: Final = 4
+#: Characters and words looked back over for "going to", "should have", "since I".
+BACK: Final = 70
+LOOK_BACK: Final = 8
+#: Numbers that tell a change of size.
+PAIR: Final = 2
+WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
+CUT: Final = re.compile(r"[,;:.!?()\n]")
+
+
+class Item:
+    """A part as it stands in a list of parts, and what is said of it."""
+
+    def __init__(self, hits: list[Hit]) -> None:
+        self.hits = hits
+        self.first, self.last = hits[0].first, hits[0].last
+        self.verbs: list[Hit] = []
+        self.before: list[Hit] = []
+        self.behind: list[Hit] = []
+        """The verdicts before and behind it."""
+
+    @property
+    def verdicts(self) -> list[Hit]:
+        return [*self.before, *self.behind]
+
+
+class DeedText:
+    """The words of deeds in one text."""
+
+    def __init__(self, book: DeedBook, text: str, symbols: SymbolText, hits: dict[str, list[Hit]]) -> None:
+        self.book, self.text, self.symbols = book, text, symbols
+        self.breaks = sorted(symbols.breaks)
+        # "no change" is an effect, and nothing was changed in it
+        self.effects = effects = {at for h in hits.get("effect", ()) for at in range(h.first, h.last + 1)}
+        self.verbs, self.parts, self.verdicts = (
+            sorted(
+                (h for h in hits.get(kind, ()) if h.first not in effects),
+                key=lambda h: (h.first, h.last, h.meaning),
+            )
+            for kind in ("verb", "part", "verdict")
+        )
+        self.part_firsts = frozenset(p.first for p in self.parts)
+        self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
+        self.verb_firsts = [v.first for v in self.verbs]
+        # "oiled" and "gapped" are no part
+        deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
+        self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
+        begin = {p.first for p in self.parts}
+        self.parts = [p for p in self.parts if not self._names(p, begin)]
+        parts = (None, *self.parts)
+        self.parts = [p for p, before in zip(self.parts, parts, strict=False) if not self._is_an_amount(p, before)]
+        # the last word of "gave the filter a quick clean" is no verdict on it
+        spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
+        self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in book.not_verbs]
+        self.verdict_firsts = [v.first for v in self.verdicts]
+        self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
+        self.negators: Sequence[int] = ()
+        """Where words of denial stand, in order."""
+        self._planned: set[int] = set()
+        """Where verbs stand that the words before their part make a plan."""
+        self._undone: dict[int, bool] = {}
+        self._backs: dict[int, list[str]] = {}
+        self._hows: dict[tuple[int, int], How] = {}
+        self.named: list[Item] = []
+        """The parts in the order of the text, once it is told what was done to them."""
+
+    def _is_an_amount(self, part: Hit, before: Hit | None) -> bool:
+        """Whether a part only says how far the one before it was moved: "dropped the needle a clip"."""
+        if before is None or part.first != part.last or not 0 < part.first - before.last <= LISTED:
+            return False
+        if self._word(part) not in self.book.amounts or self._break(before.last, part.first):
+            return False
+        counted = part.first - 1 in self.symbols.values
+        return counted or bool(self.book.articles & self._words_between(before.last, part.first))
+
+    def _names(self, part: Hit, begin: Container[int]) -> bool:
+        """Whether a part only names the one right behind it: "the slide vent", "the carb float"."""
+        after = part.last + 1
+        if after not in begin or after in self.symbols.breaks:
+            return False
+        end = self.symbols.ends[part.last]
+        several = self.text.endswith(self.book.words.present_ending, 0, end)
+        return not several and self.text[end : self.symbols.starts[after]] == " "
+
+    def _is_no_deed(self, verb: Hit) -> bool:
+        word = self._word(verb)
+        after = WORD.search(self.text, self.symbols.ends[verb.last])
+        if verb.meaning.record == self.book.words.looking and after and after[0].lower() in self.book.similes:
+            return True  # "it looked like it got air"
+        words = self.book.words
+        if verb.meaning.record in words.comparative:
+            return not word.endswith(words.comparing)
+        ends = word.endswith(words.present_ending) and not word.endswith("ss")
+        part = verb.last + 1
+        governs = part in self.part_firsts and self.book.determiners & self._words_between(verb.last, part)
+        no_verb = word in self.book.not_verbs and verb.first == verb.last and not governs  # "leaning out the low"
+        return no_verb or (ends and verb.meaning.record not in self.book.adjectives)
+
+    def _word(self, hit: Hit) -> str:
+        """The first word of a hit, as written."""
+        return self._word_at(hit.first)
+
+    def _word_at(self, at: int) -> str:
+        return self.text[self.symbols.starts[at] : self.symbols.ends[at]].lower() if at >= 0 else ""
+
+    def _break(self, first: int, last: int) -> int:
+        """The strongest end of a clause after `first`, at or before `last`; 0 for none."""
+        low, high = bisect_right(self.breaks, first), bisect_right(self.breaks, last)
+        return max(map(self.symbols.breaks.__getitem__, self.breaks[low:high])) if low < high else 0
+
+    def _words_between(self, first: int, last: int) -> set[str]:
+        return {*WORD.findall(self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower())}
+
+    def _back(self, hit: Hit) -> list[str]:
+        """The words before a hit in its clause, as written, the nearest first."""
+        known = self._backs.get(hit.first)
+        if known is None:
+            start = self.symbols.starts[hit.first]
+            sentence = self.symbols.sentences[self.symbols.sentence_of[hit.first]]
+            before = CUT.split(self.text[max(sentence.start, start - BACK) : start].lower())[-1]
+            words = WORD.findall(before.replace("\u2019", "'"))
+            known = self._backs[hit.first] = words[: -LOOK_BACK - 1 : -1]
+        return known
+
+    def _form(self, verb: Hit) -> str:
+        word = self._word(verb)
+        if word in self.book.bare:
+            return "bare"
+        return "ing" if word.endswith(self.book.words.ending_ing) else "past"
+
+    def begins_a_clause(self, at: int) -> bool:
+        """Whether a symbol is the first of its clause."""
+        return at == self.symbols.sentences[self.symbols.sentence_of[at]].first or at in self.symbols.breaks
+
+    def _effect_at(self, at: int) -> bool:
+        return at in self.effects
+
+    def _behind_words(self, last: int) -> list[str]:
+        """The words right behind a symbol, in its clause."""
+        end = self.symbols.ends[last]
+        return WORD.findall(CUT.split(self.text[end : end + BACK].lower())[0])[:AFTER]
+
+    def _after(self, verb: Hit, item: Item) -> set[str]:
+        """The words right behind a verb and its part, in their clause."""
+        last = max(verb.last, item.last)
+        end, n = self.symbols.ends[last], bisect_right(self.breaks, last)
+        ends = self.breaks[n] if n < len(self.breaks) else len(self.symbols.starts)
+        clause = self.symbols.starts[ends] if ends < len(self.symbols.starts) else end + BACK
+        until = min(clause, end + BACK)
+        return {*WORD.findall(CUT.split(self.text[end:until].lower())[0])[:AFTER]}
