@@ -11,7 +11,7 @@ from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import NEAR, NEXT_TO
 from carbdiag.reading.spans import ends_between, furthest
-from carbdiag.reading.symbols import BUT
+from carbdiag.reading.symbols import BUT, COMMA
 
 #: Parts of a sign that is told as a part of the machine and how it is.
 _PART_AND_STATE = 2
@@ -160,8 +160,11 @@ class Sieve:
         """Hits that tell a number, as the outcome it makes, or not at all."""
         for hit in hits:
             measured = self._k.checks[hit.meaning.record].measured
+            values, breaks = self._post.symbols.values, self._post.symbols.breaks
             end = min(hit.last + 1 + _MORE_NUMBERS, self._post.sentence(hit).last)
-            numbers = [self._post.symbols.values[i] for i in range(hit.first, end) if i in self._post.symbols.values]
+            # "compression 150, 60 on the right" goes on, "compression 150, jets 160 and 48" does not
+            end = next((i for i in range(hit.last + 1, end) if breaks.get(i, 0) >= COMMA and i not in values), end)
+            numbers = [values[i] for i in range(hit.first, end) if i in values]
             for outcome, span in measured.outcomes.items() if measured else ():
                 # of several cylinders one bad number makes the outcome that is listed first
                 if any(span.at_least <= n <= span.at_most for n in numbers):

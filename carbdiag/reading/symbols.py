@@ -164,8 +164,10 @@ class _Run:
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
                 self.close(end)
-        elif kind == "soft":
-            self.break_(COMMA)
+        elif kind == "soft" and not (
+            piece == ":" and self._text[start - 1 : start].isdigit() and self._text[end : end + 1].isdigit()
+        ):
+            self.break_(COMMA)  # "32:1" is no two clauses
 
     def _line(self, quoted: bool, at: int) -> None:
         self._line_quoted = quoted

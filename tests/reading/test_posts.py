@@ -69,6 +69,8 @@ def test_half_choke_is_no_throttle_opening(k: Knowledge) -> None:
         ("Compression is 150 psi.", "normal"),
         ("Compression 130/128.", "normal"),
         ("Compression is 120 and 60 psi.", "low"),  # one bad cylinder is enough
+        ("Compression 150 on the left, 60 on the right.", "low"),
+        ("Compression 150, jets 160 and 48.", "normal"),
         ("Compression is 100 psi.", None),  # the book of the machine must say
         ("Compression is 9.5:1 on this engine.", None),
     ],
