@@ -25,9 +25,11 @@ from carbdiag.plan import likeliest, plan
 from carbdiag.safety import cause_chances, safety_of
 
 try:
+    from benchmarks.goals import Goal, goals_section, tell, world_name
     from benchmarks.simulated_ways import ASKS, SEED, answered, knowledge, world
     from benchmarks.simulated_world import MACHINES, Rider, World
 except ModuleNotFoundError:  # run as a script
+    from goals import Goal, goals_section, tell, world_name
     from simulated_ways import ASKS, SEED, answered, knowledge, world
     from simulated_world import MACHINES, Rider, World
 
@@ -220,20 +222,16 @@ def share(flags: Sequence[bool]) -> str:
     return f"{p:.1%} ± {math.sqrt(p * (1 - p) / max(len(flags), 1)):.1%}"
 
 
-def goals(m: Measured) -> Iterator[tuple[str, str, bool]]:
+def goals(m: Measured) -> Iterator[Goal]:
     """Every goal that was set: what, what was measured, and whether it is met."""
     for off, limit in GOALS.items():
         asked = [b.asked for b in m.believed[off]]
         e = calibration_error(asked)
         measured = f"{e:.3f} (by chance {error_by_chance(asked):.3f})"
-        yield f"calibration error after ten asks, {_off(off)}: at most {limit:g}", measured, e <= limit
+        yield Goal(f"calibration error after ten asks, {world_name(off)}: at most {limit:g}", measured, e <= limit)
     wrong = [w.asked > CONFIDENT for w in m.without]
     what = "confident (over 60 %) wrong answers on causes taken out, after ten asks: at most 8 %"
-    yield what, share(wrong), mean([float(w) for w in wrong]) <= 0.08
-
-
-def _off(off: float) -> str:
-    return "matched" if off == 1 else f"×{off:g}"
+    yield Goal(what, share(wrong), mean([float(w) for w in wrong]) <= 0.08)
 
 
 def _accuracy_table(m: Measured) -> Iterator[str]:
@@ -247,7 +245,7 @@ def _accuracy_table(m: Measured) -> Iterator[str]:
             right, said = mean([float(g.right) for g in guesses]), mean([g.top for g in guesses])
             loss = mean([-math.log(max(g.of_truth, 1e-4)) for g in guesses])
             yield (
-                f"| {_off(off)} | {when} | {right:.1%} | {said:.1%} | {calibration_error(guesses):.3f} |"
+                f"| {world_name(off)} | {when} | {right:.1%} | {said:.1%} | {calibration_error(guesses):.3f} |"
                 f" {error_by_chance(guesses):.3f} | {mean([g.brier for g in guesses]):.3f} | {loss:.2f} |"
             )
 
@@ -258,7 +256,7 @@ def _reliability_table(m: Measured) -> Iterator[str]:
     for off, riders in m.believed.items():
         for when, guesses in (("as told", [b.told for b in riders]), ("after ten asks", [b.asked for b in riders])):
             for said, was, n in reliability(guesses):
-                yield f"| {_off(off)} | {when} | {said:.0%} | {was:.0%} | {n} |"
+                yield f"| {world_name(off)} | {when} | {said:.0%} | {was:.0%} | {n} |"
 
 
 def page(m: Measured) -> str:
@@ -288,12 +286,7 @@ def page(m: Measured) -> str:
         " tenths of what was said; *by chance* is what as many answers would show if each were so just as often as it"
         " says.",
         "",
-        "## The goals, met or not",
-        "",
-        "| goal | measured | met |",
-        "|---|---|---|",
-        *(f"| {goal} | {measured} | {'yes' if met else '**no**'} |" for goal, measured, met in goals(m)),
-        "",
+        *goals_section(goals(m)),
         "## Accuracy and calibration",
         "",
         *_accuracy_table(m),
@@ -330,7 +323,7 @@ def draw(measured: Measured, file: Path) -> None:
     axes.text(0.13, 0.075, "said = was so", rotation=38, color="0.4")
     for (off, outcomes), marker, style in zip(measured.believed.items(), "os", ("-", "--"), strict=True):
         rows = reliability([o.asked for o in outcomes])
-        label = "matched" if off == 1 else f"likelihoods off by up to {_off(off)}"
+        label = world_name(off) if off == 1 else f"likelihoods off by up to {world_name(off)}"
         axes.plot([r[0] for r in rows], [r[1] for r in rows], style, marker=marker, color="black", markersize=7,
                   markerfacecolor="white", label=label)  # fmt: skip
         for said, was, n in rows:
@@ -358,8 +351,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options.out.mkdir(parents=True, exist_ok=True)
     (options.out / "calibration.md").write_text(page(measured), encoding="utf-8")
     draw(measured, options.out / "calibration.svg")
-    for goal, what, met in goals(measured):
-        print(f"{'met    ' if met else 'NOT met'}  {what:>24}  {goal}")
+    tell(goals(measured))
 
 
 if __name__ == "__main__":

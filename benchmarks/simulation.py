@@ -16,10 +16,12 @@ from pathlib import Path
 
 try:
     from benchmarks.calibration import error_of_mean, mean
+    from benchmarks.goals import Goal, goals_section, tell, world_name
     from benchmarks.reported_walks import replay_all, summary, table
     from benchmarks.simulated_ways import ORDERS, WAYS, Ended, curable_rider, knowledge, play
 except ModuleNotFoundError:  # run as a script
     from calibration import error_of_mean, mean
+    from goals import Goal, goals_section, tell, world_name
     from reported_walks import replay_all, summary, table
     from simulated_ways import ORDERS, WAYS, Ended, curable_rider, knowledge, play
 
@@ -110,16 +112,12 @@ def _stopping(ends: Sequence[Ended]) -> str:
     return f"{mean(minutes):.0f} ± {error_of_mean(minutes):.0f} ({at_home:.0%})"
 
 
-def _off(off: float) -> str:
-    return "matched" if off == 1 else f"×{off:g}"
-
-
 WALK, FREE, INTERVIEW = "this walk, ten asks", "this walk, any number of asks", "fixed interview of ten, then repairs"
 ORACLE = "knowing the cause"
 FIXED = (*(f"checklist: {name}" for name in ORDERS), "prior order")
 
 
-def goals(study: Study) -> Iterator[tuple[str, str, bool]]:
+def goals(study: Study) -> Iterator[Goal]:
     """Every goal that was set: what, what was measured, and whether it is met."""
     at_hand = [off for off in OFF if off <= 2]
     for off in at_hand:
@@ -127,21 +125,22 @@ def goals(study: Study) -> Iterator[tuple[str, str, bool]]:
         limit = 0.8 if off == 1 else 1.0
         bound, _ = _ratio(study, off, ORACLE, INTERVIEW)
         what = (
-            f"ten asks: minutes of a fixed interview of ten, {_off(off)} (knowing the cause {bound:.2f}): at most"
+            f"ten asks: minutes of a fixed interview of ten, {world_name(off)} (knowing the cause {bound:.2f}): at most"
             f" {limit:g} of them"
         )
-        yield what, f"{r:.2f} ± {e:.2f}", r <= limit
+        yield Goal(what, f"{r:.2f} ± {e:.2f}", r <= limit)
     for off in at_hand:
         best = min((n for n in FIXED if n != "prior order"), key=lambda n: _mean_minutes(study, off, n))
         r, e = _ratio(study, off, WALK, best)
-        yield (f"ten asks: minutes of the better checklist, {_off(off)}: at most 0.5", f"{r:.2f} ± {e:.2f}", r <= 0.5)
+        what = f"ten asks: minutes of the better checklist, {world_name(off)}: at most 0.5"
+        yield Goal(what, f"{r:.2f} ± {e:.2f}", r <= 0.5)
         c, d = _cured(study, off, WALK), max(_cured(study, off, n) for n in (INTERVIEW, best))
-        yield (f"… at an equal or better cure rate, {_off(off)}", f"{c:.0%} beside {d:.0%}", c >= d)
+        yield Goal(f"… at an equal or better cure rate, {world_name(off)}", f"{c:.0%} beside {d:.0%}", c >= d)
     best = min(FIXED, key=lambda n: _mean_minutes(study, 1.0, n))
     r, e = _ratio(study, 1.0, FREE, best)
     bound, _ = _ratio(study, 1.0, ORACLE, best)
     what = f"any number of asks: minutes of the best fixed order ({best}; knowing the cause {bound:.2f}): at most 0.2"
-    yield what, f"{r:.2f} ± {e:.2f}", r <= 0.2
+    yield Goal(what, f"{r:.2f} ± {e:.2f}", r <= 0.2)
 
 
 def page(study: Study, replayed: str) -> str:
@@ -173,16 +172,11 @@ def page(study: Study, replayed: str) -> str:
         " scales' `workshop_minutes`). The walk says so when a workshop becomes the cheaper way; the last column of the"
         " tables is for riders who then go there, all others work on through what is left.",
         "",
-        "## The goals, met or not",
-        "",
-        "| goal | measured | met |",
-        "|---|---|---|",
-        *(f"| {goal} | {measured} | {'yes' if met else '**no**'} |" for goal, measured, met in goals(study)),
-        "",
+        *goals_section(goals(study)),
         *_EXPLAINED,
     ]
     for off in OFF:
-        lines += [f"## Steps and minutes to the cure: {_off(off)}", "", *_minutes_table(study, off), ""]
+        lines += [f"## Steps and minutes to the cure: {world_name(off)}", "", *_minutes_table(study, off), ""]
     lines += [
         replayed,
     ]
@@ -231,8 +225,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     text = "\n".join(["## Reported cases, result by result", "", *_REPLAY, *table(replayed), "", summary(replayed)])
     options.out.mkdir(parents=True, exist_ok=True)
     (options.out / "simulation.md").write_text(page(study, text), encoding="utf-8")
-    for goal, measured, met in goals(study):
-        print(f"{'met    ' if met else 'NOT met'}  {measured:>14}  {goal}")
+    tell(goals(study))
 
 
 _REPLAY = (
