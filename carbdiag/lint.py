@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final, cast
+from typing import Final, cast, get_args
 
 import numpy as np
 
@@ -138,6 +138,7 @@ def lint(folder: Path | None = None) -> LintReport:
     mistakes += [_of_a_phrase(m, spot) for m in phrase_mistakes(k)]
     warnings += _without_phrases(k, spot)
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
+    warnings += _occasions_without_caution(k)
     warnings += old_translations(k, where)
     nearest = tuple(nearest_rivals(ranked))
     return LintReport(
@@ -442,6 +443,7 @@ def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
         for record in records.values()
         for c in record.cautions
     }
+    given |= {c.id for c in k.cautions.values() if c.sizing}
     for caution in k.cautions.values():
         if caution.id not in given:
             yield spot.mistake("cautions.yaml", caution.id, "id", "no record gives this caution")
@@ -471,6 +473,14 @@ def _published(k: Knowledge) -> tuple[tuple[str, int, int], ...]:
         published = any(k.sources[c.source].kind == "published" for c in record.sources)
         by_kind.setdefault(record.kind, []).append(published)
     return tuple((kind, sum(published), len(published)) for kind, published in by_kind.items())
+
+
+def _occasions_without_caution(k: Knowledge) -> Iterator[Mistake]:
+    """Dangers of a size that no caution speaks of."""
+    told = {occasion for c in k.cautions.values() for occasion in c.sizing}
+    for occasion in get_args(schema.SizingOccasion):
+        if occasion not in told:
+            yield Mistake("cautions.yaml", "sizing", f"no caution is given when parts are sized: {occasion}")
 
 
 def _uncited(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:

@@ -312,6 +312,10 @@ class Group(Frozen):
     )
 
 
+#: When the commands that size parts (resize, correct, sweep) give a caution.
+SizingOccasion = Literal["correction", "several_changes", "lean_wide_open", "methanol", "other_air", "always"]
+
+
 class Caution(Frozen):
     """A safety caution, shown beside every step that names it."""
 
@@ -320,6 +324,9 @@ class Caution(Frozen):
     text: Text
     short: Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)] = Field(
         description="The caution in one short sentence that stands alone, for a chat message."
+    )
+    sizing: tuple[SizingOccasion, ...] = Field(
+        default=(), description="When an answer that sizes parts gives it, beside the cautions of the part."
     )
     sources: tuple[Citation, ...] = Field(min_length=1)
 

@@ -315,8 +315,10 @@ def _bands(k: Knowledge) -> list[tuple[schema.Place, float]]:
     return [(p, p.opening[1]) for p in k.places.values() if p.opening is not None]
 
 
-def _cautions(k: Knowledge, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
-    return k.cautions_for(i for i in ids if i in k.caution_texts)
+def _when(k: Knowledge, *occasions: schema.SizingOccasion) -> Iterator[str]:
+    """The cautions that belong to these occasions, in their order."""
+    for occasion in occasions:
+        yield from (c.id for c in k.cautions.values() if occasion in c.sizing)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -372,8 +374,8 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
         put_back=action.put_back if action else None,
         warnings=tuple(w for w in found.warnings if not w.startswith(_SAID_IN_HONESTY)),
         notes=tuple(notes),
-        cautions=_cautions(
-            k, (*(action.cautions if action else ("manual_first",)), *(c.id for m in moves for c in m.cautions))
+        cautions=k.cautions_for(
+            (*(action.cautions if action else _when(k, "always")), *(c.id for m in moves for c in m.cautions))
         ),
         honesty=RESIZE_HONESTY,
     )
@@ -498,7 +500,7 @@ def _part_move(k: Knowledge, part: str, way: Change, **values: Any) -> t.PartMov
         direction=way,
         verify=circuit.verify,
         put_back=circuit.put_back,
-        cautions=_cautions(k, circuit.cautions),
+        cautions=k.cautions_for(circuit.cautions),
         **own,
     )
 
@@ -575,7 +577,7 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
         suitable=suitable,
         before_this=tuple(_before(k, circuit.id)),
         notes=tuple(notes),
-        cautions=_cautions(k, ("lean_at_full_load", "one_change_at_a_time", "manual_first")),
+        cautions=k.cautions_for(_when(k, "correction", "always")),
         honesty=CORRECTION_HONESTY,
     )
     return answer if direction == "none" else _spelled_out(k, machine, found, circuit, answer)
@@ -703,9 +705,7 @@ def _spelled_out(
             "verify": action.verify if diameter else circuit.verify,
             "put_back": action.put_back if diameter else circuit.put_back,
             "notes": tuple(notes),
-            "cautions": _cautions(
-                k, (*circuit.cautions, *action.cautions, *(c.id for c in answer.cautions))
-            ),
+            "cautions": k.cautions_for((*circuit.cautions, *action.cautions, *(c.id for c in answer.cautions))),
         }
     )
 
@@ -808,7 +808,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         bands=tuple(bands),
         rows=tuple(points[len(places) :]),
         notes=(*_corners(start, after), *_squirt(start, after), *_added(after, bands), *machine.assumed),
-        cautions=_cautions(k, _sweep_cautions(k, before, after, bands)),
+        cautions=k.cautions_for(_sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
     )
 
@@ -961,14 +961,14 @@ def _sweep_cautions(k: Knowledge, before: _State, after: _State, bands: Sequence
     changed = [field for field, _ in _differences(before, after)]
     wide = [b for b in bands if b.place in _WIDE]
     if any(m.high > k.scales.mixture.right_within for b in wide for m in (b.before, b.after)):
-        yield "lean_at_full_load"
+        yield from _when(k, "lean_wide_open")
     if "methanol" in (before.fuel, after.fuel):
-        yield "methanol"
+        yield from _when(k, "methanol")
     if len(changed) > 1:
-        yield "one_change_at_a_time"
+        yield from _when(k, "several_changes")
     for field in changed:
         circuit = k.circuits.get(_CIRCUIT_OF_FIELD.get(field, ""))
         yield from circuit.cautions if circuit else ()
     if "air" in changed or before.air != after.air or any(b.before.middle < -0.01 for b in wide):
-        yield "descend_rejet"
-    yield "manual_first"
+        yield from _when(k, "other_air")
+    yield from _when(k, "always")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,8 +19,9 @@ from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.errors import Problem
 from carbdiag.metering import air as metering_air
 from carbdiag.metering.sizes import MAIN_BORE, PILOT_BORE
-from carbdiag.schema import Machine
+from carbdiag.schema import CautionText, Machine
 from carbdiag.strict_yaml import parse_yaml
+from carbdiag.terms import Level
 from carbdiag.tuning_schema import (
     AirInput,
     CorrectionAnswer,
@@ -537,3 +539,17 @@ def test_the_plot_speaks_in_words_and_in_one_ink(k: Knowledge, tmp_path: Path) -
         assert word in drawn
     inks = {tuple(int(h[i : i + 2], 16) for i in (1, 3, 5)) for h in re.findall(r"#[0-9a-f]{6}", drawn)}
     assert all(max(ink) - min(ink) <= 24 for ink in inks), "grays and one dark ink only"
+
+
+# Cautions ---------------------------------------------------------------------------------------------------
+
+
+def test_a_caution_says_itself_when_sized_parts_need_it() -> None:
+    k = Knowledge.load()
+    own = k.cautions["manual_first"].model_copy(update={"id": "read_the_book", "sizing": ("always",)})
+    texts = {**k.caution_texts, own.id: CautionText(id=own.id, text=own.text, short=own.short)}
+    mine = replace(k, cautions={**k.cautions, own.id: own}, caution_texts=texts)
+    request = CorrectionRequest(machine=Machine(family="round_slide"), at="full", mixture=Level.LEAN)
+    given = [c.id for c in tuning.correct(request, k).cautions]
+    assert {"lean_at_full_load", "one_change_at_a_time", "manual_first"} <= set(given)
+    assert [c.id for c in tuning.correct(request, mine).cautions] == [*given, "read_the_book"]
