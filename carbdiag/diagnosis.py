@@ -246,7 +246,7 @@ def _causes(
                 name=cause.name,
                 summary=cause.summary,
                 probability=_p(totals.causes[cause_id]),
-                words=in_words(totals.causes[cause_id]),
+                words=in_words(k, totals.causes[cause_id]),
                 circuit=cause.mixture.circuit if cause.mixture else None,
                 direction=way,
                 because=because,
@@ -429,7 +429,7 @@ def _summary(
     if area is not None:
         name, p = k.groups[area].name, totals.groups[area]
         if p >= k.scales.decision.likely_area:
-            return "likely", f"{name} is {in_words(p)} ({p:.0%}); which part of it is open.{first}"
+            return "likely", f"{name} is {in_words(k, p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
     few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
     return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"

@@ -10,6 +10,7 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.belief.lattice import Floats
 from carbdiag.casework import Belief
+from carbdiag.knowledge import Knowledge
 
 #: Reasons weaker than this (natural-log ratio) are not worth a rider's minute.
 _LEAST = 0.25
@@ -71,16 +72,6 @@ def _strength(weight: float) -> str:
     return "slightly"
 
 
-def in_words(p: float) -> str:
+def in_words(k: Knowledge, p: float) -> str:
     """A probability as a rider would say it."""
-    for least, word in (
-        (0.9, "almost certain"),
-        (0.7, "very likely"),
-        (0.5, "likely"),
-        (0.25, "quite possible"),
-        (0.1, "possible"),
-        (0.03, "less likely"),
-    ):
-        if p >= least:
-            return word
-    return "unlikely"
+    return next(word for word, least in k.scales.saying.items() if p >= least)

@@ -259,6 +259,9 @@ class Scales(Frozen):
     several: SeveralScale
     trials: TrialScale
     decision: DecisionScale
+    saying: dict[str, Probability] = Field(
+        min_length=1, description="What a chance is called from here on, falling; the last word is for all below."
+    )
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -278,6 +281,9 @@ class Scales(Frozen):
             for more, less in pairwise(ordered):
                 if not numbers[more] > numbers[less]:
                     raise ValueError(f"{name}.{more} must be more than {name}.{less}, which is {numbers[less]:g}")
+        said = list(self.saying.values())
+        if said != sorted(set(said), reverse=True) or said[-1] != 0:
+            raise ValueError("saying must fall from word to word, and end at 0")
         return self
 
 

@@ -240,6 +240,12 @@ def test_words_of_a_scale_must_fall(copy: Copy) -> None:
     assert only(copy).rule == "probability.usually must be more than probability.often, which is 0.6"
 
 
+@pytest.mark.parametrize(("old", "new"), [("  likely: 0.5", "  likely: 0.75"), ("unlikely: 0.0", "unlikely: 0.01")])
+def test_what_chances_are_called_must_fall_to_nothing(copy: Copy, old: str, new: str) -> None:
+    copy.edit("scales.yaml", old, new)
+    assert "saying must fall" in only(copy).rule
+
+
 def test_a_file_that_would_not_be_read_is_told(copy: Copy) -> None:
     copy.write("causes/more.yml", "id: more\n")
     assert str(only(copy)) == "causes/more.yml: file: is not read: its name must end in .yaml"
