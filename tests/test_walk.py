@@ -314,10 +314,13 @@ def test_a_leaner_step_too_small_to_feel_is_followed_by_one_further(
 
 
 def test_no_leaner_trial_goes_further_where_it_could_end_lean(k: Knowledge) -> None:
+    """Little rich at three-quarter: one size leaner is safe there; two, after one that was not felt, might not be."""
+    little = [{"at": p, "lambda": v, "protocol": "steady_load"} for p, v in (("three_quarter", 0.84), ("full", 0.8))]
     unfelt = {"change": "main_jet", "direction": "leaner", "at": "full", "effect": "no_change", "put_back": True}
-    a = assess(k, Case.model_validate({**RICH_AT_FULL, "trials": [{**unfelt, "steps": 1}]}))
-    assert safety_of(a).lean["full"] <= k.scales.decision.lean_is_possible
-    assert not [t for t in open_trials(a, likeliest(a), safety_of(a)) if t[:2] == ("main_jet", Change.LEANER)]
+    for tried, is_open in (([], True), ([{**unfelt, "steps": 1}], False)):
+        a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": little, "trials": tried}))
+        assert safety_of(a).lean["three_quarter"] <= k.scales.decision.lean_is_possible
+        assert (("main_jet", Change.LEANER, "full") in open_trials(a, likeliest(a), safety_of(a))) == is_open
 
 
 def test_what_is_set_to_a_figure_is_a_repair_and_no_trial(k: Knowledge) -> None:
