@@ -728,15 +728,14 @@ def _reach_of(on_one: Floats, said: str) -> Column:
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
     """P(effect | x before) on the lattice for a step that moves x by `moved` lattice steps.
 
-    Badness is how far x lies outside `right`; a change of it beyond `noticeable` is felt, and the less the further off.
+    Badness is how far x lies outside `right`; a change of badness beyond `noticeable` is felt.
     """
     scale, trials = k.scales.mixture, k.scales.trials
     x = network.lattice.points()
     after = x + moved * network.lattice.step
     bad = np.maximum(np.abs(x) - scale.right_within, 0)
     bad_after = np.maximum(np.abs(after) - scale.right_within, 0)
-    dull = trials.half_felt_at
-    gain = dull * (np.log1p(bad / dull) - np.log1p(bad_after / dull)) / trials.noticeable
+    gain = (bad - bad_after) / trials.noticeable
     better = 1 / (1 + np.exp(-4 * (gain - 1)))
     worse = 1 / (1 + np.exp(-4 * (-gain - 1)))
     same = np.maximum(1 - better - worse, 0)

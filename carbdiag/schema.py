@@ -197,9 +197,6 @@ class TrialScale(Frozen):
     """How changes already made are read."""
 
     noticeable: Number
-    half_felt_at: Annotated[Number, Field(gt=0)] = Field(
-        description="How far outside `right` a mixture is where a change of it is felt half as much as beside `right`."
-    )
     effect_noise: Probability
     settings_come_back: Probability
     repair: RepairScale

@@ -462,8 +462,7 @@ class PlainModel:
         x_steps = min(max(x_steps, -self.limit), self.limit)
         before = max(abs(x_steps * step) - self.m.right_within, 0)
         after = max(abs((x_steps + by) * step) - self.m.right_within, 0)
-        dull = trials.half_felt_at
-        gain = dull * math.log((dull + before) / (dull + after)) / trials.noticeable
+        gain = (before - after) / trials.noticeable
         better, worse = 1 / (1 + math.exp(-4 * (gain - 1))), 1 / (1 + math.exp(-4 * (-gain - 1)))
         cured = better * math.exp(-after / trials.noticeable) / 2
         p = {
