@@ -20,7 +20,7 @@ from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
-from carbdiag.belief.repair_cost import expected_minutes, search_bound
+from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework import Assessment, Belief, effect_table, leaning
 from carbdiag.correction import WIDE_OPEN, reaches_wide_open
 from carbdiag.knowledge import Knowledge
@@ -146,8 +146,8 @@ def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
 def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     """The cheap observations that pay, best first.
 
-    One answer alone seldom changes what is done next, but together with the answers still to come it shortens the
-    search through all that may be needed. It pays when it saves `ask_return` times its minutes.
+    One answer alone seldom changes what is done next, but it shortens the search through all that may be needed,
+    together with the answers still to come. It pays when it saves `ask_return` times its minutes.
     """
     decision = k.scales.decision
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
@@ -250,10 +250,10 @@ def _observations(
     by_cause = quiet_product(stacked, to_cause)
     after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
     by_repair, minutes = _summed_by_repair(by_cause, fixes, otherwise)
-    search = search_bound(by_repair, minutes)
+    search = search_minutes(by_repair, minutes)
     marginal = stacked.sum(axis=1)
     # the answers to any one observation add up to what is believed now
-    now = float(search_bound(by_repair[: len(given[0])].sum(axis=0, keepdims=True), minutes)[0])
+    now = float(search_minutes(by_repair[: len(given[0])].sum(axis=0, keepdims=True), minutes)[0])
     start = 0
     for t, rows in zip(chosen, given, strict=True):
         end = start + len(rows)

@@ -49,23 +49,21 @@ def expected_minutes(
     return np.asarray(cost + total * otherwise)
 
 
-def search_bound(chances: Shares, minutes: Shares) -> Shares:
-    """Minutes that the search for the repair that is needed takes at most, worked through in the best order.
+def search_minutes(chances: Shares, minutes: Shares) -> Shares:
+    """Expected minutes to work through repairs in the best order until the one that is needed, all of them if need be.
 
-    Of two repairs the one less likely per minute is done first in vain: min(p c', p' c) minutes, p being chances and c
-    minutes. Here each pair counts sqrt(p c' p' c), which is no less. The minimum only moves when an answer turns the
-    order of the two; the root also counts what brings that nearer, and every further answer multiplies it. The number
-    of guesses a search takes goes by the sum of such roots, squared (Arikan 1996), and not by bits: see "Guesswork
-    Subject to a Total Entropy Budget", https://arxiv.org/abs/1712.09082. Nothing ends the search early: what is
-    unlikely and done last counts with all that it takes to get there.
+    Unlike `expected_minutes` nothing ends the search early: what is unlikely and done last counts with all that it
+    takes to get there. That is what an answer which only shortens the search changes, and it often leaves the first
+    repair what it was.
 
     Args:
         chances: (R, A) P(this repair is the one needed) in each of several beliefs.
         minutes: (A,) what a repair costs.
 
     >>> minutes = np.array([30.0, 10.0], dtype=np.float32)
-    >>> search_bound(np.array([[1.0, 0.0], [0.5, 0.5]], dtype=np.float32), minutes).round().tolist()
-    [30.0, 29.0]
+    >>> search_minutes(np.array([[0.5, 0.5], [0.9, 0.1]], dtype=np.float32), minutes).round(3).tolist()
+    [25.0, 31.0]
     """
-    each = chances * minutes
-    return np.asarray((np.sqrt(each).sum(axis=1) ** 2 + each.sum(axis=1)) / 2)
+    order = np.argsort(-chances / minutes, axis=1, kind="stable")
+    spent = np.cumsum(minutes[order], axis=1)
+    return np.asarray((np.take_along_axis(chances, order, axis=1) * spent).sum(axis=1))
