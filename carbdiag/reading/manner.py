@@ -17,6 +17,8 @@ from carbdiag.terms import Certainty
 #: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
 _TURN_REACH = 2
 _MOST_TURNS = 4
+#: Words behind a part and its state, or a circumstance, that a guess may end with: "jets too big (for the height)?"
+_GUESS_REACH = 3
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -98,6 +100,10 @@ class Manner:
         if any(sentence.first <= h.first < sentence.last for h in self.found.cues_in("why", sentence)):
             return False
         first = self.found.clause_first(hit)
+        if hit.meaning.kind in ("check", "context"):
+            begins, ends = hit.first - first, sentence.last - 1 - hit.last
+            if begins <= NEXT_TO and ends <= _GUESS_REACH and not self.found.broken(hit.last, sentence.last - 1):
+                return True  # "Reeds worn?", "so what is it, seized?"
         opener = self.found.symbols.openers.get(first, "")
         return opener in self.found.book.openers
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
 from carbdiag import reading_schema as out
@@ -13,6 +14,7 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.places import Places
+from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.terms import Certainty, Status
 
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
@@ -39,6 +41,9 @@ class Stating:
     def __init__(self, found: Found, manner: Manner) -> None:
         self.found, self._manner, self._places = found, manner, Places(found)
         self._possible: dict[str, bool] = {}
+        self._speeds = sorted(
+            end for h in found.others if h.meaning[:2] == ("kept", "engine_speed") for end in {h.first, h.last}
+        )
 
     def all(self, machine: schema.Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
@@ -113,14 +118,25 @@ class Stating:
             self.found.put_aside(hit, "denied")
             return None
         status = Status.UNKNOWN if meant.unknown else Status.DENIED if denied else Status.PRESENT
+        at = self._places.at(hit, record.at)
+        if hit.meaning.more and not at and self._at_some_speed(hit):
+            # "low end is crisp": engine speed is no opening, and nothing is said of the rest
+            self.found.put_aside(hit, "denied")
+            return None
         return out.FindingRead.trusted(
             finding=record.id,
-            at=self._places.at(hit, record.at),
+            at=at,
             status=status,
             certainty=meant.certainty if status is Status.PRESENT else Certainty.SURE,
             cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _at_some_speed(self, hit: Hit) -> bool:
+        """Whether the words around, in its clause, name a range of engine speed."""
+        low, high = hit.first - NEXT_TO, hit.last + NEXT_TO
+        near = self._speeds[bisect_left(self._speeds, low) : bisect_right(self._speeds, high)]
+        return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in near)
 
     def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
         if machine.cylinders == 1:

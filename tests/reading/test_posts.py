@@ -58,6 +58,12 @@ def test_the_second_it_is_opened_is_no_running_time(k: Knowledge) -> None:
     assert "dies_on_opening" in found
 
 
+@pytest.mark.parametrize("told", ["Reeds worn?", "Jets too big for the height?", "So what is it, seized?", "Bad gas?"])
+def test_a_guess_with_a_question_mark_states_nothing(k: Knowledge, told: str) -> None:
+    read = read_text(told, k)
+    assert not [*read.checks, *read.contexts]
+
+
 def test_half_choke_is_no_throttle_opening(k: Knowledge) -> None:
     assert [f.at for f in read_text("Pulling the choke half way stops the surging.", k).findings] == [()]
 
