@@ -14,7 +14,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from test_posterior_brute_force import (
+
+from carbdiag.belief.posterior import posterior
+from tests.belief.test_posterior_brute_force import (
     CELLS,
     RandomWorld,
     Said,
@@ -24,8 +26,6 @@ from test_posterior_brute_force import (
     named,
     random_world,
 )
-
-from carbdiag.belief.posterior import posterior
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its C layer warns on import, and dies when a warning is made an error

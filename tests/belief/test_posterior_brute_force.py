@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
-from plain_model import FIVE_POINTS, Hypothesis, PlainModel
 
 from carbdiag import Knowledge, load_case
 from carbdiag.belief.evidence import Place, PlaceTerm, SignPart, said_absent, said_present
@@ -16,6 +15,7 @@ from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.casework import assess
+from tests.belief.plain_model import FIVE_POINTS, Hypothesis, PlainModel
 
 STEP, LIMIT = 0.005, 0.4
 LATTICE = Lattice(step=STEP, limit=LIMIT, right_within=0.03, lean_within=0.10)

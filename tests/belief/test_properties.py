@@ -23,8 +23,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plain_model import PlainModel, PlainState
-from test_posterior_brute_force import TOY_CASES, random_world
 
 from carbdiag import Case, Diagnosis, Knowledge, diagnose, load_case
 from carbdiag.belief.evidence import Place, PlaceTerm, SignPart, said_present
@@ -33,6 +31,8 @@ from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, left_out_odds, posterior
 from carbdiag.casework import Belief, air_shift, assess
 from carbdiag.schema import Air, AirChange
+from tests.belief.plain_model import PlainModel, PlainState
+from tests.belief.test_posterior_brute_force import TOY_CASES, random_world
 
 STEADY = settings(derandomize=True, deadline=None, max_examples=50, database=None)
 

@@ -12,12 +12,12 @@ from typing import Any, cast
 
 import numpy as np
 import pytest
-from plain_model import PlainModel
 
 from carbdiag import Case, Knowledge
 from carbdiag.belief.network import build
 from carbdiag.casework import Belief, assess
 from carbdiag.strict_yaml import parse_yaml
+from tests.belief.plain_model import PlainModel
 
 TESTS = Path(__file__).parent.parent
 #: Greatest difference of any probability that is tolerated.
@@ -121,7 +121,7 @@ def test_drawn_cases_are_answered_as_by_looking_at_every_pair(
 
 def test_every_pair_lies_on_the_ring_once() -> None:
     """Narrowed to no heads, causes of one severity each are enumerated completely."""
-    from test_posterior_brute_force import LATTICE, random_world  # noqa: PLC0415
+    from tests.belief.test_posterior_brute_force import LATTICE, random_world  # noqa: PLC0415
 
     for causes_ in range(2, 8):
         number = np.arange(-1, causes_)

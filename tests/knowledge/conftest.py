@@ -6,9 +6,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from copies import Copy
 
 from carbdiag.knowledge import default_folder
+from tests.knowledge.copies import Copy
 
 _TOY = Path(__file__).parent.parent / "toy"
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge, cli
 from carbdiag.coverage import Coverage, coverage
 from carbdiag.knowledge import load_worked_cases
+from tests.knowledge.copies import Copy
 
 SPARK = "causes/spark_weak.yaml"
 OWN = """

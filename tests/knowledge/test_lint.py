@@ -8,13 +8,13 @@ from typing import Literal
 
 import numpy as np
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge, wording
 from carbdiag.errors import Mistake
 from carbdiag.lint import lint
 from carbdiag.model import compile_model
 from carbdiag.separation import APART, COMES, TWINS_BELOW, log_apart, nearest_rivals, pairs_apart, rivals, tabulate
+from tests.knowledge.copies import Copy
 
 SPARK = "causes/spark_weak.yaml"
 

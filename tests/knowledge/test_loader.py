@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge, KnowledgeError
 from carbdiag.cli import main
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
+from tests.knowledge.copies import Copy
 
 CAUSE = "causes/spark_weak.yaml"
 

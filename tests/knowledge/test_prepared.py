@@ -6,11 +6,11 @@ import json
 from pathlib import Path
 
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge, KnowledgeError, knowledge, strict_yaml
 from carbdiag.prepared import PREPARED, Prepared, prepare, prepared_for, record_files
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
+from tests.knowledge.copies import Copy
 
 CAUSE = "causes/spark_weak.yaml"
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge
 from carbdiag.lint import lint
 from carbdiag.sourcing import CLAIMS, STANDINGS, Claim, citing_records, claims
+from tests.knowledge.copies import Copy
 
 SPARK = "causes/spark_weak.yaml"
 PUBLISHED = """

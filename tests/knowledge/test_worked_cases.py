@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from copies import Copy
 
 from carbdiag import Knowledge, KnowledgeError, diagnose
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import load_worked_cases
 from carbdiag.lint import lint
 from carbdiag.schema import WorkedCase
+from tests.knowledge.copies import Copy
 
 WORKED = load_worked_cases()
 CASE = """
