@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -79,6 +79,11 @@ class Knowledge:
     def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
         return tuple(self.caution_texts[i] for i in dict.fromkeys(ids))
+
+    def cautions_when(self, *occasions: schema.SizingOccasion) -> Iterator[str]:
+        """The cautions that answers which size parts give on these occasions, in their order."""
+        for occasion in occasions:
+            yield from (c.id for c in self.cautions.values() if occasion in c.sizing)
 
 
 @cache

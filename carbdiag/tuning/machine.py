@@ -1,0 +1,136 @@
+"""A machine as the metering takes it: its parts, what was taken as typical, and how its settings are named."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import NamedTuple
+
+from carbdiag import schema
+from carbdiag.errors import CaseError, Problem
+from carbdiag.family_metering import (
+    family_geometry,
+    fitted_parts,
+)
+from carbdiag.knowledge import Knowledge, family_id, nearest_family
+from carbdiag.metering import sizes
+from carbdiag.metering.geometry import Geometry
+from carbdiag.terms import UNKNOWN_FAMILY, Change
+from carbdiag.tuning.fields import in_field
+
+
+class Fitted(NamedTuple):
+    """A machine as the metering takes it; `assumed` says what was taken as typical."""
+
+    family: schema.Family
+    parts: sizes.Parts
+    listed: schema.FittedParts
+    assumed: tuple[str, ...]
+
+
+def fitted(k: Knowledge, machine: schema.Machine) -> Fitted:
+    family = _family(k, machine)
+    listed = machine.parts or schema.FittedParts()
+    geometry = family_geometry(family)
+    if geometry is None:
+        raise CaseError(
+            [Problem("machine.family", f"no dimensions are known here for a {family.name.lower()}", family.id)]
+        )
+    where = "machine.parts"
+    for name, jet in (("main_jet", listed.main_jet), ("pilot_jet", listed.pilot_jet)):
+        if jet is not None:
+            with in_field(f"{where}.{name}"):
+                sizes.JetSize(jet.number, jet.numbering)
+    with in_field(where):
+        parts = fitted_parts(family, _with_clearance(listed, geometry))
+    assert parts is not None  # the family has a geometry
+    screw = machine.mixture_screw or (
+        family.mixture_screw.two_stroke if _strokes(machine, family) == 2 else family.mixture_screw.four_stroke
+    )
+    parts = replace(parts, geometry=replace(parts.geometry, screw=screw))
+    return Fitted(family, parts, listed, tuple(_assumed(listed, family)))
+
+
+def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
+    known = tuple(k.families)
+    if machine.family == UNKNOWN_FAMILY:
+        raise CaseError([Problem("machine.family", "name the kind of carburetor", machine.family, known)])
+    name = family_id(k, machine.family)
+    if name not in k.families:
+        message = f"unknown family {machine.family!r}"
+        raise CaseError(
+            [Problem("machine.family", message, machine.family, known, nearest_family(k, machine.family))]
+        )
+    family = k.families[name]
+    if machine.strokes is not None and machine.strokes not in family.strokes:
+        allowed = tuple(str(s) for s in family.strokes)
+        message = f"a {family.name.lower()} is not known on a {machine.strokes}-stroke here"
+        raise CaseError([Problem("machine.strokes", message, str(machine.strokes), allowed)])
+    return family
+
+
+def _strokes(machine: schema.Machine, family: schema.Family) -> int:
+    return machine.strokes or family.strokes[0]
+
+
+def _with_clearance(listed: schema.FittedParts, typical: Geometry) -> schema.FittedParts:
+    """With only one of needle and needle jet listed, the other keeps the typical clearance."""
+    clearance = typical.needle_jet_mm - typical.needle_straight_mm
+    needle, jet = listed.needle_straight_mm, listed.needle_jet_mm
+    if needle is None and jet is not None:
+        return listed.model_copy(update={"needle_straight_mm": round(jet - clearance, 3)})
+    if jet is None and needle is not None:
+        return listed.model_copy(update={"needle_jet_mm": round(needle + clearance, 3)})
+    return listed
+
+
+def _assumed(listed: schema.FittedParts, family: schema.Family) -> Iterator[str]:
+    if "main_jet" not in family.circuits:
+        yield "What its needles and nozzle measure is taken as typical."
+        return
+    words = {
+        "main_jet": "main jet",
+        "pilot_jet": "pilot jet",
+        "clip_groove": "clip groove",
+        "needle_straight_mm": "needle diameter",
+        "needle_jet_mm": "needle jet",
+        "cutaway_mm": "cutaway",
+        "bore_mm": "bore",
+    }
+    missing = [word for field, word in words.items() if getattr(listed, field) is None]
+    if missing:
+        yield f"Not listed, so taken as typical: {', '.join(missing)}. Needle tapers are always the typical ones."
+    for name, jet in (("main", listed.main_jet), ("pilot", listed.pilot_jet)):
+        if jet is not None and jet.numbering == "flow":
+            yield (
+                f"The {name} jet is numbered by flow: changes of it are exact, but how much fuel it carries is taken"
+                " from a typical jet."
+            )
+
+
+def adjustable(k: Knowledge, family: schema.Family, part: str) -> schema.Circuit | None:
+    """The needle of a family that takes the place of a jet, such as the high-speed needle of the main jet."""
+    if part in family.circuits:
+        return None
+    mine = (k.circuits[c] for c in family.circuits)
+    return next((c for c in mine if c.meters_as and c.meters_as.part == part and c.meters_as.step_percent), None)
+
+
+def unit_of(parts: sizes.Parts, part: str) -> str:
+    if part in ("main_jet", "pilot"):
+        jet = parts.main if part == "main_jet" else parts.pilot
+        if jet is None:
+            return "jet area"
+        return "bore number (1/100 mm)" if jet.numbering == "bore" else "flow number (cc/min)"
+    return {
+        "needle": "groove from the top",
+        "needle_diameter": "mm",
+        "cutaway": "mm",
+        "float_level": "mm of fuel level",
+    }.get(part, "turns")
+
+
+def turn_words(screw: str, way: Change) -> str:
+    out = (screw == "fuel_screw") == (way is Change.RICHER)
+    side = "fuel screw (engine side)" if screw == "fuel_screw" else "air screw (filter side)"
+    return f"turn the {side} a quarter turn {'OUT' if out else 'IN, never past a light touch of its seat'}"
