@@ -139,8 +139,8 @@ def test_without_matplotlib_the_plot_says_what_to_install(
 
 def test_the_command_starts_without_matplotlib() -> None:
     script = (
-        "import sys; from carbdiag.cli import main; status = main(['sweep', '--family', 'round_slide', '--points', '5']);"
-        "sys.exit(status or any(m.startswith('matplotlib') for m in sys.modules))"
+        "import sys; from carbdiag.cli import main; end = main(['sweep', '--family', 'round_slide', '--points', '5']);"
+        "sys.exit(end or any(m.startswith('matplotlib') for m in sys.modules))"
     )
     assert subprocess.run([sys.executable, "-c", script], stdout=subprocess.DEVNULL, check=False).returncode == 0
 
