@@ -129,7 +129,7 @@ def test_without_matplotlib_the_plot_says_what_to_install(
             raise ModuleNotFoundError(name=name)
         return importlib.import_module(name)
 
-    plot = sys.modules["carbdiag.answers.sweep_plot"]
+    plot = importlib.import_module("carbdiag.answers.sweep_plot")
     monkeypatch.setattr(plot, "importlib", SimpleNamespace(import_module=missing))
     assert "pip install 'carbdiag[plots]'" in refused(
         capsys, "sweep", *AS_OPTIONS["sweep"], "--plot", str(tmp_path / "x.svg")
