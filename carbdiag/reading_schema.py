@@ -409,6 +409,12 @@ class TextReading(Frozen):
         return not (self.findings or self.contexts or self.checks or self.trials)
 
 
+class ReadingWithCase(TextReading):
+    """A reading, and the case it makes: to put right, and to send to a diagnosis or a walk."""
+
+    case: Case
+
+
 class PostedText(Frozen):
     """A post to read."""
 

@@ -25,7 +25,6 @@ from carbdiag import (
     json_schema,
     load_case,
     make_quiz,
-    read_text,
     tuning,
 )
 from carbdiag.answers import render
@@ -213,7 +212,7 @@ def _reading_example(knowledge: Knowledge) -> Json:
         "summary": "An invented post.",
         "path": "/v1/readings",
         "request": {"text": post},
-        "response": _plain(read_text(post, knowledge)),
+        "response": _plain(reading_routes.read_with_case(post, knowledge)),
     }
 
 

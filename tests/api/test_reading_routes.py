@@ -1,0 +1,31 @@
+"""A post over HTTP: what it is read as, and the case to go on with."""
+
+from __future__ import annotations
+
+from carbdiag import Case, Knowledge, case_of, read_text
+from carbdiag.reading_schema import TextReading
+from tests.api.service import InProcess
+
+POST = "My two stroke single bogs at half throttle since I fitted a freer exhaust. I cleaned the carb, no difference."
+
+
+def test_the_answer_is_the_reading_of_the_library_and_the_case_it_makes(
+    service: InProcess, knowledge: Knowledge
+) -> None:
+    answer = service.post("/v1/readings", {"text": POST})
+    assert answer.status == 200
+    reading = read_text(POST, knowledge)
+    said = answer.json
+    case = said.pop("case")
+    assert TextReading.model_validate(said) == reading
+    assert Case.model_validate(case) == case_of(reading)
+
+
+def test_the_case_of_a_post_can_be_diagnosed_and_walked_as_it_is(service: InProcess) -> None:
+    case = service.post("/v1/readings", {"text": POST}).json["case"]
+    by_case = service.post("/v1/diagnoses", case).json
+    by_text = service.post("/v1/diagnoses", {"text": POST}).json
+    assert [c["id"] for c in by_case["causes"]] == [c["id"] for c in by_text["causes"]]
+    walked = service.post("/v1/walks", {"case": case})
+    assert walked.status == 200
+    assert walked.json["steps"]
