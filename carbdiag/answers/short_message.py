@@ -14,6 +14,7 @@ from carbdiag.answers.essentials import (
     headline,
     observed_hazard,
     of_the_machine,
+    other_brackets,
     pressing,
     put_back,
     question,
@@ -93,6 +94,10 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     if p.d.next_steps:
         few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
         yield _Part(tuple((paragraph(line),) for line in few), 1)
+    sizes = tuple(paragraph(text) for text in other_brackets(p))
+    if sizes:
+        # whoever tells sizes asks whether to go on with them
+        yield _Part((sizes, sizes[:1], ()), 1)
     yield _Part((_change(p), ()), 3)
     yield from _ending(p, after)
 

@@ -10,7 +10,7 @@ from answer_samples import CASES, by_hand, one_line
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 
-from carbdiag import CaseError, Diagnosis, diagnose, to_text
+from carbdiag import CaseError, Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import MARKUPS, languages, render, to_document
 from carbdiag.answers.short_message import MOST_CHARACTERS
 from carbdiag.knowledge import shipped_knowledge
@@ -121,3 +121,13 @@ def test_a_change_that_is_as_good_as_certain_leads_with_its_cautions_where_they_
     long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
     crowded = certain.model_copy(update={"causes": (jet.model_copy(update={"cautions": long}), *d.causes[1:])})
     assert to_text(crowded, "short").startswith("Do this first: Look at the bowl (5 minutes).")
+
+
+def test_where_sizes_were_tried_the_short_answer_says_between_which_the_right_one_lies() -> None:
+    case = load_case(
+        "machine: {family: round_slide, strokes: 2}\n"
+        "findings: [{finding: bogs, at: full}]\n"
+        "trials: [{change: main_jet, from_size: 140, to_size: 145, at: full, effect: better}]\n"
+    )
+    short = one_line(to_text(diagnose(case), form="short"))
+    assert "The right main jet for full throttle is richer than 142.5; of those tried, 145 is nearest." in short
