@@ -7,7 +7,7 @@ lift and not grip** for the vacuum slide, plate travel for the last two.
 Jet, needle-jet and air-jet bores of the typical slide are sourced sizes rounded (two-stroke, 36 mm class);
 needle diameters, tapers, clip pitch, discharge coefficients, head are from memory; the numbers marked
 `fitted` were chosen so that the mixture of the default is flat and its shares fall inside the 10-90 % table
-kept in `shares`. A user's own bores and needle replace the typical ones; the fitted ones stay.
+of tests/metering/test_shares.py. A user's own bores and needle replace the typical ones; the fitted ones stay.
 """
 
 from __future__ import annotations

@@ -57,22 +57,6 @@ from carbdiag.metering.openings import (
 GRID: Final = (0.0, 1 / 16, 1 / 8, 1 / 4, 1 / 2, 3 / 4, 1.0)
 """Openings of the tables."""
 
-MODEL_TABLE: Final[dict[str, tuple[tuple[float, float, float], ...]]] = {
-    "pilot": ((.80, 1., 1.), (.27, .36, .95), (.25, .35, .72), (.11, .17, .41), (.04, .07, .17), (.03, .04,
-    .11),
-              (.02, .04, .09)),
-    "cutaway": ((0., 0., 1.), (.18, .53, .70), (.14, .35, .46), (.11, .25, .35), (.07, .14, .27), (.04, .08,
-    .18),
-                (.02, .03, .08)),
-    "needle": ((0., 0., 0.), (.30, .67, .92), (.43, .65, .83), (.58, .75, .86), (.49, .64, .76), (.26, .42,
-    .55),
-               (.16, .29, .41)),
-    "main_jet": ((0., 0., 0.), (0., .03, .13), (.02, .05, .16), (.07, .18, .27), (.27, .41, .46), (.52, .61,
-    .70),
-                 (.64, .72, .81)),
-}  # fmt: skip
-"""10 %, 50 %, 90 % of 28 re-calibrated slide models at GRID (cutaway at closed: not stated, so unbounded)."""
-
 
 class CircuitShares(NamedTuple):
     """Elasticities d ln(fuel)/d ln(area) at one opening, unitless; `float_level` per mm of higher level.
