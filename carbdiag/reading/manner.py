@@ -100,11 +100,11 @@ class Manner:
         if any(sentence.first <= h.first < sentence.last for h in self.found.cues_in("why", sentence)):
             return False
         first = self.found.clause_first(hit)
-        if hit.meaning.kind in ("check", "context"):
+        opener = self.found.symbols.openers.get(first, "")
+        if hit.meaning.kind in ("check", "context") and opener not in self.found.book.language.strong_breaks:
             begins, ends = hit.first - first, sentence.last - 1 - hit.last
             if begins <= NEXT_TO and ends <= _GUESS_REACH and not self.found.broken(hit.last, sentence.last - 1):
                 return True  # "Reeds worn?", "so what is it, seized?"
-        opener = self.found.symbols.openers.get(first, "")
         return opener in self.found.book.openers
 
     def _deed_asked(self, hit: Hit, sentence: Sentence) -> bool:
