@@ -478,6 +478,18 @@ def _parser() -> _Parser:
             sub.add_argument("--json", action="store_true", help="print JSON instead of text")
         return sub
 
+    _add_diagnosing(command)
+    _add_looking(command)
+    _add_sizing(command)
+    quiz_options.add_options(command("quiz", _quiz, quiz_options.WHAT, quiz_options.EXAMPLES))
+    _add_keeping(command)
+    return parser
+
+
+_Command = Callable[[str, Callable[[argparse.Namespace], int], str, str], _Parser]
+
+
+def _add_diagnosing(command: _Command) -> None:
     ask = command(
         "diagnose",
         _diagnose,
@@ -517,6 +529,8 @@ def _parser() -> _Parser:
     read.add_argument("--language", default="en", metavar="CODE", help="language of the post (en)")
     read.add_argument("--case", action="store_true", help="print it as a case file, to put right and go on with")
 
+
+def _add_looking(command: _Command) -> None:
     bands = command(
         "bands",
         _bands,
@@ -535,6 +549,8 @@ def _parser() -> _Parser:
     show.add_argument("what", metavar="WHAT", choices=_LISTS, help=", ".join(_LISTS))
     show.add_argument("word", metavar="WORD", nargs="?", help="only records that say this word")
 
+
+def _add_sizing(command: _Command) -> None:
     for name, what, examples in _TUNING:
         tune = command(name, _tune, what, examples)
         tune.set_defaults(tunes=name)
@@ -549,8 +565,8 @@ def _parser() -> _Parser:
                 "--plot", type=Path, metavar="FILE", help="also draw a picture, FILE.svg or FILE.png (needs matplotlib)"
             )
 
-    quiz_options.add_options(command("quiz", _quiz, quiz_options.WHAT, quiz_options.EXAMPLES))
 
+def _add_keeping(command: _Command) -> None:
     demo = command(
         "demo",
         _demo,
@@ -581,7 +597,6 @@ def _parser() -> _Parser:
         "--host", default="127.0.0.1", help="address to listen on (default: this machine only)"
     )
     serve.add_argument("--port", type=_port, default=8000, help="port to listen on (default: 8000)")
-    return parser
 
 
 def _add_answer(parser: _Parser) -> None:

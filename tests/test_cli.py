@@ -14,6 +14,7 @@ import pytest
 
 from carbdiag import Case, Diagnosis, __version__, cli, diagnose
 from carbdiag.answers import to_text
+from carbdiag.answers.language import Coverage
 from carbdiag.cli import BAD_INPUT, FINE, OUR_FAULT, main
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import default_folder, load_case, shipped_knowledge
@@ -299,6 +300,7 @@ class Report:
     def __init__(self, *mistakes: Mistake) -> None:
         self.mistakes = mistakes
         self.warnings = (Mistake("cautions.yaml", "[0].text", "is long"),)
+        self.translated = (Coverage("es", 1, 2, ("cautions hot.text",)),)
 
     def __str__(self) -> str:
         return "\n".join(str(m) for m in (*self.mistakes, *self.warnings))
@@ -326,7 +328,9 @@ def test_lint_shows_the_report_and_mistakes_are_bad_input(
     assert len(out.splitlines()) == len(mistakes) + 1
     assert "\x1b" not in out
     assert main(["lint", "--json"]) == status
-    assert [m["file"] for m in json.loads(capsys.readouterr().out)["mistakes"]] == [m.file for m in mistakes]
+    told = json.loads(capsys.readouterr().out)
+    assert [m["file"] for m in told["mistakes"]] == [m.file for m in mistakes]
+    assert told["not_translated"] == {"es": ["cautions hot.text"]}
     assert asked == [tmp_path, None]
 
 
