@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -179,19 +179,22 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
 # ---------------------------------------------------------------------------------------------------------
 # Cross-checks over the whole set
 
-_Known = Callable[[str, str, str, str, Collection[str], str], bool]
-_Emit = Callable[..., None]
+
+def _cross_check(k: Knowledge, read: Records) -> None:
+    """Every name that a record uses must be one, and what belongs together must fit."""
+    _check_every_record(k, read)
+    _check_places(k, read)
+    _check_signs(k, read)
+    _check_rules(k, read)
+    _check_machines(k, read)
+    _check_quiz(k, read)
+    for cause in k.causes.values():
+        _check_cause(k, cause, read)
+    _check_phrases(k, read)
 
 
-def _cross_check(k: Knowledge, read: Records) -> None:  # noqa: PLR0915  one plain list of rules
-    emit = read.mistake
-
-    def known(key: str, identity: str, field_path: str, value: str, allowed: Collection[str], what: str) -> bool:
-        if value in allowed:
-            return True
-        emit(key, identity, field_path, f"unknown {what}", value, nearest(value, list(allowed)), tuple(allowed))
-        return False
-
+def _check_every_record(k: Knowledge, read: Records) -> None:
+    """Sources, cautions, and the machines a record applies to."""
     for key, kind in (
         ("causes", k.causes),
         ("findings", k.findings),
@@ -209,117 +212,129 @@ def _cross_check(k: Knowledge, read: Records) -> None:  # noqa: PLR0915  one pla
     ):
         for identity, record in cast(Mapping[str, Any], kind).items():
             for n, citation in enumerate(record.sources):
-                known(key, identity, f"sources[{n}].source", citation.source, k.sources, "source")
+                read.known(key, identity, f"sources[{n}].source", citation.source, k.sources, "source")
             for n, caution in enumerate(getattr(record, "cautions", ())):
-                known(key, identity, f"cautions[{n}]", caution, k.cautions, "caution")
+                read.known(key, identity, f"cautions[{n}]", caution, k.cautions, "caution")
             applies = getattr(record, "applies", None)
             for n, family in enumerate(applies.families if applies else ()):
-                known(key, identity, f"applies.families[{n}]", family, k.families, "family")
+                read.known(key, identity, f"applies.families[{n}]", family, k.families, "family")
             if applies:
                 for name in ("circuits", "without_circuits"):
                     for n, c in enumerate(getattr(applies, name)):
-                        known(key, identity, f"applies.{name}[{n}]", c, k.circuits, "circuit")
+                        read.known(key, identity, f"applies.{name}[{n}]", c, k.circuits, "circuit")
                 for name in ("uses", "not_uses"):
                     for n, use in enumerate(getattr(applies, name)):
-                        known(key, identity, f"applies.{name}[{n}]", use, k.uses, "use")
+                        read.known(key, identity, f"applies.{name}[{n}]", use, k.uses, "use")
                 if not families_with(k, applies):
-                    emit(key, identity, "applies", "no family is left that this applies to", "")
+                    read.mistake(key, identity, "applies", "no family is left that this applies to", "")
 
+
+def _check_places(k: Knowledge, read: Records) -> None:
+    """What drives a situation."""
     for family in k.families.values():
         for state, by_band in family.drivers.items():
-            known("families", family.id, f"drivers.{state}", state, k.places, "place")
+            read.known("families", family.id, f"drivers.{state}", state, k.places, "place")
             for driver in by_band:
-                known("families", family.id, f"drivers.{state}.{driver}", driver, k.places, "place")
+                read.known("families", family.id, f"drivers.{state}.{driver}", driver, k.places, "place")
     for place in k.places.values():
         for driver in place.drivers:
-            known("bands.yaml", place.id, f"drivers.{driver}", driver, k.places, "place")
+            read.known("bands.yaml", place.id, f"drivers.{driver}", driver, k.places, "place")
         for n, other in enumerate(place.implies_visited):
-            known("bands.yaml", place.id, f"implies_visited[{n}]", other, k.places, "place")
+            read.known("bands.yaml", place.id, f"implies_visited[{n}]", other, k.places, "place")
+
+
+def _check_signs(k: Knowledge, read: Records) -> None:
+    """Where findings are seen, and what checks read."""
     for finding in k.findings.values():
         for n, at in enumerate(finding.at):
-            known("findings", finding.id, f"at[{n}]", at, k.places, "place")
+            read.known("findings", finding.id, f"at[{n}]", at, k.places, "place")
         for n, other in enumerate(finding.narrows):
-            known("findings", finding.id, f"narrows[{n}]", other, k.findings, "finding")
+            read.known("findings", finding.id, f"narrows[{n}]", other, k.findings, "finding")
     told = {tag for finding in k.findings.values() for tag in finding.tells}
     for key, records in (("findings", k.findings.values()), ("checks", k.checks.values())):
         for record in records:
             if record.presumes is not None:
-                known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
+                read.known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
         for name in ("at", "weak_at"):
             for n, at in enumerate(getattr(check, name)):
-                known("checks", check.id, f"{name}[{n}]", at, k.places, "place")
+                read.known("checks", check.id, f"{name}[{n}]", at, k.places, "place")
         for n, hold in enumerate(check.held_back_while):
-            known("checks", check.id, f"held_back_while[{n}]", hold, k.holds, "hold")
+            read.known("checks", check.id, f"held_back_while[{n}]", hold, k.holds, "hold")
         for group, by_outcome in check.groups.items():
-            known("checks", check.id, f"groups.{group}", group, k.groups, "group")
+            read.known("checks", check.id, f"groups.{group}", group, k.groups, "group")
             for outcome in by_outcome:
-                known("checks", check.id, f"groups.{group}.{outcome}", outcome, check.outcomes, "outcome")
+                read.known("checks", check.id, f"groups.{group}.{outcome}", outcome, check.outcomes, "outcome")
+
+
+def _check_rules(k: Knowledge, read: Records) -> None:
+    """Holds, temporary trials and circumstances."""
     for hold_record in k.holds.values():
         for n, at in enumerate(hold_record.when.lean_at):
-            known("safety.yaml", hold_record.id, f"when.lean_at[{n}]", at, k.places, "place")
+            read.known("safety.yaml", hold_record.id, f"when.lean_at[{n}]", at, k.places, "place")
         for n, f in enumerate(hold_record.when.findings):
-            known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
+            read.known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
         for n, c in enumerate(hold_record.when.contexts):
-            known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
+            read.known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
         for n, use in enumerate(hold_record.when.uses):
-            known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
+            read.known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
         for n, c in enumerate(hold_record.when.causes):
-            known("safety.yaml", hold_record.id, f"when.causes[{n}]", c, k.causes, "cause")
+            read.known("safety.yaml", hold_record.id, f"when.causes[{n}]", c, k.causes, "cause")
         for n, a in enumerate(hold_record.actions):
-            known("safety.yaml", hold_record.id, f"actions[{n}]", a, k.actions, "action")
+            read.known("safety.yaml", hold_record.id, f"actions[{n}]", a, k.actions, "action")
     for tried in k.temporary_trials.values():
-        if known("temporary_trials.yaml", tried.id, "check", tried.check, k.checks, "check"):
+        if read.known("temporary_trials.yaml", tried.id, "check", tried.check, k.checks, "check"):
             for effect, outcome in tried.effects.items():
                 outcomes = k.checks[tried.check].outcomes
-                known("temporary_trials.yaml", tried.id, f"effects.{effect}", outcome, outcomes, "outcome")
+                read.known("temporary_trials.yaml", tried.id, f"effects.{effect}", outcome, outcomes, "outcome")
     for context in k.contexts.values():
         for group in context.groups:
-            known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
+            read.known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
         for n, other in enumerate(context.settled_by):
-            known("contexts.yaml", context.id, f"settled_by[{n}]", other, k.contexts, "context")
-        for n, moved in enumerate(context.told_by):
-            known("contexts.yaml", context.id, f"told_by[{n}]", moved, {**k.circuits, **k.actions}, "setting or repair")
+            read.known("contexts.yaml", context.id, f"settled_by[{n}]", other, k.contexts, "context")
+        moved = {**k.circuits, **k.actions}
+        for n, other in enumerate(context.told_by):
+            read.known("contexts.yaml", context.id, f"told_by[{n}]", other, moved, "setting or repair")
+
+
+def _check_machines(k: Knowledge, read: Records) -> None:
+    """Circuits, the order of work, families and uses."""
     for circuit in k.circuits.values():
         for n, at in enumerate(circuit.strongest_at):
-            known("circuits", circuit.id, f"strongest_at[{n}]", at, k.places, "place")
+            read.known("circuits", circuit.id, f"strongest_at[{n}]", at, k.places, "place")
         if circuit.meters_as and circuit.meters_as.dimension:
             by = circuit.meters_as.dimension
-            known("circuits", circuit.id, "meters_as.dimension", by, geometry.DIMENSIONS, "dimension")
+            read.known("circuits", circuit.id, "meters_as.dimension", by, geometry.DIMENSIONS, "dimension")
         for way in ("richer", "leaner"):
-            known("circuits", circuit.id, f"{way}.action", getattr(circuit, way).action, k.actions, "action")
+            read.known("circuits", circuit.id, f"{way}.action", getattr(circuit, way).action, k.actions, "action")
     for stage in k.tuning_order.values():
         for n, c in enumerate(stage.circuits):
-            known("tuning_order.yaml", stage.id, f"circuits[{n}]", c, k.circuits, "circuit")
+            read.known("tuning_order.yaml", stage.id, f"circuits[{n}]", c, k.circuits, "circuit")
     for family in k.families.values():
         for n, c in enumerate(family.circuits):
-            known("families", family.id, f"circuits[{n}]", c, k.circuits, "circuit")
+            read.known("families", family.id, f"circuits[{n}]", c, k.circuits, "circuit")
         for at in family.air_exponent:
-            known("families", family.id, f"air_exponent.{at}", at, k.places, "place")
-        _check_dimensions(family, known, emit)
+            read.known("families", family.id, f"air_exponent.{at}", at, k.places, "place")
+        _check_dimensions(family, read)
         for table in ("shares", "steps"):
             for c, by_place in getattr(family, table).items():
-                known("families", family.id, f"{table}.{c}", c, family.circuits, "circuit of this family")
+                read.known("families", family.id, f"{table}.{c}", c, family.circuits, "circuit of this family")
                 for at in by_place:
-                    known("families", family.id, f"{table}.{c}.{at}", at, k.places, "place")
+                    read.known("families", family.id, f"{table}.{c}.{at}", at, k.places, "place")
         for n, band in enumerate(family.published_bands):
-            known("families", family.id, f"published_bands[{n}].circuit", band.circuit, family.circuits, "circuit")
-            known("families", family.id, f"published_bands[{n}].source", band.source, k.sources, "source")
+            read.known("families", family.id, f"published_bands[{n}].circuit", band.circuit, family.circuits, "circuit")
+            read.known("families", family.id, f"published_bands[{n}].source", band.source, k.sources, "source")
     taken: dict[str, str] = {}
     for family in k.families.values():
         for n, word in enumerate(family.also_called):
             owner = family.id if word in k.families else taken.setdefault(word, family.id)
             if word in k.families or owner != family.id:
-                emit("families", family.id, f"also_called[{n}]", "another family is called so", word)
+                read.mistake("families", family.id, f"also_called[{n}]", "another family is called so", word)
     for use_record in k.uses.values():
         for family_id in use_record.families:
-            known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
+            read.known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
         for group in use_record.groups:
-            known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
-    _check_quiz(k, known)
-    for cause in k.causes.values():
-        _check_cause(k, cause, known, emit)
-    _check_phrases(k, known)
+            read.known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -366,47 +381,47 @@ def nearest_family(k: Knowledge, word: str) -> str:
     return names.get(nearest(word, names), "")
 
 
-def _check_dimensions(family: schema.Family, known: _Known, emit: _Emit) -> None:
+def _check_dimensions(family: schema.Family, read: Records) -> None:
     """The dimensions of a family must be those of its kind, and make a carburetor."""
     if family.geometry is None:
         return
     path, given = "geometry.dimensions", family.geometry.dimensions
-    named = [known("families", family.id, f"{path}.{n}", n, geometry.DIMENSIONS, "dimension") for n in given]
+    named = [read.known("families", family.id, f"{path}.{n}", n, geometry.DIMENSIONS, "dimension") for n in given]
     if all(named):
         try:
             geometry.with_parts(geometry.typical(family.geometry.kind), **given)
         except (OutOfRangeError, CaseError) as error:
-            emit("families", family.id, path, str(error))
+            read.mistake("families", family.id, path, str(error))
 
 
-def _check_quiz(k: Knowledge, known: _Known) -> None:
+def _check_quiz(k: Knowledge, read: Records) -> None:
     for step in k.unsafe_steps.values():
-        known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
+        read.known("unsafe_steps.yaml", step.id, "caution", step.caution, k.cautions, "caution")
     for words in k.riders_words.values():
-        known("riders_words.yaml", words.id, "id", words.id, k.findings, "finding")
+        read.known("riders_words.yaml", words.id, "id", words.id, k.findings, "finding")
     for at in k.quiz.place_words if k.quiz else ():
-        known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
+        read.known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
     for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
-        known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
+        read.known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
 
 
-def _check_phrases(k: Knowledge, known: _Known) -> None:
+def _check_phrases(k: Knowledge, read: Records) -> None:
     for check in k.checks.values():
         for language, by_outcome in check.phrases.items():
             for outcome in by_outcome:
-                known("checks", check.id, f"phrases.{language}.{outcome}", outcome, check.outcomes, "outcome")
+                read.known("checks", check.id, f"phrases.{language}.{outcome}", outcome, check.outcomes, "outcome")
     for circuit in k.circuits.values():
         for language, by_direction in circuit.phrases.items():
             for direction in by_direction:
-                known("circuits", circuit.id, f"phrases.{language}", direction, ("richer", "leaner"), "direction")
-    _check_deeds(k, known)
+                read.known("circuits", circuit.id, f"phrases.{language}", direction, ("richer", "leaner"), "direction")
+    _check_deeds(k, read)
     for spoken in k.reading.values():
         for n, named in enumerate(spoken.places):
             for m, at in enumerate(named.at):
-                known("reading", spoken.id, f"places[{n}].at[{m}]", at, k.places, "place")
+                read.known("reading", spoken.id, f"places[{n}].at[{m}]", at, k.places, "place")
 
 
-def _check_deeds(k: Knowledge, known: _Known) -> None:
+def _check_deeds(k: Knowledge, read: Records) -> None:
     """The kinds of verbs and verdicts that records name must be among those of the language."""
     kinds = {
         code: (*words.verbs, *words.directions, words.larger, words.smaller, words.later, words.earlier)
@@ -425,75 +440,70 @@ def _check_deeds(k: Knowledge, known: _Known) -> None:
         for code, listed in deeds.items():
             for n, deed in enumerate(listed):
                 for kind in deed.did:
-                    known(where, identity, f"deeds.{code}[{n}].did", kind, kinds.get(code, ()), "kind of verb")
+                    read.known(where, identity, f"deeds.{code}[{n}].did", kind, kinds.get(code, ()), "kind of verb")
     for circuit in k.circuits.values():
         for code, by in circuit.deeds.items():
             for direction in by:
-                known("circuits", circuit.id, f"deeds.{code}", direction, ("richer", "leaner"), "direction")
+                read.known("circuits", circuit.id, f"deeds.{code}", direction, ("richer", "leaner"), "direction")
     for check in k.checks.values():
         for code, by_outcome in check.spoken.items():
             for outcome in by_outcome:
-                known("checks", check.id, f"spoken.{code}", outcome, check.outcomes, "outcome")
+                read.known("checks", check.id, f"spoken.{code}", outcome, check.outcomes, "outcome")
         for code, looks in check.found.items():
             allowed = (*verdicts.get(code, ()), *kinds.get(code, ()))
             for n, look in enumerate(looks):
                 field = f"found.{code}[{n}].outcomes"
                 for outcome, said in look.outcomes.items():
-                    known("checks", check.id, field, outcome, check.outcomes, "outcome")
+                    read.known("checks", check.id, field, outcome, check.outcomes, "outcome")
                     for kind in said:
-                        known("checks", check.id, f"{field}.{outcome}", kind, allowed, "kind of verdict")
+                        read.known("checks", check.id, f"{field}.{outcome}", kind, allowed, "kind of verdict")
     for language in k.reading.values():
         words = language.deeds
         for kind in (*words.adjectives, *((words.looking,) if words.looking else ())):
-            known("reading", language.id, "deeds", kind, words.verbs, "kind of verb")
+            read.known("reading", language.id, "deeds", kind, words.verbs, "kind of verb")
         for pair in words.opposites.items():
             for kind in pair:
-                known("reading", language.id, "deeds.opposites", kind, words.verdicts, "kind of verdict")
+                read.known("reading", language.id, "deeds.opposites", kind, words.verdicts, "kind of verdict")
 
 
-def _check_cause(
-    k: Knowledge,
-    cause: schema.Cause,
-    known: _Known,
-    emit: _Emit,
-) -> None:
+def _check_cause(k: Knowledge, cause: schema.Cause, read: Records) -> None:
     identity = cause.id
-    known("causes", identity, "group", cause.group, k.groups, "group")
+    read.known("causes", identity, "group", cause.group, k.groups, "group")
     for context in cause.contexts:
-        known("causes", identity, f"contexts.{context}", context, k.contexts, "context")
+        read.known("causes", identity, f"contexts.{context}", context, k.contexts, "context")
     if cause.mixture and cause.mixture.circuit:
-        known("causes", identity, "mixture.circuit", cause.mixture.circuit, k.circuits, "circuit")
+        read.known("causes", identity, "mixture.circuit", cause.mixture.circuit, k.circuits, "circuit")
     if cause.mixture and cause.mixture.shift:
         for stroke in ("any", "two_stroke", "four_stroke"):
             for at in getattr(cause.mixture.shift, stroke) or {}:
-                known("causes", identity, f"mixture.shift.{stroke}.{at}", at, k.places, "place")
+                read.known("causes", identity, f"mixture.shift.{stroke}.{at}", at, k.places, "place")
     for n, shows in enumerate(cause.shows):
-        if known("causes", identity, f"shows[{n}].finding", shows.finding, k.findings, "finding"):
+        if read.known("causes", identity, f"shows[{n}].finding", shows.finding, k.findings, "finding"):
             finding = k.findings[shows.finding]
             for m, at in enumerate(shows.at):
-                known(
+                read.known(
                     "causes", identity, f"shows[{n}].at[{m}]", at, finding.at, f"place of {shows.finding}"
                 )
     for n, in_check in enumerate(cause.checks):
-        if known("causes", identity, f"checks[{n}].check", in_check.check, k.checks, "check"):
+        if read.known("causes", identity, f"checks[{n}].check", in_check.check, k.checks, "check"):
             check = k.checks[in_check.check]
             if check.reads == "mixture":
-                emit(
+                read.mistake(
                     "causes", identity, f"checks[{n}].check", "reads the mixture, so a cause cannot answer it",
                     in_check.check,
                 )
             else:
-                known(
+                read.known(
                     "causes", identity, f"checks[{n}].outcome", in_check.outcome, check.outcomes,
                     f"outcome of {in_check.check}",
                 )
     for n, fix in enumerate(cause.fixed_by):
-        known("causes", identity, f"fixed_by[{n}].do", fix.do, k.actions, "action")
+        read.known("causes", identity, f"fixed_by[{n}].do", fix.do, k.actions, "action")
     for n, hidden in enumerate(cause.compensates):
-        known("causes", identity, f"compensates[{n}]", hidden, k.causes, "cause")
+        read.known("causes", identity, f"compensates[{n}]", hidden, k.causes, "cause")
     for n, rival in enumerate(cause.mistaken_for):
-        known("causes", identity, f"mistaken_for[{n}].cause", rival.cause, k.causes, "cause")
-        known(
+        read.known("causes", identity, f"mistaken_for[{n}].cause", rival.cause, k.causes, "cause")
+        read.known(
             "causes", identity, f"mistaken_for[{n}].told_apart_by", rival.told_apart_by,
             k.findings if rival.told_apart_by in k.findings else {**k.findings, **k.checks}, "finding or check",
         )

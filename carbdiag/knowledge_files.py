@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import cast
@@ -94,6 +95,15 @@ class Records:
         """Add a mistake in a field of a record, with its file and line."""
         place = self._places[kind, identity]
         self._add(Mistake(place.file, place.field(path), rule, found, near, allowed=allowed))
+
+    def known(
+        self, kind: str, identity: str, path: str, value: str, allowed: Collection[str], what: str
+    ) -> bool:
+        """Whether a name in a field of a record is one of those allowed; if not, a mistake is added."""
+        if value in allowed:
+            return True
+        self.mistake(kind, identity, path, f"unknown {what}", value, nearest(value, list(allowed)), tuple(allowed))
+        return False
 
     def read(self, file: str, raw: bytes, ready: Prepared) -> None:
         """Add the records of one file; what is wrong with them is added to the mistakes."""
