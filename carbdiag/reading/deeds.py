@@ -67,9 +67,10 @@ class Deeds(SettingsMoved):
             how = self._how_done(verb, item)
             if how is How.PLANNED:
                 self._planned.add(verb.first)
-            if how is How.NAMED and several and verb.meaning.record in self.book.adjectives:
-                how = How.DONE
             before = self._before(verb, item)
+            # one of several new parts, or "new reeds, now it is hard to start"
+            if how is How.NAMED and (several or before) and verb.meaning.record in self.book.adjectives:
+                how = How.DONE
             sizes = self._sizes_behind(max(verb.last, item.last)) if verb.meaning.record in self.book.moving else 0
             for part, entry in self._entries(verb, item):
                 hit = _joined(verb, part, entry.meaning)

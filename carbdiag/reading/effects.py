@@ -106,6 +106,9 @@ def outcomes(
         helps = event.effect in (Effect.BETTER, Effect.CURED)
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             between = bisect_right(complaints, nearest) - 1
+            other = pending[-1].before and sentence_of[pending[-1].hit.last] != sentence_of[at]
+            if other and not event.by_running and event.effect is Effect.NO_CHANGE and last != pending[-1].hit.meaning:
+                break  # "new reeds, now it spits. Main up, no change": that was the main
             if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
                 break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
             nearest = pending[-1].hit.first
