@@ -50,7 +50,12 @@ def standing(walk: Walk) -> Iterator[str]:
 def step_lines(step: WalkStep, walk: Walk) -> Iterator[str]:
     """One step: cautions, what to do, why now, and what may be answered."""
     observing = step.kind not in ("repair", "trial")
-    count = f"Question {walk.asked + 1} of at most {walk.asked + walk.asks_left}" if observing else "To do"
+    if step.kind == "machine":
+        count = "About the machine"  # what it is counts as none of the questions about its trouble
+    elif observing:
+        count = f"Question {walk.asked + 1} of at most {walk.asked + walk.asks_left}"
+    else:
+        count = "To do"
     yield from wrap(f"{count}: {step.name} ({_minutes(step.minutes)})", "")
     yield from caution_lines(step.cautions, INDENT)
     for n, line in enumerate(step.do, 1):
