@@ -152,9 +152,17 @@ class Sieve:
             first = self._post.text[self._post.symbols.starts[hit.first] : self._post.symbols.ends[hit.first]].lower()
             if first.endswith((words.ending_past, words.ending_ing)):
                 return False
+        if kind == "part" and self._by_an_amount(hit):
+            return False
         if kind in ("part", "verdict") and self._in_a_compound(hit):
             return False
         return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)
+
+    def _by_an_amount(self, hit: Hit) -> bool:
+        """Whether the last word of a part only says how far another went: "dropped the needle a clip"."""
+        *_, last = said = self._post.words(hit).lower().split()
+        words = self._post.book.language.deeds
+        return len(said) > 1 and last in words.amounts and not {*words.articles}.isdisjoint(said[1:-1])
 
     def measured(self, hits: Iterable[Hit]) -> Iterator[Hit]:
         """Hits that tell a number, as the outcome it makes, or not at all."""
