@@ -20,7 +20,7 @@ from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
 from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import OrderWords
-from carbdiag.terms import Effect
+from carbdiag.terms import Change, Effect
 
 #: Sentences behind a deed in which the signs that it brought, or ended, may be told.
 _SENTENCES: Final = 2
@@ -144,8 +144,15 @@ class Order:
             elif gone is not None:
                 out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else Effect.CURED)] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
-                out[Said(new[0].first, new[0].last, Effect.WORSE)] = None
+                over = past_right and self._other_side_before(doing.hit, new[0])
+                out[Said(new[0].first, new[0].last, Effect.OVERSHOT if over else Effect.WORSE)] = None
         return list(out)
+
+    def _other_side_before(self, deed: Hit, sign: Hit) -> bool:
+        """Whether a sign of the other side is told before: "went richer because it pinged, now it burbles"."""
+        other = next(c for c in Change if c != deed.meaning.more)
+        n = bisect_left(self.firsts, sign.first)
+        return any(not s.denied and self.goes_with(s.record, other) for s in self.seen[max(n - _MOST_SIGNS, 0) : n])
 
     def _but(self, told: Said) -> bool:
         """Whether a sign that shows is set against an effect, behind it in the same sentence."""
