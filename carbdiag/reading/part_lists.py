@@ -156,7 +156,7 @@ class PartLists(DeedManner):
         return sum(at in self.symbols.values for at in range(verb.last + 1, part))
 
     def _glued(self, first: int, last: int) -> int:
-        """How many symbols between two only go on with a name: "new CR8EH9 plugs"."""
+        """How many symbols between two only go on with a name: "new X8Y9 plugs"."""
         starts, ends = self.symbols.starts, self.symbols.ends
         return sum(starts[at] == ends[at - 1] for at in range(first + 2, last))
 
