@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Final
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, OutOfRangeError, Problem
@@ -162,7 +163,7 @@ def _spread(k: Knowledge, geometry: Geometry, opening: float) -> float:
 
 
 #: Field of `schema.FittedParts` -> field of `Geometry`.
-_DIMENSIONS = {
+DIMENSIONS: Final = {
     "bore_mm": "bore_mm",
     "clip_groove": "groove",
     "grooves": "grooves",
@@ -217,7 +218,7 @@ def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Pa
     if fitted.clip_groove is not None and fitted.clip_groove > grooves:
         raise OutOfRangeError("clip groove", fitted.clip_groove, 1, grooves, "")
     named = {
-        to: value for name, to in _DIMENSIONS.items() if (value := getattr(fitted, name)) is not None
+        to: value for name, to in DIMENSIONS.items() if (value := getattr(fitted, name)) is not None
     }
     named.setdefault("grooves", grooves)
     named.setdefault("groove", min(geometry.groove, grooves))

@@ -72,14 +72,29 @@ def test_one_vague_sign_says_nothing_of_the_mixture(k: Knowledge) -> None:
     assert answer(k, {"findings": [{"finding": "low_power"}]}).off is None
 
 
-def test_exhaust_gas_indoors_is_warned_of_first_in_every_form(k: Knowledge) -> None:
-    text = "Been tuning it in the garage with the door shut, 2 stroke, it loads up at idle. How many turns?"
+@pytest.mark.parametrize(
+    ("text", "hold", "warning"),
+    [
+        (
+            "Been tuning it in the garage with the door shut, 2 stroke, it loads up at idle. How many turns?",
+            "exhaust_gas",
+            "Exhaust gas kills: run it outdoors only",
+        ),
+        (
+            "Kids quad sat all winter, wont run without choke, the garage smells of gas.",
+            "fuel_vapor",
+            "It smells of gasoline indoors: air it out, no flame or spark",
+        ),
+    ],
+)
+def test_what_fills_a_closed_room_is_warned_of_first_in_every_form(
+    k: Knowledge, text: str, hold: str, warning: str
+) -> None:
     d = diagnose(case_of(read_text(text, k)), k)
-    assert {h.id: h.chance for h in d.holds}["exhaust_gas"] == 1
+    assert {h.id: h.chance for h in d.holds}[hold] == 1
     forms: tuple[Form, ...] = ("full", "short")
     for form in forms:
-        shown = " ".join(to_text(d, form).split())
-        assert shown.startswith("Mind this: Exhaust gas kills: run it outdoors only")
+        assert " ".join(to_text(d, form).split()).startswith(f"Mind this: {warning}")
     assert not read_text("It sits in the garage and it will not start.", k).contexts
 
 

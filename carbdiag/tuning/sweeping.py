@@ -11,6 +11,7 @@ from carbdiag import schema
 from carbdiag import tuning_schema as t
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import (
+    DIMENSIONS,
     with_added_parts,
     with_other_needle,
 )
@@ -41,15 +42,6 @@ _CIRCUIT_OF_FIELD: Final = {
     "needle_jet_mm": "needle",
     "cutaway_mm": "cutaway",
     "screw_turns": "mixture_screw",
-}
-_GEOMETRY_OF_FIELD: Final = {
-    "clip_groove": "groove",
-    "needle_straight_mm": "needle_straight_mm",
-    "needle_jet_mm": "needle_jet_mm",
-    "cutaway_mm": "cutaway_mm",
-    "screw_turns": "screw_turns",
-    "clip_pitch_mm": "clip_step_mm",
-    "power_jet_mm": "power_jet_mm",
 }
 
 
@@ -184,7 +176,7 @@ def _changed(state: _State, change: t.ChangedSetUp, path: str) -> _State:
                 ratio = now.area_over(then)
             with in_field(f"{path}.parts"):
                 geometry = with_parts(geometry, **{name: getattr(geometry, name) * math.sqrt(ratio)})
-    measures = {_GEOMETRY_OF_FIELD[f]: v for f, v in given.items() if f in _GEOMETRY_OF_FIELD}
+    measures = {DIMENSIONS[f]: v for f, v in given.items() if f in DIMENSIONS}
     with in_field(f"{path}.parts"):
         geometry = with_parts(geometry, **measures)
         now_fitted = parts.model_copy(update=given)
