@@ -3,8 +3,9 @@
     python benchmarks/posts.py [--each [--spoil]] [--labels]
 
 `invented.yaml` holds posts of our own with the group a mechanic would look at first; `found_later.yaml`,
-`development_2.yaml` and `held_out_2.yaml` real reports, in our words, with what cured them (a post whose cure nobody
-told is left out here). All were written after the phrases; phrases have since been written from all but `held_out_2`.
+`development_2.yaml`, `held_out_2.yaml` and `held_out_3.yaml` real reports, in our words, with what cured them (a post
+whose cure nobody told is left out here). All were written after the phrases; phrases have since been written from all
+but `held_out_3`.
 With `--labels` the statements are those a person labeled, so that the difference is what reading loses.
 """
 
@@ -21,8 +22,8 @@ from carbdiag import Knowledge, case_of, read_text, schema
 from carbdiag.casework import assess
 from carbdiag.strict_yaml import parse_yaml
 
-SETS = ("invented", "found_later", "development_2", "held_out_2", *NEWCOMERS)
-LABELED = ("development_2", "held_out_2", *NEWCOMERS)
+SETS = ("invented", "found_later", "development_2", "held_out_2", "held_out_3", *NEWCOMERS)
+LABELED = ("development_2", "held_out_2", "held_out_3", *NEWCOMERS)
 POSTS = Path(__file__).parent.parent / "tests" / "reading" / "posts"
 
 

@@ -5,9 +5,9 @@
     python benchmarks/reading.py --score --each development_2   what was missed and what was wrong, post by post
 
 A post belongs to a development set when the SHA-256 of its id is even; the others were not looked at while phrases
-were written. `development` and `held_out` are the reported cases, by now read by many; the texts of `development_2`
-and `held_out_2` stand in `tests/reading/posts`, and nobody who writes phrases has read `held_out_2`. The posts of
-the `HALVED` sets are invented and hold both halves: phrases are mended from one, the other only measures.
+were written. `development` and `held_out` are the reported cases, by now read by many; the texts of the others stand
+in `tests/reading/posts`. `held_out_2` was opened once `held_out_3` was made: nobody who writes phrases has read that.
+The posts of the `HALVED` sets are invented and hold both halves: phrases are mended from one, the other only measures.
 """
 
 from __future__ import annotations
@@ -33,15 +33,16 @@ TEXTS = ROOT / "tests" / "reading" / "posts"
 REPORTS = next(
     (f for p in ROOT.parents if (f := p / "shared" / "cases" / "reports.jsonl").exists()), ROOT.parent / "shared"
 )
-SETS = ("development", "held_out", "development_2", "held_out_2")
+SETS = ("development", "held_out", "development_2", "held_out_2", "held_out_3")
 #: Set that stays a fair measure only as long as nobody sees which of its posts are read wrong, and why they are.
-BLIND = "held_out_2"
+BLIND = "held_out_3"
 WHY_BLIND = (
     f"{BLIND} measures how posts are read that no phrase was written from; once somebody has seen its mistakes it "
     "measures nothing. Use development_2, or add --spoil if the set is given up for good"
 )
-#: The same posts labeled by a second person before seeing the labels of the first, and what came of comparing them.
-SECOND, AGREED = f"{BLIND}_second", f"{BLIND}_agreed"
+#: Set that a second person labeled too before seeing the labels of the first, and what came of comparing them.
+LABELED_TWICE = "held_out_2"
+SECOND, AGREED = f"{LABELED_TWICE}_second", f"{LABELED_TWICE}_agreed"
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Complaints of newcomers: fair in each round at first look, and mended from afterwards.
 NEWCOMERS = ("newcomer_1", "newcomer_2")
@@ -188,7 +189,7 @@ def person_beside_person() -> dict[str, Counter[str]]:
     """The labels of the second person as if they were a reading: how well two careful readers agree."""
     second = labels(SECOND)
     out: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
-    for post, told in labels(BLIND).items():
+    for post, told in labels(LABELED_TWICE).items():
         for kind, counted in out.items():
             _count(counted, second[post][kind], told, kind)
     return out
@@ -213,7 +214,7 @@ def score(each: str | None) -> None:
         _table(scores(k, name))
         if each == name:
             _mistakes(k, name, told)
-        if name == BLIND:
+        if name == LABELED_TWICE:
             print(f"{AGREED}: the same posts, beside what two people agreed on")
             _table(scores(k, AGREED))
             print(f"{SECOND}: what the second of them labeled, beside the first, scored as the reader is")
