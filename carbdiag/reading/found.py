@@ -64,8 +64,18 @@ class Found(Post):
         # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
         effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
-        self.cues = _by_record(longest(by_kind.get("cue", []), by_record=True))
+        cues = longest(by_kind.get("cue", []), by_record=True)
+        self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
+
+    def _goes(self, cue: Hit) -> bool:
+        """Whether "gone" says that a sign went, and is no part of one: "the power went away", "won't pull anymore"."""
+        if all(self.inside[cue.first : cue.last + 1]):
+            return False
+        of_denied = self.words(cue).lower() in self.book.language.order.gone
+        n = bisect_left(self.negators, cue.first) - 1
+        near = n >= 0 and cue.first - self.negators[n] <= GONE_REACH + 1
+        return not (of_denied and near and self.inside[self.negators[n]])
 
     def _stated(self, content: list[Hit], sieve: Sieve) -> list[Hit]:
         """The statements, with what was done and found put together from verbs, parts and verdicts."""

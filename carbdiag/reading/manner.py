@@ -129,8 +129,9 @@ class Manner:
                 break
             if self.found.inside[at] and not self._carried(hit):
                 break
-            if hit.meaning.kind in ("do", "change") and at in self.found.deeds.effects:
-                break  # "no luck with a new pump" tells that it was fitted
+            told = self.found.deeds.effects
+            if hit.meaning.kind in ("do", "change") and at in told and at + 1 in told:
+                break  # "no luck with a new pump" tells that it was fitted, "not fitted" does not
             between = symbols[at + 1 : hit.first]
             own = symbols[hit.first] in self.found.book.not_before and hit.meaning.kind != "finding"
             if own or any(s in self.found.book.not_before for s in between):

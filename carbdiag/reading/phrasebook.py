@@ -67,7 +67,7 @@ class Phrasebook:
         self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
         self.least_of, self.most_of = language.least, language.most
-        bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span"))
+        bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span", "distance"))
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.effect_unless = frozenset(language.effect_unless)

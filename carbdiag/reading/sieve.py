@@ -100,7 +100,9 @@ class Sieve:
             return False
         values, symbols, speeds = self._post.symbols.values, self._post.symbols.symbols, self._post.book.speeds
         said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
-        return bool(said) and max(said) > 1 and not least <= max(said) <= most
+        # "one" may count no thing, unless it is all there is
+        counts = hit.first == hit.last or max(said, default=0) > 1
+        return bool(said) and counts and not least <= max(said) <= most
 
     def _own_deed(self, hit: Hit) -> bool:
         """Whether the rider did what is a sign only when the engine does it: "I stopped at the lights"."""
