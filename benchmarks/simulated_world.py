@@ -13,8 +13,9 @@ from functools import cached_property
 import numpy as np
 
 from carbdiag import Knowledge, schema
+from carbdiag.applies import fit_weight
 from carbdiag.casework import effect_table
-from carbdiag.model import CheckOutcome, Model, compile_model, fit_weight, machine_fit, yes_chance
+from carbdiag.model import CheckOutcome, Model, compile_model, machine_fit, yes_chance
 from carbdiag.plan import CURED_BY
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect

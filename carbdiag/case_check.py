@@ -7,10 +7,10 @@ from dataclasses import replace
 from itertools import islice
 
 from carbdiag import schema
+from carbdiag.applies import fit_weight
 from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge, nearest_family
-from carbdiag.model import fit_weight
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
 from carbdiag.trials import direction_by_size
 

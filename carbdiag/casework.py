@@ -39,9 +39,10 @@ from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
+from carbdiag.setting_shift import shift_by_trial
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, RepairHow, Status
-from carbdiag.trials import direction_of, felt_at, moved_into_trouble, shift_by_trial
+from carbdiag.trials import direction_of, felt_at, moved_into_trouble
 
 
 @dataclass(frozen=True, eq=False)

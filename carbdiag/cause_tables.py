@@ -15,7 +15,7 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 from carbdiag.knowledge import Knowledge
-from carbdiag.scales import lattice_of, probability
+from carbdiag.scales import probability
 from carbdiag.terms import LEVELS
 
 
@@ -255,3 +255,9 @@ def _on_one(k: Knowledge) -> Floats:
         "either": (s.own_shows_on_one + s.shared_shows_on_one) / 2,
     }
     return np.array([*(by_reach[c.reach] for c in k.causes.values()), by_reach["either"]])
+
+
+def lattice_of(k: Knowledge) -> Lattice:
+    """The mixture axis that the scales ask for."""
+    m = k.scales.mixture
+    return Lattice(m.lattice_step, m.lattice_limit, m.right_within, m.lean_within)

@@ -29,7 +29,6 @@ from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable
 from carbdiag.answers.layout import WIDTH
 from carbdiag.band_view import band_table
 from carbdiag.command_tools import Tools
-from carbdiag.diagnosis import diagnose
 from carbdiag.errors import (
     CarbdiagError,
     CaseError,
@@ -132,7 +131,7 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         raise BadInputError(["only one of the case and the text can come from standard input"])
     case = schema.Case() if chosen.case is None else load_case(_read(chosen.case))
     if chosen.text is None:
-        _answer(diagnose(case, steps=chosen.steps), chosen)
+        _answer_to(case, chosen)
         return FINE
     from carbdiag.reading import diagnose_posted  # noqa: PLC0415
     from carbdiag.reading_schema import PostedCase  # noqa: PLC0415
@@ -200,8 +199,7 @@ def _demo(chosen: argparse.Namespace) -> int:
     if chosen.case:
         sys.stdout.write(text)
         return FINE
-    case = load_case(text)
-    _answer(diagnose(case, steps=chosen.steps), chosen)
+    _answer_to(load_case(text), chosen)
     _tell("This case is invented. To start your own from it: carbdiag demo --case > mine.yaml")
     return FINE
 
@@ -355,6 +353,12 @@ def _valid(data: object, model: type[_Request]) -> _Request:
 
 # ---------------------------------------------------------------------------------------------------------
 # What goes out
+
+
+def _answer_to(case: schema.Case, chosen: argparse.Namespace) -> None:
+    from carbdiag.diagnosis import diagnose  # noqa: PLC0415
+
+    _answer(diagnose(case, steps=chosen.steps), chosen)
 
 
 def _answer(answer: schema.Diagnosis, chosen: argparse.Namespace) -> None:

@@ -14,10 +14,11 @@ from typing import Final
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.applies import fits
 from carbdiag.band_view import band_table, directions
 from carbdiag.diagnosis import diagnose
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import compile_model, fits
+from carbdiag.model import compile_model
 from carbdiag.separation import COMES, ENOUGH, Machine, tabulate
 from carbdiag.sourcing import STANDINGS, WEIGHTS, citing_records, claims
 from carbdiag.terms import Direction, ProbabilityWord

@@ -11,19 +11,17 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.applies import asks_of_machine, fit_weight, fits
 from carbdiag.belief.kindred import Likeness, likeness
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
-from carbdiag.cause_tables import CauseTables, cause_tables
+from carbdiag.cause_tables import CauseTables, cause_tables, lattice_of
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
-from carbdiag.scales import lattice_of, probability
+from carbdiag.scales import probability
 from carbdiag.terms import Direction
 
 Strokes = Literal[2, 4]
-
-#: Fields of `schema.Applies` that the kind of machine decides.
-_BY_KIND = frozenset(("families", "circuits", "without_circuits", "strokes"))
 
 #: Sign of x of a cause that stands for a change of air.
 AIR_SIGN = {"thinner": -1, "denser": 1}
@@ -214,13 +212,6 @@ def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
         found = _compile(k, k.families[family], strokes)
         k.memo[key] = found
     return found
-
-
-def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
-    """Whether a record applies to a family and stroke at all."""
-    return (not applies.families or family in applies.families) and (
-        not applies.strokes or strokes in applies.strokes
-    )
 
 
 def _through_drivers(drivers: ByPlace, by_place: Mapping[str, float]) -> dict[str, float]:
@@ -575,35 +566,3 @@ def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
         kind, odds = part.kind[of_kin], model.network.odds[of_kin]
         out[-len(part.like) :] = np.bincount(kind, out[of_kin] * odds) / np.bincount(kind, odds)
     return out
-
-
-def asks_of_machine(applies: schema.Applies) -> bool:
-    """Whether a record that fits a kind of machine may still not apply to one of them."""
-    return any(wanted for field, wanted in applies if field not in _BY_KIND)
-
-
-def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:
-    """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave."""
-    weight = 1.0
-    facts: tuple[tuple[object, bool | None], ...] = (
-        (applies.cylinders, None if machine.cylinders is None else machine.cylinders > 1),
-        (applies.carburetors, _several_carburetors(machine)),
-        (applies.cooling, None if machine.cooling is None else machine.cooling in applies.cooling),
-        (applies.fuel_feed, None if machine.fuel_feed is None else machine.fuel_feed in applies.fuel_feed),
-        (applies.oiling, None if machine.oiling is None else machine.oiling in applies.oiling),
-        (applies.uses, None if machine.use is None else machine.use in applies.uses),
-    )
-    if machine.use is not None and machine.use in applies.not_uses:
-        return 0.0
-    for wanted, holds in facts:
-        if wanted:
-            weight *= unknown if holds is None else float(holds)
-    return weight
-
-
-def _several_carburetors(machine: schema.Machine) -> bool | None:
-    if machine.carburetors is not None:
-        return machine.carburetors > 1
-    if machine.cylinders == 1:
-        return False
-    return None

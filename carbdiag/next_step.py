@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
+from carbdiag.applies import fit_weight
 from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, fit_weight, yes_chance
+from carbdiag.model import Model, yes_chance
 from carbdiag.terms import Certainty, Status
 
 #: How many leading hypotheses the ranking looks at one by one; of the rest, every cause by itself.

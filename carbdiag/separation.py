@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.applies import fits
 from carbdiag.belief.lattice import Floats, Ints
-from carbdiag.model import Model, fits
+from carbdiag.model import Model
 
 #: An observation said to separate two causes must shift their odds by at least this.
 APART: Final = 3.0

@@ -1,4 +1,4 @@
-"""What a change of setting does to the mixture, which way it went, and what several of them say of the right size."""
+"""Which way a setting was moved and how far, and what several such trials say of its right size."""
 
 from __future__ import annotations
 
@@ -7,15 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from carbdiag import schema
-from carbdiag.belief.lattice import Floats
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, area_shift
 from carbdiag.terms import Change, Effect, Status
 
-_JETS = ("main_jet", "pilot")
 _OTHER_WAY = {Change.RICHER: Change.LEANER, Change.LEANER: Change.RICHER}
 
 
@@ -42,37 +37,11 @@ def felt_at(circuit: schema.Circuit, trial: schema.Trial, case: schema.Case) -> 
     return next((p for p in circuit.strongest_at if p in signs), circuit.strongest_at[0])
 
 
-def shift_by_trial(model: Model, machine: schema.Machine, trial: schema.Trial) -> Floats | None:
-    """Mixture shift at every place by a change of setting, shape (P,); None where the machine has no such part.
-
-    A jet of stated sizes shifts by the change of its area, everything else by its practical steps.
-    """
-    assert trial.change is not None
-    if trial.change not in model.step_x:
-        return None
-    circuit = model.knowledge.circuits[trial.change]
-    ratio = _area_ratio(trial, machine)
-    if ratio is not None:
-        return area_shift(model, trial.change, ratio - 1)
-    sign = 1 if direction_of(circuit, trial) is Change.RICHER else -1
-    return np.asarray(model.step_x[trial.change] * _steps(circuit, trial) * sign)
-
-
-def _steps(circuit: schema.Circuit, trial: schema.Trial) -> float:
+def steps_moved(circuit: schema.Circuit, trial: schema.Trial) -> float:
+    """By how many practical steps a setting was moved: as told, or as the sizes of the part say."""
     if trial.from_size is None or trial.to_size is None or circuit.sizes is None or circuit.sizes.per_step is None:
         return trial.steps
     return abs(trial.to_size - trial.from_size) / circuit.sizes.per_step
-
-
-def _area_ratio(trial: schema.Trial, machine: schema.Machine) -> float | None:
-    """Area of the new jet over the old one's, where both sizes are known."""
-    if trial.change not in _JETS or not trial.from_size or not trial.to_size:
-        return None
-    parts = machine.parts
-    fitted = None if parts is None else parts.main_jet if trial.change == "main_jet" else parts.pilot_jet
-    numbering = trial.numbering or (fitted.numbering if fitted else None)
-    # of a numbering nobody told, the smaller of the two changes is taken
-    return float((trial.to_size / trial.from_size) ** (2 if numbering == "bore" else 1))
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -164,7 +133,7 @@ def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
                 before, after = sign * (trial.from_size or 0.0), sign * (trial.to_size or 0.0)
             else:
                 before = now
-                after = now + _steps(circuit, trial) * (1 if way is Change.RICHER else -1)
+                after = now + steps_moved(circuit, trial) * (1 if way is Change.RICHER else -1)
             tried += [before, after]
             now = before if trial.put_back else after
             spans.setdefault(felt_at(circuit, trial, case), _Span()).read(before, after, trial.effect)

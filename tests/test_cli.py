@@ -404,7 +404,7 @@ def test_a_fault_of_ours_is_said_to_be_ours(
     def fail(case: Case, steps: int) -> Diagnosis:
         raise ZeroDivisionError("\x1b[31m")
 
-    monkeypatch.setattr(cli, "diagnose", fail)
+    monkeypatch.setattr("carbdiag.diagnosis.diagnose", fail)
     assert main(["diagnose", str(case_file)]) == OUR_FAULT
     out, err = capsys.readouterr()
     assert out == ""

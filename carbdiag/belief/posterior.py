@@ -39,12 +39,11 @@ class Posterior:
 
     weights: Floats  # (H,)
     scale_log: float  # log of what the weights were divided by
-    before: Floats  # (H,) odds before what was seen: the prior and what speaks of states alone
 
     def beside(self, other: float) -> Posterior:
         """The same with room for something else, whose weight is given on the scale of these weights."""
         every = 1 + other
-        return Posterior(self.weights * (1 / every), self.scale_log + math.log1p(other), self.before)
+        return Posterior(self.weights * (1 / every), self.scale_log + math.log1p(other))
 
     def by_state(self, network: Network) -> Floats:
         """P(state is at work), shape (S,); state 0 holds P(nothing wrong)."""
@@ -56,8 +55,7 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
 
     Works with products, rescaled where they would underflow; the logarithm of what was divided out is kept.
     """
-    before = _before(network, evidence)
-    weights = before
+    weights = _before(network, evidence)
     log = math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
@@ -74,8 +72,8 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
         total = float(np.add.reduce(weights))
-    weights = np.multiply(weights, 1 / total, out=None if weights is before else weights)
-    return Posterior(weights, log + math.log(total), before)
+    weights *= 1 / total
+    return Posterior(weights, log + math.log(total))
 
 
 def _before(network: Network, evidence: Evidence) -> Floats:
@@ -122,12 +120,9 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
     per_cause = np.bincount(network.cause[listed], evidence.odds[listed])
     power1, power2 = per_cause.sum(), (per_cause**2).sum()
     more = float(np.prod(1 + per_cause) - 1 - power1 - (power1**2 - power2) / 2)
-    # what cannot be weighs nothing, so any divisor does
-    likelihood = found.weights / (found.before + _TINY)
-    own = evidence.state_factor / evidence.state_factor[0]
-    if (own != 1.0).any():
-        likelihood *= network.product(own)
-    return max(more, 0.0) * float(likelihood.max())
+    prior = network.prior(evidence.odds)
+    prior += _TINY  # what cannot be weighs nothing, so any divisor does
+    return max(more, 0.0) * float(np.divide(found.weights, prior, out=prior).max())
 
 
 _TINY = 1e-300

@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
+from carbdiag.applies import asks_of_machine, fit_weight, fits
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.casework import Belief, assess
 from carbdiag.cause_tables import cause_tables
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, Strokes, asks_of_machine, compile_model, fit_weight, fits, machine_fit
+from carbdiag.model import Model, Strokes, compile_model, machine_fit
 from carbdiag.terms import Status
 
 

@@ -6,8 +6,8 @@ other unsafe steps, each written and sourced in knowledge, so that nothing dange
 
 from __future__ import annotations
 
+from carbdiag.applies import fits
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import fits
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work
 from carbdiag.quiz_records import UnsafeStep

@@ -6,7 +6,7 @@ symbols have. A table needs no building beyond itself, which makes the first tex
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import chain as chained
 from typing import Final, NamedTuple
 
@@ -108,15 +108,8 @@ class Matcher:
         self._number, self._of_several = _numbered(pieces)
         self.sequences = len(self._number)
         self._known: dict[str, tuple[_Told, _Joins]] = {}
-        lengths: dict[str, set[int]] = {}
-        for sequence in self._number:
-            lengths.setdefault(sequence[-2:], set()).add(len(sequence))
         #: two symbols -> how long the sequences are that may end there, the longest first
-        self._lengths = {
-            ending: (*sorted(found, reverse=True), *_ONE[: ending[1] in self._number])
-            for ending, found in lengths.items()
-            if len(ending) > 1
-        }
+        self._lengths = _lengths(self._number)
 
     @staticmethod
     def _segment(pieces: Segment, known: dict[Piece, _Piece], chains: list[_Segment | None]) -> _Segment:
@@ -267,3 +260,13 @@ def _numbered(pieces: Iterable[Piece]) -> tuple[dict[str, int], list[list[int]]]
         number.update(dict.fromkeys(piece, n))
     number.update((sequence, n + 1 + at) for at, sequence in enumerate(several))
     return number, list(several.values())
+
+
+def _lengths(sequences: Collection[str]) -> dict[str, tuple[int, ...]]:
+    bits: dict[str, int] = {}  # of each ending, a bit for each length: endings differ little in them
+    for sequence in sequences:
+        ending = sequence[-2:]
+        bits[ending] = bits.get(ending, 0) | 1 << len(sequence)
+    bits = {ending: found | (ending[1] in sequences) << 1 for ending, found in bits.items() if len(ending) > 1}
+    lengths = {b: tuple(n for n in range(b.bit_length(), 0, -1) if b >> n & 1) for b in {*bits.values()}}
+    return {ending: lengths[found] for ending, found in bits.items()}

@@ -17,6 +17,8 @@ def ends_between(where: list[int], first: int, last: int) -> bool:
 
 def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
     """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
+    if not hits:
+        return []
     parts: dict[str, list[tuple[int, int]]] = {}
     if by_record:
         for hit in hits:

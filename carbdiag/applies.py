@@ -1,0 +1,47 @@
+"""Whether a record applies to a kind of machine, and to one machine of it."""
+
+from __future__ import annotations
+
+from carbdiag import schema
+
+#: Fields of `schema.Applies` that the kind of machine decides.
+_BY_KIND = frozenset(("families", "circuits", "without_circuits", "strokes"))
+
+
+def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
+    """Whether a record applies to a family and stroke at all."""
+    return (not applies.families or family in applies.families) and (
+        not applies.strokes or strokes in applies.strokes
+    )
+
+
+def asks_of_machine(applies: schema.Applies) -> bool:
+    """Whether a record that fits a kind of machine may still not apply to one of them."""
+    return any(wanted for field, wanted in applies if field not in _BY_KIND)
+
+
+def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:
+    """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave."""
+    weight = 1.0
+    facts: tuple[tuple[object, bool | None], ...] = (
+        (applies.cylinders, None if machine.cylinders is None else machine.cylinders > 1),
+        (applies.carburetors, _several_carburetors(machine)),
+        (applies.cooling, None if machine.cooling is None else machine.cooling in applies.cooling),
+        (applies.fuel_feed, None if machine.fuel_feed is None else machine.fuel_feed in applies.fuel_feed),
+        (applies.oiling, None if machine.oiling is None else machine.oiling in applies.oiling),
+        (applies.uses, None if machine.use is None else machine.use in applies.uses),
+    )
+    if machine.use is not None and machine.use in applies.not_uses:
+        return 0.0
+    for wanted, holds in facts:
+        if wanted:
+            weight *= unknown if holds is None else float(holds)
+    return weight
+
+
+def _several_carburetors(machine: schema.Machine) -> bool | None:
+    if machine.carburetors is not None:
+        return machine.carburetors > 1
+    if machine.cylinders == 1:
+        return False
+    return None
