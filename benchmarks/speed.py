@@ -31,6 +31,7 @@ from carbdiag.casework import Belief, assess, with_pairs
 from carbdiag.knowledge import default_folder
 from carbdiag.next_step import outlook, rank_steps
 from carbdiag.prepared import prepare
+from carbdiag.reading.phrasebook import prepare as prepare_phrases
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
 
@@ -239,6 +240,7 @@ def main() -> None:
     gc.freeze()  # as the service does once it has loaded: the knowledge is not searched for garbage again and again
     engine(load_case(DEMO), k)
     prepare(default_folder())  # as the build of a wheel does
+    prepare_phrases(default_folder())
     for what, folder in (("parsed now", default_folder()), ("as the wheel brings it", None)):
         print(f"load and cross-check the knowledge, {what}: {median_ms(lambda f=folder: Knowledge.load(f), 5):.0f} ms")
     start_up()

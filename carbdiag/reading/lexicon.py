@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Final
 
 from carbdiag.reading_schema import Language
@@ -90,6 +90,16 @@ class Lexicon:
     def learn(self, word: str) -> str:
         """The symbol of a word of a phrase, or nothing for a filler; for compiling only."""
         return "" if self.is_filler(word) else self._new(self.key(word))
+
+    @property
+    def learned(self) -> tuple[str, ...]:
+        """All that has a symbol, in the order of the symbols."""
+        return tuple(self._symbols)
+
+    def learn_again(self, keys: Iterable[str]) -> None:
+        """Give everything the symbol it had in another lexicon of the language, told what that one has `learned`."""
+        for key in keys:
+            self._new(key)
 
     def name_of(self, symbol: str) -> str:
         """The form under which the word of a symbol is known."""

@@ -7,16 +7,19 @@ import importlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, cast
 
 from carbdiag.errors import KnowledgeError, Mistake
-from carbdiag.knowledge import Knowledge
+from carbdiag.knowledge import Knowledge, shipped_folder
+from carbdiag.reading import parsed_phrases
 from carbdiag.reading.deed_book import DeedBook, Entry
 from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.order import OrderBook
+from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.wordlist import any_of
@@ -33,6 +36,8 @@ _FACTS = (
 )  # fmt: skip
 
 
+#: Where a phrase stands, the phrase, what it means.
+_Told = tuple[str, str, Meaning]
 #: Kinds of statements that a longer phrase may not make with one word.
 _WHOLE = ("finding", "context")
 _CHOICE = re.compile(r"([a-z]+ )?\([^\[\]()]+\)")
@@ -51,9 +56,14 @@ class Phrasebook:
             self._compile(knowledge, language)
 
     def _compile(self, knowledge: Knowledge, language: Language) -> None:
-        compiled, mistakes = _compiled(knowledge, language, self.lexicon)
-        if mistakes:
-            raise KnowledgeError(mistakes)
+        phrases = [*phrases_of(knowledge, language)]
+        parsed = parsed_phrases.kept(shipped_folder(), parsed_phrases.digest_of(language, phrases), self.lexicon)
+        if parsed is None:
+            parsed, mistakes = _parsed(phrases, language, self.lexicon)
+            if mistakes:
+                raise KnowledgeError(mistakes)
+        told = zip((meaning for _, _, meaning in phrases), parsed, strict=True)
+        compiled = [Phrase(order, meaning, p.acts, p.flows) for meaning, p in told for order in p.orders]
         negators = "".join(self.lexicon.learn(w) for w in language.negation.words)
         self.negators = re.compile(f"[{re.escape(negators)}]" if negators else "(?!)")
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
@@ -111,18 +121,35 @@ def _no_search_for_garbage() -> Iterator[None]:
 
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
     """Every phrase of every language that breaks the notation; needs no matcher."""
-    found = (_compiled(knowledge, language, Lexicon(language))[1] for language in knowledge.reading.values())
+    found = (_parsed(phrases_of(knowledge, of), of, Lexicon(of))[1] for of in knowledge.reading.values())
     return tuple(mistake for mistakes in found for mistake in mistakes)
 
 
-def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tuple[list[Phrase], list[Mistake]]:
+def prepare(folder: Path) -> list[Path]:
+    """Parse the phrases of a folder of knowledge, and write them beside it for `parsed_phrases.kept`.
+
+    Raises:
+        KnowledgeError: the knowledge cannot be read, or a phrase breaks the notation.
+    """
+    knowledge = Knowledge.load(folder)
+    written = []
+    for language in knowledge.reading.values():
+        phrases, lexicon = [*phrases_of(knowledge, language)], Lexicon(language)
+        parsed, mistakes = _parsed(phrases, language, lexicon)
+        if mistakes:
+            raise KnowledgeError(mistakes)
+        written.append(parsed_phrases.keep(folder, parsed_phrases.digest_of(language, phrases), lexicon, parsed))
+    return written
+
+
+def _parsed(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> tuple[list[Parsed], list[Mistake]]:
     notation = Notation(lexicon)
-    compiled: list[Phrase] = []
+    parsed: list[Parsed] = []
     mistakes = []
     plain = {lexicon.learn(word) for word in language.plain}
     ends = {*language.breaks, *language.strong_breaks, *language.contrasts}
     engine = tuple(f"{{{group}}}" for group in language.engine_groups)
-    for where, phrase, meaning in phrases_of(knowledge, language):
+    for where, phrase, meaning in phrases:
         try:
             acts = "{" in phrase and any(group in phrase for group in engine)
             whole = not _GAPS.search(phrase)
@@ -132,10 +159,10 @@ def _compiled(knowledge: Knowledge, language: Language, lexicon: Lexicon) -> tup
             left = _shrunk(phrase, every[0], plain, lexicon) if meaning.kind in _WHOLE else ""
             if left:
                 raise PhraseError(f"can shrink to the one word {left!r}, which stands anywhere: let less be left out")
-            compiled.extend(Phrase(ordered, meaning, acts, flows) for ordered in every)
+            parsed.append(Parsed(every, acts, flows))
         except PhraseError as error:
             mistakes.append(Mistake(where, "phrases", str(error), phrase))
-    return compiled, mistakes
+    return parsed, mistakes
 
 
 def _shrunk(phrase: str, segments: Segments, plain: set[str], lexicon: Lexicon) -> str:
@@ -257,11 +284,11 @@ def _deeds(k: Knowledge, code: str) -> tuple[dict[str, list[Entry]], dict[str, l
     return did, found
 
 
-def phrases_of(k: Knowledge, language: Language) -> Iterator[tuple[str, str, Meaning]]:
+def phrases_of(k: Knowledge, language: Language) -> Iterator[_Told]:
     """Every phrase with where it stands and what it means."""
     code = language.id
 
-    def of(where: str, phrases: Iterable[str], meaning: Meaning) -> Iterator[tuple[str, str, Meaning]]:
+    def of(where: str, phrases: Iterable[str], meaning: Meaning) -> Iterator[_Told]:
         return ((where, phrase, meaning) for phrase in phrases)
 
     for kind, records in (("finding", k.findings), ("context", k.contexts)):

@@ -1,0 +1,82 @@
+"""The phrases of the shipped languages as parsed when the package was built, so that a fresh process need not parse.
+
+As with `carbdiag.prepared`: what was written counts only where all that it was made of is still the same (SHA-256 of
+the phrases, the language, and the code that parses them); else the phrases are parsed as always.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from carbdiag.reading.lexicon import Lexicon
+from carbdiag.reading.notation import Piece, Segments
+from carbdiag.reading_schema import Language
+
+#: What parses a phrase; `phrasebook` says what goes with it.
+_CODE = ("lexicon", "notation", "parsed_phrases", "phrasebook")
+
+
+class Parsed(NamedTuple):
+    """A phrase in every order it allows, with what else its words say (as in `matcher.Phrase`)."""
+
+    orders: tuple[Segments, ...]
+    acts: bool
+    flows: bool
+
+
+def digest_of(language: Language, phrases: Sequence[object]) -> str:
+    """Of all that phrases are parsed from."""
+    digest = hashlib.sha256(repr((language.model_dump_json(), phrases)).encode())
+    for name in _CODE:
+        digest.update(Path(__file__).with_name(f"{name}.py").read_bytes())
+    return digest.hexdigest()
+
+
+def file_of(folder: Path, language: str) -> Path:
+    """Where the phrases of a language are kept."""
+    return folder / f"prepared_phrases_{language}.json"
+
+
+def kept(folder: Path, digest: str, lexicon: Lexicon) -> list[Parsed] | None:
+    """The phrases as they were parsed, their words learned; None where they are not kept, or no longer true."""
+    try:
+        with file_of(folder, lexicon.language.id).open(encoding="utf-8") as file:
+            if file.readline() != f"{digest}\n":
+                return None
+            words, joined, rows = json.loads(file.read())
+        pieces: list[Piece] = [tuple(piece.split(" ")) for piece in joined]
+        found = [
+            Parsed(
+                tuple([tuple([tuple([pieces[n] for n in segment]) for segment in order]) for order in orders]),
+                bool(acts),
+                bool(flows),
+            )
+            for orders, acts, flows in rows
+        ]
+        lexicon.learn_again(words)
+    except (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError):
+        return None
+    return found
+
+
+def keep(folder: Path, digest: str, lexicon: Lexicon, parsed: Sequence[Parsed]) -> Path:
+    """Write the phrases of a language for `kept`."""
+    pieces: dict[Piece, int] = {}
+    rows = [
+        (
+            [[[pieces.setdefault(piece, len(pieces)) for piece in segment] for segment in order] for order in orders],
+            int(acts),
+            int(flows),
+        )
+        for orders, acts, flows in parsed
+    ]
+    data = (lexicon.learned, [" ".join(piece) for piece in pieces], rows)
+    written = file_of(folder, lexicon.language.id)
+    partly = written.with_suffix(".part")
+    partly.write_text(f"{digest}\n{json.dumps(data, ensure_ascii=False, separators=(',', ':'))}", encoding="utf-8")
+    partly.replace(written)
+    return written

@@ -1,0 +1,69 @@
+"""Phrases parsed when the package is built: the same as parsing now, and never used once anything has changed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from carbdiag import Knowledge, read_text
+from carbdiag.reading import phrasebook as book
+from carbdiag.reading.lexicon import Lexicon
+from carbdiag.reading.parsed_phrases import digest_of, file_of, keep, kept
+
+K = Knowledge.load()
+POST = "Bogs at half throttle, black smoke. Cleaned the carb twice, no change. Main jet is 140, I live at 5000 ft."
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the shipped phrases as parsed."""
+    folder = tmp_path_factory.mktemp("prepared")
+    for language in K.reading.values():
+        phrases, lexicon = [*book.phrases_of(K, language)], Lexicon(language)
+        keep(folder, digest_of(language, phrases), lexicon, book._parsed(phrases, language, lexicon)[0])
+    return folder
+
+
+@pytest.mark.parametrize("language", K.reading)
+def test_every_phrase_is_kept_as_it_is_parsed(prepared: Path, language: str) -> None:
+    phrases = [*book.phrases_of(K, K.reading[language])]
+    now, again = Lexicon(K.reading[language]), Lexicon(K.reading[language])
+    parsed, mistakes = book._parsed(phrases, K.reading[language], now)
+    assert not mistakes
+    assert kept(prepared, digest_of(K.reading[language], phrases), again) == parsed
+    assert again.learned == now.learned
+
+
+def test_what_is_kept_is_not_parsed_again_and_reads_alike(prepared: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh = Knowledge.load()
+    monkeypatch.setattr(book, "shipped_folder", lambda: prepared)
+    monkeypatch.setattr(book, "_parsed", lambda *_: pytest.fail("parsed again"))
+    again = read_text(POST, fresh)
+    monkeypatch.undo()
+    assert all((again.findings, again.trials, again.facts))
+    assert again == read_text(POST, K)
+
+
+def test_phrases_are_parsed_once_any_of_them_or_their_language_has_changed(prepared: Path) -> None:
+    language = K.reading["en"]
+    phrases = [*book.phrases_of(K, language)]
+    of_now = digest_of(language, phrases)
+    where, phrase, meaning = phrases[0]
+    others = (
+        digest_of(language, [(where, f"{phrase} again", meaning), *phrases[1:]]),
+        digest_of(language, [(where, phrase, meaning._replace(record="another")), *phrases[1:]]),
+        digest_of(language.model_copy(update={"fillers": language.fillers[1:]}), phrases),
+    )
+    assert kept(prepared, of_now, Lexicon(language)) is not None
+    assert all(kept(prepared, other, Lexicon(language)) is None for other in others)
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "7", '[["a"], ["x"], [[[[[1]]], 0, 0]]]', "[" * 100_000])
+def test_a_broken_file_is_as_good_as_none_and_teaches_nothing(tmp_path: Path, text: str) -> None:
+    language = K.reading["en"]
+    lexicon = Lexicon(language)
+    before = lexicon.learned
+    file_of(tmp_path, "en").write_text(f"digest\n{text}")
+    assert kept(tmp_path, "digest", lexicon) is None
+    assert lexicon.learned == before
