@@ -58,6 +58,8 @@ class DeedBook:
         found: dict[str, list[Entry]],
     ) -> None:
         self.did, self.found, self.words = did, found, words
+        #: the parts that can be moved
+        self.settings = frozenset(p for p, means in did.items() if any(e.meaning.kind == "change" for e in means))
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
         self.same_in_past, self.subjects = frozenset(words.same_in_past), frozenset(words.subjects)
         self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)

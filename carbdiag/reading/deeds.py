@@ -130,9 +130,10 @@ class Deeds(SettingsMoved):
     def _found(self, item: Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
         for part in item.hits:
-            for entry in self.book.found.get(part.meaning.record, ()):
-                for verdict in self._real_verdicts(item):
-                    kind = self._kind(verdict, part, negators)
+            entries = self.book.found.get(part.meaning.record, ())
+            verdicts = [(v, self._kind(v, part, negators)) for v in self._real_verdicts(item)] if entries else ()
+            for entry in entries:
+                for verdict, kind in verdicts:
                     if kind in entry.kinds:
                         adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
                         how = How.DONE if adjective is None else self._how_described(adjective)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, small_letters, standing
 from carbdiag.reading_schema import FactRead, Language, Said
 from carbdiag.schema import Air, AirChange
 
@@ -59,12 +59,12 @@ class NewAir:
 
     def _named(self, numbers: Collection[FactRead]) -> Iterator[FactRead]:
         """Heights told by the name of a place: "from the mile high city to the coast"."""
-        words = any_of(self.language.heights_by_name)
         by_name = {name.lower(): height for name, height in self.language.heights_by_name.items()}
-        for found in words.finditer(self.text) if words is not None else ():
-            said = Said(words=found[0], start=found.start(), end=found.end())
+        small = small_letters(self.text)
+        for start, end in standing(by_name, small):
+            said = Said(words=self.text[start:end], start=start, end=end)
             if not _overlap(said, numbers):
-                yield FactRead(fact="elevation_m", value=by_name[found[0].lower()], said=(said,))
+                yield FactRead(fact="elevation_m", value=by_name[small[start:end]], said=(said,))
 
     def _is_set(self, height: FactRead, other: FactRead) -> bool:
         """Whether a height is told as that for which it was set: "jetted for 4000 ft", with the other behind."""

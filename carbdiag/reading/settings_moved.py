@@ -82,6 +82,8 @@ class SettingsMoved(PartLists):
 
     def _moved(self, item: Item, following: int | None) -> Iterator[Told]:
         """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main"."""
+        if self.book.settings.isdisjoint(part.meaning.record for part in item.hits):
+            return
         symbols, sentence = self.symbols, self.symbols.sentences[self.symbols.sentence_of[item.first]]
         n = bisect_right(self.breaks, item.last)
         clause = max(self.breaks[bisect_right(self.breaks, item.first) - 1] if n else 0, sentence.first)
