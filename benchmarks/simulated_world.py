@@ -186,13 +186,13 @@ class Rider:
                     continue
                 if self.answer("finding", finding, at) == "yes":
                     found.append(row)
-            if found:
+            told = 1 + int(self.rng.choice(len(SIGNS_TOLD), p=np.array(SIGNS_TOLD) / sum(SIGNS_TOLD)))
+            rows = self.rng.permutation(found)[:told]
+            if found and self._asks_about(rows):
                 break
             self.said.clear()  # nothing to complain of: another rider
             self.seed = (*self.seed, 1)
             self.__post_init__()
-        told = 1 + int(self.rng.choice(len(SIGNS_TOLD), p=np.array(SIGNS_TOLD) / sum(SIGNS_TOLD)))
-        rows = self.rng.permutation(found)[:told]
         return schema.Case(
             machine=self.world.machine,
             contexts=tuple(
@@ -204,6 +204,17 @@ class Rider:
                 schema.FindingReport(finding=model.row_keys[r][0], at=(model.row_keys[r][1],)) for r in rows
             ),
         )
+
+    def _asks_about(self, rows: np.ndarray) -> bool:
+        """Whether these signs make him ask: seldom, where the fault has no part in any of them."""
+        model = self.world.model
+        if not self.truth and not self.background:
+            return True  # nothing is wrong, and still he asks
+        sound = 1 - model.network.single_silent[rows, 0]
+        seen = np.maximum([self.shows(int(row)) for row in rows], sound)
+        by_fault = (seen - sound) / ((1 - sound) * seen)
+        least = model.knowledge.scales.reporting.complains_of_everyday
+        return bool((self.rng.random(len(rows)) < by_fault).any() or self.rng.random() < least)
 
     def answer(self, kind: str, record: str, at: str | None) -> str:
         """The answer to a question or check."""

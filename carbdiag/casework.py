@@ -228,11 +228,12 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     reader = _Reader(model, network, case)
     reader.read()
     observations += reader.observations
+    complaint = reader.complained_of()
     evidence = Evidence(
         odds=odds,
         state_factor=reader.silence(),
         places=reader.places(),
-        columns=tuple(reader.columns),
+        columns=(*reader.columns, complaint) if complaint is not None else tuple(reader.columns),
         alone=reader.alone,
     )
     network = with_pairs(k, network, evidence, observations)
@@ -300,6 +301,8 @@ class _Reader:
         self.was_fine = True  # no trouble told yet: work that made it worse brought it
         self.number = 0  # of the epoch
         self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
+        # of each sign told unasked, by state: the chance that the fault has no part in it
+        self.beside_the_fault: list[Floats] = []
 
     def read(self) -> None:
         """Read every epoch in order."""
@@ -403,9 +406,12 @@ class _Reader:
         else:
             self.unmixed.append(term)
         names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
+        single = single_term(network, index, term)
+        sound = term.constant + sum(p.weight * float(self.model.network.single_silent[p.row, 0]) for p in term.parts)
+        self._complain(status, [r for r, _ in reports], sound, single)
         self._note(
             _finding_said(names, self.k.places[place].name, status, [r for r, _ in reports], (place,)),
-            single_term(network, index, term),
+            single,
             term.constant + sum(p.weight * (1 - float(self.model.unknown_rate[p.row])) for p in term.parts),
         )
 
@@ -422,10 +428,36 @@ class _Reader:
             rate = 1 - (1 - float(np.add.reduce(model.unknown_rate.take(rows))) / len(rows)) ** min(len(rows), 2)
             background += (constant + weight * (1 - rate)) / n
         single = self._column(_somewhere(said))
+        sound = float(single[0])
+        if network is not self.model.network or self.steps.any():  # neither thin air nor a setting moved is a fault
+            at_first = [(constant, w, rows, (0,) * len(rows), everyday) for constant, w, rows, _, everyday in said]
+            sound = float(_somewhere(at_first)(self.model.network)[0])
+        self._complain(status, reports, sound, single)
         names = " / ".join(self.k.findings[r.finding].name for r in reports)
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)
         self._note(_finding_said(names, place, status, reports, tuple(where)), single, background)
+
+    def _complain(
+        self, status: Status, reports: Sequence[schema.FindingReport], sound: float, single: Floats
+    ) -> None:
+        """Keep how likely a sign told unasked is an everyday one: `sound` is its chance on a sound machine."""
+        if status is Status.PRESENT and not all(r.asked for r in reports):
+            everyday = sound * (1 - single) / np.maximum((1 - sound) * single, 1e-12)
+            self.beside_the_fault.append(np.minimum(everyday, 1.0))
+
+    def complained_of(self) -> Column | None:
+        """That somebody complains because of the fault: seldom are all the signs that he tells everyday ones.
+
+        As the last statement, for all signs together; whether nothing is wrong it leaves open.
+        """
+        if self.case.reporting != "volunteered" or not self.beside_the_fault:
+            return None
+        least = self.k.scales.reporting.complains_of_everyday
+        everyday = np.multiply.reduce(self.beside_the_fault, axis=0)
+        alone = 1 - (1 - least) * everyday
+        alone[0] = 1.0
+        return _of_members(alone, 1.0, ((least - 1) * everyday, everyday))
 
     def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:
         at = report.at or self.k.findings[report.finding].at

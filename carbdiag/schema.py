@@ -158,6 +158,9 @@ class ReportingScale(Frozen):
     silence_weight: Probability
     silence_where_spoken: Probability
     only_the_worst: Probability = Field(description="Share of complaints whose silence says nothing at all.")
+    complains_of_everyday: Probability = Field(
+        description="How often somebody complains of what sound engines do too, beside one whose fault shows."
+    )
     circumstance_told: Probability = Field(description="Chance that a circumstance that holds is told unasked.")
 
 

@@ -161,6 +161,7 @@ def test_what_makes_no_sense_is_asked_again(file: Path) -> None:
 
 
 def test_help_causes_and_other_steps_are_one_key_away(file: Path) -> None:
+    file.write_text(START + "  - {finding: surges, at: half}\n", encoding="utf-8")
     with Terminal(str(file)) as t:
         t.until(PROMPT)
         t.type("?")

@@ -365,6 +365,7 @@ class PlainModel:
                 total *= sum(
                     self._said(f, self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h)) for f in reports
                 ) / len(reports)
+        total *= self._complains(case, told, h)
         for result in case.checks:
             record_ = self.k.checks[result.check]
             error, others = self.k.scales.certainty[result.certainty], len(record_.outcomes) - 1
@@ -396,6 +397,42 @@ class PlainModel:
         for where, factors in at_place.items():
             total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals(where))
         return total
+
+    def _complains(
+        self,
+        case: schema.Case,
+        told: dict[tuple[str, str, tuple[str, ...]], list[schema.FindingReport]],
+        h: Hypothesis,
+    ) -> float:
+        """People ask because of the fault: one of whose signs all are everyday ones asks the less often.
+
+        A sign is an everyday one with the chance that, seen, no cause of the fault has a part in it.
+        """
+        everyday, unasked = 1.0, False
+        for (cluster, status, places), reports in told.items():
+            within = places or not any(c == cluster and s == status and p for c, s, p in told)
+            if status != "present" or not within or all(f.asked for f in reports):
+                continue
+            unasked = True
+            sound = self._told_alone(reports, places, ())
+            for s in h:
+                seen = self._told_alone(reports, places, (s,))
+                everyday *= min(sound * (1 - seen) / ((1 - sound) * seen), 1.0)
+        if case.reporting != "volunteered" or not unasked or not h:
+            return 1.0
+        return 1 - (1 - self.k.scales.reporting.complains_of_everyday) * everyday
+
+    def _told_alone(
+        self, reports: list[schema.FindingReport], places: tuple[str, ...], h: Hypothesis
+    ) -> float:
+        """P(what was said of one sign | hypothesis), with nothing else known."""
+
+        def chance(f: schema.FindingReport) -> float:
+            if places:
+                return sum(w * self.present(f.finding, places[0], h, r) for r, w in self.residuals(places[0]))
+            return self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h)
+
+        return sum(self._said(f, chance(f)) for f in reports) / len(reports)
 
     def _said(self, report: schema.FindingReport, p: float) -> float:
         error = self.k.scales.certainty[report.certainty]
