@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import gc
 import importlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, cast
 
@@ -15,6 +13,7 @@ from carbdiag.knowledge import Knowledge, shipped_folder
 from carbdiag.reading import parsed_phrases
 from carbdiag.reading.deed_book import DeedBook, Entry
 from carbdiag.reading.expressions import Expressions
+from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
@@ -52,7 +51,7 @@ class Phrasebook:
     def __init__(self, knowledge: Knowledge, language: Language) -> None:
         self.language = language
         self.lexicon = Lexicon(language)
-        with _no_search_for_garbage():
+        with no_search_for_garbage():
             self._compile(knowledge, language)
 
     def _compile(self, knowledge: Knowledge, language: Language) -> None:
@@ -105,18 +104,6 @@ class Phrasebook:
         self.expressions = Expressions(_spoken(knowledge, language.id))
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
-
-
-@contextmanager
-def _no_search_for_garbage() -> Iterator[None]:
-    """No pause to look through all that a process holds, while a hundred thousand small objects that stay are made."""
-    searches = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if searches:
-            gc.enable()
 
 
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:

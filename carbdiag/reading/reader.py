@@ -12,6 +12,7 @@ from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
+from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.merging import Merging
@@ -44,8 +45,9 @@ def read_text(
     k = knowledge or shipped_knowledge()
     _check(text, language, k)
     book = phrasebook(k, language)
-    symbols = book.reader.read(text)
-    return _Reading(Found(k, book, text, symbols)).answer(machine or schema.Machine())
+    with no_search_for_garbage():
+        symbols = book.reader.read(text)
+        return _Reading(Found(k, book, text, symbols)).answer(machine or schema.Machine())
 
 
 def _check(text: str, language: str, k: Knowledge) -> None:

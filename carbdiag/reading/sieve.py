@@ -10,7 +10,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import NEAR, NEXT_TO
-from carbdiag.reading.spans import ends_between, furthest
+from carbdiag.reading.spans import ends_between, furthest, meets
 from carbdiag.reading.symbols import BUT, COMMA
 
 #: Parts of a sign that is told as a part of the machine and how it is.
@@ -190,11 +190,7 @@ class Sieve:
                 for broader in self._k.findings[hit.meaning.record].narrows:
                     ends.setdefault(broader, []).append((hit.first, hit.last))
         reach = {broader: furthest(spans) for broader, spans in ends.items()}
-        for hit in every:
-            firsts, lasts = reach.get(hit.meaning.record, ((), ()))
-            n = bisect_right(firsts, hit.last) - 1
-            if n < 0 or lasts[n] < hit.first:
-                yield hit
+        return (hit for hit in every if not meets(reach.get(hit.meaning.record), hit))
 
     def _one_way(self, content: Iterable[Hit]) -> Iterator[Hit]:
         """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea".

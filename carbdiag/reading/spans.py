@@ -63,6 +63,13 @@ def furthest(parts: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
     return firsts, lasts
 
 
+def meets(reach: tuple[list[int], list[int]] | None, hit: Hit) -> bool:
+    """Whether one of the spans that `furthest` was given, if it was, shares a symbol with a hit."""
+    firsts, lasts = reach or ((), ())
+    n = bisect_right(firsts, hit.last)
+    return n > 0 and lasts[n - 1] >= hit.first
+
+
 def unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
     """Hits, without a "not pop" whose last words begin a longer one: "not (pop on decel)"."""
     for n, hit in enumerate(content):

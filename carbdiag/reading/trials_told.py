@@ -14,10 +14,10 @@ from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import RANGES
 from carbdiag.reading.found import Found
 from carbdiag.reading.jet_numbers import MOST_BETWEEN
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
-from carbdiag.reading.spans import covered
+from carbdiag.reading.spans import covered, furthest, meets
 from carbdiag.terms import Change, Effect, Status
 
 #: Jets whose number is told with a change of it: the least number and the greatest (those of the facts of a post).
@@ -32,11 +32,11 @@ class Trials:
         self.found = found
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
-        unclear = _both_ways([d.hit for d in done if d.hit.meaning.kind == "change"])
-        for hit in unclear:
+        changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
+        unclear = _both_ways(changes)
+        for hit in filter(unclear.__contains__, changes):
             self.found.put_aside(hit, "contradicted")
-        done = [d for d in done if d.hit not in unclear]
-        done = [d for d in done if not self._is_a_change_told(d.hit, done)]
+        done = self._without_changes_told(d for d in done if d.hit not in unclear)
         told_effects = EffectsTold(self.found, sorted(h.first for h in present))
         said = [*told_effects.stated(), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
@@ -57,17 +57,13 @@ class Trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
-    def _is_a_change_told(self, hit: Hit, done: Iterable[Doing]) -> bool:
-        """Whether the same words tell which way the setting was moved that a deed only says was changed."""
-        if hit.meaning.kind != "do":
-            return False
-        changes = (d.hit for d in done if d.hit.meaning.kind == "change")
-        return any(
-            hit.first <= c.last
-            and c.first <= hit.last
-            and self.found.k.circuits[c.meaning.record].richer.action == hit.meaning.record
-            for c in changes
-        )
+    def _without_changes_told(self, done: Iterable[Doing]) -> list[Doing]:
+        """Deeds without those that only say that a setting was changed, where the same words tell which way."""
+        done, spans = list(done), dict[str, list[tuple[int, int]]]()
+        for hit in (d.hit for d in done if d.hit.meaning.kind == "change"):
+            spans.setdefault(self.found.k.circuits[hit.meaning.record].richer.action, []).append((hit.first, hit.last))
+        told = {action: furthest(where) for action, where in spans.items()}
+        return [d for d in done if d.hit.meaning.kind != "do" or not meets(told.get(d.hit.meaning.record), d.hit)]
 
     def _of_another(self, said: EffectSaid, known: Sequence[bool]) -> bool:
         """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
@@ -180,17 +176,14 @@ def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.Tria
             yield hit
 
 
-def _both_ways(changes: Sequence[Hit]) -> list[Hit]:
+def _both_ways(changes: Sequence[Hit]) -> set[Hit]:
     """Changes of one setting that the same words tell both ways: "up one clip" raises the clip, or the needle."""
-    return [
-        hit
-        for hit in changes
-        if any(
-            other.meaning[:2] == hit.meaning[:2] and other.meaning != hit.meaning
-            and other.first <= hit.last and hit.first <= other.last
-            for other in changes
-        )
-    ]  # fmt: skip
+    spans: dict[Meaning, list[tuple[int, int]]] = {}
+    for hit in changes:
+        spans.setdefault(hit.meaning, []).append((hit.first, hit.last))
+    told = {meaning: furthest(where) for meaning, where in spans.items()}
+    others = {m: [told[o] for o in told if o[:2] == m[:2] and o != m] for m in told}
+    return {hit for hit in changes if any(meets(other, hit) for other in others[hit.meaning])}
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
