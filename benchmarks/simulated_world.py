@@ -110,9 +110,10 @@ class Rider:
     background: bool = field(default=False, init=False)  # whether it is nothing like anything known
     rng: np.random.Generator = field(init=False)
     truth: tuple[int, ...] = ()  # states at work, the repaired ones gone
+    at_first: tuple[int, ...] = ()  # states at work before any repair
     moves: dict[str, np.ndarray] = field(default_factory=dict)  # circuit -> lattice steps by which it was moved
     residual: np.ndarray = field(default_factory=lambda: np.zeros(0))
-    said: dict[tuple[str, str, str | None], str] = field(default_factory=dict)
+    said: dict[tuple[object, ...], str] = field(default_factory=dict)
     trials: int = 0
 
     def __post_init__(self) -> None:
@@ -133,6 +134,7 @@ class Rider:
             self.truth = (int(rng.choice(len(of), p=of / of.sum())),)
         else:
             self.truth = ()
+        self.at_first = self.truth
         sigma = np.array([model.tables.sigma[q] for q in model.places])
         self.residual = np.rint(rng.normal(0, sigma) / model.network.lattice.step).astype(int)
         self.moves = {}
@@ -149,10 +151,10 @@ class Rider:
         """The causes at work."""
         return {c for s in self.truth if (c := self.world.model.states[s].cause)}
 
-    def _number(self) -> int:
+    def _number(self, of: tuple[int, ...] | None = None) -> int:
         """Which column of the tables of errors: that of the first cause; the last one where there is none."""
-        network = self.world.model.network
-        return int(network.cause[self.truth[0]]) if self.truth else -1
+        network, of = self.world.model.network, self.truth if of is None else of
+        return int(network.cause[of[0]]) if of else -1
 
     def _x(self, place: int) -> int:
         network = self.world.model.network
@@ -217,12 +219,13 @@ class Rider:
         return bool((self.rng.random(len(rows)) < by_fault).any() or self.rng.random() < least)
 
     def answer(self, kind: str, record: str, at: str | None) -> str:
-        """The answer to a question or check."""
+        """The answer to a question or check, of the machine as it is now; a sign goes on unless its cause is gone."""
         key = (kind, record, at)
-        if key not in self.said:
+        now = (*key, self.truth, tuple(self.moved))
+        if now not in self.said:
             names, chances = self._chances(kind, record, at)
-            self.said[key] = names[int(self._luck(*key).choice(len(names), p=chances / chances.sum()))]
-        return self.said[key]
+            self.said[now] = names[int(self._luck(*key).choice(len(names), p=chances / chances.sum()))]
+        return self.said[now]
 
     def _luck(self, *key: str | None) -> np.random.Generator:
         """Chance that hangs on the machine and on what is asked or done, not on what came before."""
@@ -237,9 +240,10 @@ class Rider:
         if kind == "context":
             told = model.told[record]
             p = yes_chance(k, k.contexts[record], float(told.max()))
-            for s in self.truth:
+            for s in self.at_first:  # what was so before stays so
                 p *= float(told[s])
-            p = _nudged(min(p, k.scales.context_most), float(self.world.context_off[record][n]))
+            off = float(self.world.context_off[record][self._number(self.at_first)])
+            p = _nudged(min(p, k.scales.context_most), off)
             return ("yes", "no"), np.array([p, 1 - p])
         outcomes = tuple(k.checks[record].outcomes)
         tables = [model.outcomes[record, o] for o in outcomes]

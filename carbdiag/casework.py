@@ -14,7 +14,7 @@ Modeling choices beyond `belief`:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import cast
 
@@ -55,6 +55,35 @@ class Observation:
 
 
 @dataclass(frozen=True, eq=False)
+class Repaired:
+    """Chance that each state, if it was at work, is repaired by now, shape (S,).
+
+    A repair that took one of two causes away is felt otherwise than one that took the only one: "no change" is common
+    after the first and all but rules out the second.
+    """
+
+    alone: Floats  # where it was the only cause
+    of_two: Floats  # where there was a second one
+
+    @classmethod
+    def nothing(cls, states: int) -> Repaired:
+        """Before any repair."""
+        return cls(np.zeros(states), np.zeros(states))
+
+    def and_then(self, more: Repaired) -> Repaired:
+        """What is repaired after another repair."""
+        return Repaired(
+            1 - (1 - self.alone) * (1 - more.alone), 1 - (1 - self.of_two) * (1 - more.of_two)
+        )
+
+    def of_hypotheses(self, network: Network) -> tuple[Floats, Floats]:
+        """Chance that the first, and the second, cause of every hypothesis is repaired, each (H,)."""
+        first = self.of_two.take(network.first)
+        first[: network.states] = self.alone
+        return first, self.of_two.take(network.second)
+
+
+@dataclass(frozen=True, eq=False)
 class Belief:
     """One kind of machine the case may be about, with its posterior."""
 
@@ -67,7 +96,8 @@ class Belief:
     steps: Ints  # (P,) lattice steps by which settings changed and kept since trouble began moved the mixture
     background: float  # P(something unknown), on the scale of the posterior's weights
     background_ratio: float  # how many times better the listed hypotheses explain the case
-    repaired: Floats  # (S,) chance that each state, if it was at work, is repaired by now
+    repaired: Repaired
+    again: tuple[tuple[str, str], ...] = ()  # signs, by place, worth telling again: see `to_tell_again`
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,7 +292,8 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         steps=reader.steps,
         background=share,
         background_ratio=float(ratio),
-        repaired=np.zeros(network.states) if reader.repaired is None else reader.repaired,
+        repaired=reader.repaired or Repaired.nothing(network.states),
+        again=tuple(key for key in to_tell_again(case) if key in model.rows),
     )
 
 
@@ -281,6 +312,26 @@ def _mean(network: Network, likelihood: Floats) -> float:
     return float(network.typical @ likelihood)
 
 
+def to_tell_again(case: schema.Case) -> tuple[tuple[str, str], ...]:
+    """Signs, by place, that showed before a repair that made it better, and of which nothing was told since.
+
+    Where it helped and did not cure, what is gone and what is left tells what was repaired and what was not.
+    """
+    shown: dict[tuple[str, str], None] = {}
+    again: dict[tuple[str, str], None] = {}
+    for epoch in case.history():
+        for report in epoch.findings:
+            for place in report.at:
+                again.pop((report.finding, place), None)
+                shown.pop((report.finding, place), None)
+                if report.status is Status.PRESENT and len(report.at) == 1:
+                    shown[report.finding, place] = None
+        if any(t.do is not None and t.effect is Effect.BETTER for t in epoch.trials):
+            again = dict(shown)
+    skipped = {(s.id, s.at) for s in case.unanswered if s.kind == "finding"}
+    return tuple(key for key in again if key not in skipped)
+
+
 class _Reader:
     """Turns the statements of a case into evidence for one model; lives only while one case is read."""
 
@@ -296,13 +347,18 @@ class _Reader:
         self.spoken_of: set[str] = set()
         self.visited: set[str] = set(case.visited)
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
-        self.repaired: Floats | None = None  # (S,) chance that a state was repaired, given the effects
+        self.repaired: Repaired | None = None  # given the effects told
         self.reach: set[str] = set()
         self.was_fine = True  # no trouble told yet: work that made it worse brought it
         self.number = 0  # of the epoch
         self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
         # of each sign told unasked, by state: the chance that the fault has no part in it
         self.beside_the_fault: list[Floats] = []
+        self.shown: set[tuple[str, str]] = set()  # signs, by place, told present before this epoch
+        self.again: list[_Again] = []  # told of them once more, after a repair
+        self.last_told = {
+            (f.finding, at): n for n, e in enumerate(case.history()) for f in e.findings for at in f.at
+        }
 
     def read(self) -> None:
         """Read every epoch in order."""
@@ -333,8 +389,10 @@ class _Reader:
             del self.columns[before:]
             places = self.places()
             self.by_place = outer
-            if new or places:
-                self.columns.append(_with_repair(self.repaired, new, places))
+            if new or places or self.again:
+                self.columns.append(_with_repair(self.repaired, new, places, tuple(self.again)))
+            self.again.clear()
+        self.shown |= {(f.finding, p) for f in epoch.findings if f.status is Status.PRESENT for p in f.at}
         self.was_fine = self.was_fine and not any(f.status is Status.PRESENT for f in epoch.findings)
         for trial in epoch.trials:
             if trial.do is not None:
@@ -362,7 +420,9 @@ class _Reader:
             cluster = finding.cluster or finding.id
             if report.cylinders and report.status is Status.PRESENT:
                 self.reach.add(report.cylinders)
-            if len(places) == 1:
+            if len(places) == 1 and self.repaired is not None and (report.finding, places[0]) in self.shown:
+                self._told_again(report, places[0])
+            elif len(places) == 1:
                 row = model.rows[report.finding, places[0]]
                 placed.setdefault((cluster, report.status, places[0]), []).append((report, row))
             else:
@@ -414,6 +474,26 @@ class _Reader:
             single,
             term.constant + sum(p.weight * (1 - float(self.model.unknown_rate[p.row])) for p in term.parts),
         )
+
+    def _told_again(self, report: schema.FindingReport, place: str) -> None:
+        """A sign that showed before a repair, and still does or does so no longer."""
+        if self.last_told[report.finding, place] != self.number:
+            return  # what is told of it later says it all
+        assert self.repaired is not None
+        row = self.model.rows[report.finding, place]
+        status, error = report.status, self.k.scales.certainty[report.certainty]
+        again = _Again(
+            row, self.model.place(place), int(self.steps[self.model.place(place)]), status, error,
+            self.k.scales.trials.felt_anew,
+        )  # fmt: skip
+        self.again.append(again)
+        alone = again.present(self.network)[: self.network.states]
+        a = self.repaired.alone
+        single = (1 - a) * again.chance(alone, alone) + a * again.chance(alone[0], alone)
+        rate = float(self.model.unknown_rate[row])
+        name, where = self.k.findings[report.finding].name, self.k.places[place].name
+        said = _finding_said(name, where, status, [report], (place,))
+        self._note(said, single, float(again.chance(rate, rate)))
 
     def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
         network, model = self.network, self.model
@@ -581,9 +661,12 @@ class _Reader:
         self._note(said_so, single, _mean(network, single))
         if brought:
             return
-        done = works * fixed / np.maximum(works * fixed + (1 - works) * not_fixed, 1e-12)
-        before = self.repaired if self.repaired is not None else np.zeros_like(done)
-        self.repaired = 1 - (1 - before) * (1 - done)
+
+        def done(felt: float) -> Floats:
+            return np.asarray(works * felt / np.maximum(works * felt + (1 - works) * not_fixed, 1e-12))
+
+        before = self.repaired or Repaired.nothing(network.states)
+        self.repaired = before.and_then(Repaired(done(fixed), done(partly)))
 
     # -- the rest
 
@@ -729,19 +812,57 @@ def _effect_of_repair(works: Floats, fixed: float, partly: float, not_fixed: flo
     )
 
 
+@dataclass(frozen=True, eq=False)
+class _Again:
+    """A sign that was told present before a repair, told once more after it.
+
+    It is no new draw: what showed before goes on showing unless what made it show was repaired.
+    """
+
+    row: int
+    place: int
+    steps: int  # by which settings have moved the mixture since trouble began
+    status: Status
+    error: float
+    anew: float  # chance that it is felt anew, whatever showed before
+
+    def present(self, network: Network) -> Floats:
+        """P(the sign shows), shape (H,)."""
+        table = shifted(network.base_mean[self.row], self.steps)
+        silent = network.at(self.place, table)
+        if network.signs.has_links[self.row]:
+            silent = silent * network.links(self.row)
+        return np.asarray(1 - silent)
+
+    def chance(self, now: Floats | float, before: Floats | float) -> Floats:
+        """Chance of what was told: `now` P(it shows) by what is left of a hypothesis, `before` by all of it."""
+        shows = (1 - self.anew) * np.minimum(now / np.maximum(before, 1e-12), 1) + self.anew * now
+        told = shows if self.status is Status.PRESENT else 1 - shows
+        return np.asarray((1 - self.error) * told + self.error * (1 - told))
+
+
 def _with_repair(
-    repaired: Floats, columns: tuple[Column, ...], places: tuple[Place, ...]
+    repaired: Repaired, columns: tuple[Column, ...], places: tuple[Place, ...], again: tuple[_Again, ...]
 ) -> Column:
     """Read later observations as a mix of repaired and not repaired causes."""
 
     def column(network: Network) -> Floats:
         # the scale is the same for every hypothesis; an epoch's is too small a part to matter elsewhere
         factors = [c(network) for c in columns] + [p.factor(network)[0] for p in places]
-        seen = cast(Floats, np.prod(factors, axis=0))
-        first, second = network.first, network.second
-        a, b = repaired[first], repaired[second]
+        seen = cast(Floats, np.prod(factors, axis=0)) if factors else np.ones(network.size)
+        shown = [(sign, sign.present(network)) for sign in again]
+
+        def left(of: Ints | slice | int) -> Floats:
+            """Chance of all that was told where this is left of each hypothesis."""
+            out = seen[of]
+            for sign, p in shown:
+                out = out * sign.chance(p[of], p)
+            return np.asarray(out)
+
+        a, b = repaired.of_hypotheses(network)
+        every, first, second = slice(None), network.first, network.second
         return np.asarray(
-            (1 - a) * (1 - b) * seen + a * (1 - b) * seen[second] + (1 - a) * b * seen[first] + a * b * seen[0]
+            (1 - a) * (1 - b) * left(every) + a * (1 - b) * left(second) + (1 - a) * b * left(first) + a * b * left(0)
         )
 
     return column
@@ -836,14 +957,41 @@ def levels_at(
 
 def _without_repaired(belief: Belief) -> Floats:
     """The weights of the hypotheses once what was repaired, as far as it was, is taken out of each; shape (H,)."""
-    network, weights = belief.network, belief.posterior.weights
+    return _left_of(belief, lambda _: belief.posterior.weights)
+
+
+def not_cured(belief: Belief) -> Posterior:
+    """What is still at work where something is: what was repaired is taken out of every hypothesis."""
+    left = _without_repaired(belief)
+    left[0] = belief.posterior.weights[0]  # what was repaired whole is cured
+    return replace(belief.posterior, weights=left / np.add.reduce(left))
+
+
+def shows_again(belief: Belief, finding: str, place: str) -> Floats:
+    """P(a sign that showed before what was repaired still shows), by what is left at work; shape (H,)."""
+    index = belief.model.place(place)
+    sign = _Again(
+        belief.model.rows[finding, place], index, int(belief.steps[index]), Status.PRESENT, 0.0,
+        belief.model.knowledge.scales.trials.felt_anew,
+    )  # fmt: skip
+    weights, p = belief.posterior.weights, sign.present(belief.network)
+    yes = _left_of(belief, lambda left: weights * sign.chance(p[left], p))
+    return np.asarray(yes / np.maximum(_without_repaired(belief), 1e-300))
+
+
+def _left_of(belief: Belief, weigh: Callable[[Ints | slice | int], Floats]) -> Floats:
+    """Something that hypotheses weigh, added up over what the repairs have left of each; shape (H,).
+
+    `weigh` gets what is left of every hypothesis: all of it, its second or its first cause alone, or nothing.
+    """
+    network = belief.network
     first, second = network.first, network.second
-    a, b = belief.repaired[first], belief.repaired[second]
-    out = np.asarray(weights * (1 - a) * (1 - b))
+    a, b = belief.repaired.of_hypotheses(network)
+    out = np.asarray(weigh(slice(None)) * (1 - a) * (1 - b))
     # what is left of a hypothesis, one member of which was repaired, is the other alone; of one repaired whole, nothing
-    out[: network.states] += np.bincount(second, weights * a * (1 - b), network.states)
-    out[: network.states] += np.bincount(first, weights * (1 - a) * b, network.states)
-    out[0] += float((weights * a * b).sum())
+    out[: network.states] += np.bincount(second, weigh(second) * a * (1 - b), network.states)
+    out[: network.states] += np.bincount(first, weigh(first) * (1 - a) * b, network.states)
+    out[0] += float((weigh(0) * a * b).sum())
     return out
 
 
@@ -854,6 +1002,6 @@ def leaning(belief: Belief, *places: int, moved: Ints | None = None) -> Floats:
     must not lean what may be lean goes by the worse of the two.
     """
     as_it_was = levels_at(belief, *places, moved=moved)
-    if not belief.repaired.any():
+    if not belief.repaired.alone.any():
         return np.stack([as_it_was, as_it_was])
     return np.stack([as_it_was, levels_at(belief, *places, moved=moved, without_repaired=True)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Literal
 
@@ -16,7 +16,7 @@ from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
-from carbdiag.casework import Belief
+from carbdiag.casework import Belief, not_cured, shows_again
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, yes_chance
 from carbdiag.terms import Certainty, Status
@@ -63,6 +63,15 @@ class Candidates:
     def of_checks(self) -> int:
         """Outcome rows of all checks; a row of yes for every other candidate follows."""
         return len(self.otherwise) + len(self.tables)
+
+    def yes_of(self, finding: str, place: str) -> int:
+        """The row of yes to a sign at a place."""
+        return self.of_checks + self.number[finding, place] - len(self.start)
+
+    @cached_property
+    def number(self) -> dict[tuple[str, str | None], int]:
+        """The number of each sign at a place."""
+        return {of: t for t, (kind, of) in enumerate(zip(self.kind, self.ids, strict=True)) if kind == "finding"}
 
     def by_candidate(self, rows: Shares, of_no: Shares) -> Shares:
         """What every outcome counts, added up: (..., rows) and (..., contexts + findings) to (..., T)."""
@@ -201,10 +210,10 @@ def alone(model: Model) -> Alone:
     return found
 
 
-def _rows(network: Network, c: Candidates, first: Ints, second: Ints) -> Shares:
+def _rows(network: Network, c: Candidates, first: Ints, second: Ints, steps: Ints | int = 0) -> Shares:
     """P(outcome | hypothesis) for every outcome of the checks, then P(yes | hypothesis) for the rest, (K, rows).
 
-    A hypothesis is its first and second state.
+    A hypothesis is its first and second state; `steps` (P,) is how far settings have moved the mixture since.
     """
     spoken = c.speaks.take(first, axis=0)
     spoken += c.speaks.take(second, axis=0)
@@ -213,7 +222,8 @@ def _rows(network: Network, c: Candidates, first: Ints, second: Ints) -> Shares:
     by_cause /= np.maximum(spoken, 1)
     by_cause += (spoken == 0) * c.otherwise
     shifts = network.x.T
-    x = network.lattice.clip(shifts.take(first, axis=0) + shifts.take(second, axis=0) + network.lattice.center)
+    x = shifts.take(first, axis=0) + shifts.take(second, axis=0) + (network.lattice.center + steps)
+    x = network.lattice.clip(x)
     of_tables, of_signs = c.read_from
     by_mixture = c.tables.take(x.take(c.table_place, axis=1) + of_tables)
     told = c.context_yes.take(first, axis=0) * c.context_yes.take(second, axis=0)
@@ -330,9 +340,15 @@ class Outlook:
 
 
 def outlook(belief: Belief) -> Outlook | None:
-    """Look ahead over every candidate; None when nothing is believed but faults nobody wrote down."""
+    """Look ahead over every candidate; None when nothing is believed but faults nobody wrote down.
+
+    Whoever asks on is not cured: what was repaired is out, and what settings have moved is read as it is now.
+    """
     model, network = belief.model, belief.network
     c = candidates(model)
+    told = belief
+    if belief.repaired.alone.any():
+        belief = replace(belief, posterior=not_cured(belief))
     some = leading(belief.posterior, _HYPOTHESES)
     first, second = network.members(some)
     weights = belief.posterior.weights[some]
@@ -353,12 +369,17 @@ def outlook(belief: Belief) -> Outlook | None:
     weights = np.append(by_state[states], weights[pair])
     keys = np.append(network.cause[states], network.causes + of_pair[order])
     groups = Grouped.of((weights / weights.sum()).astype(np.float32), keys)
+    members = np.append(states, some[pair])
     fresh = second > 0  # what is not known of the machine
     if network.x is not model.network.x:
         fresh |= (network.x != model.network.x).any(axis=0)[first]
     known = alone(model)
     table = known.rows.take(first, axis=0)
-    table[fresh] = _rows(network, c, first[fresh], second[fresh])
+    if belief.again or belief.steps.any():
+        fresh[:] = True
+    table[fresh] = _rows(network, c, first[fresh], second[fresh], belief.steps)
+    for finding, place in belief.again:
+        table[:, c.yes_of(finding, place)] = shows_again(told, finding, place).take(members)
     rows = groups.averaged(table)
     as_known = (groups.count == 1) & ~fresh[groups.start]
     of_known = groups.weights[as_known] @ known.certain.take(first[groups.start[as_known]], axis=0)
@@ -367,7 +388,6 @@ def outlook(belief: Belief) -> Outlook | None:
     inner = of_others @ p_log_p(others) - p_log_p(comes)
     inner_no = of_others @ p_log_p(1 - others[:, c.of_checks :]) - p_log_p(1 - comes[c.of_checks :])
     gain = np.maximum(of_known + c.by_candidate(inner, inner_no), 0)
-    members = np.append(states, some[pair])
     return Outlook(model, c, members, groups, first[groups.start], second[groups.start], rows, gain)
 
 
@@ -401,6 +421,8 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
     k, c = model.knowledge, candidates(model)
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
+    # nobody is sent to see whether it is still so on an engine that must not run
+    again = set() if any(k.holds[h].engine_off for h in on) else set(belief.again)
     alive = engine_runs(k, case)
     told = {
         tag
@@ -414,9 +436,9 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         record, place = c.ids[t]
         kind = c.kind[t]
         context = k.contexts[record] if kind == "context" else None
+        once_more = kind == "finding" and (record, place) in again
         return not (
-            c.cluster[t] in clusters
-            or asked.covers(kind, record, place, context)
+            (not once_more and (c.cluster[t] in clusters or asked.covers(kind, record, place, context)))
             or (case.air is not None and _told_by_air(k, kind, record))
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)

@@ -10,7 +10,7 @@ work, for whoever asks on is not cured.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -78,6 +78,7 @@ class Plan:
     moves: tuple[Move, ...]
     by_repairs: float
     facts: tuple[tuple[str, str, str | None], ...]  # (kind, record, place) of the observations that tell most
+    still_wrong: tuple[tuple[str, float], ...] = ()  # causes and their share in what is still to cure, largest first
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,25 +123,29 @@ def plan(
 
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
-    observations = _observations(a, look, is_open, to_cause, fixes) if asking else ()
+    observations = _observations(a, look, is_open, belief.again, to_cause, fixes) if asking else ()
     moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
-        moves.sort(key=lambda m: _in_order(m, otherwise))
+        moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise))
     if strategy == "ask_first":
         asks = _worth_asking(a.knowledge, moves)
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open))
+    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
+    shares.sort(key=lambda share: (-share[1], share[0]))
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares))
 
 
-def _in_order(m: Move, otherwise: float) -> tuple[bool, float]:
+def _in_order(m: Move, by_repairs: float, otherwise: float) -> tuple[bool, bool, float]:
     """By expected minutes; deeds that a workshop would be cheaper than, by the chance that they cure per minute.
 
-    Whoever does not go there works through what is left, and that is best done in the order of success per minute.
+    Whoever does not go there works through what is left, and that is best done in the order of success per minute. An
+    observation that is expected to save less than it takes waits for the deeds.
     """
     beyond = m.expected_minutes > otherwise
-    return beyond, -m.success / m.minutes if beyond else m.expected_minutes
+    waits = m.kind in _ASKED and m.expected_minutes >= by_repairs
+    return waits, beyond, -m.success / m.minutes if beyond else m.expected_minutes
 
 
 def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
@@ -191,10 +196,10 @@ def likeliest(a: Assessment) -> Belief:
 
 
 def _put_right(belief: Belief) -> Floats:
-    """Chance that each state, if it was at work, is so no longer, shape (S,): repaired, or its setting put right."""
+    """Chance that each state, if it was at work, is so no longer because settings were put right, shape (S,)."""
     model, network = belief.model, belief.network
     if not belief.steps.any():
-        return belief.repaired
+        return np.zeros(network.states)
     k, step = model.knowledge, network.lattice.step
     bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
     off = np.abs(network.x[bands] + belief.steps[bands, None]).max(axis=0) * step
@@ -202,14 +207,14 @@ def _put_right(belief: Belief) -> Floats:
     right = k.scales.mixture.right_within + k.scales.trials.noticeable
     metering = np.array([s.circuit is not None for s in model.states])
     felt = 1 - k.scales.trials.effect_noise
-    return np.where(metering & (off <= right) & (off < was), np.maximum(felt, belief.repaired), belief.repaired)
+    return np.where(metering & (off <= right) & (off < was), felt, 0.0)
 
 
-def _still_wrong(look: Outlook, repaired: Floats) -> tuple[tuple[str | None, ...], Shares]:
+def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ...], Shares]:
     """The causes that the merged hypotheses name (None: nothing wrong), and what of each is still at work, (M, C).
 
-    Whoever asks what to do next is not cured: what was repaired by now is out, and the rest is scaled up to one. Two
-    causes that are both at work share a hypothesis.
+    Whoever asks what to do next is not cured: what settings have put right is out, and the rest is scaled up to one.
+    Two causes that are both at work share a hypothesis.
     """
     states = look.model.states
     pairs = list(zip(look.first.tolist(), look.second.tolist(), strict=True))
@@ -217,7 +222,7 @@ def _still_wrong(look: Outlook, repaired: Floats) -> tuple[tuple[str | None, ...
     number = {c: n for n, c in enumerate(causes)}
     out = np.zeros((len(pairs), len(causes)), dtype=np.float32)
     for m, (s, t) in enumerate(pairs):
-        left, other = 1 - repaired[s], (1 - repaired[t] if t else 0.0)
+        left, other = 1 - put_right[s], (1 - put_right[t] if t else 0.0)
         out[m, number[states[s].cause]] += left * (1 - other / 2)
         if t:
             out[m, number[states[t].cause]] += other * (1 - left / 2)
@@ -229,11 +234,17 @@ def _still_wrong(look: Outlook, repaired: Floats) -> tuple[tuple[str | None, ...
 
 
 def _observations(
-    a: Assessment, look: Outlook, is_open: Callable[[int], bool], to_cause: Shares, fixes: _Fixes
+    a: Assessment,
+    look: Outlook,
+    is_open: Callable[[int], bool],
+    again: Iterable[tuple[str, str]],
+    to_cause: Shares,
+    fixes: _Fixes,
 ) -> Iterator[Move]:
+    """What is worth working out: what to look at `again` after a repair, and what tells most."""
     c = look.candidates
     rate = look.gain / c.minutes
-    chosen: dict[int, None] = {}
+    chosen = {t: None for sign in again if is_open(t := c.number[sign])}
     for worth, most in ((rate, _BY_RATE), (look.gain, _BY_GAIN)):
         found = 0
         for t in np.argsort(-worth, kind="stable").tolist():

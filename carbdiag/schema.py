@@ -201,6 +201,7 @@ class TrialScale(Frozen):
 
     noticeable: Number
     effect_noise: Probability
+    felt_anew: Probability = Field(description="of signs told once more after a repair, those felt anew")
     settings_come_back: Probability
     repair: RepairScale
     brought_by_work: Annotated[Number, Field(ge=1)] = Field(

@@ -17,6 +17,7 @@ from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_know
 from carbdiag.walk_schema import (
     Advice,
     CauseAfter,
+    CauseLeft,
     StepAnswer,
     Walk,
     WalkOutcome,
@@ -59,6 +60,17 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
         advice=_advice(k, a, d, found, steps, left),
         steps=steps,
         diagnosis=d,
+        left=_left(k, case, found),
+    )
+
+
+def _left(k: Knowledge, case: schema.Case, found: Plan) -> tuple[CauseLeft, ...]:
+    """The leading causes of what is still wrong, once something was repaired."""
+    if not any(t.do for e in case.history() for t in e.trials):
+        return ()
+    return tuple(
+        CauseLeft.trusted(id=c, name=k.causes[c].name, probability=round(min(p, 1.0), 4))
+        for c, p in found.still_wrong[:_LEADING]
     )
 
 
@@ -109,7 +121,8 @@ def _fits(a: Assessment, question: str, value: str) -> bool:
 
 
 def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: Move) -> WalkStep:
-    outcomes = tuple(_outcome(k, a, move, outcome, p) for outcome, p in move.outcomes)
+    again = move.kind == "finding" and (move.id, move.at) in likeliest(a).again
+    outcomes = tuple(_outcome(k, a, move, outcome, p, again) for outcome, p in move.outcomes)
     common = {
         "kind": move.kind,
         "id": move.id,
@@ -119,7 +132,7 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
         "outcomes": outcomes,
         "expected_minutes": round(move.expected_minutes, 1),
         "cures": round(min(move.success, 1.0), 4),
-        "why": _why(k, found, move, outcomes),
+        "why": _why(k, found, move, outcomes, again),
     }
     where = "" if move.at is None else f" ({k.places[move.at].name})"
     if move.kind == "repair":
@@ -149,8 +162,10 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
         name, ask = _MACHINE[move.id]
         return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
     record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
-    ask = f"{record.ask}{where}"
-    return WalkStep.trusted(**common, name=f"{record.name}{where}", do=(ask,), minutes=minutes)
+    name, ask = f"{record.name}{where}", f"{record.ask}{where}"
+    if again:
+        return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes)
+    return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
 
 
 def _steps(circuit: schema.Circuit, steps: float) -> str:
@@ -173,7 +188,7 @@ def _sized(d: schema.Diagnosis, move: Move) -> tuple[str, ...]:
     return tuple(lines[:2])
 
 
-def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float) -> WalkOutcome:
+def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float, again: bool) -> WalkOutcome:
     answer = StepAnswer(
         kind=move.kind, id=move.id, at=move.at, direction=move.direction, steps=move.steps, outcome=outcome
     )
@@ -190,8 +205,9 @@ def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float) ->
         for c in shown
     )
     return WalkOutcome.trusted(
-        outcome=outcome, probability=round(min(p, 1.0), 4), means=_means(k, move, outcome, causes), causes=causes
-    )
+        outcome=outcome, probability=round(min(p, 1.0), 4), causes=causes,
+        means=_AGAIN_MEANS[outcome] if again else _means(k, move, outcome, causes),
+    )  # fmt: skip
 
 
 _EFFECT_MEANS = {
@@ -201,6 +217,16 @@ _EFFECT_MEANS = {
     Effect.NO_CHANGE: "Probably not this, or it was not done right.",
     Effect.WORSE: "Put it back: the wrong way, or the wrong part.",
     Effect.OVERSHOT: "The right size lies between the two.",
+}
+
+
+_AGAIN = (
+    "You told this before the repair. Is it still so, from what you have seen since? Do not ride it hard, or hold wide"
+    " throttle, only to find out.",
+)
+_AGAIN_MEANS = {
+    "yes": "It is left over: something else makes it, or the repair was not done right.",
+    "no": "It went with the repair.",
 }
 
 
@@ -217,7 +243,7 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     return "Speaks for none of the leading causes."
 
 
-def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...]) -> str:
+def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
     saved = found.by_repairs - move.expected_minutes
@@ -237,6 +263,8 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
         if len(leaders) == 2 and leaders[0].id != leaders[1].id
         else f"It firms up or weakens {leaders[0].name.lower()}."
     )
+    if again:
+        apart = "It helped and did not cure: what is gone and what is left tells what to look for now."
     if saved >= 1:
         return f"{apart} Knowing it saves about {saved:.0f} minutes of repairs."
     return apart

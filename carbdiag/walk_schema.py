@@ -67,6 +67,14 @@ class CauseAfter(Frozen):
     after: Probability
 
 
+class CauseLeft(Frozen):
+    """A cause of what a repair has left over, and its share in that."""
+
+    id: Id
+    name: Text
+    probability: Probability
+
+
 class WalkOutcome(Frozen):
     """One outcome of a step: how likely it is now, what it means, and what it would make of the leading causes."""
 
@@ -116,3 +124,8 @@ class Walk(Frozen):
     advice: Advice
     steps: tuple[WalkStep, ...]
     diagnosis: Diagnosis
+    left: tuple[CauseLeft, ...] = Field(
+        default=(),
+        description="The likeliest causes of what is still wrong, what was repaired taken out; empty before a repair. "
+        "`diagnosis` is of the trouble as it began.",
+    )

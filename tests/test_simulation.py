@@ -47,6 +47,22 @@ def test_signs_come_as_often_as_the_model_says(k: Knowledge) -> None:
     assert said == pytest.approx(expected, abs=0.01)
 
 
+def test_a_sign_goes_on_after_a_repair_unless_its_cause_is_gone(k: Knowledge) -> None:
+    """Of the riders with two causes whose idle is bad: as many still have it as the other cause alone explains."""
+    w = world(k, 1.0)
+    row, still, expected = w.model.rows["will_not_idle", "idle"], [], []
+    for n in range(20000):
+        r = Rider(w, (11, n))
+        if len(r.truth) != 2 or r.answer("finding", "will_not_idle", "idle") == "no":
+            continue
+        before = r.shows(row)
+        r.truth = r.truth[1:]
+        expected.append(min(r.shows(row) / before, 1.0))
+        still.append(r.answer("finding", "will_not_idle", "idle") == "yes")
+    assert len(still) > 300
+    assert np.mean(still) == pytest.approx(np.mean(expected), abs=0.05)
+
+
 def test_a_world_that_is_off_differs_and_a_matched_one_does_not(k: Knowledge) -> None:
     w, off = world(k, 1.0), world(k, 4.0)
     assert not w.sign_off.any()

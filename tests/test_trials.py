@@ -230,6 +230,50 @@ def test_a_repair_can_fail(k: Knowledge) -> None:
     assert 0.1 * p(k, told, "pilot_passage_blocked") < after < p(k, told, "pilot_passage_blocked")
 
 
+TWO_SIGNS = "findings: [{finding: fades_like_out_of_fuel, at: sustained_full}, {finding: will_not_idle, at: idle}]\n"
+
+
+def after_repair(effect: str, told: str = "") -> str:
+    """Two signs, a new fuel filter, and what is told after it."""
+    signs = TWO_SIGNS.removeprefix("findings: ").strip()
+    first = f"- {{findings: {signs}, trials: [{{do: replace_fuel_filter, effect: {effect}}}]}}\n"
+    return f"epochs:\n{first}" + (f"- {{findings: [{told}]}}\n" if told else "")
+
+
+def test_a_sign_that_goes_on_after_a_repair_that_cannot_touch_it_says_nothing_new(k: Knowledge) -> None:
+    """What bogged before a new fuel filter and bogs after it is one observation of the screw, not two."""
+    still = after_repair("no_change", "{finding: will_not_idle, at: idle}")
+    for cause in ("mixture_screw_lean", "pilot_passage_blocked"):
+        before = p(k, after_repair("no_change"), cause)
+        assert p(k, still, cause) == pytest.approx(before, rel=0.12)
+    anew = p(k, after_repair("no_change", "{finding: idle_wanders, at: idle}"), "pilot_passage_blocked")
+    assert anew > 1.15 * p(k, after_repair("no_change"), "pilot_passage_blocked")  # another sign does
+
+
+def test_what_went_with_a_repair_was_due_to_what_it_mends(k: Knowledge) -> None:
+    filter_, pilot = "fuel_filter_blocked", "pilot_passage_blocked"
+    fades = "{{finding: fades_like_out_of_fuel, at: sustained_full{}}}"
+    gone = after_repair("better", fades.format(", status: denied"))
+    stays = after_repair("better", fades.format(""))
+    assert p(k, stays, filter_) < p(k, after_repair("better"), filter_) < p(k, gone, filter_)
+    assert p(k, gone, pilot) > p(k, stays, pilot)
+
+
+def test_of_two_causes_one_may_be_gone_though_nothing_changed(k: Knowledge) -> None:
+    """A repair of the only cause cures; one of two is often not felt, while "better" tells that one of two is gone."""
+    (belief,) = assess(k, case(TWO_SIGNS + "trials: [{do: replace_fuel_filter, effect: no_change}]")).beliefs
+    mended = belief.repaired.alone > 0
+    assert mended.any()
+    assert (belief.repaired.of_two[mended] > 2 * belief.repaired.alone[mended]).all()
+
+
+def test_only_the_last_that_is_told_of_a_sign_counts(k: Knowledge) -> None:
+    signs = after_repair("better", "{finding: will_not_idle, at: idle}")
+    more = "- {findings: [{finding: will_not_idle, at: idle, status: denied}]}\n"
+    once = after_repair("better", "{finding: will_not_idle, at: idle, status: denied}")
+    assert p(k, signs + more, "fuel_filter_blocked") == pytest.approx(p(k, once, "fuel_filter_blocked"), rel=1e-6)
+
+
 def test_a_good_spark_of_a_plug_in_open_air_is_weak_evidence(k: Knowledge) -> None:
     told = "findings: [{finding: misfires, at: full}]\n"
     open_air = p(k, told + "checks: [{check: old_plug_spark, outcome: sparks}]", "plug_fouled")

@@ -557,6 +557,81 @@ def deeds(k: Knowledge, machine: dict[str, Any], told: dict[str, Any]) -> list[t
     return [(m.kind, m.id, m.direction) for m in sorted(moves, key=lambda m: -m.success)]
 
 
+HELPED = {
+    "machine": {**SLIDE, "strokes": 4},
+    "epochs": [
+        {
+            "findings": [
+                {"finding": "fades_like_out_of_fuel", "at": ["sustained_full"]},
+                {"finding": "will_not_idle", "at": ["idle"]},
+                {"finding": "high_fuel_use"},
+            ],
+            "checks": [
+                {"check": "grip_or_revs", "outcome": "follows_load_or_time"},
+                {"check": "time_to_fail", "outcome": "sooner_at_full_throttle"},
+                {"check": "fuel_flow_at_inlet", "outcome": "weak_or_fades"},
+            ],
+            "trials": [{"do": "replace_fuel_filter", "effect": "better"}],
+        }
+    ],
+}
+
+
+def told_again(k: Knowledge, told: Any) -> set[tuple[str, str | None]]:
+    """Which of the signs told may be asked about once more."""
+    a = assess(k, Case.model_validate(told))
+    signs = {f.finding for e in a.case.history() for f in e.findings}
+    moves = plan(a, outlook(likeliest(a)), safety_of(a), 200).moves
+    return {(m.id, m.at) for m in moves if m.kind == "finding" and m.id in signs}
+
+
+def test_after_a_repair_that_helped_the_signs_told_are_looked_at_again(k: Knowledge) -> None:
+    """Those told of one place: of "uses much fuel" nobody can tell a minute after a repair."""
+    assert told_again(k, HELPED) == {("fades_like_out_of_fuel", "sustained_full"), ("will_not_idle", "idle")}
+
+
+@pytest.mark.parametrize("effect", ["no_change", "worse", "came_back"])
+def test_after_a_repair_in_vain_nothing_is_asked_again(k: Knowledge, effect: str) -> None:
+    assert not told_again(k, json.loads(json.dumps(HELPED).replace("better", effect)))
+
+
+def test_nobody_is_sent_to_see_on_an_engine_that_must_not_run(k: Knowledge) -> None:
+    assert not told_again(k, json.loads(json.dumps(HELPED).replace("high_fuel_use", "tightened_then_freed")))
+
+
+def test_a_sign_is_asked_again_in_words_that_say_so_and_once(k: Knowledge) -> None:
+    now = walk(WalkRequest(case=Case.model_validate(HELPED), asks=40), k)
+    for _ in range(12):
+        if now.steps[0].name.startswith("Still so?"):
+            break
+        now = on(k, now, UNKNOWN, 40)
+    step = now.steps[0]
+    assert "before the repair" in step.do[0]
+    assert "Do not ride it hard" in step.do[0]
+    assert {o.outcome: "went with the repair" in o.means for o in step.outcomes} == {"yes": False, "no": True}
+    after = on(k, now, "no", 40)
+    assert (step.id, step.at) not in told_again(k, json.loads(after.case.model_dump_json(by_alias=True)))
+
+
+def test_a_step_that_was_repaired_no_longer_leads_what_is_left(k: Knowledge) -> None:
+    now = walk(WalkRequest(case=Case.model_validate(HELPED)), k)
+    assert now.diagnosis.causes[0].id == "fuel_filter_blocked"
+    assert now.left
+    assert now.left[0].id != "fuel_filter_blocked"
+    assert "Likeliest of what is left" in walk_text(now)
+    assert not walk(WalkRequest(case=case("bogs at half")), k).left
+
+
+@pytest.mark.parametrize("asks", [0, 10])
+@pytest.mark.parametrize("name", START)
+def test_a_question_that_saves_less_than_it_takes_waits_for_the_deeds(k: Knowledge, name: str, asks: int) -> None:
+    a = assess(k, case(name))
+    found = plan(a, outlook(likeliest(a)), safety_of(a), 60, asks, "cost")
+    deed = [m.kind in ("repair", "trial") for m in found.moves]
+    pays = [d or m.expected_minutes < found.by_repairs for d, m in zip(deed, found.moves, strict=True)]
+    assert pays == sorted(pays, reverse=True)
+
+
 @pytest.mark.parametrize("name", START)
 def test_what_a_workshop_would_be_cheaper_than_is_done_in_the_order_of_success_per_minute(
     k: Knowledge, name: str

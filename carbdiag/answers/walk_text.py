@@ -32,10 +32,10 @@ def standing(walk: Walk) -> Iterator[str]:
     for line, cautions in put_back(phrases):
         yield from wrap(line, "")
         yield from caution_lines(cautions, INDENT)
-    causes = walk.diagnosis.causes[:_SHOWN_CAUSES]
+    causes = walk.left or walk.diagnosis.causes[:_SHOWN_CAUSES]
     if causes:
         said = ", ".join(f"{c.name} {c.probability:.0%}" for c in causes)
-        yield from wrap(f"Likeliest so far: {said}.", "")
+        yield from wrap(f"Likeliest {'of what is left' if walk.left else 'so far'}: {said}.", "")
     for note in walk.diagnosis.notes:
         if note.startswith("Two answers contradict"):
             yield from wrap(note, "")

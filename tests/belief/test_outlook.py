@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from carbdiag import Case
-from carbdiag.casework import assess
+from carbdiag.casework import assess, not_cured
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.next_step import Outlook, _rows, outlook
 from carbdiag.plan import likeliest
@@ -34,6 +34,14 @@ CASES: dict[str, dict[str, Any]] = {
             {"finding": "spark_snaps_or_shocks"},
         ]
     },
+    "after a repair in vain": {
+        "findings": [{"finding": "bogs", "at": ["half"]}],
+        "trials": [{"do": "clean_main_jet", "effect": "no_change"}],
+    },
+    "after a setting that helped": {
+        "findings": [{"finding": "bogs", "at": ["half"]}],
+        "trials": [{"change": "needle", "direction": "richer", "at": "half", "effect": "better"}],
+    },
 }
 
 
@@ -54,7 +62,7 @@ def look(request: pytest.FixtureRequest) -> Looked:
     found = outlook(belief)
     assert found is not None
     first, second = belief.network.members(found.members)
-    rows = _rows(belief.network, found.candidates, first, second).astype(float)
+    rows = _rows(belief.network, found.candidates, first, second, belief.steps).astype(float)
     causes = [named(found, pair) for pair in zip(first.tolist(), second.tolist(), strict=True)]
     return Looked(found, rows, causes, np.repeat(np.arange(len(found.first)), found.groups.count))
 
@@ -90,3 +98,21 @@ def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: Looked) -> 
         apart = np.outer(joint.sum(axis=1), weights)
         seen = joint > 1e-12
         assert gain == pytest.approx((joint[seen] * np.log2(joint[seen] / apart[seen])).sum(), abs=2e-5)
+
+
+def test_what_was_repaired_is_taken_out_of_every_hypothesis() -> None:
+    """Beside the same done one hypothesis at a time; what was repaired whole is cured, and not asked about."""
+    told: dict[str, Any] = {"machine": MACHINE, "trials": [{"do": "clean_carburetor", "effect": "better"}]}
+    told["findings"] = [{"finding": "bogs", "at": ["half"]}]
+    belief = likeliest(assess(shipped_knowledge(), Case.model_validate(told)))
+    network, weights, done = belief.network, belief.posterior.weights, belief.repaired
+    left = np.zeros(network.size)
+    for h, (s, t) in enumerate(zip(network.first.tolist(), network.second.tolist(), strict=True)):
+        if t == 0:
+            left[h] += weights[h] * (1 - done.alone[s])
+            continue
+        a, b = done.of_two[s], done.of_two[t]
+        left[h] += weights[h] * (1 - a) * (1 - b)
+        left[t] += weights[h] * a * (1 - b)
+        left[s] += weights[h] * (1 - a) * b
+    assert not_cured(belief).weights == pytest.approx(left / left.sum(), abs=1e-12)
