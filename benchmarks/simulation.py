@@ -162,7 +162,8 @@ def page(study: Study, replayed: str) -> str:
         *(_SMALL if study.riders < 100 else ()),
         "A rider tells one to five signs, as many as riders in the reports of `tests/cases` do, and of the"
         " circumstances that hold those that are told unasked (the scales' `circumstance_told`). Each way then meets"
-        " the same machine and hears the same answers, and a repair that is done wrong for one is done wrong for all."
+        " the same machine and hears the same answers, of the machine as it is by then: a sign goes on until its cause"
+        " is gone. A repair that is done wrong for one is done wrong for all."
         " Minutes are those in the records, with two for every step. Riders whose every repair would be done wrong are"
         f" passed over ({mean([float(o.passed_over > 0) for o in study.outcomes[1.0]]):.0%} of the places in the"
         " matched world had"
@@ -194,7 +195,8 @@ _EXPLAINED = (
     "",
     "- **this walk**: what `carbdiag walk` does: questions and checks first, as long as they are expected to"
     " shorten the search for the repair that is needed by several times their minutes; then checks, trials and"
-    " repairs by expected cost (after Heckerman, Breese, Rommelse 1995). At most ten asks, or any number.",
+    " repairs by expected cost (after Heckerman, Breese, Rommelse 1995). After a repair that made it better it may ask"
+    " whether a sign is still so, which counts as an ask. At most ten asks, or any number.",
     "- **one-step expected cost**: the same without asking first: whatever costs least, a question or a repair.",
     "- **expected-cost greedy**: no questions; repairs by success per minute, believed anew after each failure.",
     "- **fixed interview**: the ten questions that tell most per minute before anything is known, then repairs as"

@@ -266,7 +266,8 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
     if again:
         apart = "It helped and did not cure: what is gone and what is left tells what to look for now."
     if saved >= 1:
-        return f"{apart} Knowing it saves about {saved:.0f} minutes of repairs."
+        minutes = "a minute" if round(saved) == 1 else f"{saved:.0f} minutes"
+        return f"{apart} Knowing it saves about {minutes} of repairs."
     return apart
 
 
