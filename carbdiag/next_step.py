@@ -522,7 +522,8 @@ def _possible(
 ) -> bool:
     if kind == "context":
         return True
-    if machine.use is not None and machine.cylinders is None and k.uses[machine.use].one_cylinder:
+    if machine.cylinders is None and (machine.use is None or k.uses[machine.use].one_cylinder):
+        # nobody with one cylinder wants to be asked which plug differs; who has more says so, or is asked how many
         machine = machine.model_copy(update={"cylinders": 1})
     if kind == "finding":
         finding = k.findings[record]

@@ -152,7 +152,8 @@ def questions(p: Phrases, steps: Iterable[schema.NextStep]) -> tuple[str, ...]:
     if p.d.machine.family == UNKNOWN_FAMILY:
         asked.append(p.say("ask_family"))
     if p.d.machine.strokes is None:
-        asked.append(p.say("ask_strokes"))
+        how_many = p.d.machine.cylinders is None and p.d.machine.use is None
+        asked.append(p.say("ask_strokes_and_cylinders" if how_many else "ask_strokes"))
     asked += [question(p, s) for s in steps if s.kind != "check"]
     return tuple(asked[:_MOST_QUESTIONS])
 
