@@ -335,6 +335,8 @@ def _check_machines(k: Knowledge, read: Records) -> None:
             read.known("uses.yaml", use_record.id, f"families.{family_id}", family_id, k.families, "family")
         for group in use_record.groups:
             read.known("uses.yaml", use_record.id, f"groups.{group}", group, k.groups, "group")
+        for n, kind in enumerate(use_record.kinds):
+            read.known("uses.yaml", use_record.id, f"kinds[{n}]", kind, k.uses, "use")
 
 
 # ---------------------------------------------------------------------------------------------------------

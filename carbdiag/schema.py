@@ -473,6 +473,9 @@ class Use(Frozen):
     one_cylinder: bool = Field(
         default=False, description="Nearly all have one cylinder: nothing is asked of several unless they are stated."
     )
+    kinds: tuple[Id, ...] = Field(
+        default=(), description="Uses that this one is the general word for: where one of them is told too, it is that."
+    )
     cautions: tuple[Id, ...] = ()
     phrases: Phrases = {}
     spoken: Spoken = {}

@@ -74,6 +74,9 @@ class Facts:
             for (fact, value), said in found.items()
             if fact != _HINTED or not outright
         }
+        uses = {value for fact, value in found if fact == "use"}
+        general = {use for use in uses if not uses.isdisjoint(self.found.k.uses[str(use)].kinds)}
+        found = {(fact, value): said for (fact, value), said in found.items() if fact != "use" or value not in general}
         values: dict[str, set[object]] = {}
         for fact, value in found:
             values.setdefault(fact, set()).add(value)

@@ -433,3 +433,16 @@ def test_a_two_stroke_that_sounds_like_a_four_stroke_is_none(k: Knowledge, told:
     reading = read_text(told, k)
     assert [f.finding for f in reading.findings] == ["blubbers"]
     assert case_of(reading).machine.strokes is None
+
+
+@pytest.mark.parametrize(
+    ("post", "use"),
+    [
+        ("My dirt bike bogs.", "off_road"),
+        ("450 mx dirt bike, bogs.", "motocross"),  # the general word gives way
+        ("A kids dirt bike, really a trail bike.", "trail"),
+        ("My quad bogs and my dirt bike does not.", None),  # two machines
+    ],
+)
+def test_a_general_word_for_a_machine_gives_way_to_what_it_is(k: Knowledge, post: str, use: str | None) -> None:
+    assert [f.value for f in read_text(post, k).facts if f.fact == "use"] == ([use] if use else [])
