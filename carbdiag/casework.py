@@ -8,6 +8,7 @@ Modeling choices beyond `belief`:
   shift. Hypotheses are about the engine as the trouble of today began: a setting whose move brought it on is part of
   them, and what was seen before is read without the move. A repair removes its cause with the
   chance that its effect implies, and later observations are read as a mix of repaired and not.
+* People ask because of the fault: a hypothesis with no part in any sign told unasked counts less.
 * A known change of air makes the matching air cause as large as computed.
 """
 
@@ -509,7 +510,7 @@ class _Reader:
             background += (constant + weight * (1 - rate)) / n
         single = self._column(_somewhere(said))
         sound = float(single[0])
-        if network is not self.model.network or self.steps.any():  # neither thin air nor a setting moved is a fault
+        if self.steps.any():  # what a moved setting brought is no everyday sign
             at_first = [(constant, w, rows, (0,) * len(rows), everyday) for constant, w, rows, _, everyday in said]
             sound = float(_somewhere(at_first)(self.model.network)[0])
         self._complain(status, reports, sound, single)

@@ -1,0 +1,67 @@
+"""People ask because of the fault: what has no part in any sign that they tell unasked is less likely."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from carbdiag import Knowledge
+from carbdiag.casework import assess
+from carbdiag.schema import Case, FindingReport, Machine
+from carbdiag.terms import Status
+
+MACHINE = Machine(family="round_slide", strokes=4, cylinders=1)
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+@pytest.fixture(scope="module")
+def unaware(k: Knowledge) -> Knowledge:
+    """The same knowledge for riders who complain of everyday signs as readily as of a fault."""
+    reporting = k.scales.reporting.model_copy(update={"complains_of_everyday": 1.0})
+    return replace(k, scales=k.scales.model_copy(update={"reporting": reporting}), memo={})
+
+
+def chances(k: Knowledge, case: Case) -> dict[str, float]:
+    """P(cause) of a case about one kind of machine."""
+    (belief,) = assess(k, case).beliefs
+    by_state = belief.posterior.by_state(belief.network)
+    found: dict[str, float] = {}
+    for state, p in zip(belief.model.states, by_state, strict=True):
+        if state.cause is not None:
+            found[state.cause] = found.get(state.cause, 0.0) + float(p)
+    return found
+
+
+def overflow(**report: object) -> Case:
+    return Case(machine=MACHINE, findings=(FindingReport.model_validate({"finding": "fuel_overflow", **report}),))
+
+
+def test_what_shows_the_sign_gains_and_what_never_does_loses(k: Knowledge, unaware: Knowledge) -> None:
+    now, before = chances(k, overflow()), chances(unaware, overflow())
+    assert now["float_valve_leaking"] > 1.2 * before["float_valve_leaking"]
+    assert now["plug_cap_or_lead_bad"] < 0.7 * before["plug_cap_or_lead_bad"]
+
+
+@pytest.mark.parametrize("untouched", [{"asked": True}, {"status": Status.DENIED}], ids=["asked", "denied"])
+def test_only_signs_told_unasked_are_why_somebody_asks(
+    k: Knowledge, unaware: Knowledge, untouched: dict[str, object]
+) -> None:
+    assert chances(k, overflow(**untouched)) == chances(unaware, overflow(**untouched))
+
+
+def test_an_interview_says_nothing_of_why_somebody_asks(k: Knowledge, unaware: Knowledge) -> None:
+    case = overflow().model_copy(update={"reporting": "interview"})
+    assert chances(k, case) == chances(unaware, case)
+
+
+def test_one_sign_that_the_fault_shows_is_enough(k: Knowledge) -> None:
+    """An everyday sign beside it takes nothing from what it explains."""
+    alone = chances(k, overflow())
+    everyday = FindingReport(finding="hesitates", at=("snap_open",))
+    beside = chances(k, overflow().model_copy(update={"findings": (*overflow().findings, everyday)}))
+    assert beside["float_valve_leaking"] > alone["float_valve_leaking"] / 2
