@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from carbdiag import schema
 
 #: Fields of `schema.Applies` that the kind of machine decides.
@@ -18,6 +20,16 @@ def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
 def asks_of_machine(applies: schema.Applies) -> bool:
     """Whether a record that fits a kind of machine may still not apply to one of them."""
     return any(wanted for field, wanted in applies if field not in _BY_KIND)
+
+
+def as_asked(uses: Mapping[str, schema.Use], machine: schema.Machine) -> schema.Machine:
+    """The machine as questions take it: of one cylinder, unless several are said or its use leaves it open.
+
+    Nobody with one cylinder wants to be asked which plug differs; who has more says so, or is asked how many.
+    """
+    if machine.cylinders is None and (machine.use is None or uses[machine.use].one_cylinder):
+        return machine.model_copy(update={"cylinders": 1})
+    return machine
 
 
 def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:

@@ -9,6 +9,7 @@ from typing import TypeVar, cast
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.applies import as_asked, fit_weight
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.change_of_mind import would_lower
@@ -226,6 +227,7 @@ def _causes(
     # where nothing else is likely, the rival is the first cause at hand
     ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
+    asked = as_asked(k.uses, a.case.machine)
     out = []
     for cause_id in ranked:
         cause = k.causes[cause_id]
@@ -239,6 +241,8 @@ def _causes(
             sized = sized_change(k, main, a.case, cause, risk)
             correction = schema.Correction.trusted(**{**correction.__dict__, "sized": sized})
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
+        if separating and fit_weight((k.checks.get(separating) or k.findings[separating]).applies, asked, 1.0) == 0:
+            separating = None
         out.append(
             schema.CauseBelief.trusted(
                 id=cause_id,

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.applies import fit_weight
+from carbdiag.applies import as_asked, fit_weight
 from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
@@ -522,9 +522,7 @@ def _possible(
 ) -> bool:
     if kind == "context":
         return True
-    if machine.cylinders is None and (machine.use is None or k.uses[machine.use].one_cylinder):
-        # nobody with one cylinder wants to be asked which plug differs; who has more says so, or is asked how many
-        machine = machine.model_copy(update={"cylinders": 1})
+    machine = as_asked(k.uses, machine)
     if kind == "finding":
         finding = k.findings[record]
         return finding.worth_asking and fit_weight(finding.applies, machine, 1.0) > 0
