@@ -248,8 +248,9 @@ def _check_signs(k: Knowledge, read: Records) -> None:
     for finding in k.findings.values():
         for n, at in enumerate(finding.at):
             read.known("findings", finding.id, f"at[{n}]", at, k.places, "place")
-        for n, other in enumerate(finding.narrows):
-            read.known("findings", finding.id, f"narrows[{n}]", other, k.findings, "finding")
+        for name in ("implies", "narrows"):
+            for n, other in enumerate(getattr(finding, name)):
+                read.known("findings", finding.id, f"{name}[{n}]", other, k.findings, "finding")
     told = {tag for finding in k.findings.values() for tag in finding.tells}
     for key, records in (("findings", k.findings.values()), ("checks", k.checks.values())):
         for record in records:

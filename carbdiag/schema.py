@@ -681,6 +681,9 @@ class Finding(Frozen):
     applies: Applies = Applies()
     phrases: Phrases = {}
     phrases_against: Phrases = {}
+    implies: tuple[Id, ...] = Field(
+        default=(), description="Signs that are there whenever this one is; read with it where nothing is said of them."
+    )
     narrows: tuple[Id, ...] = Field(
         default=(), description="Broader signs: the words that state this one do not state them beside it."
     )

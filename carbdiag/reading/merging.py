@@ -19,6 +19,16 @@ class Merging:
     def __init__(self, found: Found) -> None:
         self.found = found
 
+    def with_implied(self, findings: Sequence[tuple[out.FindingRead, Hit]]) -> Iterator[tuple[out.FindingRead, Hit]]:
+        """Signs, and those that are there with them and of which nothing is said: not even a pop is no start."""
+        stated = {read.finding for read, _ in findings}
+        for read, hit in findings:
+            if read.status is Status.PRESENT:
+                for other in self.found.k.findings[read.finding].implies:
+                    if other not in stated:
+                        yield read.model_copy(update={"finding": other}), hit
+            yield read, hit
+
     def of_the_same(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Iterator[tuple[out.FindingRead, Hit]]:
         """Denials of a broader sign as those of the one told before: "pops on decel ... the popping is gone"."""
         narrower: dict[str, out.FindingRead] = {}

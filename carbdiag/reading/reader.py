@@ -84,7 +84,7 @@ class _Reading:
         facts = self._facts.told(stated)
         machine = known_machine(stated, facts)
         t = self._stating.all(machine)
-        t = t._replace(findings=list(self._merging.of_the_same(t.findings)))
+        t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
         told_of = self._trials.outcomes(t.done, t.present, order)
         borders = order.borders(told_of)
