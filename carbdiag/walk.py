@@ -296,7 +296,7 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
         return _fix(k, d, first)
     if first.kind == "trial":
         return Advice.trusted(kind="try_setting", text=f"Try this setting, feel it, and say what it did: {first.name}.")
-    return Advice.trusted(kind="ask", text=f"Next: {first.name}.")
+    return Advice.trusted(kind="ask", text=f"Next: {first.name}{'' if first.name.endswith('?') else '.'}")
 
 
 _FACTS = "These facts would help most."

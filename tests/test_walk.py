@@ -677,3 +677,9 @@ def test_no_move_needs_a_part_the_machine_has_not(k: Knowledge, machine: str) ->
         k.circuits[c].richer.action for c in circuits
     }
     assert not of_others & {m.id for m in plan(a, outlook(likeliest(a)), safety_of(a), 60, 0).moves}
+
+
+@pytest.mark.parametrize("finding", ["bogs", "will_not_start", "fuel_overflow", "surges"])
+def test_a_question_is_announced_without_a_stop_behind_it(k: Knowledge, finding: str) -> None:
+    case = load_case(f"{{machine: {{family: round_slide, strokes: 2}}, findings: [{{finding: {finding}}}]}}")
+    assert "?." not in walk(WalkRequest(case=case), k).advice.text
