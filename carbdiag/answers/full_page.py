@@ -149,7 +149,7 @@ def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
     for n, statement in enumerate(p.d.told):
         words = post.denied if statement.status is Status.DENIED else post.said
         said = [w for i in statement.ids for w in words.get(i, ())]
-        quotes = tuple(s for w in said for s in (Span(" "), Span(w, "quoted")))
+        quotes = tuple(s for w in dict.fromkeys(said) for s in (Span(" "), Span(w, "quoted")))
         when = (Span(p.when(n), "strong"), Span(" ")) if p.when(n) else ()
         items.append(Item((*when, Span(p.statement(n, statement.text)), *quotes)))
     if post.not_understood:
