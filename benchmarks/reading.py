@@ -175,9 +175,17 @@ def scores(k: Knowledge, name: str, half: str | None = None) -> dict[str, Counte
         if half is not None and half_of(post) != half:
             continue
         read = read_as(read_text(text[post], k))
+        read["contexts"] = _as_exact(k, read["contexts"], told)
         for kind, counted in out.items():
             _count(counted, read[kind], told, kind)
     return out
+
+
+def _as_exact(k: Knowledge, read: set[str], told: Mapping[str, set[str]]) -> set[str]:
+    """Circumstances read, each that says a labeled one more exactly as that: a larger main jet as jets changed."""
+    wanted = told["contexts"] | told["either"]
+    general = {s: c.id for c in k.contexts.values() for s in c.settled_by if c.id in wanted}
+    return {c if c in wanted else general.get(c, c) for c in read}
 
 
 def _count(counted: Counter[str], said: set[str], told: Mapping[str, set[str]], kind: str) -> None:
@@ -232,6 +240,7 @@ def _mistakes(k: Knowledge, name: str, told: Mapping[str, dict[str, set[str]]]) 
     text = texts()
     for post, said in told.items():
         read = read_as(read_text(text[post], k))
+        read["contexts"] = _as_exact(k, read["contexts"], said)
         for kind in HALVED.get(name, KINDS):
             got, wanted = read[kind] - said["either"], said[kind]
             if got != wanted:

@@ -296,6 +296,8 @@ def _check_rules(k: Knowledge, read: Records) -> None:
         moved = {**k.circuits, **k.actions}
         for n, other in enumerate(context.told_by):
             read.known("contexts.yaml", context.id, f"told_by[{n}]", other, moved, "setting or repair")
+        for other in context.told_by_move:
+            read.known("contexts.yaml", context.id, f"told_by_move.{other}", other, k.circuits, "circuit")
 
 
 def _check_machines(k: Knowledge, read: Records) -> None:

@@ -410,7 +410,8 @@ def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     rule = "no English phrases: a post can never say this"
     for kind, records in (("findings", k.findings), ("contexts.yaml", k.contexts)):
         for record in cast(Mapping[str, schema.Finding | schema.Context], records).values():
-            if not record.phrases.get(_COMPLETE_IN):
+            by_move = isinstance(record, schema.Context) and record.told_by_move
+            if not record.phrases.get(_COMPLETE_IN) and not by_move:
                 yield spot.mistake(kind, record.id, "phrases", rule)
     for check in k.checks.values():
         for outcome in check.outcomes:

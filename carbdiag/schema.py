@@ -837,6 +837,9 @@ class Context(Frozen):
         default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
         "it is not asked; a setting whose move brought the trouble on says that it holds."
     )
+    told_by_move: dict[Id, Change] = Field(
+        default={}, description="Settings moved that way, with nothing said of what it did, tell this one."
+    )
     told_by_air: bool = Field(
         default=False, description="A case that states the air it was set for and the air now has answered it."
     )

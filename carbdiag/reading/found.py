@@ -85,7 +85,7 @@ class Found(Post):
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         self.told = _surest(chain(self.deeds.told(self.negators), by_number))
         done = [h for h in self.told if h.meaning.kind != "context"]
-        self.deed_ends = frozenset(h.last for h in done if h.meaning.kind != "check")
+        self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))
         self.set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
         contexts += [h for h in self.told if h.meaning.kind == "context"]
@@ -101,6 +101,17 @@ class Found(Post):
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
         return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _ends_of(self, deed: Hit) -> Iterator[int]:
+        """Where the words of a deed may end: "turned the screw out" and, with how far, "... out 1/4"."""
+        symbols, last = self.symbols, deed.last
+        yield last
+        sentence = self.sentence(deed)
+        while deed.meaning.kind == "change" and last + 1 < sentence.last and last + 1 not in symbols.breaks:
+            last += 1
+            if not self.book.deeds.moves.tells_how_far(self.text[symbols.starts[last] : symbols.ends[last]].lower()):
+                return
+            yield last
 
     def _find_turns(self) -> None:
         """Find the turns of speech that set signs aside, and those that put deeds long ago."""

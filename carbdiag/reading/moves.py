@@ -40,6 +40,10 @@ class Moves:
         self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
 
+    def tells_how_far(self, word: str) -> bool:
+        """Whether a word beside a setting moved tells nothing but the way or the amount: "out", "1/4"."""
+        return word in self._kind_of or self._is_amount(word)
+
     def direction(self, said: Sequence[str]) -> str:
         """The kind of the first word that tells a way, or nothing: also where it was moved both ways."""
         for n, word in enumerate(said):

@@ -91,6 +91,8 @@ class _Reading:
         trials = tuple(self._trials.trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in told_of)
         for hit in without_a_trial(self.found, t.before, trials):
             t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
+        for context, hit in self._trials.circumstances():
+            t.contexts.setdefault(context, []).append((Status.PRESENT, hit))
         facts = fitted_now(facts, trials)
         circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
         placed = self._merging.in_order(order, borders, t.findings, t.past)

@@ -30,6 +30,8 @@ class Trials:
 
     def __init__(self, found: Found) -> None:
         self.found = found
+        self.moved: list[Hit] = []
+        """Settings moved of which nothing says what it did."""
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
         changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
@@ -55,6 +57,11 @@ class Trials:
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
+                # what was moved after the trouble had begun did not bring it on, whatever it did
+                first = doing.before or not ends or doing.hit.first < ends[0]
+                moved = doing.how is How.DONE and doing.hit.meaning.kind == "change"
+                if moved and first and not self._put_back(doing.hit):
+                    self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
     def _without_changes_told(self, done: Iterable[Doing]) -> list[Doing]:
@@ -94,6 +101,16 @@ class Trials:
         near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= CUE_REACH
         return near or (n < len(tried) and tried[n] < self.found.sentence(hit).last and tried[n] - hit.last <= NEXT_TO)
 
+    def circumstances(self) -> Iterator[tuple[str, Hit]]:
+        """The circumstances that settings moved tell; a setting moved both ways tells none."""
+        ways: dict[str, set[str]] = {}
+        for hit in self.moved:
+            ways.setdefault(hit.meaning.record, set()).add(hit.meaning.more)
+        for hit in (h for h in self.moved if len(ways[h.meaning.record]) == 1):
+            for context in self.found.k.contexts.values():
+                if context.told_by_move.get(hit.meaning.record) == hit.meaning.more:
+                    yield context.id, hit
+
     def trial(self, told: Outcome, epoch: int) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
         said = (self.found.said(hit.first, hit.last), *((self.found.said(*where),) if where else ()))
@@ -130,16 +147,22 @@ class Trials:
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
 
     def _put_back(self, hit: Hit) -> bool:
-        """Whether the post says behind a setting moved, before the next, that it is as it was."""
+        """Whether the post says behind a setting moved, before the next, that it is as it was: "back to the 175"."""
         n = bisect_right(self.found.change_lasts, hit.last)
         sentence = min(self.found.symbols.sentence_of[hit.last] + 2, len(self.found.symbols.sentences) - 1)
         end = self.found.symbols.sentences[sentence].end or len(self.found.text)
         if n < len(self.found.change_lasts):
             end = min(end, self.found.symbols.starts[self.found.change_lasts[n]])
-        words = self.found.book.deeds.put_back
-        return (
-            words is not None
-            and words.search(self.found.text, self.found.symbols.ends[hit.last], max(end, 0)) is not None
+        symbols, words, first = self.found.symbols, self.found.book.deeds.put_back, self.found.symbols.ends[hit.last]
+        if words is not None and words.search(self.found.text, first, max(end, 0)) is not None:
+            return True
+        sizes = self._sizes(hit)
+        if sizes is None:
+            return False
+        return any(
+            symbols.values.get(at) == sizes[0]
+            and self.found.small[first : symbols.starts[at]].rstrip().endswith(self.found.book.deeds.back_to)
+            for at in range(hit.last + 1, bisect_right(symbols.starts, end))
         )
 
 

@@ -98,7 +98,7 @@ def test_a_jet_moved_beside_another_filter_is_not_blamed(k: Knowledge) -> None:
     beside = read_text("Went up 2 sizes on the main after putting a foam filter on. Now it surges at full throttle.", k)
     assert [t.effect for t in alone.trials] == ["worse"]
     assert not beside.trials
-    assert {"filter_changed", "rejetted"} <= {c.context for c in beside.contexts}
+    assert {"filter_changed", "main_made_larger"} <= {c.context for c in beside.contexts}
 
 
 @pytest.mark.parametrize(

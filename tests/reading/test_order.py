@@ -89,7 +89,7 @@ def test_jets_changed_with_another_exhaust_or_filter_are_a_set_up_and_no_trial(k
         k,
     )
     assert not reading.trials
-    assert {"rejetted", "exhaust_changed"} <= {c.context for c in reading.contexts}
+    assert {"needle_raised", "exhaust_changed"} <= {c.context for c in reading.contexts}
 
 
 def test_an_effect_under_a_condition_is_no_deeds(k: Knowledge) -> None:
