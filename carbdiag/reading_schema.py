@@ -135,7 +135,7 @@ class DeedWords(Frozen):
     articles: Words = ()
     not_done: Words = Field(default=(), description='In a sentence, its deeds were not done: "not fitted yet".')
     put_back: Words = Field(default=(), description='Behind a setting moved, it is as it was: "went back to".')
-    back_to: Words = Field(default=(), description='Behind a jet changed, right before the old number: "back to (175)".')
+    back_to: Words = Field(default=(), description='Behind a jet changed, before the old number: "back to".')
     not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')
     nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
     ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")
