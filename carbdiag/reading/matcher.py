@@ -6,8 +6,9 @@ symbols have. A table needs no building beyond itself, which makes the first tex
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Container, Iterable, Sequence
 from itertools import chain as chained
+from operator import add
 from typing import Final, NamedTuple
 
 from carbdiag.reading.notation import Piece, Segment, Segments
@@ -16,6 +17,7 @@ from carbdiag.reading.symbols import SymbolText
 #: Words that may stand where a phrase has a gap; riders tell signs with more words in between than deeds.
 MOST_BETWEEN: Final = 3
 MOST_BETWEEN_SIGNS: Final = 5
+_FURTHEST: Final = 1 + max(MOST_BETWEEN, MOST_BETWEEN_SIGNS)
 
 
 class Meaning(NamedTuple):
@@ -52,8 +54,9 @@ class Phrase(NamedTuple):
 
 #: What a phrase found adds: its kind as a number, its meaning, whether it acts and flows.
 _Whole = tuple[int, Meaning, bool, bool]
-#: What a segment found tells: the phrases it is; the opening it is; openings before it -> those it makes longer.
-_Told = tuple[Sequence[_Whole], Sequence[int], dict[int, list[int]]]
+#: What a segment found tells: the phrases it is; the openings it is; openings before it -> those it makes longer;
+#: the openings it is and those it can follow, as sets of bits: most segments follow none, which bits tell at once.
+_Told = tuple[Sequence[_Whole], Sequence[int], dict[int, list[int]], int, int]
 #: What a piece found tells besides: the chains it begins; chains right before it -> those it makes longer.
 _Joins = tuple[Sequence[int], dict[int, list[int]]]
 _ALONE: Final[_Joins] = ((), {})
@@ -140,11 +143,9 @@ class Matcher:
                 self._apart.append(apart)
         return opening
 
-    def _found(self, sequence: str) -> tuple[_Told, _Joins] | None:
+    def _found(self, sequence: str) -> tuple[_Told, _Joins]:
         """What a sequence found tells, worked out when it is found first: most never are."""
-        number = self._number.get(sequence)
-        if number is None:
-            return None
+        number = self._number[sequence]
         n = number - len(self._pieces)
         pieces = [self._pieces[number]] if n < 0 else [self._pieces[piece] for piece in self._of_several[n]]
         longer: dict[int, list[int]] = {}
@@ -166,56 +167,64 @@ class Matcher:
         for (before, _), grown in chained.from_iterable(segment.longer.items() for segment in segments):
             longer.setdefault(before, []).append(grown)
         opening = [segment.opening for segment in segments if segment.opening is not None]
-        return sorted(whole, key=whole.__getitem__), opening, longer
+        return sorted(whole, key=whole.__getitem__), opening, longer, _bits(opening), _bits(longer)
 
     def find(self, text: SymbolText) -> dict[str, list[Hit]]:
         """Every phrase in a text by the kind of its meaning, in the order of where it ends."""
         out: dict[str, list[Hit]] = {kind: [] for kind in self._kinds}
-        add = [hits.append for hits in out.values()]
-        #: opening -> its parts, where it was found last in this sentence
-        opened: dict[int, tuple[tuple[int, int], ...]] = {}
-        made, sentence_of, open_now = tuple.__new__, text.sentence_of, opened.keys()
-        sentence, apart, ends = -1, self._apart, self._ends
-        for last, first, (whole, openings, longer) in self._segments(text.symbols):
+        to = [hits.append for hits in out.values()]
+        #: the openings found in this sentence, with their parts
+        opened: list[tuple[Sequence[int], tuple[tuple[int, int], ...]]] = []
+        made, sentence_of = tuple.__new__, text.sentence_of
+        sentence, open_now, apart, ends = -1, 0, self._apart, self._ends
+        for last, first, (whole, openings, longer, opens, follows) in self._segments(text.symbols):
             part = ((first, last),)
             for kind, meaning, acts, flows in whole:  # a hit every few letters: each step counts
-                add[kind](made(Hit, (first, last, meaning, part, acts, flows)))
+                to[kind](made(Hit, (first, last, meaning, part, acts, flows)))
             if sentence_of[last] != sentence:
                 sentence = sentence_of[last]
+                open_now = 0
                 opened.clear()
-            if longer and (before := open_now & longer.keys()):
+            if follows & open_now:
+                before = _found_last(opened, first, longer)
                 more: list[tuple[int, _Whole, tuple[tuple[int, int], ...]]] = []
                 for opening in sorted(before):  # the shorter first: a part stands in a phrase once
-                    parts = opened[opening]
+                    parts = before[opening]
                     between = first - parts[-1][1]
                     for grown in longer[opening] if between > 0 else ():
                         if between <= apart[grown]:
-                            opened[grown] = both = (*parts, *part)
-                            more.extend((n, whole, both) for n, whole in ends[grown])
+                            before[grown] = both = (*parts, *part)
+                            opened.append(((grown,), both))
+                            open_now |= 1 << grown
+                            for n, told in ends[grown]:
+                                more.append((n, told, both))
                 for _, (kind, meaning, acts, flows), parts in sorted(more) if more else ():
-                    add[kind](Hit(parts[0][0], last, meaning, parts, acts, flows))
-            if openings:
-                opened.update(dict.fromkeys(openings, part))
+                    to[kind](Hit(parts[0][0], last, meaning, parts, acts, flows))
+            if opens:
+                open_now |= opens
+                opened.append((openings, part))
         return out
 
     def _segments(self, symbols: str) -> list[tuple[int, int, _Told]]:
         """The segments in a text by where they end, the longest first: their last and first symbol, what they tell."""
         out: list[tuple[int, int, _Told]] = []
-        known_of, lengths_of, one = self._known.get, self._lengths.get, self._number.__contains__
+        known_of, number = self._known.get, self._number
         #: symbol -> the chains that end there, with where they began
         ending: dict[int, list[tuple[int, Sequence[int]]]] = {}
-        before = ""
-        for last, symbol in enumerate(symbols):
-            lengths = lengths_of(before + symbol) or (_ONE if one(symbol) else ())
-            before = symbol
+        lengths_at = map(self._lengths.get, map(add, f" {symbols}", symbols))
+        for last, lengths in enumerate(lengths_at):
+            if lengths is None and symbols[last] not in number:
+                continue
             here = len(out)
             chains: dict[tuple[int, int], None] = {}
-            for length in lengths:
+            for length in lengths or _ONE:
                 first = last + 1 - length
                 sequence = symbols[first : last + 1] if first >= 0 else ""
-                found = known_of(sequence) or self._found(sequence)
+                found = known_of(sequence)
                 if found is None:
-                    continue
+                    if sequence not in number:
+                        continue
+                    found = self._found(sequence)
                 told, joins = found
                 out.append((last, first, told))
                 if joins is _ALONE:
@@ -237,16 +246,39 @@ class Matcher:
         return out
 
 
+def _found_last(
+    opened: Sequence[tuple[Sequence[int], tuple[tuple[int, int], ...]]], first: int, longer: Container[int]
+) -> dict[int, tuple[tuple[int, int], ...]]:
+    """The openings that a segment may make longer, as far back as one may stand, with their parts where found last."""
+    out: dict[int, tuple[tuple[int, int], ...]] = {}
+    for openings, parts in reversed(opened):
+        if first - parts[-1][1] > _FURTHEST:
+            break
+        for opening in openings:
+            if opening in longer and opening not in out:
+                out[opening] = parts
+    return out
+
+
 def _together(several: Sequence[_Told]) -> _Told:
     """What is told by the same words in several ways."""
     if len(several) == 1:
         return several[0]
     longer: dict[int, list[int]] = {}
-    for _, _, of_one in several:
+    for of_one in (told[2] for told in several):
         for before, grown in of_one.items():
             longer.setdefault(before, []).extend(grown)
-    whole = dict.fromkeys(chained.from_iterable(whole for whole, _, _ in several))
-    return [*whole], [*chained.from_iterable(openings for _, openings, _ in several)], longer
+    whole = dict.fromkeys(chained.from_iterable(told[0] for told in several))
+    openings = [*chained.from_iterable(told[1] for told in several)]
+    return [*whole], openings, longer, _bits(openings), _bits(longer)
+
+
+def _bits(numbers: Iterable[int]) -> int:
+    """Numbers as a set of bits."""
+    bits = 0
+    for number in numbers:
+        bits |= 1 << number
+    return bits
 
 
 def _numbered(pieces: Iterable[Piece]) -> tuple[dict[str, int], list[list[int]]]:
