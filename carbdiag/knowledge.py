@@ -508,10 +508,10 @@ def _check_cause(k: Knowledge, cause: schema.Cause, read: Records) -> None:
         read.known("causes", identity, f"compensates[{n}]", hidden, k.causes, "cause")
     for n, rival in enumerate(cause.mistaken_for):
         read.known("causes", identity, f"mistaken_for[{n}].cause", rival.cause, k.causes, "cause")
-        read.known(
-            "causes", identity, f"mistaken_for[{n}].told_apart_by", rival.told_apart_by,
-            k.findings if rival.told_apart_by in k.findings else {**k.findings, **k.checks}, "finding or check",
-        )
+        sign = rival.told_apart_by
+        if sign not in k.findings and sign not in k.checks:
+            either = {**k.findings, **k.checks}
+            read.known("causes", identity, f"mistaken_for[{n}].told_apart_by", sign, either, "finding or check")
 
 
 def load_case(text: str) -> schema.Case:

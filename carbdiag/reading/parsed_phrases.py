@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,9 +28,10 @@ class Parsed(NamedTuple):
     flows: bool
 
 
-def digest_of(language: Language, phrases: Sequence[object]) -> str:
-    """Of all that phrases are parsed from."""
-    digest = hashlib.sha256(repr((language.model_dump_json(), phrases)).encode())
+def digest_of(language: Language, phrases: Iterable[tuple[str, str, Sequence[str]]]) -> str:
+    """Of all that phrases are parsed from: where each stands, its words, and what it means."""
+    lines = ("\0".join((where, phrase, *meaning)) for where, phrase, meaning in phrases)
+    digest = hashlib.sha256("\n".join((language.model_dump_json(), *lines)).encode())
     for name in _CODE:
         digest.update(Path(__file__).with_name(f"{name}.py").read_bytes())
     return digest.hexdigest()
