@@ -94,3 +94,5 @@ class DeedBook:
         self.skipped = frozenset(words.skipped)
         self.before, self.now = frozenset(words.before), frozenset(words.now)
         self.owners, self.states = frozenset(words.others), frozenset(words.states)
+        #: without one of these in its sentence, a deed is the rider's own
+        self.tell_whose = self.owners | self.owners_of | self.not_mine

@@ -86,6 +86,8 @@ class DeedManner(DeedText):
         return self._form(near) == self._form(verb) and self.how(near, True) is How.PLANNED
 
     def _somebody_elses(self, verb: Hit, item: Item) -> bool:
+        if self.book.tell_whose.isdisjoint(self._sentence_words(verb)):
+            return False
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
@@ -97,14 +99,24 @@ class DeedManner(DeedText):
         before = {*WORD.findall(self.text[max(sentence.start, start - 2 * BACK) : start].lower())}
         return bool(self.book.owners & words or self.book.people & before)
 
+    def _sentence_words(self, verb: Hit) -> set[str]:
+        """The words of the sentence of a verb."""
+        n = self.symbols.sentence_of[verb.first]
+        known = self._words_of.get(n)
+        if known is None:
+            sentence = self.symbols.sentences[n]
+            said = self.text[sentence.start : sentence.end].lower().replace("’", "'")
+            known = self._words_of[n] = {*WORD.findall(said)}
+        return known
+
     def _before(self, verb: Hit, item: Item) -> bool:
         """Whether the post says that a deed came before the trouble."""
         hit = verb if verb.first <= item.first else item.hits[0]
-        if self.book.before & set(self._back(hit)):
+        if not self.book.before.isdisjoint(self._back(hit)):
             return True
         end = self.symbols.ends[max(verb.last, item.last)]
         after = WORD.findall(self.text[end : end + BACK].lower())[:LOOK_BACK]
-        return bool(self.book.now & set(after))
+        return not self.book.now.isdisjoint(after)
 
     def denied(self, verb: Hit) -> bool:
         n = bisect_left(self.negators, verb.first - 2)

@@ -9,7 +9,9 @@ from typing import Final
 
 from carbdiag.reading.deed_book import DeedBook, How
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.spans import PLACE
 from carbdiag.reading.symbols import SymbolText
+from carbdiag.reading.wordlist import small_letters
 
 LISTED: Final = 2
 #: Words after a verb and its part that may say which way.
@@ -20,6 +22,7 @@ LOOK_BACK: Final = 8
 #: Numbers that tell a change of size.
 PAIR: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
+BLANK: Final = re.compile(r"\s*")
 CUT: Final = re.compile(r"[,;:.!?()\n]")
 
 
@@ -45,13 +48,13 @@ class DeedText:
     def __init__(self, book: DeedBook, text: str, symbols: SymbolText, hits: dict[str, list[Hit]]) -> None:
         self.book, self.text, self.symbols = book, text, symbols
         self.breaks = sorted(symbols.breaks)
+        small = small_letters(text)
+        self._said = [small[start:end] for start, end in zip(symbols.starts, symbols.ends, strict=True)]
+        """The words of each symbol as written, in small letters."""
         # "no change" is an effect, and nothing was changed in it
         self.effects = effects = {at for h in hits.get("effect", ()) for at in range(h.first, h.last + 1)}
         self.verbs, self.parts, self.verdicts = (
-            sorted(
-                (h for h in hits.get(kind, ()) if h.first not in effects),
-                key=lambda h: (h.first, h.last, h.meaning),
-            )
+            sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
             for kind in ("verb", "part", "verdict")
         )
         self.part_firsts = frozenset(p.first for p in self.parts)
@@ -74,6 +77,7 @@ class DeedText:
         self._planned: set[int] = set()
         """Where verbs stand that the words before their part make a plan."""
         self._undone: dict[int, bool] = {}
+        self._words_of: dict[int, set[str]] = {}
         self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
         self.named: list[Item] = []
@@ -99,9 +103,10 @@ class DeedText:
 
     def _is_no_deed(self, verb: Hit) -> bool:
         word = self._word(verb)
-        after = WORD.search(self.text, self.symbols.ends[verb.last])
-        if verb.meaning.record == self.book.words.looking and after and after[0].lower() in self.book.similes:
-            return True  # "it looked like it got air"
+        if verb.meaning.record == self.book.words.looking:
+            after = WORD.search(self.text, self.symbols.ends[verb.last])
+            if after and after[0].lower() in self.book.similes:
+                return True  # "it looked like it got air"
         words = self.book.words
         if verb.meaning.record in words.comparative:
             return not word.endswith(words.comparing)
@@ -112,16 +117,19 @@ class DeedText:
         return no_verb or (ends and verb.meaning.record not in self.book.adjectives)
 
     def _word(self, hit: Hit) -> str:
-        """The first word of a hit, as written."""
-        return self._word_at(hit.first)
+        """The first word of a hit, as written, in small letters."""
+        return self._said[hit.first]
 
     def _word_at(self, at: int) -> str:
-        return self.text[self.symbols.starts[at] : self.symbols.ends[at]].lower() if at >= 0 else ""
+        return self._said[at] if at >= 0 else ""
 
     def _break(self, first: int, last: int) -> int:
         """The strongest end of a clause after `first`, at or before `last`; 0 for none."""
-        low, high = bisect_right(self.breaks, first), bisect_right(self.breaks, last)
-        return max(map(self.symbols.breaks.__getitem__, self.breaks[low:high])) if low < high else 0
+        low = bisect_right(self.breaks, first)
+        if low == len(self.breaks) or self.breaks[low] > last:
+            return 0
+        high = bisect_right(self.breaks, last)
+        return max(map(self.symbols.breaks.__getitem__, self.breaks[low:high]))
 
     def _words_between(self, first: int, last: int) -> set[str]:
         return {*WORD.findall(self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower())}

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import BACK, WORD, Item
+from carbdiag.reading.deed_text import BACK, BLANK, WORD, Item
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.settings_moved import SettingsMoved
 
@@ -38,16 +38,20 @@ class Deeds(SettingsMoved):
                 item.verbs = self._governing(item, after)
             self._share_verbs(items)
             self._share_verdicts(items)
-            sentence = self.symbols.sentence_of[items[0].first]
-            several = sum(self._was_done(item) for item in items) > 1
-            several = several or (sentence in heading and not heading.isdisjoint((sentence - 1, sentence + 1)))
+            several = len(items) > 1 and sum(self._was_done(item) for item in items) > 1
+            if not several and heading:
+                sentence = self.symbols.sentence_of[items[0].first]
+                several = sentence in heading and not heading.isdisjoint((sentence - 1, sentence + 1))
             in_vain = False
             for item in items:
-                in_vain = in_vain or any(self.book.in_vain & {*self._back(v)[:3]} for v in item.verbs)
-                yield from self._deeds(item, several, in_vain)
-                yield from self._found(item, negators)
-            if self._announced(items[0]):
-                yield from self._replaced(i for i in items if not (i.verbs or i.verdicts))
+                if item.verbs:
+                    in_vain = in_vain or any(not self.book.in_vain.isdisjoint(self._back(v)[:3]) for v in item.verbs)
+                    yield from self._deeds(item, several, in_vain)
+                if item.verbs or item.verdicts:
+                    yield from self._found(item, negators)
+            bare = [item for item in items if not (item.verbs or item.verdicts)]
+            if bare and self._announced(items[0]):
+                yield from self._replaced(bare)
             for n, item in enumerate(items):
                 if not item.verbs:
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
@@ -79,8 +83,9 @@ class Deeds(SettingsMoved):
 
     def _new_one(self, end: int) -> bool:
         """Whether "a new one" stands right behind a verb."""
-        found = self.book.new_one.search(self.text, end, end + BACK) if self.book.new_one is not None else None
-        return found is not None and not self.text[end : found.start()].strip()
+        blank = BLANK.match(self.text, end)
+        start = blank.end() if blank else end
+        return self.book.new_one is not None and self.book.new_one.match(self.text, start, end + BACK) is not None
 
     def _entries(self, verb: Hit, item: Item, new: bool = False) -> Iterator[tuple[Hit, Entry]]:
         """What a verb with a part means. A setting moved one way is not told again as set."""
@@ -92,7 +97,7 @@ class Deeds(SettingsMoved):
         kinds = ways if turned else {verb.meaning.record, *ways}
         kinds |= {self.book.words.replacing} if new else set()
         for part in item.hits:
-            entries = [e for e in self.book.did.get(part.meaning.record, ()) if e.kinds & kinds]
+            entries = [e for e in self.book.did.get(part.meaning.record, ()) if not e.kinds.isdisjoint(kinds)]
             moved = any(e.meaning.kind == "change" for e in entries)
             yield from ((part, e) for e in entries if not (moved and e.meaning.kind == "do"))
 
@@ -129,6 +134,8 @@ class Deeds(SettingsMoved):
 
     def _found(self, item: Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
+        if not looked and not item.verdicts:
+            return
         for part in item.hits:
             entries = self.book.found.get(part.meaning.record, ())
             verdicts = [(v, self._kind(v, part, negators)) for v in self._real_verdicts(item)] if entries else ()

@@ -9,7 +9,6 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH, SUPPOSED_REACH
-from carbdiag.reading.wordlist import standing
 from carbdiag.terms import Effect
 
 #: Effects that may hold at one time and not at another.
@@ -52,16 +51,15 @@ class EffectsTold:
     def _spoken_effects(self) -> Iterator[EffectSaid]:
         """The effects told by set words: "been fine ever since"."""
         text = self.found.small.replace("’", "'")
-        for effect, said in self.found.book.effects_spoken.items():
-            for start, end in standing(said, text):
-                first = bisect_left(self.found.symbols.starts, start)
-                last = bisect_left(self.found.symbols.starts, end) - 1
-                n = bisect_right(self.found.sentence_starts, start) - 1
-                sentence = self.found.symbols.sentences[n]
-                # of words that all carry nothing, the one before them stands for them
-                first = min(first, max(last, sentence.first)) if last < first else first
-                if first < sentence.last and not sentence.quoted and not sentence.asks:
-                    yield EffectSaid(first, max(first, last), self._unless_denied(effect, first))
+        for effect, start, end in self.found.book.effects_spoken.standing(text):
+            first = bisect_left(self.found.symbols.starts, start)
+            last = bisect_left(self.found.symbols.starts, end) - 1
+            n = bisect_right(self.found.sentence_starts, start) - 1
+            sentence = self.found.symbols.sentences[n]
+            # of words that all carry nothing, the one before them stands for them
+            first = min(first, max(last, sentence.first)) if last < first else first
+            if first < sentence.last and not sentence.quoted and not sentence.asks:
+                yield EffectSaid(first, max(first, last), self._unless_denied(effect, first))
 
     def _unless_denied(self, effect: Effect, first: int) -> Effect:
         """A cure, or no change where it is denied: "it didn't do the trick"."""

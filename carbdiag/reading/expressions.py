@@ -16,7 +16,8 @@ from typing import Any, Final, NamedTuple
 from carbdiag.reading.lexicon import folded
 from carbdiag.reading.matcher import Meaning
 
-_WORD: Final = re.compile(r"[^\W_]+(?:['’`´][^\W_]+)*")
+#: Splits a text into what stands between its words, and its words, in turn.
+_WORD: Final = re.compile(r"([^\W_]++(?:['’`´][^\W_]++)*+)")
 _GAP: Final = re.compile(r"[.,;:!?()\n]")
 
 
@@ -48,14 +49,17 @@ class Expressions:
         """Every expression in a text, in the order of where it ends."""
         if not self._any:
             return []
-        places = list(_WORD.finditer(text))
-        bare = _Bare()
-        words = [bare[place[0]] for place in places]
+        parts = _WORD.split(text)
+        words = [*map(_Bare().__getitem__, parts[1::2])]
+        found = [*self._automaton.iter(f" {''.join(words)}")]
+        if not found:
+            return []
         ends = list(accumulate(map(len, words)))  # of each word in the joined text
+        edges = list(accumulate(map(len, parts)))  # of each part in the text
         out: list[Spoken] = []
-        for end, (length, meanings) in self._automaton.iter(f" {''.join(words)}"):
+        for end, (length, meanings) in found:
             last = bisect_left(ends, end)
-            start, stop = places[last - length + 1].start(), places[last].end()
+            start, stop = edges[2 * (last - length + 1)], edges[2 * last + 1]
             if _GAP.search(text, start, stop) is None:
                 out.extend(Spoken(start, stop, meaning) for meaning in meanings)
         return out

@@ -50,7 +50,7 @@ class Found(Post):
             book.deeds,
             text,
             symbols,
-            {kind: longest([h for h in by_kind.get(kind, []) if sieve.counts(h)]) for kind in _OF_DEEDS},
+            {kind: longest(sieve.counted(kind, by_kind.get(kind, ()))) for kind in _OF_DEEDS},
         )
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
@@ -67,6 +67,7 @@ class Found(Post):
         cues = longest(by_kind.get("cue", []), by_record=True)
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
+        self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
 
     def _goes(self, cue: Hit) -> bool:
         """Whether "gone" says that a sign went, and is no part of one: "the power went away", "won't pull anymore"."""
@@ -171,6 +172,10 @@ class Found(Post):
     def cues_in(self, cue: str, sentence: Sentence) -> Sequence[Hit]:
         lasts = self.cue_lasts.get(cue, [])
         return self.cues.get(cue, [])[bisect_left(lasts, sentence.first) : bisect_left(lasts, sentence.last)]
+
+    def cued(self, hit: Hit) -> bool:
+        """Whether any cue may stand near enough to a hit for `cue_before` or `cue_near`, which most have none of."""
+        return ends_between(self._any_cue_lasts, hit.first - CUE_REACH - 1, hit.last + GONE_REACH)
 
     def cue_before(self, hit: Hit, cue: str, reach: int = CUE_REACH) -> bool:
         """Whether a cue stands before a hit in its sentence, within reach and in no other strong clause."""

@@ -40,6 +40,7 @@ class Lexicon:
     def __init__(self, language: Language) -> None:
         self.language = language
         self._endings = sorted(language.endings, key=lambda pair: -len(pair[0]))
+        self._any_ending = tuple(ending for ending, _ in self._endings)
         self._filler_endings = tuple(e.strip("~") for e in language.fillers if e.startswith("~"))
         self._base = {form: base for base, forms in language.forms.items() for form in (base, *forms)}
         self._same: dict[str, str] = {}
@@ -71,7 +72,7 @@ class Lexicon:
         return self._same.get(found, found)
 
     def _stem(self, word: str) -> str:
-        for ending, put in self._endings:
+        for ending, put in self._endings if word.endswith(self._any_ending) else ():
             if not word.endswith(ending):
                 continue
             rest = word[: -len(ending)]

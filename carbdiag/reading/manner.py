@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.found import Found
@@ -31,6 +31,10 @@ class Meant(NamedTuple):
     aside: str = ""
 
 
+_PLAIN: Final = Meant()
+_DENIED: Final = Meant(denied=True)
+
+
 class Manner:
     """How the statements of a post are meant."""
 
@@ -38,30 +42,38 @@ class Manner:
         self.found = found
 
     def meant(self, hit: Hit) -> Meant:
-        sentence = self.found.sentence(hit)
-        if sentence.quoted:
-            return Meant(aside="quoted")
-        if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
-            return Meant(aside="question")
-        if self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
-            return Meant(aside="supposed")
-        if hit.meaning.kind == "finding" and self.found.cue_near(hit, "past"):
-            return Meant(aside="past")
-        turn = self._turn(hit) if hit.meaning.kind in ("finding", "check", "context") else ""
-        if turn and (hit.meaning.kind == "finding" or turn != "past"):
-            return Meant(aside=turn)
+        cued = self.found.cued(hit)
+        aside = self._aside(hit, cued)
+        if aside:
+            return Meant(aside=aside)
+        if not cued:
+            return _DENIED if self.denied(hit) else _PLAIN
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
             if self.found.cue_near(hit, cue):
                 certainty = certain
         return Meant(self.denied(hit), certainty, self.found.cue_before(hit, "unknown"))
 
-    def _turn(self, hit: Hit) -> str:
+    def _aside(self, hit: Hit, cued: bool) -> str:
+        """Why a statement is set aside, if it is."""
+        sentence, kind = self.found.sentence(hit), hit.meaning.kind
+        if sentence.quoted:
+            return "quoted"
+        if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
+            return "question"
+        if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+            return "supposed"
+        if cued and kind == "finding" and self.found.cue_near(hit, "past"):
+            return "past"
+        turn = self._turn(hit, sentence) if kind in ("finding", "check", "context") else ""
+        return turn if kind == "finding" or turn != "past" else ""
+
+    def _turn(self, hit: Hit, sentence: Sentence) -> str:
         """Why a turn of speech near a sign sets it aside, if one does."""
         n = bisect_right(self.found.turn_firsts, hit.first)
         for turn in reversed(self.found.turns[max(n - _MOST_TURNS, 0) : n]):
-            if turn.before < self.found.sentence(hit).first:
-                continue
+            if turn.before < sentence.first:
+                break
             reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
             if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
                 continue
@@ -72,13 +84,9 @@ class Manner:
             ):
                 return turn.why
         for turn in self.found.turns[n : n + _MOST_TURNS]:
-            near = turn.before > hit.last and turn.before - hit.last <= _TURN_REACH + 1
-            if (
-                turn.reach == "before"
-                and near
-                and turn.before < self.found.sentence(hit).last
-                and not self._was_never(hit)
-            ):
+            if turn.before > hit.last + _TURN_REACH + 1:
+                break
+            if turn.reach == "before" and hit.last < turn.before < sentence.last and not self._was_never(hit):
                 return turn.why
         return ""
 

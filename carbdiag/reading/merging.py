@@ -49,7 +49,8 @@ class Merging:
         known: dict[Hit, out.FindingRead] = {}
         for read, hit in findings:
             known[hit] = read
-            yield read.model_copy(update={"epoch": order.epoch(borders, hit)}) if borders else read, hit
+            seen = order.epoch(borders, hit) if borders else 0
+            yield (read.model_copy(update={"epoch": seen}) if seen else read), hit
         for read, hit in past:
             epoch = order.epoch_of_past(borders, hit)
             if epoch is None:
@@ -93,6 +94,8 @@ class Merging:
             if len(statuses) > 1:
                 for _, hit in firm:
                     self.found.put_aside(hit, "contradicted")
+            elif len(firm) == 1:
+                yield firm[0][0]
             elif firm:
                 surest = max((r for r, _ in firm), key=lambda r: (_SURE[r.certainty], -r.said[0].start))
                 said = tuple(sorted({r.said[0] for r, _ in firm}, key=lambda s: (s.start, s.end)))
@@ -129,4 +132,6 @@ class Merging:
                 for _, hit in told:
                     self.found.put_aside(hit, "contradicted")
                 continue
-            yield told[0][0].model_copy(update={"said": tuple(s for read, _ in told for s in read.said)})
+            read, *others = (read for read, _ in told)
+            said = tuple(s for r in (read, *others) for s in r.said)
+            yield read.model_copy(update={"said": said}) if others else read

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 
-from carbdiag.reading.wordlist import any_of, small_letters, standing
-from carbdiag.reading_schema import FactRead, Language, Said
+from carbdiag.reading.post import Post
+from carbdiag.reading.wordlist import any_of
+from carbdiag.reading_schema import FactRead, Said
 from carbdiag.schema import Air, AirChange
 
 _BEFORE = 40  # characters before a height in which it says what was done there
 _LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
 
 
-@dataclass(frozen=True)
 class NewAir:
     """Reads the change of air from the words between two numbers of a text."""
 
-    text: str
-    language: Language
+    def __init__(self, post: Post) -> None:
+        self.post, self.text, self.language = post, post.text, post.book.language
 
     def told(
         self, facts: Collection[FactRead], low: Collection[FactRead], moves: Collection[str | None]
@@ -59,12 +58,11 @@ class NewAir:
 
     def _named(self, numbers: Collection[FactRead]) -> Iterator[FactRead]:
         """Heights told by the name of a place: "from the mile high city to the coast"."""
-        by_name = {name.lower(): height for name, height in self.language.heights_by_name.items()}
-        small = small_letters(self.text)
-        for start, end in standing(by_name, small):
+        book, small = self.post.book, self.post.small
+        for _, start, end in book.height_names.standing(small):
             said = Said(words=self.text[start:end], start=start, end=end)
             if not _overlap(said, numbers):
-                yield FactRead(fact="elevation_m", value=by_name[small[start:end]], said=(said,))
+                yield FactRead(fact="elevation_m", value=book.heights[small[start:end]], said=(said,))
 
     def _is_set(self, height: FactRead, other: FactRead) -> bool:
         """Whether a height is told as that for which it was set: "jetted for 4000 ft", with the other behind."""

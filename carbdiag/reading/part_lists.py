@@ -239,9 +239,11 @@ class PartLists(DeedManner):
     def _verdict_before(self, item: Item, after: int) -> list[Hit]:
         n = bisect_left(self.verdict_firsts, item.first)
         sentence = self.symbols.sentence_of
-        found = [v for v in self.verdicts[max(n - 4, 0) : n] if v.first > after and v.last < item.first]
+        found = [v for v in self.verdicts[max(n - 4, 0) : n] if v.first > after and 0 < item.first - v.last <= 2]
+        if not found:
+            return found
         found = [v for v in found if sentence[v.first] == sentence[item.first]]
-        found = [v for v in found if item.first - v.last <= 2 and not self._break(v.last, item.first)]
+        found = [v for v in found if not self._break(v.last, item.first)]
         found = [v for v in found if not self.book.inside & self._words_between(v.last, item.first)]
         return [v for v in found if self._word(v) not in self.book.only_behind]
 

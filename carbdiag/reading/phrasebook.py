@@ -21,7 +21,7 @@ from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import Listed, any_of
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
 
@@ -63,8 +63,7 @@ class Phrasebook:
                 raise KnowledgeError(mistakes)
         told = zip((meaning for _, _, meaning in phrases), parsed, strict=True)
         compiled = [Phrase(order, meaning, p.acts, p.flows) for meaning, p in told for order in p.orders]
-        negators = "".join(self.lexicon.learn(w) for w in language.negation.words)
-        self.negators = re.compile(f"[{re.escape(negators)}]" if negators else "(?!)")
+        self.negators = _any_symbol(map(self.lexicon.learn, language.negation.words))
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
         self.turned_by = frozenset(language.negation.turned_by)
@@ -82,7 +81,7 @@ class Phrasebook:
         self.effect_unless = frozenset(language.effect_unless)
         self.persons = frozenset(language.persons)
         self.compounds = {
-            self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words)
+            self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words) - {""}
             for head, words in language.compounds.items()
         }
         # words that carry nothing elsewhere are no symbols; they are looked up in the text: "dirt bike"
@@ -91,19 +90,30 @@ class Phrasebook:
             for head, words in language.compounds.items()
             if (plain := frozenset(w.lower() for w in words if not self.lexicon.learn(w)))
         }
-        self.helped = frozenset(self.lexicon.learn(w) for w in language.helped) - {""}
+        self.heads = _any_symbol((*self.compounds, *self.said_behind))
+        self.helped = _any_symbol(map(self.lexicon.learn, language.helped))
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
         self.conditions = frozenset(language.condition_openers)
         self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
-        self.effects_spoken = {e: tuple(w.lower() for w in said) for e, said in language.effects_spoken.items()}
+        self.effects_spoken = Listed({e: [w.lower() for w in said] for e, said in language.effects_spoken.items()})
         self.comments = frozenset(language.comments)
         self.goes_on = frozenset(language.goes_on)
         self.partly = any_of(language.partly)
-        self.clause_openers = tuple(w.lower() for w in language.clause_openers)
+        self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
+        self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
+        self.height_names = Listed({"": self.heights})
         self.order = OrderBook(language.order)
+        circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
+        self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
         self.expressions = Expressions(_spoken(knowledge, language.id))
         self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
+
+
+def _any_symbol(symbols: Iterable[str]) -> re.Pattern[str]:
+    """A pattern of one of some symbols."""
+    listed = re.escape("".join({*symbols}))
+    return re.compile(f"[{listed}]" if listed else "(?!)")
 
 
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:

@@ -10,7 +10,7 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText
-from carbdiag.reading.wordlist import small_letters, standing
+from carbdiag.reading.wordlist import small_letters
 
 
 class Post:
@@ -28,7 +28,7 @@ class Post:
 
     def _part_clauses(self) -> None:
         """End a clause where words begin another one: "bogs off idle (so I) went up"."""
-        for start, _ in standing(self.book.clause_openers, self.small):
+        for _, start, _ in self.book.clause_openers.standing(self.small):
             at = bisect_left(self.symbols.starts, start)
             if 0 < at < len(self.symbols.starts):
                 self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)

@@ -105,7 +105,7 @@ class _Reading:
             checks=tuple(self._merging.checks(beside_trials(t.checks, trials), order, borders)),
             trials=trials,
             facts=facts,
-            air=NewAir(self.found.text, self.found.book.language).told(facts, self._facts.low, moves),
+            air=NewAir(self.found).told(facts, self._facts.low, moves),
             set_aside=tuple(sorted(self.found.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
             not_understood=tuple(self._not_understood()),
             please_say=(),
@@ -120,9 +120,9 @@ class _Reading:
         about = ((h, self.found.k.contexts[h.meaning.record]) for h in contexts)
         fitted = [h.first for h, c in about if c.set_up or (h in self.found.told and circuits.isdisjoint(c.told_by))]
         places = [h.first for h in contexts]
-        rejets = {d for c in self.found.k.contexts.values() if not circuits.isdisjoint(c.told_by) for d in c.told_by}
+        book = self.found.book
         return Order(
-            self.found.book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, rejets
+            book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets
         )
 
     def _goes_with(self, finding: str, change: str) -> bool:
@@ -139,7 +139,7 @@ class _Reading:
             begun: int | None = None
             last = -1
             for first, stop in clauses(self.found.symbols, sentence):
-                understood = sentence.quoted or any(known[first:stop])
+                understood = sentence.quoted or known.find(1, first, stop) >= 0
                 if not understood and stop - first > 1:
                     begun = first if begun is None else begun
                     last = stop - 1

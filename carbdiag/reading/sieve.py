@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from carbdiag.knowledge import Knowledge
@@ -24,7 +25,18 @@ class Sieve:
 
     def __init__(self, k: Knowledge, post: Post, negators: list[int], verbs: Iterable[Hit]) -> None:
         self._k, self._post, self._negators = k, post, negators
+        self._denials = frozenset(negators)
         self._verb_firsts = frozenset(verb.first for verb in verbs)
+        self._bounded = post.book.least_of.keys() | post.book.most_of.keys()
+        # words that name another thing with the word, or the symbol, behind them
+        symbols, compounds = post.symbols.symbols, post.book.compounds
+        heads = [(at, symbols[at]) for at in map(re.Match.start, post.book.heads.finditer(symbols))]
+        self._before_a_word = [at for at, head in heads if head in post.book.said_behind and self._said_behind(at)]
+        self._before_a_symbol = {
+            at for at, head in heads
+            if symbols[at + 1 : at + 2] in compounds.get(head, ())
+            and post.symbols.breaks.get(at + 1) in (None, BUT)  # "right after" is none
+        }  # fmt: skip
 
     def content(self, hits: Iterable[Hit], helpers: Iterable[Hit]) -> list[Hit]:
         """The statements among hits; `helpers` are verbs that only help the one behind them."""
@@ -39,12 +51,16 @@ class Sieve:
             and not self._apart(h)
             and not self._own_deed(h)
             and not self._out_of_bounds(h)
-            and not any(helped.get(first, 0) > last or helped.get(last, 0) > last for first, last in h.parts)
+            and not _helps(h, helped)
         ]
 
     def _torn(self, hit: Hit) -> bool:
         """Whether words that belong together are spread over two clauses ("varies at idle, fine in gear")."""
-        if len(hit.parts) > 1 or hit.meaning.kind not in ("do", "change", "check", "finding", "context"):
+        if (
+            hit.first == hit.last
+            or len(hit.parts) > 1
+            or hit.meaning.kind not in ("do", "change", "check", "finding", "context")
+        ):
             return False
         sure = hit.meaning.kind in ("finding", "context") and not hit.meaning.more
         if ends_between(self._post.apart if sure else self._post.commas, hit.first, hit.last):
@@ -57,31 +73,22 @@ class Sieve:
         if hit.meaning.kind == "finding" and not hit.meaning.more and len(hit.parts) > _PART_AND_STATE - 1:
             # "let it cool, and it would not start": the last word of the sign is what is denied
             last = hit.parts[-1][0] - 1
-            return last in self._negators and last > hit.parts[-2][1] and not denied_at_its_end(hit, self._negators)
+            return last in self._denials and last > hit.parts[-2][1] and not denied_at_its_end(hit, self._negators)
         told = hit.meaning.kind == "check"
         return told and any(ends_between(self._negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
 
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
-        symbols, compounds = self._post.symbols.symbols, self._post.book.compounds
-        if any(self._said_behind(at) for first, last in hit.parts for at in range(first, last + 1)):
-            return True
-        for _, last in hit.parts:
-            behind = compounds.get(symbols[last])
-            after = last + 1
-            if behind is None or after >= len(symbols) or symbols[after] not in behind:
-                continue
-            if self._post.symbols.breaks.get(after) not in (None, BUT):  # "right after" is none
-                continue
-            if all(first != after for first, _ in hit.parts):
+        for first, last in hit.parts:
+            if ends_between(self._before_a_word, first - 1, last):
+                return True
+            if last in self._before_a_symbol and all(first != last + 1 for first, _ in hit.parts):
                 return True
         return False
 
     def _said_behind(self, at: int) -> bool:
         """Whether a word that carries nothing by itself makes another thing of the one before it: "dirt (bike)"."""
-        behind = self._post.book.said_behind.get(self._post.symbols.symbols[at])
-        if behind is None:
-            return False
+        behind = self._post.book.said_behind[self._post.symbols.symbols[at]]
         end = self._post.symbols.ends[at]
         word = self._post.small[end : end + NEAR].split(maxsplit=1)[:1]
         return bool(word) and word[0].strip(".,;:!?") in behind
@@ -92,12 +99,10 @@ class Sieve:
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""
-        if hit.meaning.more:
+        if hit.meaning.more or hit.meaning.record not in self._bounded:
             return False
         least = self._post.book.least_of.get(hit.meaning.record, -1.0)
         most = self._post.book.most_of.get(hit.meaning.record, float("inf"))
-        if least < 0 and most == float("inf"):
-            return False
         values, symbols, speeds = self._post.symbols.values, self._post.symbols.symbols, self._post.book.speeds
         said = [values[i] for i in range(hit.first, hit.last + 1) if i in values and symbols[i] in speeds]
         # "one" may count no thing, unless it is all there is
@@ -119,6 +124,8 @@ class Sieve:
 
     def _apart(self, hit: Hit) -> bool:
         """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
+        if len(hit.parts) == 1:
+            return False
         n = bisect_right(self._post.apart, hit.first)
         first = max(self._post.apart[n - 1] if n else 0, self._post.sentence(hit).first)
         if hit.flows:
@@ -133,8 +140,8 @@ class Sieve:
     def _helping(self) -> Iterator[tuple[int, int]]:
         """Where "start" only helps the verb behind it, and that verb: "starts to smoke", "starts mowing"."""
         language, symbols = self._post.book.language, self._post.symbols
-        for at, symbol in enumerate(symbols.symbols[:-1]):
-            if symbol not in self._post.book.helped or at + 1 in symbols.breaks:
+        for at in map(re.Match.start, self._post.book.helped.finditer(symbols.symbols)):
+            if at + 1 == len(symbols.symbols) or at + 1 in symbols.breaks:
                 continue
             words = self._post.text[symbols.ends[at] : symbols.ends[at + 1]].lower().split()
             verb = words[-1] if words else ""
@@ -143,22 +150,31 @@ class Sieve:
             if (joined or ending) and verb not in self._post.book.not_helped:
                 yield at, at + 1
 
-    def counts(self, hit: Hit) -> bool:
-        """Whether a verb, a part, a verdict or an effect is one: "plug, cap" is no plug cap."""
-        kind = hit.meaning.kind
-        if kind == "effect" and hit.meaning.more:
-            return hit.meaning.more == "alone" and self._post.alone(hit)
-        if kind == "part" and hit.first < hit.last and hit.first in self._verb_firsts:
-            # "lowered the needle" tells of no low needle
+    def counted(self, kind: str, hits: Iterable[Hit]) -> list[Hit]:
+        """The verbs, parts, verdicts or effects among hits that are such: "plug, cap" is no plug cap."""
+        if kind == "effect":
+            return [h for h in hits if (self._of_its_own(h) if h.meaning.more else self._in_one_clause(h))]
+        whole = filter(self._in_one_clause, hits)
+        if kind == "verb":
+            return [*whole]
+        return [h for h in whole if not (self._in_a_compound(h) or (kind == "part" and self._is_no_part(h)))]
+
+    def _of_its_own(self, effect: Hit) -> bool:
+        return effect.meaning.more == "alone" and self._post.alone(effect)
+
+    def _in_one_clause(self, hit: Hit) -> bool:
+        return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)
+
+    def _is_no_part(self, hit: Hit) -> bool:
+        """Whether the words of a part tell what was done: "lowered the needle" tells of no low needle."""
+        if hit.first == hit.last:
+            return False
+        if hit.first in self._verb_firsts:
             words = self._post.book.language.deeds
             first = self._post.text[self._post.symbols.starts[hit.first] : self._post.symbols.ends[hit.first]].lower()
             if first.endswith((words.ending_past, words.ending_ing)):
-                return False
-        if kind == "part" and self._by_an_amount(hit):
-            return False
-        if kind in ("part", "verdict") and self._in_a_compound(hit):
-            return False
-        return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)
+                return True
+        return self._by_an_amount(hit)
 
     def _by_an_amount(self, hit: Hit) -> bool:
         """Whether the last word of a part only says how far another went: "dropped the needle a clip"."""
@@ -210,6 +226,11 @@ class Sieve:
                 if other not in (None, way) and n >= 0 and (lasts[n] > hit.last or held):
                     begun.add(hit)
         return (h for h in every if h not in begun)
+
+
+def _helps(hit: Hit, helped: Mapping[int, int]) -> bool:
+    """Whether a word of a hit only helps the verb behind it; `helped`: where such a word stands -> its verb."""
+    return any(helped.get(first, 0) > last or helped.get(last, 0) > last for first, last in hit.parts)
 
 
 def denied_at_its_end(hit: Hit, negators: list[int]) -> bool:

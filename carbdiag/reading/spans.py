@@ -4,9 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from itertools import accumulate
+from itertools import pairwise
+from operator import itemgetter
+from typing import Final
 
 from carbdiag.reading.matcher import Hit, Meaning
+
+#: Where a hit stands, and its meaning.
+PLACE: Final = itemgetter(0, 1, 2)
 
 
 def ends_between(where: list[int], first: int, last: int) -> bool:
@@ -17,36 +22,44 @@ def ends_between(where: list[int], first: int, last: int) -> bool:
 
 def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
     """Hits without those that lie inside a longer part of another, by where they start; each meaning once a place."""
-    if not hits:
-        return []
     parts: dict[str, list[tuple[int, int]]] = {}
     if by_record:
         for hit in hits:
             parts.setdefault(hit.meaning.record, []).extend(hit.parts)
     else:
         parts[""] = [part for hit in hits for part in hit.parts]
-    reach = {key: furthest(found) for key, found in parts.items()}
+    reach = {key: _reach(found) for key, found in parts.items()}
     kept: dict[tuple[int, int, Meaning], Hit] = {}
-    for hit in sorted(hits, key=lambda h: (h.first, -h.last, h.meaning)):
-        first, last, meaning = hit[:3]
-        firsts, lasts = reach[meaning.record if by_record else ""]
-        # the furthest end of any part that starts before this hit, or with it: a part of this hit starts with it
-        n = bisect_right(firsts, first) - 1
-        before = n - 1 if firsts[n] == first else n
-        if lasts[n] <= last and (before < 0 or lasts[before] < last):
-            kept.setdefault((first, last, meaning), hit)
-    return list(kept.values())
+    for hit in sorted(hits, key=PLACE):
+        place = first, last, meaning = hit[:3]
+        # a part of this hit starts with it
+        before, with_it = reach[meaning.record if by_record else ""][first]
+        if with_it <= last and before < last:
+            kept.setdefault(place, hit)
+    # of one record all that is kept in one place is as long; of several the longer comes first
+    return sorted(kept.values(), key=lambda h: (h.first, -h.last)) if by_record else list(kept.values())
+
+
+def _reach(parts: list[tuple[int, int]]) -> dict[int, tuple[int, int]]:
+    """Where parts start -> the furthest end of those that start before, and of those that start there or before."""
+    firsts, lasts = furthest(parts)
+    return dict(zip(firsts, pairwise((-1, *lasts)), strict=True))
 
 
 def without_decoys(hits: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
     """Hits none of whose parts lies inside a longer decoy."""
     firsts, lasts = furthest([part for decoy in decoys for part in decoy.parts])
+    inside = {at for first, last in zip(firsts, lasts, strict=True) for at in range(first, last + 1)}
 
-    def hidden(first: int, last: int) -> bool:
-        n = bisect_right(firsts, first) - 1
-        return n >= 0 and (lasts[n] > last or (lasts[n] == last and firsts[n] < first))
+    def hidden(parts: Iterable[tuple[int, int]]) -> bool:
+        for first, last in parts:
+            if first in inside:
+                n = bisect_right(firsts, first) - 1
+                if lasts[n] > last or (lasts[n] == last and firsts[n] < first):
+                    return True
+        return False
 
-    return [h for h in hits if not any(hidden(*part) for part in h.parts)]
+    return [h for h in hits if not hidden(h.parts)]
 
 
 def furthest(parts: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
@@ -84,10 +97,10 @@ def unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
         yield hit
 
 
-def covered(hits: Iterable[Hit], length: int) -> list[bool]:
-    ends = [0] * (length + 1)
+def covered(hits: Iterable[Hit], length: int) -> bytearray:
+    """Of each symbol 1 where a part of some hit stands, otherwise 0."""
+    out = bytearray(length)
     for hit in hits:
         for first, last in hit.parts:
-            ends[first] += 1
-            ends[last + 1] -= 1
-    return [depth > 0 for depth in accumulate(ends[:length])]
+            out[first : last + 1] = b"\1" * (last + 1 - first)
+    return out

@@ -139,7 +139,7 @@ class Stating:
         return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in near)
 
     def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
-        if machine.cylinders == 1:
+        if machine.cylinders == 1 or not self.found.cued(hit):
             return None
         return next((to for cue, to in _CYLINDERS if self.found.cue_near(hit, cue)), None)
 

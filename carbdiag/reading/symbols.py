@@ -322,10 +322,9 @@ def _value(piece: str) -> float:
 def clauses(text: SymbolText, sentence: Sentence) -> Iterator[tuple[int, int]]:
     """The clauses of a sentence as ranges of symbols."""
     first = sentence.first
-    for at in range(sentence.first + 1, sentence.last):
-        if at in text.breaks:
-            yield first, at
-            first = at
+    for at in filter(text.breaks.__contains__, range(sentence.first + 1, sentence.last)):
+        yield first, at
+        first = at
     if first < sentence.last:
         yield first, sentence.last
 

@@ -72,7 +72,7 @@ class Trials:
         told = {action: furthest(where) for action, where in spans.items()}
         return [d for d in done if d.hit.meaning.kind != "do" or not meets(told.get(d.hit.meaning.record), d.hit)]
 
-    def _of_another(self, said: EffectSaid, known: Sequence[bool]) -> bool:
+    def _of_another(self, said: EffectSaid, known: Sequence[int]) -> bool:
         """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
         sentence = self.found.symbols.sentences[self.found.symbols.sentence_of[said.first]]
         first = max(sentence.first, said.first - 2 * PLACE_REACH)
@@ -170,9 +170,9 @@ def untried(
     post: Found, contexts: dict[str, list[tuple[Status, Hit]]], trials: Iterable[out.TrialRead]
 ) -> dict[str, list[tuple[Status, Hit]]]:
     """The circumstances without what was tried after the trouble began: it is none of its circumstances."""
-    tried = [t for t in trials if not t.unsaid]
-    kept = {c: {*without_a_trial(post, (h for _, h in found), tried)} for c, found in contexts.items()}
-    left = {c: [(s, h) for s, h in f if h not in post.told or h in kept[c]] for c, f in contexts.items()}
+    told = {h for found in contexts.values() for _, h in found if h in post.told}
+    tried = told - {*without_a_trial(post, told, [t for t in trials if not t.unsaid])}
+    left = {c: [(status, h) for status, h in found if h not in tried] for c, found in contexts.items()}
     return {context: found for context, found in left.items() if found}
 
 
