@@ -136,6 +136,8 @@ class DeedWords(Frozen):
     not_done: Words = Field(default=(), description='In a sentence, its deeds were not done: "not fitted yet".')
     put_back: Words = Field(default=(), description='Behind a setting moved, it is as it was: "went back to".')
     back_to: Words = Field(default=(), description='Behind a jet changed, before the old number: "back to".')
+    book_says: Words = Field(default=(), description='Right before a number, it is the one of the book: "stock is".')
+    book_behind: Words = Field(default=(), description='Right behind a number, likewise: "is stock".')
     not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')
     nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
     ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")

@@ -9,7 +9,7 @@ import math
 import re
 from functools import lru_cache
 from itertools import pairwise
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Final, Literal, Self, get_args
 
 from pydantic import (
     AfterValidator,
@@ -722,6 +722,11 @@ class Measured(Frozen):
     phrases: Phrases
 
 
+#: How the number of the jet fitted stands to the one the book gives.
+BesideBook = Literal["larger", "smaller", "same"]
+_BESIDE_BOOK: Final = get_args(BesideBook)
+
+
 class Check(Frozen):
     """Something a person does, or a question, to learn more."""
 
@@ -749,6 +754,9 @@ class Check(Frozen):
     phrases: PhrasesBy = {}
     found: dict[LanguageCode, tuple[Found, ...]] = {}
     measured: Measured | None = None
+    beside_book: dict[BesideBook, Id] = Field(
+        default={}, description="Outcome told by the number of a jet beside the one the book gives."
+    )
     spoken: PhrasesBy = {}
     sources: tuple[Citation, ...] = Field(min_length=1)
 
@@ -757,6 +765,11 @@ class Check(Frozen):
         for name in self.measured.outcomes if self.measured else ():
             if name not in self.outcomes:
                 raise ValueError(f"measured.outcomes.{name} is none of the outcomes: {', '.join(self.outcomes)}")
+        if self.beside_book and len(self.beside_book) < len(_BESIDE_BOOK):
+            raise ValueError(f"beside_book must give all of {', '.join(_BESIDE_BOOK)}")
+        for way, name in self.beside_book.items():
+            if name not in self.outcomes:
+                raise ValueError(f"beside_book.{way} is none of the outcomes: {', '.join(self.outcomes)}")
         for name, outcome in self.outcomes.items():
             if self.reads == "mixture" and (outcome.mixture is None or set(outcome.mixture) != set(Level)):
                 raise ValueError(f"outcomes.{name}.mixture must give all five levels")

@@ -8,6 +8,7 @@ from itertools import chain
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
+from carbdiag.reading.book_numbers import beside_the_book
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
@@ -84,7 +85,13 @@ class Found(Post):
         contexts = [h for h in content if h.meaning.kind == "context"]
         contexts += self._spoken("context")
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
-        self.told = _surest(chain(self.deeds.told(self.negators), by_number))
+        told = [*self.deeds.told(self.negators), *by_number]
+        changes = [t.hit for t in told if t.hit.meaning.kind == "change"]
+        beside = list(beside_the_book(self.k, self.deeds, changes))
+        # "a 142 main (stock is 135)" is no stock main
+        taken = {(t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) for t in beside}
+        told = [t for t in told if (t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) not in taken]
+        self.told = _surest([*told, *beside])
         done = [h for h in self.told if h.meaning.kind != "context"]
         self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))

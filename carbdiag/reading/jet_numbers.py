@@ -22,6 +22,9 @@ _HAD: Final = 3
 #: Parts, and sentences, back in which the setting is named.
 _PARTS: Final = 4
 _SENTENCES: Final = 1
+#: Further back it stands only for a number like its own, a few sizes away: "... a 185 main. ... Dropped to a 180".
+_SENTENCES_ALIKE: Final = 5
+_ALIKE: Final = 1.15
 #: A jet is not changed for one of more than so many times its number.
 MOST_BETWEEN: Final = 1.6
 
@@ -41,10 +44,9 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         if new is None or (n < len(items) and items[n].first <= new + 1):
             continue  # no number, or a part of its own
         for item in reversed(items[max(n - _PARTS, 0) : n]):
-            if deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first] > _SENTENCES:
-                break
-            old = _number_of(deeds, item.first, item.last, verb.first)
-            if old is None:
+            back = deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first]
+            old = _number_of(deeds, item.first, item.last, verb.first) if back <= _SENTENCES_ALIKE else None
+            if old is None or (back > _SENTENCES and not _alike(deeds, old, new)):
                 continue
             changes = [entry.meaning for _, entry in deeds.changes(item, _kind(deeds, old, new))]
             if changes:
@@ -61,9 +63,9 @@ def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
     for old in deeds.symbols.values:
         verb = deeds.moved_at(old - 1)
         first, new = old - 1 if verb else old, old + 1
-        if not (_is_a_mark(deeds, old) and _is_a_mark(deeds, new) and named.isdisjoint((first, old, new))):
+        if not (is_a_mark(deeds, old) and is_a_mark(deeds, new) and named.isdisjoint((first, old, new))):
             continue
-        kind = deeds.moves_between(old, new) if _may_be_one_jet(deeds, old, new) else ""
+        kind = deeds.moves_between(old, new) if may_be_one_jet(deeds, old, new) else ""
         if not kind or not deeds.begins_a_clause(first) or (verb and deeds.how(verb, True) is How.PLANNED):
             continue
         for circuit, sizes, least in jets:
@@ -75,16 +77,22 @@ def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
                 yield Told(hit, How.DONE if verb else How.NAMED, False)
 
 
-def _may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
+def may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
+    """Whether one jet may be fitted in the place of the other, by their numbers."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     return max(before, after) <= MOST_BETWEEN * min(before, after)
+
+
+def _alike(deeds: Deeds, old: int, new: int) -> bool:
+    before, after = deeds.symbols.values[old], deeds.symbols.values[new]
+    return min(before, after) >= LEAST_SIZE and max(before, after) <= _ALIKE * min(before, after)
 
 
 def _kind(deeds: Deeds, old: int, new: int) -> str:
     """The way from one number to another; nothing where the new one is none of the same setting."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     sizes = min(before, after) >= LEAST_SIZE
-    if not (_may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)):
+    if not (may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)):
         return ""  # a jet of twice the size; "3 shops"
     return deeds.book.moves.of_numbers(before, after, "")
 
@@ -94,18 +102,19 @@ def _number_behind(deeds: Deeds, verb: Hit) -> int | None:
     for at in range(verb.last + 1, min(verb.last + 1 + _BEHIND, len(deeds.symbols.starts))):
         if at in deeds.symbols.breaks or deeds.symbols.sentence_of[at] != deeds.symbols.sentence_of[verb.first]:
             return None
-        if _is_a_mark(deeds, at):
+        if is_a_mark(deeds, at):
             return at
     return None
 
 
 def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
-    """The number a jet had, right beside it."""
+    """Where the number of a jet stands right beside its name, which goes from `first` to `last`."""
     near = (*range(last + 1, min(last + 1 + _HAD, before)), first - 1)
-    return next((at for at in near if at >= 0 and _is_a_mark(deeds, at)), None)
+    return next((at for at in near if at >= 0 and is_a_mark(deeds, at)), None)
 
 
-def _is_a_mark(deeds: Deeds, at: int) -> bool:
+def is_a_mark(deeds: Deeds, at: int) -> bool:
+    """Whether a symbol is a number as it stands on a jet, without a unit."""
     if at not in deeds.symbols.values:
         return False
     return _MARK.fullmatch(deeds.text[deeds.symbols.starts[at] : deeds.symbols.ends[at]]) is not None

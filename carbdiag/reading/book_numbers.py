@@ -1,0 +1,85 @@
+"""The number on a jet beside the one the book gives: "its got a 185 main where the book says 172"."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+from carbdiag import schema
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deed_text import Item
+from carbdiag.reading.deeds import Deeds
+from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.moves import LEAST_SIZE
+
+#: Characters beside a number in which the words stand that make it the number of the book.
+_BESIDE: Final = 32
+_PLAIN: Final = str.maketrans({"’": "'", **dict.fromkeys("(,:=-#", " ")})
+#: Symbols from the name of a jet to its numbers, and sentences to the number of the book.
+_REACH: Final = 8
+_SENTENCES: Final = 1
+
+
+def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Iterator[Told]:
+    """The outcomes told by a jet's number and the book's; a change between the two numbers (`changes`) tells none."""
+    checks = [(c.id, c.beside_book) for c in k.checks.values() if c.beside_book]
+    words = deeds.book.words
+    if not checks or not words.book_says:
+        return
+    moved = {at for hit in changes for at in range(hit.first, hit.last + 1)}
+    marks = sorted(at for at, value in deeds.symbols.values.items() if value >= LEAST_SIZE and is_a_mark(deeds, at))
+    jets = [item for item in deeds.named if _is_a_jet(k, deeds, item)]
+    firsts = sorted(item.first for item in jets)
+    sizes = deeds.symbols.values
+    for item in jets:
+        low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
+        near = [at for at in marks[low:high] if _together(deeds, item, at)]
+        book = {at for at in near if _of_the_book(deeds, at)} if len(near) > 1 else set()
+        fitted = _fitted(deeds, item, [at for at in near if at not in book])
+        told = next((at for at in near if at in book), None)
+        if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
+            continue
+        first, last = sorted((fitted, told))
+        between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
+        if any(at != item.first for at in between):
+            continue
+        for check, outcomes in checks:
+            meaning = Meaning("check", check, outcomes[_way(sizes[fitted], sizes[told])])
+            yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+
+
+def _way(fitted: float, told: float) -> schema.BesideBook:
+    if fitted == told:
+        return "same"
+    return "larger" if fitted > told else "smaller"
+
+
+def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
+    """Where the number of the jet fitted stands: right behind its name, right before it, or the next one."""
+    beside = (item.last + 1, item.first - 1)
+    broken = {at for at in beside if max(at, item.first) in deeds.symbols.breaks}
+    first = next((at for at in beside if at in marks and at not in broken), None)
+    return next((at for at in marks if at > item.last), None) if first is None else first
+
+
+def _of_the_book(deeds: Deeds, at: int) -> bool:
+    """Whether the words right beside a number make it the one of the book: "stock is (172)", "(172) is stock"."""
+    words, symbols = deeds.book.words, deeds.symbols
+    start, end = symbols.starts[at], symbols.ends[at]
+    before = deeds.text[max(start - _BESIDE, 0) : start].lower().translate(_PLAIN).rstrip()
+    behind = deeds.text[end : end + _BESIDE].lower().translate(_PLAIN).lstrip()
+    return f" {before}".endswith(tuple(f" {said}" for said in words.book_says)) or any(
+        behind.startswith(said) and not behind[len(said) : len(said) + 1].isalpha() for said in words.book_behind
+    )
+
+
+def _is_a_jet(k: Knowledge, deeds: Deeds, item: Item) -> bool:
+    sizes = [k.circuits[e.meaning.record].sizes for _, e in deeds.changes(item, deeds.book.words.larger)]
+    return any(s is not None and s.per_step is None for s in sizes)
+
+
+def _together(deeds: Deeds, item: Item, at: int) -> bool:
+    return abs(deeds.symbols.sentence_of[at] - deeds.symbols.sentence_of[item.first]) <= _SENTENCES
