@@ -52,6 +52,8 @@ class Phrase(NamedTuple):
     flows: bool = False
 
 
+#: Two symbols -> how long the sequences are that may end there, the longest first.
+Lengths = dict[str, tuple[int, ...]]
 #: What a phrase found adds: its kind as a number, its meaning, whether it acts and flows.
 _Whole = tuple[int, Meaning, bool, bool]
 #: What a segment found tells: the phrases it is; the openings it is; openings before it -> those it makes longer;
@@ -89,9 +91,14 @@ class _Piece:
 
 
 class Matcher:
-    """The compiled phrases of one language."""
+    """The compiled phrases of one language.
 
-    def __init__(self, phrases: Iterable[Phrase]) -> None:
+    Args:
+        phrases: all of them.
+        lengths: those of their sequences, if they are known.
+    """
+
+    def __init__(self, phrases: Iterable[Phrase], lengths: Lengths | None = None) -> None:
         self._kinds: dict[str, int] = {}
         pieces: dict[Piece, _Piece] = {}
         chains: list[_Segment | None] = []
@@ -111,8 +118,7 @@ class Matcher:
         self._number, self._of_several = _numbered(pieces)
         self.sequences = len(self._number)
         self._known: dict[str, tuple[_Told, _Joins]] = {}
-        #: two symbols -> how long the sequences are that may end there, the longest first
-        self._lengths = _lengths(self._number)
+        self.lengths = _lengths(self._number) if lengths is None else lengths
 
     @staticmethod
     def _segment(pieces: Segment, known: dict[Piece, _Piece], chains: list[_Segment | None]) -> _Segment:
@@ -211,7 +217,7 @@ class Matcher:
         known_of, number = self._known.get, self._number
         #: symbol -> the chains that end there, with where they began
         ending: dict[int, list[tuple[int, Sequence[int]]]] = {}
-        lengths_at = map(self._lengths.get, map(add, f" {symbols}", symbols))
+        lengths_at = map(self.lengths.get, map(add, f" {symbols}", symbols))
         for last, lengths in enumerate(lengths_at):
             if lengths is None and symbols[last] not in number:
                 continue
@@ -294,7 +300,7 @@ def _numbered(pieces: Iterable[Piece]) -> tuple[dict[str, int], list[list[int]]]
     return number, list(several.values())
 
 
-def _lengths(sequences: Collection[str]) -> dict[str, tuple[int, ...]]:
+def _lengths(sequences: Collection[str]) -> Lengths:
     bits: dict[str, int] = {}  # of each ending, a bit for each length: endings differ little in them
     for sequence in sequences:
         ending = sequence[-2:]

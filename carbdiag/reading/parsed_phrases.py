@@ -9,15 +9,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Sequence
+from operator import add
 from pathlib import Path
 from typing import NamedTuple
 
 from carbdiag.reading.lexicon import Lexicon
+from carbdiag.reading.matcher import Lengths
 from carbdiag.reading.notation import Piece, Segments
 from carbdiag.reading_schema import Language
 
 #: What parses a phrase; `phrasebook` says what goes with it.
-_CODE = ("lexicon", "notation", "parsed_phrases", "phrasebook")
+_CODE = ("lexicon", "matcher", "notation", "parsed_phrases", "phrasebook")
 
 
 class Parsed(NamedTuple):
@@ -26,6 +28,13 @@ class Parsed(NamedTuple):
     orders: tuple[Segments, ...]
     acts: bool
     flows: bool
+
+
+class Kept(NamedTuple):
+    """The phrases of a language as parsed, and the lengths that the matcher looks them up by."""
+
+    phrases: list[Parsed]
+    lengths: Lengths
 
 
 def digest_of(language: Language, phrases: Iterable[tuple[str, str, Sequence[str]]]) -> str:
@@ -42,13 +51,13 @@ def file_of(folder: Path, language: str) -> Path:
     return folder / f"prepared_phrases_{language}.json"
 
 
-def kept(folder: Path, digest: str, lexicon: Lexicon) -> list[Parsed] | None:
+def kept(folder: Path, digest: str, lexicon: Lexicon) -> Kept | None:
     """The phrases as they were parsed, their words learned; None where they are not kept, or no longer true."""
     try:
         with file_of(folder, lexicon.language.id).open(encoding="utf-8") as file:
             if file.readline() != f"{digest}\n":
                 return None
-            words, joined, rows = json.loads(file.read())
+            words, joined, rows, endings = json.loads(file.read())
         pieces: list[Piece] = [tuple(piece.split(" ")) for piece in joined]
         found = [
             Parsed(
@@ -58,13 +67,16 @@ def kept(folder: Path, digest: str, lexicon: Lexicon) -> list[Parsed] | None:
             )
             for orders, acts, flows in rows
         ]
+        lengths: Lengths = {}
+        for several, found_so in endings:
+            lengths.update(dict.fromkeys(map(add, found_so[::2], found_so[1::2]), tuple(several)))
         lexicon.learn_again(words)
     except (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError):
         return None
-    return found
+    return Kept(found, lengths)
 
 
-def keep(folder: Path, digest: str, lexicon: Lexicon, parsed: Sequence[Parsed]) -> Path:
+def keep(folder: Path, digest: str, lexicon: Lexicon, ready: Kept) -> Path:
     """Write the phrases of a language for `kept`."""
     pieces: dict[Piece, int] = {}
     rows = [
@@ -73,9 +85,13 @@ def keep(folder: Path, digest: str, lexicon: Lexicon, parsed: Sequence[Parsed]) 
             int(acts),
             int(flows),
         )
-        for orders, acts, flows in parsed
+        for orders, acts, flows in ready.phrases
     ]
-    data = (lexicon.learned, [" ".join(piece) for piece in pieces], rows)
+    endings: dict[tuple[int, ...], list[str]] = {}
+    for ending, lengths in ready.lengths.items():
+        endings.setdefault(lengths, []).append(ending)
+    by_lengths = [(lengths, "".join(found)) for lengths, found in endings.items()]
+    data = (lexicon.learned, [" ".join(piece) for piece in pieces], rows, by_lengths)
     written = file_of(folder, lexicon.language.id)
     partly = written.with_suffix(".part")
     partly.write_text(f"{digest}\n{json.dumps(data, ensure_ascii=False, separators=(',', ':'))}", encoding="utf-8")

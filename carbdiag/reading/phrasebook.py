@@ -56,13 +56,10 @@ class Phrasebook:
 
     def _compile(self, knowledge: Knowledge, language: Language) -> None:
         phrases = [*phrases_of(knowledge, language)]
-        parsed = parsed_phrases.kept(shipped_folder(), parsed_phrases.digest_of(language, phrases), self.lexicon)
-        if parsed is None:
-            parsed, mistakes = _parsed(phrases, language, self.lexicon)
-            if mistakes:
-                raise KnowledgeError(mistakes)
-        told = zip((meaning for _, _, meaning in phrases), parsed, strict=True)
-        compiled = [Phrase(order, meaning, p.acts, p.flows) for meaning, p in told for order in p.orders]
+        kept = parsed_phrases.kept(shipped_folder(), parsed_phrases.digest_of(language, phrases), self.lexicon)
+        parsed = _parsed_well(phrases, language, self.lexicon) if kept is None else kept.phrases
+        compiled, named = _compiled(phrases, parsed)
+        self.matcher = Matcher(compiled, kept and kept.lengths)
         self.negators = _any_symbol(map(self.lexicon.learn, language.negation.words))
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
@@ -70,7 +67,6 @@ class Phrasebook:
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
         self.openers = frozenset(language.question_openers)
-        compiled, named = _one_part_a_place(compiled)
         did, found = _deeds(knowledge, language.id)
         self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
         self.turns = TurnBook(language.spoken)
@@ -106,7 +102,6 @@ class Phrasebook:
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
         self.expressions = Expressions(_spoken(knowledge, language.id))
-        self.matcher = Matcher(compiled)
         self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
 
@@ -132,11 +127,23 @@ def prepare(folder: Path) -> list[Path]:
     written = []
     for language in knowledge.reading.values():
         phrases, lexicon = [*phrases_of(knowledge, language)], Lexicon(language)
-        parsed, mistakes = _parsed(phrases, language, lexicon)
-        if mistakes:
-            raise KnowledgeError(mistakes)
-        written.append(parsed_phrases.keep(folder, parsed_phrases.digest_of(language, phrases), lexicon, parsed))
+        parsed = _parsed_well(phrases, language, lexicon)
+        ready = parsed_phrases.Kept(parsed, Matcher(_compiled(phrases, parsed)[0]).lengths)
+        written.append(parsed_phrases.keep(folder, parsed_phrases.digest_of(language, phrases), lexicon, ready))
     return written
+
+
+def _parsed_well(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> list[Parsed]:
+    parsed, mistakes = _parsed(phrases, language, lexicon)
+    if mistakes:
+        raise KnowledgeError(mistakes)
+    return parsed
+
+
+def _compiled(phrases: Iterable[_Told], parsed: Iterable[Parsed]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:
+    """The phrases for the matcher, and the names of the records' parts that each part in them stands for."""
+    told = zip((meaning for _, _, meaning in phrases), parsed, strict=True)
+    return _one_part_a_place([Phrase(order, meaning, p.acts, p.flows) for meaning, p in told for order in p.orders])
 
 
 def _parsed(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> tuple[list[Parsed], list[Mistake]]:

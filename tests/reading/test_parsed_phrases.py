@@ -9,10 +9,16 @@ import pytest
 from carbdiag import Knowledge, read_text
 from carbdiag.reading import phrasebook as book
 from carbdiag.reading.lexicon import Lexicon
-from carbdiag.reading.parsed_phrases import digest_of, file_of, keep, kept
+from carbdiag.reading.matcher import Lengths, Matcher, Meaning
+from carbdiag.reading.parsed_phrases import Kept, Parsed, digest_of, file_of, keep, kept
 
 K = Knowledge.load()
 POST = "Bogs at half throttle, black smoke. Cleaned the carb twice, no change. Main jet is 140, I live at 5000 ft."
+
+
+def lengths_of(phrases: list[tuple[str, str, Meaning]], parsed: list[Parsed]) -> Lengths:
+    """Those that a matcher works out when nothing was kept."""
+    return Matcher(book._compiled(phrases, parsed)[0]).lengths
 
 
 @pytest.fixture(scope="module")
@@ -21,7 +27,8 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("prepared")
     for language in K.reading.values():
         phrases, lexicon = [*book.phrases_of(K, language)], Lexicon(language)
-        keep(folder, digest_of(language, phrases), lexicon, book._parsed(phrases, language, lexicon)[0])
+        parsed, _ = book._parsed(phrases, language, lexicon)
+        keep(folder, digest_of(language, phrases), lexicon, Kept(parsed, lengths_of(phrases, parsed)))
     return folder
 
 
@@ -31,7 +38,8 @@ def test_every_phrase_is_kept_as_it_is_parsed(prepared: Path, language: str) -> 
     now, again = Lexicon(K.reading[language]), Lexicon(K.reading[language])
     parsed, mistakes = book._parsed(phrases, K.reading[language], now)
     assert not mistakes
-    assert kept(prepared, digest_of(K.reading[language], phrases), again) == parsed
+    wanted = Kept(parsed, lengths_of(phrases, parsed))
+    assert kept(prepared, digest_of(K.reading[language], phrases), again) == wanted
     assert again.learned == now.learned
 
 
