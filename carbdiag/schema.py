@@ -85,7 +85,7 @@ class Frozen(BaseModel):
             defaults = {name: field.get_default() for name, field in cls.model_fields.items()}
             type.__setattr__(cls, "_field_defaults", defaults)
             type.__setattr__(cls, "_every_field", set(defaults))
-        self = cls.__new__(cls)
+        self = _new(cls)
         if len(values) != len(defaults):
             # what was left out stands where its field stands, so that JSON keeps one order
             values = {**defaults, **values}
@@ -97,7 +97,7 @@ class Frozen(BaseModel):
         return self
 
 
-_put = object.__setattr__
+_new, _put = object.__new__, object.__setattr__
 
 
 # ---------------------------------------------------------------------------------------------------------

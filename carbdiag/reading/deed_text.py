@@ -22,6 +22,7 @@ LOOK_BACK: Final = 8
 #: Numbers that tell a change of size.
 PAIR: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
+_NEXT: Final = re.compile(rf" *({WORD.pattern})")
 BLANK: Final = re.compile(r"\s*")
 CUT: Final = re.compile(r"[,;:.!?()\n]")
 
@@ -162,6 +163,11 @@ class DeedText:
         """The words right behind a symbol, in its clause."""
         end = self.symbols.ends[last]
         return WORD.findall(CUT.split(self.text[end : end + BACK].lower())[0])[:AFTER]
+
+    def _word_right_behind(self, at: int) -> str:
+        """The word behind a symbol with nothing but blanks between, in small letters; nothing where none is."""
+        found = _NEXT.match(self.text, self.symbols.ends[at])
+        return found[1].lower() if found else ""
 
     def _after(self, verb: Hit, item: Item) -> set[str]:
         """The words right behind a verb and its part, in their clause."""

@@ -16,8 +16,7 @@ from typing import Any, Final, NamedTuple
 from carbdiag.reading.lexicon import folded
 from carbdiag.reading.matcher import Meaning
 
-#: Splits a text into what stands between its words, and its words, in turn.
-_WORD: Final = re.compile(r"([^\W_]++(?:['’`´][^\W_]++)*+)")
+_WORD: Final = re.compile(r"[^\W_]+(?:['’`´][^\W_]+)*")
 _GAP: Final = re.compile(r"[.,;:!?()\n]")
 
 
@@ -49,17 +48,14 @@ class Expressions:
         """Every expression in a text, in the order of where it ends."""
         if not self._any:
             return []
-        parts = _WORD.split(text)
-        words = [*map(_Bare().__getitem__, parts[1::2])]
-        found = [*self._automaton.iter(f" {''.join(words)}")]
-        if not found:
-            return []
+        places = list(_WORD.finditer(text))
+        bare = _Bare()
+        words = [bare[place[0]] for place in places]
         ends = list(accumulate(map(len, words)))  # of each word in the joined text
-        edges = list(accumulate(map(len, parts)))  # of each part in the text
         out: list[Spoken] = []
-        for end, (length, meanings) in found:
+        for end, (length, meanings) in self._automaton.iter(f" {''.join(words)}"):
             last = bisect_left(ends, end)
-            start, stop = edges[2 * (last - length + 1)], edges[2 * last + 1]
+            start, stop = places[last - length + 1].start(), places[last].end()
             if _GAP.search(text, start, stop) is None:
                 out.extend(Spoken(start, stop, meaning) for meaning in meanings)
         return out

@@ -271,12 +271,14 @@ def _together(several: Sequence[_Told]) -> _Told:
     if len(several) == 1:
         return several[0]
     longer: dict[int, list[int]] = {}
-    for of_one in (told[2] for told in several):
+    opens = follows = 0
+    for _, _, of_one, opens_one, follows_one in several:
         for before, grown in of_one.items():
             longer.setdefault(before, []).extend(grown)
+        opens |= opens_one
+        follows |= follows_one
     whole = dict.fromkeys(chained.from_iterable(told[0] for told in several))
-    openings = [*chained.from_iterable(told[1] for told in several)]
-    return [*whole], openings, longer, _bits(openings), _bits(longer)
+    return [*whole], [*chained.from_iterable(told[1] for told in several)], longer, opens, follows
 
 
 def _bits(numbers: Iterable[int]) -> int:

@@ -73,7 +73,8 @@ class NewAir:
 
     def _is_a_place(self, height: FactRead) -> bool:
         """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""
-        before = self.text[: height.said[0].start].lower().split()
+        start = height.said[0].start
+        before = self.text[max(start - _BEFORE, 0) : start].lower().split()
         return bool(before) and before[-1] in self.language.height_at
 
     def _lead(self, first: FactRead, second: FactRead, ways: Collection[str]) -> bool:

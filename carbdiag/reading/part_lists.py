@@ -104,11 +104,10 @@ class PartLists(DeedManner):
         on = 1 if self._word_at(item.first - 1) in self.book.inside else 0
         apart = item.first - before.last - 1 - (on + 1 if item.first - 1 - on in self.symbols.values else 0)
         joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
-        tail = WORD.match(self.text[self.symbols.ends[item.last] :].lstrip(" "))
         # "dropped the needle one and the main one"
         counted = item.last + 1 in self.symbols.values and ends - item.last - 1 == 1
         alone = ends - item.last - 1 <= 0 or counted or self._effect_at(item.last + 1)
-        alone = alone or (tail is not None and tail[0].lower() in self.book.tails)
+        alone = alone or self._word_right_behind(item.last) in self.book.tails
         return bool(joined) and apart <= 1 and alone and not self._has_a_predicate(item)
 
     def _governing(self, item: Item, after: int) -> list[Hit]:
@@ -206,8 +205,7 @@ class PartLists(DeedManner):
 
     def _has_an_object(self, verb: Hit) -> bool:
         """Whether "it" stands right behind a verb, so that the part before it did something."""
-        after = WORD.match(self.text[self.symbols.ends[verb.first] :].lstrip(" ").lower())
-        return after is not None and after[0] in self.book.pronouns and self._form(verb) == "past"
+        return self._word_right_behind(verb.first) in self.book.pronouns and self._form(verb) == "past"
 
     def _noun(self, verb: Hit, item: Item) -> bool:
         """Whether a bare form behind its part names the deed: "after a carb rebuild"."""

@@ -16,6 +16,7 @@ class Places:
 
     def __init__(self, found: Found) -> None:
         self.found = found
+        self._content_firsts = [h.first for h in found.content]
 
     def at(self, hit: Hit, allowed: Sequence[str]) -> tuple[str, ...]:
         """Where a finding was seen: the nearest place words of its clause that the finding knows."""
@@ -80,11 +81,10 @@ class Places:
         return any(h.meaning.kind == "finding" for h in self._content_between(first, last))
 
     def _content_between(self, first: int, last: int) -> Iterator[Hit]:
-        n = bisect_left(self.found.content, first, key=lambda h: h.first)
-        while n < len(self.found.content) and self.found.content[n].first <= last:
-            if self.found.content[n].last <= last:
-                yield self.found.content[n]
-            n += 1
+        firsts = self._content_firsts
+        for hit in self.found.content[bisect_left(firsts, first) : bisect_right(firsts, last)]:
+            if hit.last <= last:
+                yield hit
 
     def _leads_on(self, hit: Hit, place: Hit) -> bool:
         """Whether a place behind a comma is that of what follows it: "blubbers, hold it wide open and it goes"."""

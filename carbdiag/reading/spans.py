@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
-from itertools import pairwise
 from operator import itemgetter
 from typing import Final
 
@@ -42,8 +41,14 @@ def longest(hits: list[Hit], *, by_record: bool = False) -> list[Hit]:
 
 def _reach(parts: list[tuple[int, int]]) -> dict[int, tuple[int, int]]:
     """Where parts start -> the furthest end of those that start before, and of those that start there or before."""
-    firsts, lasts = furthest(parts)
-    return dict(zip(firsts, pairwise((-1, *lasts)), strict=True))
+    out: dict[int, tuple[int, int]] = {}
+    at = before = reach = -1
+    for first, last in sorted(parts):
+        if first != at:
+            at, before = first, reach
+        reach = max(reach, last)
+        out[first] = before, reach
+    return out
 
 
 def without_decoys(hits: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
