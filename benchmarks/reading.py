@@ -54,6 +54,7 @@ HALVED: Mapping[str, tuple[str, ...]] = {
 #: Facts that are kept as what they are and lead to nothing.
 IDLE_FACTS = ("engine_speed", "load")
 LONGEST = 48 * 1024
+SHORT = 700
 
 #: Texts that try to make the matcher go back, begin many phrases, or spread one over a whole post.
 ADVERSE: Mapping[str, str] = {
@@ -89,7 +90,7 @@ def adverse(name: str, length: int) -> str:
 
 
 def speed() -> None:
-    """Print the time of a longest post, and of adverse texts beside half of them."""
+    """Print the time of a short post and of longest ones, and of adverse texts beside a quarter of them."""
     k = Knowledge.load()
     begin = time.process_time()
     book = phrasebook(k, "en")
@@ -97,9 +98,13 @@ def speed() -> None:
     gc.collect()
     gc.freeze()  # as the service does once it has loaded: phrases are not searched for garbage again and again
     post = " ".join(posts().values()) or (ROOT / "docs" / "examples" / "post.txt").read_text(encoding="utf-8")
-    long = (post + " ") * (LONGEST // len(post) + 1)
-    long = long.encode()[:LONGEST].decode(errors="ignore")
-    print(f"{'a 48 kB post':16} {measured(k, long) * 1e3:7.1f} ms (goal 30), {grows(k, long)}")
+    others = " ".join(posts_of(NEWCOMERS[0]).values())
+    short = (others[start : start + SHORT] for start in range(0, 20 * SHORT, SHORT))
+    print(f"{f'{SHORT} characters':16} {statistics.median(measured(k, said) for said in short) * 1e3:7.1f} ms")
+    for name, said in (("a 48 kB post", post), ("of other posts", others)):
+        long = (said + " ") * (LONGEST // len(said) + 1)
+        long = long.encode()[:LONGEST].decode(errors="ignore")
+        print(f"{name:16} {measured(k, long) * 1e3:7.1f} ms (goal 30), {grows(k, long)}")
     for name in ADVERSE:
         text = adverse(name, LONGEST)
         print(f"{name:16} {measured(k, text) * 1e3:7.1f} ms, {grows(k, text)}")
@@ -134,8 +139,13 @@ def posts() -> dict[str, str]:
 
 def texts() -> dict[str, str]:
     """The reported posts, and the posts of the later sets, by id."""
-    later = (cast(list[dict[str, Any]], _read(TEXTS / f"{name}.yaml")) for name in (*SETS[2:], *NEWCOMERS, *HALVED))
-    return posts() | {post["id"]: post["text"] for file in later for post in file}
+    later = (posts_of(name) for name in (*SETS[2:], *NEWCOMERS, *HALVED))
+    return posts() | {post: text for file in later for post, text in file.items()}
+
+
+def posts_of(name: str) -> dict[str, str]:
+    """The posts of a later set by id."""
+    return {post["id"]: post["text"] for post in cast(list[dict[str, Any]], _read(TEXTS / f"{name}.yaml"))}
 
 
 def _read(file: Path) -> object:
