@@ -147,11 +147,13 @@ class EffectsTold:
             if n and 0 <= hit.first - lasts[n - 1] <= GONE_REACH and lasts[n - 1] >= self.found.sentence(hit).first:
                 yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
         good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
+        inside = {at for e in self.found.effects if e.meaning.record in _GRADED for at in range(e.first, e.last)}
         for cue in self.found.cues.get("still", []):
             n = bisect_left(good, cue.last)
             well = n < len(good) and good[n] - cue.last <= GONE_REACH
             own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"
+            graded = cue.last in inside  # "still better the further I go"
             if cue.first - self.found.clause_first(cue) <= NEXT_TO and not (
-                self.found.sentence(cue).quoted or well or own
+                self.found.sentence(cue).quoted or well or own or graded
             ):
                 yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
