@@ -295,9 +295,10 @@ def _numbered(pieces: Iterable[Piece]) -> tuple[dict[str, int], list[list[int]]]
     several: dict[str, list[int]] = {}
     n = -1
     for n, piece in enumerate(pieces):
-        for sequence in filter(number.__contains__, piece):
-            several.setdefault(sequence, [number[sequence]]).append(n)
-        number.update(dict.fromkeys(piece, n))
+        for sequence in piece:
+            first = number.setdefault(sequence, n)
+            if first != n:
+                several.setdefault(sequence, [first]).append(n)
     number.update((sequence, n + 1 + at) for at, sequence in enumerate(several))
     return number, list(several.values())
 

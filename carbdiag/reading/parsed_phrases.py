@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Sequence
-from operator import add
 from pathlib import Path
 from typing import NamedTuple
 
@@ -54,10 +53,10 @@ def file_of(folder: Path, language: str) -> Path:
 def kept(folder: Path, digest: str, lexicon: Lexicon) -> Kept | None:
     """The phrases as they were parsed, their words learned; None where they are not kept, or no longer true."""
     try:
-        with file_of(folder, lexicon.language.id).open(encoding="utf-8") as file:
-            if file.readline() != f"{digest}\n":
-                return None
-            words, joined, rows, endings = json.loads(file.read())
+        written_for, _, data = file_of(folder, lexicon.language.id).read_bytes().partition(b"\n")
+        if written_for != digest.encode():
+            return None
+        words, joined, rows, endings = json.loads(data)
         pieces: list[Piece] = [tuple(piece.split(" ")) for piece in joined]
         found = [
             Parsed(
@@ -69,7 +68,7 @@ def kept(folder: Path, digest: str, lexicon: Lexicon) -> Kept | None:
         ]
         lengths: Lengths = {}
         for several, found_so in endings:
-            lengths.update(dict.fromkeys(map(add, found_so[::2], found_so[1::2]), tuple(several)))
+            lengths.update(dict.fromkeys(found_so.split(" "), tuple(several)))
         lexicon.learn_again(words)
     except (OSError, ValueError, TypeError, LookupError, AttributeError, RecursionError):
         return None
@@ -90,10 +89,10 @@ def keep(folder: Path, digest: str, lexicon: Lexicon, ready: Kept) -> Path:
     endings: dict[tuple[int, ...], list[str]] = {}
     for ending, lengths in ready.lengths.items():
         endings.setdefault(lengths, []).append(ending)
-    by_lengths = [(lengths, "".join(found)) for lengths, found in endings.items()]
+    by_lengths = [(lengths, " ".join(found)) for lengths, found in endings.items()]
     data = (lexicon.learned, [" ".join(piece) for piece in pieces], rows, by_lengths)
     written = file_of(folder, lexicon.language.id)
     partly = written.with_suffix(".part")
-    partly.write_text(f"{digest}\n{json.dumps(data, ensure_ascii=False, separators=(',', ':'))}", encoding="utf-8")
+    partly.write_bytes(f"{digest}\n{json.dumps(data, ensure_ascii=False, separators=(',', ':'))}".encode())
     partly.replace(written)
     return written

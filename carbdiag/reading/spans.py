@@ -107,5 +107,6 @@ def covered(hits: Iterable[Hit], length: int) -> bytearray:
     out = bytearray(length)
     for hit in hits:
         for first, last in hit.parts:
-            out[first : last + 1] = b"\1" * (last + 1 - first)
+            for at in range(first, last + 1):
+                out[at] = 1
     return out
