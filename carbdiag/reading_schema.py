@@ -136,6 +136,9 @@ class DeedWords(Frozen):
     not_done: Words = Field(default=(), description='In a sentence, its deeds were not done: "not fitted yet".')
     put_back: Words = Field(default=(), description='Behind a setting moved, it is as it was: "went back to".')
     back_to: Words = Field(default=(), description='Behind a jet changed, before the old number: "back to".')
+    before_when: Words = Field(
+        default=(), description='In the sentence of a setting moved, it came before the trouble: "last week".'
+    )
     book_says: Words = Field(default=(), description='Right before a number, it is the one of the book: "stock is".')
     book_behind: Words = Field(default=(), description='Right behind a number, likewise: "is stock".')
     not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')

@@ -64,7 +64,7 @@ class DeedBook:
         self.same_in_past, self.subjects = frozenset(words.same_in_past), frozenset(words.subjects)
         self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)
         self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)
-        self.back_to = tuple(words.back_to)
+        self.back_to, self.before_when = tuple(words.back_to), any_of(words.before_when)
         self.not_mine = frozenset(words.not_mine)
         self.amounts = frozenset(words.amounts)
         self.ends_with = frozenset(words.ends_with)

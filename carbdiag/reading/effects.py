@@ -100,10 +100,11 @@ def outcomes(
             left.append(pending.popleft())
         free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
         last = pending[-1].hit.meaning if pending else None
-        if event.effect is Effect.OVERSHOT and (last is None or last.kind != "change"):
+        helps = event.effect in (Effect.BETTER, Effect.CURED)
+        of_none = event.effect is Effect.OVERSHOT and (last is None or last.kind != "change")
+        if of_none or (helps and event.by_running and pending and _only_listed(pending[-1], complaints)):
             continue
         nearest = pending[-1].hit.first if pending else 0
-        helps = event.effect in (Effect.BETTER, Effect.CURED)
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
             between = bisect_right(complaints, nearest) - 1
             other = pending[-1].before and sentence_of[pending[-1].hit.last] != sentence_of[at]
@@ -131,6 +132,12 @@ def outcomes(
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing
+
+
+def _only_listed(doing: Doing, complaints: Sequence[int]) -> bool:
+    """Whether a repair is listed at the beginning of a post, before any trouble: "fresh top end, idle is ..."."""
+    ahead = bisect_right(complaints, doing.hit.first)
+    return doing.how is How.NAMED and doing.hit.meaning.kind == "do" and ahead == 0 and bool(complaints)
 
 
 def _together(

@@ -255,6 +255,12 @@ class Order:
         behind = _finds(self.book.now_behind, inside) is not None
         return sign.first if behind or _finds(self.book.now_behind, self._after(sign)) is not None else None
 
+    def is_reason(self, deed: int, sign: int) -> bool:
+        """Whether the words from the end of a deed to a sign make it the reason: "... because it was fouling"."""
+        between = self.text[self.symbols.ends[deed] : self.symbols.starts[sign]]
+        told = [_finds(words, between) is not None for words in (self.book.past, self.book.reason, self.book.now)]
+        return told == [True, True, False]
+
     def _trouble_before(self, deed: Hit) -> bool:
         n = bisect_left(self.firsts, deed.first)
         return any(not s.denied for s in self.seen[max(n - _MOST_SIGNS, 0) : n])

@@ -95,7 +95,10 @@ class _Reading:
             t.contexts.setdefault(context, []).append((Status.PRESENT, hit))
         facts = fitted_now(facts, trials)
         circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
-        placed = self._merging.in_order(order, borders, t.findings, t.past)
+        is_reason = self._trials.reasons(order)
+        findings = [found for found in t.findings if not is_reason(found[1])]
+        past = [*t.past, *(found for found in t.findings if is_reason(found[1]))]
+        placed = self._merging.in_order(order, borders, findings, past)
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
         reading = out.TextReading.trusted(
             edition=self.found.k.edition,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -58,7 +58,7 @@ class Trials:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
                 # what was moved after the trouble had begun did not bring it on, whatever it did
-                first = doing.before or not ends or doing.hit.first < ends[0]
+                first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
                 moved = doing.how is How.DONE and doing.hit.meaning.kind == "change"
                 if moved and first and not self._put_back(doing.hit):
                     self.moved.append(doing.hit)
@@ -100,6 +100,25 @@ class Trials:
         first = self.found.sentence(hit).first
         near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= CUE_REACH
         return near or (n < len(tried) and tried[n] < self.found.sentence(hit).last and tried[n] - hit.last <= NEXT_TO)
+
+    def reasons(self, order: Order) -> Callable[[Hit], bool]:
+        """Whether a sign is only why a setting was moved that nothing says the effect of: "... as it was fouling"."""
+        moved = {self.found.symbols.sentence_of[h.last]: h for h in self.moved}
+
+        def is_reason(sign: Hit) -> bool:
+            deed = moved.get(self.found.symbols.sentence_of[sign.first])
+            return deed is not None and deed.last < sign.first and order.is_reason(deed.last, sign.first)
+
+        return is_reason
+
+    def _set_up(self, hit: Hit) -> bool:
+        """Whether a setting moved belongs to how the machine is set up, told with it or with when and why it was."""
+        told = (self.found.k.contexts[h.meaning.record] for h in self.found.content if h.meaning.kind == "context")
+        if any(context.set_up for context in told):
+            return True
+        words, sentence = self.found.book.deeds.before_when, self.found.sentence(hit)
+        start, end = self.found.symbols.starts[sentence.first], self.found.symbols.ends[sentence.last - 1]
+        return words is not None and words.search(self.found.text, start, end) is not None
 
     def circumstances(self) -> Iterator[tuple[str, Hit]]:
         """The circumstances that settings moved tell; a setting moved both ways tells none."""
