@@ -929,7 +929,8 @@ def _statement(kind: str, text: str, **facts: object) -> schema.Statement:
 def _finding_said(
     names: str, place: str, status: Status, reports: Sequence[schema.FindingReport], at: tuple[str, ...]
 ) -> schema.Statement:
-    head = names if status is Status.PRESENT else f"Not so: {names[0].lower()}{names[1:]}"
+    denied = " or ".join(f"{name[0].lower()}{name[1:]}" for name in names.split(" / "))
+    head = names if status is Status.PRESENT else f"Not so: {denied}"
     where = f" ({place})" if place else ""
     certainty = next((r.certainty for r in reports if r.certainty is not Certainty.SURE), Certainty.SURE)
     unsure = "" if certainty is Certainty.SURE else f", {certainty}"

@@ -75,7 +75,10 @@ class Phrases:
 
     def places(self, identities: Iterable[str]) -> str:
         """Places one of which is meant."""
-        return self.say("or").join(self.place(i) for i in identities)
+        return self._either(self.place(i) for i in identities)
+
+    def _either(self, names: Iterable[str]) -> str:
+        return f" {self.say('or')} ".join(names)
 
     # -- cautions
 
@@ -206,6 +209,8 @@ class Phrases:
         names = [self.language.find(kind or "actions", i, "name") for i in s.ids]
         if not all(names) or not names:
             return s.text
+        if s.status is Status.DENIED:  # "Not so: hard to start or cranks but will not start": none of them
+            return self._told_of(s, self._either(small(n) for n in names if n))
         return self._told_of(s, BETWEEN.join(n for n in names if n))
 
     def _told_of(self, s: schema.Statement, name: str) -> str:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import islice
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -21,6 +22,10 @@ from carbdiag.terms import Effect
 _SENTENCES: Final = 2
 #: Words that count between an effect said first and its deed: "no change with a new plug".
 _SAID_FIRST: Final = 4
+
+
+#: Deeds back that are looked at for settings moved together.
+_TOGETHER: Final = 6
 
 
 class Doing(NamedTuple):
@@ -101,8 +106,7 @@ def outcomes(
         free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
         last = pending[-1].hit.meaning if pending else None
         helps = event.effect in (Effect.BETTER, Effect.CURED)
-        of_none = event.effect is Effect.OVERSHOT and (last is None or last.kind != "change")
-        if of_none or (helps and event.by_running and pending and _only_listed(pending[-1], complaints)):
+        if _of_none(pending, event, complaints, sentence_of):
             continue
         nearest = pending[-1].hit.first if pending else 0
         while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
@@ -132,6 +136,26 @@ def outcomes(
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing
+
+
+def _of_none(
+    pending: deque[Doing], said: Said, complaints: Sequence[int], sentence_of: Sequence[int]
+) -> bool:
+    """Whether an effect is that of no deed before it, or nobody can say of which."""
+    if not pending:
+        return said.effect is Effect.OVERSHOT
+    helps = said.by_running and said.effect in (Effect.BETTER, Effect.CURED)
+    if helps and _only_listed(pending[-1], complaints):
+        return True
+    if pending[-1].hit.meaning.kind != "change":
+        return said.effect is Effect.OVERSHOT
+    if said.effect is Effect.NO_CHANGE:
+        return False
+    # settings moved both ways in one sentence: "main up, clip up, slower" does not say which
+    last = sentence_of[pending[-1].hit.last]
+    near = (d.hit for d in islice(reversed(pending), _TOGETHER) if sentence_of[d.hit.last] == last)
+    moved = [hit.meaning for hit in near if hit.meaning.kind == "change"]
+    return len({m.record for m in moved}) > 1 and len({m.more for m in moved}) > 1
 
 
 def _only_listed(doing: Doing, complaints: Sequence[int]) -> bool:
