@@ -57,7 +57,7 @@ def stated(reading: TextReading) -> set[str]:
 def kin(k: Knowledge, label: str) -> set[str]:
     """A label, and what says it more exactly or in other words."""
     if label in k.contexts:
-        return {label, *k.contexts[label].settled_by}
+        return {label, *(s for s in k.contexts[label].settled_by if label not in k.contexts[s].settled_by)}
     if label not in k.findings:
         return {label}
     cluster = k.findings[label].cluster

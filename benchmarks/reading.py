@@ -194,7 +194,8 @@ def scores(k: Knowledge, name: str, half: str | None = None) -> dict[str, Counte
 def _as_exact(k: Knowledge, read: set[str], told: Mapping[str, set[str]]) -> set[str]:
     """Circumstances read, each that says a labeled one more exactly as that: a larger main jet as jets changed."""
     wanted = told["contexts"] | told["either"]
-    general = {s: c.id for c in k.contexts.values() for s in c.settled_by if c.id in wanted}
+    settled = ((s, c) for c in wanted & k.contexts.keys() for s in k.contexts[c].settled_by)
+    general = {s: c for s, c in settled if c not in k.contexts[s].settled_by}  # no "up" for "down"
     return {c if c in wanted else general.get(c, c) for c in read}
 
 
