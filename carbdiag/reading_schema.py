@@ -289,6 +289,9 @@ class Language(Frozen):
     order: OrderWords = OrderWords()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
+    height_from: Words = Field(
+        default=(), description='Before the place told last, one moved away from it: "to Denver from sea level".'
+    )
     height_set: Words = Field(default=(), description='Before a height, the one it was set for: "jetted for 4000 ft".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(

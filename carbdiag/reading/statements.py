@@ -78,7 +78,7 @@ class Stating:
                     self.found.put_aside(hit, "supposed")
                 else:
                     denied = meant.denied != bool(hit.meaning.more)
-                    t.contexts.setdefault(hit.meaning.record, []).append(
+                    t.contexts.setdefault(self._moved(hit), []).append(
                         (Status.DENIED if denied else Status.PRESENT, hit)
                     )
             elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
@@ -131,6 +131,22 @@ class Stating:
             cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _moved(self, hit: Hit) -> str:
+        """The circumstance told; of a move to another height the opposite, where the words turn it round.
+
+        "From the coast to Denver" and "to Denver from the coast" name the places in either order.
+        """
+        record = self.found.k.contexts[hit.meaning.record]
+        if record.moved is None or len(hit.parts) == 1:
+            return record.id
+        symbols = self.found.symbols
+        before = self.found.small[symbols.ends[hit.parts[-2][1]] : symbols.starts[hit.parts[-1][0]]].split()
+        words = self.found.book.language.height_from
+        if not any(f" {word} " in f" {' '.join(before)} " for word in words):
+            return record.id
+        others = (c.id for c in self.found.k.contexts.values() if c.moved not in (None, record.moved))
+        return next(others, record.id)
 
     def _at_some_speed(self, hit: Hit) -> bool:
         """Whether the words around, in its clause, name a range of engine speed."""
