@@ -57,6 +57,8 @@ class Stating:
                 if not t.present and how is How.DONE and not (meant.aside or meant.denied):
                     t.before.append(hit)
                 continue
+            if told and told.by_look and {hit.last + 1, hit.last + 2} & self.found.symbols.values.keys():
+                continue  # "valves checked .05 and .08": the number is what was found, whatever it says
             looked = hit.meaning.kind == "check"
             planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
             if meant.aside == "past" and hit.meaning.kind == "finding":
