@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -103,18 +103,16 @@ class Facts:
         return round(found[0], 4) if len(found) == 1 else None
 
 
-def fitted_now(facts: Iterable[out.FactRead], trials: Sequence[out.TrialRead]) -> tuple[out.FactRead, ...]:
+def fitted_now(
+    facts: Iterable[out.FactRead], changes: Iterable[tuple[str, float, out.Said]]
+) -> tuple[out.FactRead, ...]:
     """The facts, with the jet that is in it now where a change of it was told: it is 150 after "160 to 150"."""
-    now: dict[str, out.TrialRead] = {}
-    for trial in trials:
-        if trial.from_size is not None and trial.change is not None:
-            now["main_jet" if trial.change == "main_jet" else "pilot_jet"] = trial
+    now: dict[str, out.FactRead] = {}
+    for circuit, size, said in changes:
+        fact = "main_jet" if circuit == "main_jet" else "pilot_jet"
+        now[fact] = out.FactRead.trusted(fact=fact, value=size, said=(said,))
     kept = [f for f in facts if f.fact not in now]
-    left = [
-        out.FactRead.trusted(fact=fact, value=(t.from_size if t.put_back else t.to_size), said=t.said[:1])
-        for fact, t in now.items()
-    ]
-    return tuple(sorted([*kept, *left], key=lambda f: (f.said[0].start, f.fact)))
+    return tuple(sorted([*kept, *now.values()], key=lambda f: (f.said[0].start, f.fact)))
 
 
 def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> schema.Machine:

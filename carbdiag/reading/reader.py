@@ -93,7 +93,7 @@ class _Reading:
             t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
         for context, hit in self._trials.circumstances():
             t.contexts.setdefault(context, []).append((Status.PRESENT, hit))
-        facts = fitted_now(facts, trials)
+        facts = fitted_now(facts, self._trials.fitted(trials))
         circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
         is_reason = self._trials.reasons(order)
         findings = [found for found in t.findings if not is_reason(found[1])]

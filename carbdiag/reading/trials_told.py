@@ -101,6 +101,17 @@ class Trials:
         near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= CUE_REACH
         return near or (n < len(tried) and tried[n] < self.found.sentence(hit).last and tried[n] - hit.last <= NEXT_TO)
 
+    def fitted(self, trials: Iterable[out.TrialRead]) -> Iterator[tuple[str, float, out.Said]]:
+        """The jets changed from a stated size to another, with the size that is in it now."""
+        for hit in self.moved:
+            sizes = self._sizes(hit)
+            if sizes is not None:
+                yield hit.meaning.record, sizes[1], self.found.said(hit.first, hit.last)
+        for trial in trials:
+            now = trial.from_size if trial.put_back else trial.to_size
+            if trial.change is not None and now is not None:
+                yield trial.change, now, trial.said[0]
+
     def reasons(self, order: Order) -> Callable[[Hit], bool]:
         """Whether a sign is only why a setting was moved that nothing says the effect of: "... as it was fouling"."""
         moved = {self.found.symbols.sentence_of[h.last]: h for h in self.moved}

@@ -135,3 +135,8 @@ def test_a_setting_told_both_ways_by_the_same_words_is_none(k: Knowledge) -> Non
     read = read_text("Went up one clip on the needle and the surge got better.", k)
     assert not read.trials
     assert ("needle", "contradicted") in {(a.record, a.why) for a in read.set_aside}
+
+
+def test_the_jet_that_is_in_it_is_the_one_it_was_changed_to_whatever_that_did(k: Knowledge) -> None:
+    facts = read_text("Went up on the main from 175 to 180 with a new pipe. On top it won't clean out.", k).facts
+    assert [f.value for f in facts if f.fact == "main_jet"] == [180]
