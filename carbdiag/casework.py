@@ -466,7 +466,7 @@ class _Reader:
             self.by_place.setdefault(index, []).append(term)
         else:
             self.unmixed.append(term)
-        names = " / ".join(self.k.findings[r.finding].name for r, _ in reports)
+        names = [self.k.findings[r.finding].name for r, _ in reports]
         single = single_term(network, index, term)
         sound = term.constant + sum(p.weight * float(self.model.network.single_silent[p.row, 0]) for p in term.parts)
         self._complain(status, [r for r, _ in reports], sound, single)
@@ -493,7 +493,7 @@ class _Reader:
         single = (1 - a) * again.chance(alone, alone) + a * again.chance(alone[0], alone)
         rate = float(self.model.unknown_rate[row])
         name, where = self.k.findings[report.finding].name, self.k.places[place].name
-        said = _finding_said(name, where, status, [report], (place,))
+        said = _finding_said([name], where, status, [report], (place,))
         self._note(said, single, float(again.chance(rate, rate)))
 
     def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
@@ -514,7 +514,7 @@ class _Reader:
             at_first = [(constant, w, rows, (0,) * len(rows), everyday) for constant, w, rows, _, everyday in said]
             sound = float(_somewhere(at_first)(self.model.network)[0])
         self._complain(status, reports, sound, single)
-        names = " / ".join(self.k.findings[r.finding].name for r in reports)
+        names = [self.k.findings[r.finding].name for r in reports]
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)
         self._note(_finding_said(names, place, status, reports, tuple(where)), single, background)
@@ -927,10 +927,10 @@ def _statement(kind: str, text: str, **facts: object) -> schema.Statement:
 
 
 def _finding_said(
-    names: str, place: str, status: Status, reports: Sequence[schema.FindingReport], at: tuple[str, ...]
+    names: Sequence[str], place: str, status: Status, reports: Sequence[schema.FindingReport], at: tuple[str, ...]
 ) -> schema.Statement:
-    denied = " or ".join(f"{name[0].lower()}{name[1:]}" for name in names.split(" / "))
-    head = names if status is Status.PRESENT else f"Not so: {denied}"
+    denied = " or ".join(f"{name[0].lower()}{name[1:]}" for name in names)
+    head = " / ".join(names) if status is Status.PRESENT else f"Not so: {denied}"
     where = f" ({place})" if place else ""
     certainty = next((r.certainty for r in reports if r.certainty is not Certainty.SURE), Certainty.SURE)
     unsure = "" if certainty is Certainty.SURE else f", {certainty}"

@@ -432,6 +432,9 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         for tag in k.findings[f.finding].tells
     }
 
+    # who says he rode up to the lake is not asked whether the air has changed
+    air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
+
     def is_open(t: int) -> bool:
         record, place = c.ids[t]
         kind = c.kind[t]
@@ -439,7 +442,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         once_more = kind == "finding" and (record, place) in again
         return not (
             (not once_more and (c.cluster[t] in clusters or asked.covers(kind, record, place, context)))
-            or (case.air is not None and _told_by_air(k, kind, record))
+            or (air_told and _told_by_air(k, kind, record))
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
