@@ -23,6 +23,8 @@ RANGES: Final = {
     "screw_turns": (0.0, 12.0),
     "clip_groove": (1.0, 12.0),
 }
+#: Jets, of which several are told side by side.
+_JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
 _HINTED = "strokes_hinted"
 
@@ -46,7 +48,7 @@ class Facts:
                 found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
         # "it runs like a four stroke", "won't four stroke" tell of its sound
         sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
-        for hit in longest(self.found.others, by_record=True):
+        for hit in longest(_each_once(self.found.others), by_record=True):
             if self.found.sentence(hit).quoted:
                 continue
             if "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]:
@@ -127,6 +129,20 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
         said["parts"] = {"main_jet_marked": marked[0]}
     given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
     return schema.Machine.model_validate({**said, **given})
+
+
+def _each_once(hits: Iterable[Hit]) -> list[Hit]:
+    """All hits, but a jet and its number only once, from left to right: "138 main and 40 pilot" tells of no main of 40."""
+    kept: list[Hit] = []
+    jets: list[Hit] = []
+    for hit in hits:
+        (jets if hit.meaning.record in _JETS else kept).append(hit)
+    end = -1
+    for hit in sorted(jets, key=lambda h: (h.first, -h.last)):
+        if hit.first > end:
+            kept.append(hit)
+            end = hit.last
+    return kept
 
 
 def _in_range(fact: str, value: float) -> bool:

@@ -140,3 +140,21 @@ def test_a_setting_told_both_ways_by_the_same_words_is_none(k: Knowledge) -> Non
 def test_the_jet_that_is_in_it_is_the_one_it_was_changed_to_whatever_that_did(k: Knowledge) -> None:
     facts = read_text("Went up on the main from 175 to 180 with a new pipe. On top it won't clean out.", k).facts
     assert [f.value for f in facts if f.fact == "main_jet"] == [180]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Currently 138 main and 40 pilot.",
+        "Main 138 pilot 40.",
+        "138 main 40 pilot",
+        "Jetting is 40 pilot 138 main needle 2nd clip.",
+        "I have the 40 pilot with the 138 main in it.",
+        "#138 main #40 pilot",
+    ],
+)
+def test_jets_told_side_by_side_keep_their_own_numbers(k: Knowledge, said: str) -> None:
+    reading = read_text(said, k)
+    jets = {f.fact: f.value for f in reading.facts if f.fact in ("main_jet", "pilot_jet")}
+    assert jets == {"main_jet": 138, "pilot_jet": 40}
+    assert "rejetted" not in {c.context for c in reading.contexts}, "what is in it was not changed"
