@@ -19,6 +19,7 @@ from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief, not_cured, shows_again
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, yes_chance
+from carbdiag.scales import probability
 from carbdiag.terms import Certainty, Status
 
 #: How many leading hypotheses the ranking looks at one by one; of the rest, every cause by itself.
@@ -164,7 +165,10 @@ def _stack(model: Model) -> Candidates:
         told = model.told[context.id]
         contexts.append(yes_chance(k, context, float(told.max())) * told)
     for finding, place in model.row_keys:
-        add("finding", finding, place, 2, decision.ask_minutes, k.findings[finding].cluster or finding)
+        record = k.findings[finding]
+        add("finding", finding, place, 2, decision.ask_minutes, record.cluster or finding)
+        if record.answerable is not None:  # what few can tell costs its minutes again and again until one can
+            minutes[-1] /= probability(k, record.answerable)
     return Candidates(
         kind=tuple(kind),
         ids=tuple(ids),

@@ -663,6 +663,10 @@ class Finding(Frozen):
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
+    answerable: ProbabilityWord | None = Field(
+        default=None,
+        description="How many riders can answer when asked, where it takes another day, height or place; all, if not said.",
+    )
     means_dead: bool = Field(
         default=False, description="It tells of an engine that does not run, and is not asked of one that does."
     )

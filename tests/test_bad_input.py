@@ -471,7 +471,7 @@ def steps_of(k: Knowledge, case: str) -> set[str]:
 
 def test_a_circumstance_that_another_one_settles_is_not_asked(k: Knowledge) -> None:
     """Nobody who said that another exhaust was fitted is asked whether nothing was touched."""
-    case = "machine: {family: round_slide, strokes: 4}\nfindings: [{finding: surges, at: half}]\n"
+    case = "machine: {family: round_slide, strokes: 4}\nfindings: [{finding: bogs, at: half}]\n"
     settled = k.contexts["untouched_since_fine"].settled_by
     assert "exhaust_changed" in settled
     assert "untouched_since_fine" in steps_of(k, case)
