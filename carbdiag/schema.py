@@ -665,7 +665,7 @@ class Finding(Frozen):
     worth_asking: bool = True
     answerable: ProbabilityWord | None = Field(
         default=None,
-        description="How many riders can answer when asked, where it takes another day, height or place; all, if not said.",
+        description="How many riders can answer when asked, where it takes another day, height or place.",
     )
     means_dead: bool = Field(
         default=False, description="It tells of an engine that does not run, and is not asked of one that does."

@@ -132,7 +132,7 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
 
 
 def _each_once(hits: Iterable[Hit]) -> list[Hit]:
-    """All hits, but a jet and its number only once, from left to right: "138 main and 40 pilot" tells of no main of 40."""
+    """All hits, but a jet and its number once, from left to right: "138 main and 40 pilot" tells of no main of 40."""
     kept: list[Hit] = []
     jets: list[Hit] = []
     for hit in hits:
