@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -48,7 +48,7 @@ class Facts:
                 found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
         # "it runs like a four stroke", "won't four stroke" tell of its sound
         sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
-        for hit in longest(_each_once(self.found.others), by_record=True):
+        for hit in longest(_each_once(self.found.others, self.found.symbols.breaks), by_record=True):
             if self.found.sentence(hit).quoted:
                 continue
             if "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]:
@@ -131,15 +131,18 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
     return schema.Machine.model_validate({**said, **given})
 
 
-def _each_once(hits: Iterable[Hit]) -> list[Hit]:
-    """All hits, but a jet and its number once, from left to right: "138 main and 40 pilot" tells of no main of 40."""
+def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:
+    """All hits, but a jet and its number once, from left to right: "138 main 40 pilot" tells of no main of 40.
+
+    Nor does a number behind "and" belong to the jet before it.
+    """
     kept: list[Hit] = []
     jets: list[Hit] = []
     for hit in hits:
         (jets if hit.meaning.record in _JETS else kept).append(hit)
     end = -1
     for hit in sorted(jets, key=lambda h: (h.first, -h.last)):
-        if hit.first > end:
+        if hit.first > end and not any(at in breaks for at in range(hit.first + 1, hit.last + 1)):
             kept.append(hit)
             end = hit.last
     return kept

@@ -158,3 +158,8 @@ def test_jets_told_side_by_side_keep_their_own_numbers(k: Knowledge, said: str) 
     jets = {f.fact: f.value for f in reading.facts if f.fact in ("main_jet", "pilot_jet")}
     assert jets == {"main_jet": 138, "pilot_jet": 40}
     assert "rejetted" not in {c.context for c in reading.contexts}, "what is in it was not changed"
+
+
+def test_a_number_behind_and_belongs_to_the_next_jet(k: Knowledge) -> None:
+    facts = read_text("Went up from 105 to 120 on the mains and 38 to 42 pilot. Now it bogs wide open.", k).facts
+    assert {f.fact: f.value for f in facts if f.fact.endswith("_jet")}.get("main_jet") in (None, 120)
