@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 import numpy as np
@@ -35,6 +35,7 @@ from carbdiag.belief.evidence import (
 from carbdiag.belief.lattice import Floats, Ints, shifted
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
+from carbdiag.belief.residual import levels_seen
 from carbdiag.belief.screening import heads, promise
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge, family_id
@@ -84,6 +85,9 @@ class Repaired:
         return first, self.of_two.take(network.second)
 
 
+Seen = Mapping[int, tuple[PlaceTerm, ...]]
+
+
 @dataclass(frozen=True, eq=False)
 class Belief:
     """One kind of machine the case may be about, with its posterior."""
@@ -99,6 +103,8 @@ class Belief:
     background_ratio: float  # how many times better the listed hypotheses explain the case
     repaired: Repaired
     again: tuple[tuple[str, str], ...] = ()  # signs, by place, worth telling again: see `to_tell_again`
+    seen: Seen = field(default_factory=dict)  # what was said of each place
+    seen_since: Seen = field(default_factory=dict)  # of it, what was said since the first repair
 
 
 @dataclass(frozen=True, eq=False)
@@ -295,6 +301,8 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         background_ratio=float(ratio),
         repaired=reader.repaired or Repaired.nothing(network.states),
         again=tuple(key for key in to_tell_again(case) if key in model.rows),
+        seen={p: tuple(terms) for p, terms in reader.seen.items()},
+        seen_since={p: tuple(terms) for p, terms in reader.seen_since.items()},
     )
 
 
@@ -340,6 +348,8 @@ class _Reader:
         self.model, self.network, self.case = model, network, case
         self.k = model.knowledge
         self.by_place: dict[int, list[PlaceTerm]] = {}
+        self.seen: dict[int, list[PlaceTerm]] = {}  # all that was said of a place
+        self.seen_since: dict[int, list[PlaceTerm]] = {}  # and since the first repair
         self.columns: list[Column] = []
         self.alone: dict[Column, Floats] = {}
         self.unmixed: list[PlaceTerm] = []  # statements of one epoch about signs that the mixture does not touch
@@ -406,6 +416,13 @@ class _Reader:
         """What was read of each place since the last repair, or in all."""
         return tuple(Place.of(self.network, p, tuple(terms)) for p, terms in sorted(self.by_place.items()))
 
+    def _at(self, place: int, term: PlaceTerm) -> None:
+        """Take down a statement about a place."""
+        self.by_place.setdefault(place, []).append(term)
+        self.seen.setdefault(place, []).append(term)
+        if self.repaired is not None:
+            self.seen_since.setdefault(place, []).append(term)
+
     # -- findings
 
     def _findings(self, epoch: schema.Epoch) -> None:
@@ -463,7 +480,7 @@ class _Reader:
             parts=tuple(SignPart(row, w / n, step) for (_, row), (_, w) in zip(reports, lines, strict=True)),
         )
         if any(network.signs.has_mixture[row] for _, row in reports):
-            self.by_place.setdefault(index, []).append(term)
+            self._at(index, term)
         else:
             self.unmixed.append(term)
         names = [self.k.findings[r.finding].name for r, _ in reports]
@@ -566,7 +583,7 @@ class _Reader:
         if len(places) == 1:
             index = model.place(places[0])
             term = PlaceTerm(1.0, table=tables[places[0]])
-            self.by_place.setdefault(index, []).append(term)
+            self._at(index, term)
             single = single_term(network, index, term)
         else:
             single = self._column(_anywhere({model.place(p): table for p, table in tables.items()}))
@@ -600,7 +617,7 @@ class _Reader:
         fit = np.exp(-0.5 * ((network.lattice.points() - x) / sigma) ** 2)
         table = (1 - scale.lambda_misread) * fit + scale.lambda_misread * 0.2
         term = PlaceTerm(1.0, table=shifted(table, int(self.steps[index])))
-        self.by_place.setdefault(index, []).append(term)
+        self._at(index, term)
         single = single_term(network, index, term)
         text = f"Measured lambda {reading.lambda_:.2f} at {place.name}"
         said = _statement("reading", text, at=(place.id,), amount=reading.lambda_)
@@ -621,7 +638,7 @@ class _Reader:
         now = int(self.steps[index])
         table = shifted(effect_table(self.k, network, int(moved[index]))[trial.effect], now)
         term = PlaceTerm(1.0, table=table)
-        self.by_place.setdefault(index, []).append(term)
+        self._at(index, term)
         single = single_term(network, index, term)
         way = direction_of(circuit, trial)
         brought = trial.effect is Effect.OVERSHOT or (trial.effect is Effect.WORSE and self.was_fine)
@@ -939,22 +956,33 @@ def _finding_said(
 
 
 def mixture_levels(belief: Belief) -> Floats:
-    """P(level) at every band as the machine is now, shape (bands, 5); see `levels_at`."""
-    return levels_at(belief, *belief.model.level_tables)
+    """P(level) at every band as the machine is now, by what the causes make of it, (bands, 5); see `levels_at`."""
+    return levels_at(belief, *belief.model.residuals, by_causes=True)
 
 
 def levels_at(
-    belief: Belief, *places: int, moved: Ints | None = None, without_repaired: bool = False
+    belief: Belief,
+    *places: int,
+    moved: Ints | None = None,
+    without_repaired: bool = False,
+    by_causes: bool = False,
 ) -> Floats:
     """P(level) at some bands as the machine is now, or moved (P,) lattice steps further; shape (bands, 5).
 
     Settings that were changed and kept have moved it; what was repaired still counts, unless `without_repaired`.
-    The residual of a place is taken as it was before evidence: what was seen has moved the hypotheses, not it.
+    What was said of a place speaks of its residual too, unless `by_causes`, which is three times as quick and hardly
+    differs where little was said; once what was repaired is out, what was said since.
     """
     steps = belief.steps if moved is None else belief.steps + moved
-    tables = {n: shifted(belief.model.level_tables[n], int(steps[n])) for n in places}
+    model, network = belief.model, belief.network
+    seen: Seen = {} if by_causes else belief.seen_since if without_repaired else belief.seen
     weights = _without_repaired(belief) if without_repaired else belief.posterior.weights
-    return np.array(belief.network.over_x(weights, tables))
+    unseen = {n: model.residuals[n].unseen(int(steps[n])) for n in places if n not in seen}
+    levels = dict(zip(unseen, network.over_x(weights, unseen), strict=True))
+    for n in places:
+        if n in seen:
+            levels[n] = levels_seen(network, model.residuals[n], n, seen[n], weights, int(steps[n]))
+    return np.array([levels[n] for n in places])
 
 
 def _without_repaired(belief: Belief) -> Floats:

@@ -15,6 +15,7 @@ from carbdiag.applies import asks_of_machine, fit_weight, fits
 from carbdiag.belief.kindred import Likeness, likeness
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
+from carbdiag.belief.residual import Residual
 from carbdiag.cause_tables import CauseTables, cause_tables, lattice_of
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
@@ -173,9 +174,14 @@ class Model:
         return _unknown_rate(self.knowledge, self.network)
 
     @cached_property
-    def level_tables(self) -> Mapping[int, Floats]:
-        """P(level) on the lattice for the place of each band, (5, N)."""
-        return _level_tables(self.knowledge, self.network)
+    def residuals(self) -> Mapping[int, Residual]:
+        """The residual of the place of each band."""
+        bands = [(n, p) for n, p in enumerate(self.places) if self.knowledge.places[p].kind == "band"]
+        return {n: Residual.of(self.network.lattice, self.tables.sigma[p]) for n, p in bands}
+
+    def sound_lean(self, band: str) -> float:
+        """P(lean) at a band of an engine with nothing wrong."""
+        return float(self.residuals[self.place(band)].sound[3:].sum())
 
     @cached_property
     def cause_numbers(self) -> Mapping[str, int]:
@@ -486,12 +492,6 @@ def _silence(k: Knowledge, silent: Floats, noticed: Floats) -> Floats:
     out = np.log((1 - silent) * (1 - noticed[:, None]) + silent * (1 - mentioned_if_absent))
     out -= out[:, :1]
     return np.asarray(out * k.scales.reporting.silence_weight)
-
-
-def _level_tables(k: Knowledge, network: Network) -> dict[int, Floats]:
-    """P(level) at every band on the lattice, before evidence has moved the residual."""
-    levels = network.lattice.level_weights()
-    return {n: network.blur(levels, n) for n, p in enumerate(k.places.values()) if p.kind == "band"}
 
 
 def _contexts(k: Knowledge, part: Part) -> tuple[dict[str, Floats], dict[str, Floats]]:

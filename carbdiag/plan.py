@@ -523,7 +523,7 @@ def _felt_too_rich(case: schema.Case, circuit: str) -> bool:
 def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str, ...]) -> float:
     """The largest P(lean) at some places after so many steps leaner."""
     model = belief.model
-    bands = [n for p in dict.fromkeys(places) if (n := model.place(p)) in model.level_tables]
+    bands = [n for p in dict.fromkeys(places) if (n := model.place(p)) in model.residuals]
     levels = leaning(belief, *bands, moved=belief.network.lattice.steps(model.step_x[circuit] * -steps))
     return float((levels[..., 3:].sum(axis=-1) / levels.sum(axis=-1)).max())
 

@@ -32,7 +32,7 @@ class Safety:
 def safety_of(a: Assessment) -> Safety:
     """Judge a case over all kinds of machine it may be about."""
     k = a.knowledge
-    levels = np.sum([b.weight * leaning(b, *b.model.level_tables) for b in a.beliefs], axis=0)
+    levels = np.sum([b.weight * leaning(b, *b.model.residuals) for b in a.beliefs], axis=0)
     levels = levels / np.maximum(levels.sum(axis=-1, keepdims=True), 1e-300)
     leanest = levels[..., 3:].sum(axis=-1).max(axis=0)
     bands = [p.id for p in k.places.values() if p.kind == "band"]

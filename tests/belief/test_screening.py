@@ -177,7 +177,8 @@ def test_the_mixture_is_that_of_all_hypotheses_added_up_one_by_one(shipped: Know
     """Pairs of which one moves nothing are added up together, and that changes no sum."""
     case = Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, "findings": [{"finding": "bogs"}]})
     (belief,) = assess(shipped, case).beliefs
-    alone, tables = belief.model.network, belief.model.level_tables
+    alone = belief.model.network
+    tables = {n: residual.unseen(0) for n, residual in belief.model.residuals.items()}
     for network in (
         belief.network,
         alone,
