@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from carbdiag import schema
 from carbdiag.family_metering import FamilyTables
 from carbdiag.knowledge import Knowledge
+from carbdiag.lean_risk import WIDE_OPEN, LeanRisk, reaches_wide_open
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Direction
-
-WIDE_OPEN = ("three_quarter", "full")
-
-
-@dataclass(frozen=True)
-class LeanRisk:
-    """P(lean) at the places where leaning is dangerous, for the rule that nothing is made leaner there."""
-
-    by_place: dict[str, float]
-
-    def at_wide_open(self) -> float:
-        """Largest chance of lean at three-quarter or full throttle."""
-        return max((self.by_place.get(p, 0.0) for p in WIDE_OPEN), default=0.0)
 
 
 def correct(
@@ -67,19 +53,33 @@ def _setting(
     if not isinstance(found, schema.Correction):
         found = _change(k, circuit, way)
         k.memo[key] = found
-    lean = risk.at_wide_open()
-    if way is Change.RICHER or lean <= k.scales.decision.lean_is_possible or not reaches_wide_open(tables, circuit.id):
+    held = None if way is Change.RICHER or not reaches_wide_open(tables, circuit.id) else _held(k, circuit.id, risk)
+    if held is None:
         return found
-    held = (
-        f"Not yet: a lean mixture at wide throttle is still possible ({lean:.0%}). "
-        "Settle that first; a leaner step there can seize the engine."
-    )
     return schema.Correction.trusted(**{**found.__dict__, "held_back": held})
 
 
-def reaches_wide_open(tables: FamilyTables, circuit: str) -> bool:
-    """Whether a step of a circuit does anything worth a percent of the fuel at wide openings."""
-    return any(tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+def _held(k: Knowledge, circuit: str, risk: LeanRisk) -> str | None:
+    """Why a step leaner at wide openings waits, if it does."""
+    possible, now = k.scales.decision.lean_is_possible, risk.at_wide_open()
+    if now > possible:
+        return (
+            f"Not yet: a lean mixture at wide throttle is still possible ({now:.0%}). "
+            "Settle that first; a leaner step there can seize the engine."
+        )
+    if not risk.told_of_wide_open:
+        return (
+            "Not yet: it makes wide throttle leaner too, and nothing was told of wide throttle. "
+            "Say first how it pulls there; a leaner step can seize the engine."
+        )
+    after = risk.bars(circuit, 1.0, WIDE_OPEN, possible)
+    if after is not None or not risk.rich_seen:
+        after = max(risk.after_leaner(circuit).values())
+        return (
+            f"Not yet: after this step wide throttle could be lean ({after:.0%}). "
+            "Make sure first that it is rich there; a leaner step can seize the engine."
+        )
+    return None
 
 
 def _change(k: Knowledge, circuit: schema.Circuit, way: Change) -> schema.Correction:

@@ -13,9 +13,10 @@ from carbdiag.applies import as_asked, fit_weight
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.casework import Assessment, Belief, assess, mixture_levels
 from carbdiag.change_of_mind import would_lower
-from carbdiag.correction import LeanRisk, correct, reaches_wide_open, tuning_rank
+from carbdiag.correction import correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.lean_risk import LeanRisk, reaches_wide_open
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Effect, Level
@@ -155,7 +156,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     k, case = a.knowledge, a.case
     now = _Standing.of(a)
     totals, main, told = now.totals, now.main, now.told
-    risk = LeanRisk(now.lean)
+    risk = LeanRisk(now.lean, a.beliefs)
     look = outlook(main) if steps else None
     proposed = rank_steps(main, case, now.on, steps, look)
     unexplained = _unexplained(a, totals, told)

@@ -329,6 +329,13 @@ class Outlook:
         end = int(start[t + 1]) if t + 1 < len(start) else of_checks
         return np.ascontiguousarray(self.rows[:, int(start[t]) : end].T)
 
+    def outcomes(self, t: int) -> int:
+        """How many outcomes a candidate has."""
+        start = self.candidates.start
+        if t >= len(start):
+            return 2
+        return int(start[t + 1] if t + 1 < len(start) else self.candidates.of_checks) - int(start[t])
+
     def most_raised(self, given: Shares, marginal: float) -> str | None:
         """The cause whose probability an outcome raises most; None where that is nothing wrong."""
         at, cause = self._named

@@ -10,20 +10,24 @@ work, for whoever asks on is not cured.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import takewhile
 from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
-from carbdiag.belief.lattice import Floats
+from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.casework import Assessment, Belief, effect_table, leaning
-from carbdiag.correction import WIDE_OPEN, reaches_wide_open
+from carbdiag.casework import Assessment, Belief, effect_table
+from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
+from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.model import Model
 from carbdiag.next_step import Outlook, hazard_minutes, open_candidates
 from carbdiag.safety import Safety
@@ -44,6 +48,8 @@ _REPAIRS = 10
 _ROUNDS = 10
 #: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
 MOST_STEPS: Final = 3
+#: A leaner step after which lean is likelier than this, one answer does not free.
+_HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
 
@@ -91,6 +97,27 @@ class _Fixes:
     works: Shares  # (A, M) on the causes of an outlook
     minutes: Shares  # (A,)
 
+    def some(self, kept: Ints) -> _Fixes:
+        """Some of them, by number."""
+        numbers = kept.tolist()
+        return _Fixes(
+            tuple(self.ids[n] for n in numbers),
+            tuple(self.direction[n] for n in numbers),
+            tuple(self.at[n] for n in numbers),
+            np.ascontiguousarray(self.works[kept]),
+            self.minutes[kept],
+        )
+
+    def beside(self, others: _Fixes) -> _Fixes:
+        """These and others."""
+        return _Fixes(
+            self.ids + others.ids,
+            self.direction + others.direction,
+            self.at + others.at,
+            np.concatenate([self.works, others.works]),
+            np.concatenate([self.minutes, others.minutes]),
+        )
+
 
 def plan(
     a: Assessment,
@@ -117,13 +144,16 @@ def plan(
         return Plan((), 0.0, ())
     causes, to_cause = _still_wrong(look, _put_right(belief))
     weights = (look.groups.weights @ to_cause)[None, :]
-    fixes = _fixes(a, belief, safety, causes)
+    fixes, waiting = _fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
+    waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
 
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
-    observations = _observations(a, look, is_open, belief.again, to_cause, fixes) if asking else ()
+    possible = a.knowledge.scales.decision.lean_is_possible
+    freed = partial(freed_by, belief, look, safety.risk, steps, possible)
+    observations = _observations(a, look, is_open, belief.again, to_cause, fixes, waiting, freed) if asking else ()
     moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
@@ -240,6 +270,8 @@ def _observations(
     again: Iterable[tuple[str, str]],
     to_cause: Shares,
     fixes: _Fixes,
+    waiting: _Fixes,
+    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
 ) -> Iterator[Move]:
     """What is worth working out: what to look at `again` after a repair, and what tells most."""
     c = look.candidates
@@ -262,6 +294,13 @@ def _observations(
     after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
     by_repair, minutes = _summed_by_repair(by_cause, fixes, otherwise)
     search = search_minutes(by_repair, minutes)
+    if waiting.ids:
+        free = freed(list(chosen), stacked)
+        for which in np.unique(free[free.any(axis=1)], axis=0):
+            alike = np.flatnonzero((free == which).all(axis=1))
+            wider = fixes.beside(waiting.some(np.flatnonzero(which)))
+            after[alike] = expected_minutes(by_cause[alike], wider.works, wider.minutes, otherwise, _ROUNDS)
+            search[alike] = search_minutes(*_summed_by_repair(by_cause[alike], wider, otherwise))
     marginal = stacked.sum(axis=1)
     # the answers to any one observation add up to what is believed now
     now = float(search_minutes(by_repair[: len(given[0])].sum(axis=0, keepdims=True), minutes)[0])
@@ -283,6 +322,20 @@ def _observations(
             saves=now - float(search[start:end].sum()),
         )
         start = end
+
+
+def _worth_freeing(
+    a: Assessment, belief: Belief, safety: Safety, waiting: _Fixes, weights: Shares
+) -> tuple[_Fixes, tuple[Waiting, ...]]:
+    """Of the steps that wait those that may well cure, and that an answer may well free."""
+    kept, steps = [], []
+    for n in np.flatnonzero(weights[0] @ waiting.works.T >= _LEAST_SUCCESS).tolist():
+        circuit, at = waiting.ids[n], waiting.at[n] or ""
+        step = Waiting(circuit, at, steps_to_try(a, belief, circuit, Change.LEANER, at))
+        if max(safety.risk.after_leaner(circuit, step.steps).values()) <= _HOPELESS:
+            kept.append(n)
+            steps.append(step)
+    return waiting.some(np.array(kept, dtype=np.intp)), tuple(steps)
 
 
 def _summed_by_repair(by_cause: Shares, fixes: _Fixes, otherwise: float) -> tuple[Shares, Shares]:
@@ -395,26 +448,31 @@ def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps
     return look.groups.averaged(network.blur(stacked, at).T[index].astype(np.float32)).T
 
 
-def _fixes(a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]) -> _Fixes:
+def _fixes(
+    a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]
+) -> tuple[_Fixes, _Fixes]:
+    """Everything that may cure and is open; and the leaner steps that wait for what is told of wide openings."""
     k, model = a.knowledge, belief.model
     every = _every_fix(model)
     done = {t.do for e in a.case.history() for t in e.trials} | {s.id for s in a.case.unanswered if s.kind == "repair"}
     barred = done | {action for h in safety.on for action in k.holds[h].actions}
-    trials = {(c, way): place for c, way, place in open_trials(a, belief, safety)}
+    steps = list(_trials(a, belief, safety))
+    trials = {(c, way): place for c, way, place, _ in steps}
+    waiting = {(c, way) for c, way, _, waits in steps if waits}
     number = [model.cause_ids.index(c) if c is not None else len(model.cause_ids) for c in causes]
     chosen = every.works[:, number]
-    open_ = [
-        chosen[n].any() and ((record, way) in trials if way else record not in barred)
-        for n, (record, way) in enumerate(zip(every.ids, every.direction, strict=True))
-    ]
-    kept = np.flatnonzero(open_).tolist()
-    return _Fixes(
-        tuple(every.ids[n] for n in kept),
-        tuple(every.direction[n] for n in kept),
-        tuple(trials.get((every.ids[n], way)) if (way := every.direction[n]) else None for n in kept),
-        np.ascontiguousarray(chosen[kept]),
-        every.minutes[kept],
-    )
+    open_: list[int] = []
+    waits: list[int] = []
+    for n in np.flatnonzero(chosen.any(axis=1)).tolist():
+        record, way = every.ids[n], every.direction[n]
+        if (record, way) in waiting:
+            waits.append(n)
+        elif (record, way) in trials if way else record not in barred:
+            open_.append(n)
+    moves = zip(every.ids, every.direction, strict=True)
+    at = tuple(trials.get((circuit, way)) if way else None for circuit, way in moves)
+    mine = _Fixes(every.ids, every.direction, at, chosen, every.minutes)
+    return mine.some(np.array(open_, dtype=np.intp)), mine.some(np.array(waits, dtype=np.intp))
 
 
 def _every_fix(model: Model) -> _Fixes:
@@ -480,15 +538,23 @@ def is_setting_of(k: Knowledge, cause: str, circuit: str) -> bool:
 def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:
     """(circuit, direction, place) of every step of a setting that may be proposed.
 
-    Richer first: a leaner step only where lean is unlikely at its place and, where it reaches wide openings, there too.
-    One that does not reach them breaks nothing when it ends lean: leaner too once richer was worse, and on while leaner
-    is better, as a screw is set by turning it both ways. Another step the same way only while the last one helped, the
-    other way only after one that went too far.
+    Richer first: a leaner step only where lean is unlikely at its place. Where it reaches wide openings, something must
+    have been told of them, and lean must be unlikely there after the step, too. One that does not reach them breaks
+    nothing when it ends lean: leaner too once richer was worse, and on while leaner is better, as a screw is set by
+    turning it both ways. Another step the same way only while the last one helped, the other way only after one that
+    went too far.
     """
+    yield from ((circuit, way, place) for circuit, way, place, waits in _trials(a, belief, safety) if not waits)
+
+
+def _trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str, bool]]:
+    """Open steps, and those that wait only for what is not known of wide openings."""
     k, model = a.knowledge, belief.model
     limits = {limit for h in safety.on for limit in k.holds[h].trials}
+    other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
     possible = k.scales.decision.lean_is_possible
     skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
+    risk = safety.risk
     if "all" in limits or safety.engine_runs is False:
         return
     for circuit in model.step_x:
@@ -497,20 +563,38 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
         place = trouble_band(k, belief, a.case, circuit)
         if "wide" in limits and place in WIDE_OPEN:
             continue
+        reaches = reaches_wide_open(model.tables, circuit)
         for way in Change:
             if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
                 continue
-            if way is Change.LEANER:
-                reaches = reaches_wide_open(model.tables, circuit)
-                risk = max([safety.lean.get(place, 1.0), *(safety.lean.get(p, 1.0) for p in WIDE_OPEN if reaches)])
-                if "leaner" in limits or (reaches and "leaner_wide" in limits):
+            if way is Change.RICHER:
+                yield circuit, way, place, False
+                continue
+            if "leaner" in limits or (reaches and "leaner_wide" in other):
+                continue
+            steps = steps_to_try(a, belief, circuit, way, place)
+            may_be_lean = safety.lean.get(place, 1.0) > possible
+            if not reaches:
+                if may_be_lean and not _felt_too_rich(a.case, circuit):
                     continue
-                if risk > possible and (reaches or not _felt_too_rich(a.case, circuit)):
+                if steps > 1 and risk.bars(circuit, steps, (place, *WIDE_OPEN), possible) is not None:
                     continue
-                steps = steps_to_try(a, belief, circuit, way, place)
-                if steps > 1 and _leanest_after(belief, circuit, steps, (place, *WIDE_OPEN)) > possible:
-                    continue
-            yield circuit, way, place
+                yield circuit, way, place, False
+                continue
+            ends = WIDE_OPEN if steps == 1 else (place, *WIDE_OPEN)
+            waits = (
+                may_be_lean
+                or "leaner_wide" in limits
+                or not risk.rich_seen
+                or risk.bars(circuit, steps, ends, possible) is not None
+            )
+            yield circuit, way, place, waits
+
+
+def _of_lean(hold: schema.Hold) -> bool:
+    """Whether a hold is on for nothing but a chance of lean."""
+    when = hold.when
+    return bool(when.lean_at) and not (when.findings or when.contexts or when.causes or when.uses)
 
 
 def _felt_too_rich(case: schema.Case, circuit: str) -> bool:
@@ -518,14 +602,6 @@ def _felt_too_rich(case: schema.Case, circuit: str) -> bool:
     told = [t for e in case.history() for t in e.trials if t.change == circuit]
     last = (told[-1].direction, told[-1].effect) if told else None
     return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
-
-
-def _leanest_after(belief: Belief, circuit: str, steps: float, places: tuple[str, ...]) -> float:
-    """The largest P(lean) at some places after so many steps leaner."""
-    model = belief.model
-    bands = [n for p in dict.fromkeys(places) if (n := model.place(p)) in model.residuals]
-    levels = leaning(belief, *bands, moved=belief.network.lattice.steps(model.step_x[circuit] * -steps))
-    return float((levels[..., 3:].sum(axis=-1) / levels.sum(axis=-1)).max())
 
 
 def _to_the_middle(last: schema.Trial) -> Change | None:
@@ -557,10 +633,7 @@ def _follows(case: schema.Case, circuit: str, way: Change, felt: float) -> bool:
         return last.effect is Effect.WORSE and not any(t.direction is way or t.effect is Effect.BETTER for t in told)
     if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
         return last.steps + 1 <= min(felt, MOST_STEPS)
-    row = 0
-    for t in reversed(told):
-        if t.direction is not way:
-            break
-        row += 1
-    return last.effect is Effect.BETTER and row < MOST_STEPS
-
+    row = list(takewhile(lambda t: t.direction is way, reversed(told)))
+    # richer goes as many steps at once as are felt, leaner one: it may go as far, in more of them
+    leaner = sum(t.steps for t in row if not t.put_back) / MOST_STEPS
+    return last.effect is Effect.BETTER and (leaner if way is Change.LEANER else len(row)) < MOST_STEPS

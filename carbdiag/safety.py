@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from carbdiag import schema
 from carbdiag.casework import Assessment, leaning
+from carbdiag.lean_risk import LeanRisk
 from carbdiag.next_step import engine_runs, holds_on
 
 
 @dataclass(frozen=True)
 class Safety:
-    """Holds that are on, P(lean) by band, and whether the engine runs at all (None: nobody said).
+    """Holds that are on, how likely lean is, and whether the engine runs at all (None: nobody said).
 
     P(lean) is the worse of two: with what was repaired, and without it (`casework.leaning`).
     """
 
     holds: tuple[schema.HoldNow, ...]
-    lean: dict[str, float]
+    risk: LeanRisk
     engine_runs: bool | None
+
+    @property
+    def lean(self) -> Mapping[str, float]:
+        """P(lean) by band."""
+        return self.risk.by_place
 
     @property
     def on(self) -> frozenset[str]:
@@ -39,7 +45,9 @@ def safety_of(a: Assessment) -> Safety:
     lean = dict(zip(bands, leanest.tolist(), strict=True))
     told = any(b.observations for b in a.beliefs)
     return Safety(
-        holds_on(k, a.case, lean, dict(cause_chances(a))) if told else (), lean, engine_runs(k, a.case)
+        holds_on(k, a.case, lean, dict(cause_chances(a))) if told else (),
+        LeanRisk(lean, a.beliefs),
+        engine_runs(k, a.case),
     )
 
 

@@ -6,10 +6,10 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.casework import Belief, dry_air
-from carbdiag.correction import LeanRisk
 from carbdiag.errors import OutOfRangeError
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
+from carbdiag.lean_risk import LeanRisk
 from carbdiag.metering.relocation import relocate
 from carbdiag.metering.sizes import NUMBERINGS, PARTS, Correction, Deviation, JetSize, Parts, parts_of, size_correction
 from carbdiag.terms import Status

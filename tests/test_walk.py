@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
-from carbdiag.casework import assess, mixture_levels
-from carbdiag.correction import WIDE_OPEN
+from carbdiag.casework import assess, levels_at
+from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
 from carbdiag.next_step import outlook
 from carbdiag.plan import likeliest, open_trials, plan, steps_to_try
 from carbdiag.safety import cause_chances, safety_of
@@ -314,11 +314,11 @@ def test_a_leaner_step_too_small_to_feel_is_followed_by_one_further(
 
 
 def test_no_leaner_trial_goes_further_where_it_could_end_lean(k: Knowledge) -> None:
-    """Little rich at three-quarter: one size leaner is safe there; two, after one that was not felt, might not be."""
-    little = [{"at": p, "lambda": v, "protocol": "steady_load"} for p, v in (("three_quarter", 0.84), ("full", 0.8))]
+    """Little rich wide open: one size leaner is safe there; two, after one that was not felt, might not be."""
+    little = [{"at": p, "lambda": v, "protocol": "steady_load"} for p, v in (("three_quarter", 0.87), ("full", 0.84))]
     unfelt = {"change": "main_jet", "direction": "leaner", "at": "full", "effect": "no_change", "put_back": True}
     for tried, is_open in (([], True), ([{**unfelt, "steps": 1}], False)):
-        a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": little, "trials": tried}))
+        a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": little * 2, "trials": tried}))
         assert safety_of(a).lean["three_quarter"] <= k.scales.decision.lean_is_possible
         assert (("main_jet", Change.LEANER, "full") in open_trials(a, likeliest(a), safety_of(a))) == is_open
 
@@ -335,14 +335,100 @@ def test_what_is_set_to_a_figure_is_a_repair_and_no_trial(k: Knowledge) -> None:
     assert "float_level" not in [circuit for circuit, *_ in open_trials(a, likeliest(a), safety_of(a))]
 
 
-def test_lean_at_wide_openings_holds_no_screw_that_does_not_reach_them(k: Knowledge) -> None:
-    rich_idle = [{"at": p, "lambda": v, "protocol": "steady_load"} for p, v in (("idle", 0.7), ("eighth", 0.75))]
-    a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": rich_idle}))
-    safety = safety_of(a)
-    leaner = {circuit for circuit, way, _ in open_trials(a, likeliest(a), safety) if way is Change.LEANER}
-    assert "lean_at_wide_throttle" in safety.on
-    assert "mixture_screw" in leaner
-    assert not leaner & {"main_jet", "needle", "cutaway"}
+def leaner(k: Knowledge, told: dict[str, Any]) -> set[str]:
+    """The settings that may go a step leaner."""
+    a = assess(k, Case.model_validate({"machine": {**SLIDE, "strokes": 4}, **told}))
+    return {circuit for circuit, way, _ in open_trials(a, likeliest(a), safety_of(a)) if way is Change.LEANER}
+
+
+REACH_WIDE_OPEN = {"main_jet", "needle", "cutaway"}
+def measured(**at: float) -> list[dict[str, Any]]:
+    return [{"at": place, "lambda": value, "protocol": "steady_load"} for place, value in at.items()]
+
+
+RICH_IDLE = measured(idle=0.7, eighth=0.75)
+
+
+def signs(*told: tuple[str, str]) -> list[dict[str, Any]]:
+    return [{"finding": finding, "at": [at]} for finding, at in told]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"readings": RICH_IDLE},
+        {"findings": signs(("blubbers", "half"), ("black_smoke", "half"), ("judged_rich", "half"))},
+        {"findings": signs(("black_smoke", "overall")), "contexts": [{"context": "main_made_larger"}]},
+        {"trials": [{"change": "needle", "direction": "richer", "at": "half", "effect": "worse", "put_back": True}]},
+    ],
+)
+def test_nothing_told_of_wide_openings_bars_every_leaner_step_that_reaches_them(
+    k: Knowledge, told: dict[str, Any]
+) -> None:
+    """However rich it is elsewhere, and however unlikely lean is there."""
+    assert not leaner(k, told) & REACH_WIDE_OPEN
+
+
+def test_a_screw_that_does_not_reach_wide_openings_waits_for_nothing_there(k: Knowledge) -> None:
+    assert "mixture_screw" in leaner(k, {"readings": RICH_IDLE})
+
+
+@pytest.mark.parametrize(
+    ("told", "free"),
+    [
+        ([("blubbers", "full"), ("black_smoke", "full")], REACH_WIDE_OPEN),
+        ([("blubbers", "half"), ("black_smoke", "half"), ("blubbers", "three_quarter")], REACH_WIDE_OPEN),
+        ([("blubbers", "full")], REACH_WIDE_OPEN),
+        # what may come of lean too, or of no mixture at all, is no reason
+        ([("good_low_flat_on_top", "full")], set()),
+        ([("misfires", "full")], set()),
+        ([("blubbers", "full"), ("surges", "three_quarter")], set()),
+        ([("blubbers", "full"), ("knocks", "full")], set()),
+    ],
+)
+def test_a_leaner_step_wide_open_needs_rich_seen_there(
+    k: Knowledge, told: list[tuple[str, str]], free: set[str]
+) -> None:
+    assert leaner(k, {"findings": signs(*told)}) & REACH_WIDE_OPEN == free
+
+
+def test_lean_must_be_unlikely_wide_open_after_the_step_and_not_only_before_it(k: Knowledge) -> None:
+    """Measured right at both wide openings: hardly lean now, and leaner than a sound engine may be after a step."""
+    right = measured(three_quarter=0.9, full=0.87)
+    a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": right}))
+    safety, limit = safety_of(a), k.scales.decision.lean_is_possible
+    assert max(safety.lean[p] for p in WIDE_OPEN) < limit
+    for circuit in ("needle", "main_jet"):
+        after = LeanRisk(safety.lean, a.beliefs).bars(circuit, 1.0, WIDE_OPEN, limit)
+        assert after is not None
+        assert after > limit
+    assert not leaner(k, {"readings": right}) & REACH_WIDE_OPEN
+
+
+def test_what_is_right_wide_open_however_surely_is_not_made_leaner(k: Knowledge) -> None:
+    """So sure that it would hardly be lean after a size of main jet: there is no reason to."""
+    right = measured(three_quarter=0.9, full=0.87) * 6
+    a = assess(k, Case.model_validate({**RICH_AT_FULL, "readings": right}))
+    risk = LeanRisk(safety_of(a).lean, a.beliefs)
+    assert risk.bars("main_jet", 1.0, WIDE_OPEN, k.scales.decision.lean_is_possible) is None
+    assert not leaner(k, {"readings": right}) & REACH_WIDE_OPEN
+
+
+def test_what_is_surely_set_too_rich_may_be_put_right(k: Knowledge) -> None:
+    """A sound engine is lean at three-quarter in one case of ten: the bar must not ask for less than that."""
+    found = LeanRisk({}, assess(k, Case.model_validate({"machine": SLIDE})).beliefs)
+    assert found.sound("three_quarter") > k.scales.decision.lean_is_possible
+    by_a_step = measured(half=0.89, three_quarter=0.875, full=0.85) * 8
+    assert {"needle", "main_jet"} <= leaner(k, {"readings": by_a_step})
+
+
+@pytest.mark.parametrize(("steps", "further"), [([1, 1, 1], True), ([3, 3, 2], True), ([3, 3, 3], False)])
+def test_leaner_goes_as_far_as_richer_in_more_steps(k: Knowledge, steps: list[int], further: bool) -> None:
+    """Richer moves as many steps at once as are felt, leaner one: a main jet six sizes too large needs five of them."""
+    leaner_jet = {"change": "main_jet", "direction": "leaner", "at": "full", "effect": "better"}
+    better = [{**leaner_jet, "steps": n} for n in steps]
+    very_rich = measured(three_quarter=0.55, full=0.55) * 3
+    assert ("main_jet" in leaner(k, {"readings": very_rich, "trials": better})) == further
 
 
 @pytest.mark.parametrize(
@@ -363,7 +449,7 @@ def test_only_what_does_not_reach_wide_openings_is_turned_both_ways_while_lean_i
     signs = [{"finding": "runs_only_on_choke", "at": ["idle", "half"]}, {"finding": "revs_hang", "at": ["overrun"]}]
     a = assess(k, Case.model_validate({"machine": SLIDE, "findings": signs, "trials": trials}))
     safety = safety_of(a)
-    assert safety.lean[at] > k.scales.decision.lean_is_possible
+    assert max(safety.lean[p] for p in (at, *WIDE_OPEN)) > k.scales.decision.lean_is_possible
     assert {way for c, way, _ in open_trials(a, likeliest(a), safety) if c == circuit} == then
 
 
@@ -388,7 +474,8 @@ SMOKES_AT_FULL = (
 def lean_by_belief(k: Knowledge, text: str) -> tuple[dict[str, float], dict[str, float]]:
     """P(lean) by band as the holds go by it, and as if nothing had been repaired."""
     a = assess(k, load_case(text))
-    levels = mixture_levels(likeliest(a))
+    belief = likeliest(a)
+    levels = levels_at(belief, *belief.model.residuals)
     bands = (p.id for p in k.places.values() if p.kind == "band")
     of = (levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).tolist()
     return safety_of(a).lean, dict(zip(bands, of, strict=True))

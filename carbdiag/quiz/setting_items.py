@@ -6,9 +6,10 @@ from itertools import pairwise
 
 from carbdiag import schema
 from carbdiag.casework import Belief, mixture_levels
-from carbdiag.correction import LeanRisk, correct, tuning_rank
+from carbdiag.correction import correct, tuning_rank
 from carbdiag.errors import CaseError
 from carbdiag.family_metering import in_control
+from carbdiag.lean_risk import LeanRisk
 from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
@@ -41,7 +42,7 @@ def correct_it(w: Work) -> Draft | None:
     levels = mixture_levels(belief)
     lean = (levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).tolist()
     bands = [p.id for p in k.places.values() if p.kind == "band"]
-    risk = LeanRisk(dict(zip(bands, lean, strict=True)))
+    risk = LeanRisk(dict(zip(bands, lean, strict=True)), (belief,))
     done = correct(k, k.causes[cause], b.model.tables, way[1], risk)
     if done.held_back is not None:
         return None  # the right part, but not yet: nothing that could seize an engine is ever the key

@@ -1,0 +1,103 @@
+"""How likely wide openings run lean, now and after a step of a setting: what bars steps to the lean side.
+
+A lean engine held at wide throttle can seize within seconds, so a step that makes wide openings leaner waits until
+something was told of them, and until they would hardly be lean after it, either: no likelier than on a sound engine,
+but for the chance that counts as possible.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from carbdiag.casework import Belief, leaning
+from carbdiag.family_metering import FamilyTables
+
+WIDE_OPEN = ("three_quarter", "full")
+
+
+def reaches_wide_open(tables: FamilyTables, circuit: str) -> bool:
+    """Whether a step of a circuit does anything worth a percent of the fuel at wide openings."""
+    return any(tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
+
+
+@dataclass(frozen=True, eq=False)
+class LeanRisk:
+    """P(lean) by band now, and the beliefs, of every kind of machine it may be, that tell what a step would do."""
+
+    by_place: Mapping[str, float]
+    beliefs: Sequence[Belief]
+
+    @property
+    def lean_cost(self) -> float:
+        """How many times dearer a lean error is than a rich one."""
+        return self.beliefs[0].model.knowledge.scales.decision.lean_cost
+
+    def at_wide_open(self) -> float:
+        """Largest chance of lean at three-quarter or full throttle."""
+        return max((self.by_place.get(p, 0.0) for p in WIDE_OPEN), default=0.0)
+
+    def told_of(self, band: str) -> bool:
+        """Whether anything was told of the mixture at a band: seen, checked, measured, or felt in a trial."""
+        return any(b.model.place(band) in b.seen for b in self.beliefs)
+
+    @cached_property
+    def told_of_wide_open(self) -> bool:
+        """Whether anything was told of the mixture at three-quarter or full throttle."""
+        return any(self.told_of(p) for p in WIDE_OPEN)
+
+    def is_reason(self, rich: float, lean: float) -> bool:
+        """Whether a leaner step is worth its danger: rich so many times likelier than lean as lean is dearer."""
+        return rich >= self.lean_cost * lean
+
+    @cached_property
+    def rich_seen(self) -> bool:
+        """Whether a wide opening that was told of gives a reason to go leaner."""
+        if not self.told_of_wide_open:
+            return False
+        levels = np.sum([b.weight * leaning(b, *(b.model.place(p) for p in WIDE_OPEN)) for b in self.beliefs], axis=0)
+        levels /= levels.sum(axis=-1, keepdims=True)
+        rich, lean = levels[..., :2].sum(axis=-1).min(axis=0), levels[..., 3:].sum(axis=-1).max(axis=0)
+        ways = zip(WIDE_OPEN, rich.tolist(), lean.tolist(), strict=True)
+        return any(self.told_of(p) and self.is_reason(r, n) for p, r, n in ways)
+
+    def after_leaner(self, circuit: str, steps: float = 1.0, places: Sequence[str] = WIDE_OPEN) -> dict[str, float]:
+        """P(lean) at some bands after so many steps leaner, the worse of with and without what was repaired."""
+        key = circuit, steps, tuple(dict.fromkeys(places))
+        if key not in self._after:
+            self._after[key] = self._after_leaner(*key)
+        return self._after[key]
+
+    @cached_property
+    def _after(self) -> dict[tuple[str, float, tuple[str, ...]], dict[str, float]]:
+        return {}
+
+    def _after_leaner(self, circuit: str, steps: float, places: tuple[str, ...]) -> dict[str, float]:
+        having = [b for b in self.beliefs if circuit in b.model.step_x]
+        if not having:
+            return dict.fromkeys(places, 1.0)
+        levels = np.sum([b.weight * _moved_leaner(b, circuit, steps, places) for b in having], axis=0)
+        lean = (levels[..., 3:].sum(axis=-1) / levels.sum(axis=-1)).max(axis=0)
+        return dict(zip(places, lean.tolist(), strict=True))
+
+    def bars(self, circuit: str, steps: float, places: Sequence[str], possible: float) -> float | None:
+        """P(lean) after a leaner step, where it is too likely: by more than `possible` likelier than on a sound engine.
+
+        A sound engine is lean at three-quarter throttle in one case of ten: a bar that asks for less than that would
+        never let a setting be put right.
+        """
+        lean = self.after_leaner(circuit, steps, places)
+        place = max(lean, key=lambda p: lean[p] - self.sound(p))
+        return lean[place] if lean[place] - self.sound(place) > possible else None
+
+    def sound(self, place: str) -> float:
+        """P(lean) at a band of an engine with nothing wrong."""
+        return sum(b.weight * b.model.sound_lean(place) for b in self.beliefs) / sum(b.weight for b in self.beliefs)
+
+
+def _moved_leaner(belief: Belief, circuit: str, steps: float, places: Sequence[str]) -> np.ndarray:
+    bands = [belief.model.place(p) for p in places]
+    return leaning(belief, *bands, moved=belief.network.lattice.steps(belief.model.step_x[circuit] * -steps))
