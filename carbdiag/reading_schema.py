@@ -49,6 +49,8 @@ class Quantity(Frozen):
     phrases: PhraseList = Field(min_length=1)
     least: Number | None = Field(default=None, description="A smaller number is something else.")
     most: Number | None = Field(default=None, description="A larger number is something else, such as a year.")
+    times: Number = Field(default=1.0, description="The number times this, and `plus`, is the fact: degrees told without a scale.")
+    plus: Number = 0.0
 
 
 class Unit(Frozen):

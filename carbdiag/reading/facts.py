@@ -63,6 +63,9 @@ class Facts:
                     continue
                 if number is not None and number > self.found.book.most.get(hit.meaning, number):
                     continue
+                if number is not None:
+                    times, plus = self.found.book.scale[hit.meaning]
+                    number = round(number * times + plus, 4)
                 if number is not None and _in_range(hit.meaning.record, number):
                     found.setdefault((hit.meaning.record, number), []).append(said)
             elif hit.meaning.kind == "kept":

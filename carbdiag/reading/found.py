@@ -58,7 +58,7 @@ class Found(Post):
         places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
         self.places = list(resolved(k, symbols, places))
         self.place_firsts = [p.first for p in self.places]
-        self.others = by_kind.get("fact", [])
+        self.others = without_decoys(by_kind.get("fact", []), decoys)
         effects = without_decoys(by_kind.get("effect", []), decoys)
         # "dies coming to a stop, pops" tells of no popping that stopped
         effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator
+from itertools import pairwise
 
 from carbdiag.reading.post import Post
 from carbdiag.reading.wordlist import any_of
@@ -81,8 +82,11 @@ class NewAir:
         """Whether the few words between two numbers hold "now" or the like, or begin with one of some ways: "to"."""
         words = self._between(first.said[0], second.said[0])
         leads = any(words[: len(way)] == way for way in (w.split() for w in ways))
-        leads = leads or not set(words).isdisjoint(self.language.height_now)
-        return leads and len(words) <= _LONGEST_WAY and not any(w[-1] in ".;:!?" for w in words)
+        now = self.language.height_now
+        leads = leads or not set(words).isdisjoint(now)
+        # a sentence may end there if the next begins with "now": "at 40F. Now it is 95F"
+        ends = any(w[-1] in ".;:!?" and then not in now for w, then in pairwise((*words, "")))
+        return leads and len(words) <= _LONGEST_WAY and not ends
 
     def _between(self, first: Said, second: Said) -> list[str]:
         """Words from one number to the next; what was read of the second may begin before its digits."""

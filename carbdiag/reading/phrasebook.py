@@ -66,6 +66,7 @@ class Phrasebook:
         self.turned_by = frozenset(language.negation.turned_by)
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
+        self.scale = {_quantity(q): (q.times, q.plus) for q in language.quantities}
         self.openers = frozenset(language.question_openers)
         did, found = _deeds(knowledge, language.id)
         self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
@@ -229,7 +230,8 @@ def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
 
 
 def _quantity(quantity: Quantity) -> Meaning:
-    return Meaning("quantity", quantity.fact, "" if quantity.least is None else f"{quantity.least:g}")
+    least = "" if quantity.least is None else f"{quantity.least:g}"
+    return Meaning("quantity", quantity.fact, least if quantity.times == 1 else f"{least} times {quantity.times:g}")
 
 
 def _spoken(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]:

@@ -163,3 +163,33 @@ def test_jets_told_side_by_side_keep_their_own_numbers(k: Knowledge, said: str) 
 def test_a_number_behind_and_belongs_to_the_next_jet(k: Knowledge) -> None:
     facts = read_text("Went up from 105 to 120 on the mains and 38 to 42 pilot. Now it bogs wide open.", k).facts
     assert {f.fact: f.value for f in facts if f.fact.endswith("_jet")}.get("main_jet") in (None, 120)
+
+
+@pytest.mark.parametrize(
+    ("said", "celsius"),
+    [
+        ("We ride at 5200 feet, 85 degrees.", [29.4]),
+        ("Jetted at 60 degrees, now it's 90 degrees out.", [15.6, 32.2]),
+        ("Set at 20 degrees C.", [20.0]),
+        ("Timing is at 62 degrees.", []),
+        ("There is a 90 degree elbow in the fuel line.", []),
+        ("Water temp gets to 120 degrees.", []),
+    ],
+)
+def test_degrees_no_weather_has_in_one_scale_are_in_the_other(k: Knowledge, said: str, celsius: list[float]) -> None:
+    told = [f.value for f in read_text(said, k).facts if f.fact == "temperature_c"]
+    assert told == pytest.approx(celsius, abs=0.1)
+
+
+def test_the_air_now_may_stand_in_the_next_sentence(k: Knowledge) -> None:
+    air = read_text("Everything jetted last winter around 40F. Now its 95F and it blubbers.", k).air
+    assert air is not None
+    assert (air.set.temperature_c, air.now.temperature_c) == pytest.approx((4.4, 35.0), abs=0.1)
+    assert read_text("Rode at 40F. The next day it was 95F.", k).air is None
+
+
+@pytest.mark.parametrize("said", ["It surges unless I have the choke half on.", "Just bogs unless choke is half on."])
+def test_a_choke_that_is_needed_is_not_one_that_sticks(k: Knowledge, said: str) -> None:
+    reading = read_text(said, k)
+    assert "runs_only_on_choke" in {f.finding for f in reading.findings}
+    assert not reading.checks
