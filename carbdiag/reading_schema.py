@@ -49,7 +49,7 @@ class Quantity(Frozen):
     phrases: PhraseList = Field(min_length=1)
     least: Number | None = Field(default=None, description="A smaller number is something else.")
     most: Number | None = Field(default=None, description="A larger number is something else, such as a year.")
-    times: Number = Field(default=1.0, description="The number times this, and `plus`, is the fact: degrees told without a scale.")
+    times: Number = Field(default=1.0, description="The number times this, with `plus` added, is the fact.")
     plus: Number = 0.0
 
 
