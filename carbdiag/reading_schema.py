@@ -227,6 +227,9 @@ class Language(Frozen):
     )
     engine_groups: tuple[Id, ...] = Field(default=(), description="Word groups for what the engine does by itself.")
     own_deeds: Words = Field(default=(), description='Words of those groups that a rider does too: "I stopped".')
+    engine_deeds: Words = Field(
+        default=(), description='What only an engine does; beside it the rider says when: "dies when I stop".'
+    )
     persons: Words = Field(default=(), description="Words for whoever rides, before a verb.")
     condition_openers: Words = Field(
         default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'

@@ -37,7 +37,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     for item in jets:
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
         near = [at for at in marks[low:high] if _together(deeds, item, at)]
-        book = {at for at in near if _of_the_book(deeds, at)} if len(near) > 1 else set()
+        book = _of_the_book(deeds, near) if len(near) > 1 else set()
         fitted = _fitted(deeds, item, [at for at in near if at not in book])
         told = next((at for at in near if at in book), None)
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
@@ -65,15 +65,26 @@ def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
     return next((at for at in marks if at > item.last), None) if first is None else first
 
 
-def _of_the_book(deeds: Deeds, at: int) -> bool:
-    """Whether the words right beside a number make it the one of the book: "stock is (172)", "(172) is stock"."""
+def _of_the_book(deeds: Deeds, marks: Sequence[int]) -> set[int]:
+    """The numbers that the words right beside them make those of the book: "stock is (172)", "(172) is stock".
+
+    Words before a number go first: in "155, stock is 140" the 155 is not stock.
+    """
     words, symbols = deeds.book.words, deeds.symbols
-    start, end = symbols.starts[at], symbols.ends[at]
-    before = deeds.text[max(start - _BESIDE, 0) : start].lower().translate(_PLAIN).rstrip()
-    behind = deeds.text[end : end + _BESIDE].lower().translate(_PLAIN).lstrip()
-    return f" {before}".endswith(tuple(f" {said}" for said in words.book_says)) or any(
-        behind.startswith(said) and not behind[len(said) : len(said) + 1].isalpha() for said in words.book_behind
-    )
+
+    def said_before(at: int) -> bool:
+        start = symbols.starts[at]
+        before = deeds.text[max(start - _BESIDE, 0) : start].lower().translate(_PLAIN).rstrip()
+        return f" {before}".endswith(tuple(f" {said}" for said in words.book_says))
+
+    def said_behind(at: int) -> bool:
+        end = symbols.ends[at]
+        behind = deeds.text[end : end + _BESIDE].lower().translate(_PLAIN).lstrip()
+        return any(
+            behind.startswith(said) and not behind[len(said) : len(said) + 1].isalpha() for said in words.book_behind
+        )
+
+    return set(filter(said_before, marks)) or set(filter(said_behind, marks))
 
 
 def _is_a_jet(k: Knowledge, deeds: Deeds, item: Item) -> bool:

@@ -75,6 +75,7 @@ class Phrasebook:
         bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span", "distance"))
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
+        self.engine_deeds = frozenset(self.lexicon.learn(w) for w in language.engine_deeds) - {""}
         self.effect_unless = frozenset(language.effect_unless)
         self.persons = frozenset(language.persons)
         self.compounds = {

@@ -114,6 +114,9 @@ class Sieve:
         if not hit.acts:
             return False
         symbols = self._post.symbols
+        told = {symbols.symbols[i] for first, last in hit.parts for i in range(first, last + 1)}
+        if not told.isdisjoint(self._post.book.engine_deeds):
+            return False
         for symbol in (i for first, last in hit.parts for i in range(first, min(first + 1, last) + 1)):
             if symbols.symbols[symbol] in self._post.book.own_deeds:
                 at = symbols.starts[symbol]

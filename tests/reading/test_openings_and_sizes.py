@@ -193,3 +193,22 @@ def test_a_choke_that_is_needed_is_not_one_that_sticks(k: Knowledge, said: str) 
     reading = read_text(said, k)
     assert "runs_only_on_choke" in {f.finding for f in reading.findings}
     assert not reading.checks
+
+
+@pytest.mark.parametrize(
+    ("said", "outcome"),
+    [
+        ("Pilot is 42, stock is 45.", "smaller"),
+        ("Pilot 42 (stock 45).", "smaller"),
+        ("Main is 155, stock is 140.", "larger"),
+        ("The main is 172 stock, I have a 180 in it.", "larger"),
+    ],
+)
+def test_a_number_is_the_books_by_the_words_before_it_if_there_are_any(k: Knowledge, said: str, outcome: str) -> None:
+    assert [(c.check, c.outcome) for c in read_text(said, k).checks] == [("read_jet_numbers", outcome)]
+
+
+@pytest.mark.parametrize("said", ["It dies every time I come to a stop.", "I come to a stop and it stalls."])
+def test_what_the_rider_does_may_say_when_the_engine_dies(k: Knowledge, said: str) -> None:
+    assert [f.finding for f in read_text(said, k).findings] == ["stalls_at_stop"]
+    assert not read_text("I stopped at the lights.", k).findings
