@@ -255,13 +255,16 @@ class Matcher:
 def _found_last(
     opened: Sequence[tuple[Sequence[int], tuple[tuple[int, int], ...]]], first: int, longer: Container[int]
 ) -> dict[int, tuple[tuple[int, int], ...]]:
-    """The openings that a segment may make longer, as far back as one may stand, with their parts where found last."""
+    """The openings that a segment may make longer, as far back as one may stand, with their parts where found last.
+
+    Of two that end at the same word the one with more words counts: "air screw", not the screw in it.
+    """
     out: dict[int, tuple[tuple[int, int], ...]] = {}
     for openings, parts in reversed(opened):
         if first - parts[-1][1] > _FURTHEST:
             break
         for opening in openings:
-            if opening in longer and opening not in out:
+            if opening in longer and (opening not in out or out[opening][-1][1] == parts[-1][1]):
                 out[opening] = parts
     return out
 

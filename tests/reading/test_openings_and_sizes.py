@@ -212,3 +212,16 @@ def test_a_number_is_the_books_by_the_words_before_it_if_there_are_any(k: Knowle
 def test_what_the_rider_does_may_say_when_the_engine_dies(k: Knowledge, said: str) -> None:
     assert [f.finding for f in read_text(said, k).findings] == ["stalls_at_stop"]
     assert not read_text("I stopped at the lights.", k).findings
+
+
+def test_months_in_the_shed_are_no_short_rest(k: Knowledge) -> None:
+    reading = read_text("After sitting 5 months the bike starts fine but surges at steady cruise.", k)
+    assert "recovers_after_rest" not in {f.finding for f in reading.findings}
+    assert "stood_for_months" in {c.context for c in reading.contexts}
+    rested = read_text("After sitting ten minutes it starts again.", k)
+    assert "recovers_after_rest" in {f.finding for f in rested.findings}
+
+
+def test_a_screw_that_does_nothing_is_told_of_an_air_screw_too(k: Knowledge) -> None:
+    checks = [(c.check, c.outcome) for c in read_text("The air screw makes no difference.", k).checks]
+    assert checks == [("screw_response", "no_response")]
