@@ -13,7 +13,7 @@ from typing import TypeVar
 from carbdiag import schema
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import Certainty, Status
-from carbdiag.trials import moved_into_trouble
+from carbdiag.trials import direction_of, moved_into_trouble
 
 _Told = TypeVar("_Told", schema.FindingReport, schema.CheckResult)
 Key = tuple[str, str]  # what a statement is about: record and place
@@ -53,9 +53,12 @@ def settle(k: Knowledge, case: schema.Case) -> Settled:
 def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextReport]:
     """The circumstances that a setting moved into the trouble tells, where nothing is said of them."""
     said = {c.context for c in case.contexts}
-    moved = {t.change for t in moved_into_trouble(case)[-1:]}
+    moved = {t.change: direction_of(k.circuits[t.change], t) for t in moved_into_trouble(case)[-1:] if t.change}
     for context in k.contexts.values():
-        if context.id not in said and not moved.isdisjoint(context.told_by):
+        tells = moved.keys() & {*context.told_by}
+        if context.told_by_move:  # a main made larger is none made smaller
+            tells &= {c for c, way in moved.items() if way is not None and context.told_by_move.get(c) == way}
+        if context.id not in said and tells:
             yield schema.ContextReport.trusted(context=context.id)
 
 

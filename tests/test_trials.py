@@ -444,3 +444,20 @@ def test_a_bracket_is_said_in_spanish_too(k: Knowledge) -> None:
         spanish = " ".join(to_text(found, language="es").split())
         assert "valor correcto" in spanish
         assert not any(w in spanish for w in ("The right", "richer than", "leaner than", "tried", "where it began"))
+
+
+@pytest.mark.parametrize(
+    ("direction", "told", "other"),
+    [("richer", "main_made_larger", "main_made_smaller"), ("leaner", "main_made_smaller", "main_made_larger")],
+)
+def test_a_jet_moved_into_the_trouble_tells_which_way_and_not_the_other(
+    k: Knowledge, direction: str, told: str, other: str
+) -> None:
+    case = load_case(
+        "machine: {strokes: 2}\n"
+        f"epochs: [{{trials: [{{change: main_jet, direction: {direction}, steps: 2, effect: worse}}]}},"
+        " {findings: [{finding: low_power, at: full}]}]\n"
+    )
+    understood = diagnose(case, k).understood
+    assert k.contexts[told].name in understood
+    assert k.contexts[other].name not in understood
