@@ -225,3 +225,17 @@ def test_months_in_the_shed_are_no_short_rest(k: Knowledge) -> None:
 def test_a_screw_that_does_nothing_is_told_of_an_air_screw_too(k: Knowledge) -> None:
     checks = [(c.check, c.outcome) for c in read_text("The air screw makes no difference.", k).checks]
     assert checks == [("screw_response", "no_response")]
+
+
+@pytest.mark.parametrize(
+    ("said", "outcome"),
+    [
+        ("Clip 4th, stock is 3rd.", "richer_groove"),
+        ("The clip is in the second groove, the book says third.", "leaner_groove"),
+        ("Clip on 2nd from the top (stock 3rd).", "leaner_groove"),
+        ("Clip on 4th from top. Stock exhaust.", None),
+    ],
+)
+def test_a_groove_is_laid_beside_that_of_the_book(k: Knowledge, said: str, outcome: str | None) -> None:
+    told = [c.outcome for c in read_text(said, k).checks if c.check == "clip_groove_look"]
+    assert told == ([] if outcome is None else [outcome])
