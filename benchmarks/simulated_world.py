@@ -83,8 +83,8 @@ class World:
     def pairs(self) -> float:
         """Prior odds of two causes together."""
         network = self.model.network
-        of_cause = np.bincount(network.cause[network.listed], self.odds[network.listed], len(network.fit))
-        return 0.0 if self.alone else float(of_cause @ network.fit @ self.odds) / 2
+        some, first, second = self.odds[network.listed], *(self.odds[states] for states in network.tied)
+        return 0.0 if self.alone else float(some.sum() ** 2 + (first * second) @ (network.ties - 1)) / 2
 
     def draw_pair(self, rng: np.random.Generator) -> tuple[int, int]:
         """Two states of different causes, a setting and a fault that it hides oftener than others."""
@@ -92,7 +92,8 @@ class World:
         p = self.odds / self.odds.sum()
         while True:
             first, second = (int(s) for s in rng.choice(len(p), 2, p=p))
-            if rng.random() * network.fit.max() < network.fit[network.cause[first], second]:
+            tie = network.ties[(network.tied[0] == first) & (network.tied[1] == second)]
+            if rng.random() * max(network.ties.max(), 1.0) < (tie[0] if len(tie) else 1.0):
                 return first, second
 
 

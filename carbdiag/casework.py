@@ -36,7 +36,7 @@ from carbdiag.belief.lattice import Floats, Ints, shifted
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.belief.residual import levels_seen
-from carbdiag.belief.screening import heads, promise
+from carbdiag.belief.screening import alike, beside_nothing, heads, promise
 from carbdiag.case_check import check_case
 from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
@@ -80,9 +80,9 @@ class Repaired:
 
     def of_hypotheses(self, network: Network) -> tuple[Floats, Floats]:
         """Chance that the first, and the second, cause of every hypothesis is repaired, each (H,)."""
-        first = self.of_two.take(network.first)
+        first = network.of_first(self.of_two)
         first[: network.states] = self.alone
-        return first, self.of_two.take(network.second)
+        return first, network.of_second(self.of_two)
 
 
 Seen = Mapping[int, tuple[PlaceTerm, ...]]
@@ -273,7 +273,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         columns=(*reader.columns, complaint) if complaint is not None else tuple(reader.columns),
         alone=reader.alone,
     )
-    network = with_pairs(k, network, evidence, observations)
+    network = with_pairs(k, network, evidence, observations, reader.repaired)
     found = posterior(network, evidence)
 
     unlisted = k.scales.unlisted
@@ -307,14 +307,21 @@ def _believe(model: Model, case: schema.Case) -> Belief:
 
 
 def with_pairs(
-    k: Knowledge, network: Network, evidence: Evidence, observations: Iterable[Observation]
+    k: Knowledge,
+    network: Network,
+    evidence: Evidence,
+    observations: Iterable[Observation],
+    repaired: Repaired | None = None,
 ) -> Network:
     """Add the pairs that matter to a case, judged by how the single causes fare."""
-    factor = evidence.state_factor / evidence.state_factor[0]
+    before = evidence.odds * (evidence.state_factor / evidence.state_factor[0])
     alone = posterior(network, evidence).weights
     seen = [o.likelihood for o in observations if o.statement.kind != "context"]
-    promised = promise(network, evidence.odds * factor, seen, float(alone[0]))
-    return network.narrowed(heads(network, promised, k.scales.pairs.not_headed), alone)
+    spoken = beside_nothing(network, seen)
+    some = heads(network, promise(network, before, spoken, float(alone[0])), k.scales.pairs.not_headed)
+    # in a pair the other one explains its part: what was seen counts for about half of what it does alone
+    kinds = alike(network, before, alone, spoken, None if repaired is None else repaired.of_two)
+    return network.narrowed(some, np.sqrt(before * alone), kinds)
 
 
 def _mean(network: Network, likelihood: Floats) -> float:
@@ -955,6 +962,14 @@ def _finding_said(
     return _statement("finding", f"{head}{where}{unsure}", ids=ids, at=at, status=status, certainty=certainty)
 
 
+def by_group(belief: Belief, by_state: Floats) -> Floats:
+    """P(at least one cause of the group is at work), in the order of the model, from P(state is at work)."""
+    network, groups = belief.network, len(belief.model.group_ids)
+    grouped = network.group >= 0
+    once = np.bincount(network.group[grouped], by_state[grouped], groups)
+    return np.subtract(once, network.in_group_twice(belief.posterior.weights, groups))
+
+
 def mixture_levels(belief: Belief) -> Floats:
     """P(level) at every band as the machine is now, by what the causes make of it, (bands, 5); see `levels_at`."""
     return levels_at(belief, *belief.model.residuals, by_causes=True)
@@ -1019,8 +1034,8 @@ def _left_of(belief: Belief, weigh: Callable[[Ints | slice | int], Floats]) -> F
     a, b = belief.repaired.of_hypotheses(network)
     out = np.asarray(weigh(slice(None)) * (1 - a) * (1 - b))
     # what is left of a hypothesis, one member of which was repaired, is the other alone; of one repaired whole, nothing
-    out[: network.states] += np.bincount(second, weigh(second) * a * (1 - b), network.states)
-    out[: network.states] += np.bincount(first, weigh(first) * (1 - a) * b, network.states)
+    out[: network.states] += network.to_second(weigh(second) * a * (1 - b))
+    out[: network.states] += network.to_first(weigh(first) * (1 - a) * b)
     out[0] += float((weigh(0) * a * b).sum())
     return out
 

@@ -11,7 +11,7 @@ import numpy as np
 from carbdiag import schema
 from carbdiag.applies import as_asked, fit_weight
 from carbdiag.belief.posterior import left_out_odds
-from carbdiag.casework import Assessment, Belief, assess, mixture_levels
+from carbdiag.casework import Assessment, Belief, assess, by_group, mixture_levels
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
@@ -77,16 +77,13 @@ def _add_up(a: Assessment) -> _Totals:
     main = max(a.beliefs, key=lambda b: b.weight)
     main_by_state = np.zeros(0)
     for b in a.beliefs:
-        network, weights = b.network, b.posterior.weights
+        network = b.network
         by_state = b.posterior.by_state(network)
         if b is main:
             main_by_state = by_state
         per_cause = np.bincount(network.cause[network.pairing], by_state[network.pairing], len(b.model.cause_ids))
         _add(causes, b.model.cause_ids, per_cause * b.weight)
-        grouped = network.group >= 0
-        per_group = np.bincount(network.group[grouped], by_state[grouped], len(b.model.group_ids))
-        per_group = np.subtract(per_group, network.in_group_twice(weights, len(b.model.group_ids)))
-        _add(groups, b.model.group_ids, per_group * b.weight)
+        _add(groups, b.model.group_ids, by_group(b, by_state) * b.weight)
         nothing += b.weight * float(by_state[0])
         unlisted += b.weight * b.background
         others = b.model.unlisted

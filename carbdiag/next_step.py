@@ -360,7 +360,7 @@ def outlook(belief: Belief) -> Outlook | None:
     told = belief
     if belief.repaired.alone.any():
         belief = replace(belief, posterior=not_cured(belief))
-    some = leading(belief.posterior, _HYPOTHESES)
+    some = leading(network, belief.posterior, _HYPOTHESES)
     first, second = network.members(some)
     weights = belief.posterior.weights[some]
     # a fault nobody wrote down has no check of its own, so nothing can be learned about it by choosing checks

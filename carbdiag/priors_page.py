@@ -8,7 +8,7 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from carbdiag import schema
-from carbdiag.casework import assess
+from carbdiag.casework import assess, by_group
 from carbdiag.knowledge import Knowledge
 
 #: Circumstances shown beside the plain prior: name of the column, contexts told.
@@ -71,10 +71,8 @@ def _chances(k: Knowledge, told: tuple[str, ...]) -> dict[str, float]:
     contexts = tuple(schema.ContextReport(context=c) for c in told)
     out: dict[str, float] = {}
     for b in assess(k, schema.Case(reporting="interview", contexts=contexts)).beliefs:
-        network, weights = b.network, b.posterior.weights
-        first, second = network.group[network.first], network.group[network.second]
-        for n, group in enumerate(b.model.group_ids):
-            out[group] = out.get(group, 0.0) + b.weight * float(weights[(first == n) | (second == n)].sum())
+        for group, p in zip(b.model.group_ids, by_group(b, b.posterior.by_state(b.network)).tolist(), strict=True):
+            out[group] = out.get(group, 0.0) + b.weight * p
     return out
 
 

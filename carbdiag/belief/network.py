@@ -5,13 +5,14 @@ different causes, written (first, second): (0, 0) is nothing wrong, (s, 0) a sin
 
 Pairs lie in two blocks of one flat array of hypotheses, after the single states:
 
-    heads      a column for each head, a row for every state that pairs: every severity with every severity
-    ring       causes that have severities left beside the heads, each at one *standing* severity that weighs for all
-               those; row d, column i holds the i-th and the i + d + 1-th on a ring, so that no pair comes twice
+    heads      a column for each head, a row for every state that pairs: each pair looked at by itself
+    crowd      the states that are no heads, in classes of those that fare alike, each class as the one state that
+               *stands* for it: a row and a column for each class, half of every two of its members in each of the
+               two cells where their classes meet
 
 With all states as heads the enumeration is complete (`build`). A case makes the states heads that matter to it
-(`narrowed`, `belief.screening`). A cell that is no pair of its own (two severities of one cause, a pair of heads met
-a second time, the far side of an even ring) has the fit 0.
+(`narrowed`, `belief.screening`). A cell of the heads that is no pair of its own (two severities of one cause, a pair of
+heads met a second time) has the odds 0.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag.belief.lattice import Floats, Ints, Lattice
+from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.shifts import Shifts
 
 
@@ -58,16 +60,16 @@ class Network:
     typical: Floats  # (S,) prior odds of what is wrong, normalized; 0 for state 0
     listed: Ints  # (L,) states that pair; they stand side by side
     row: Ints  # (S,) where each state is in `listed`, -1 for the others
-    fit: Floats  # (C, S) what the odds of a cause with a state are multiplied by: more where one hides the other
-    hiding: Ints  # (2, pairs) causes whose pair is likelier than chance, the smaller number first
+    tied: Ints  # (2, T) two listed states, each way round, whose odds together are not the product of their odds
+    ties: Floats  # (T,) what the product is multiplied by: 0 within a cause, more where one hides the other
     raised: Ints  # states that have a pair likelier than chance
     raised_by: float
     # what a case looks at
     heads: Ints  # (K,) states whose pairs are looked at one by one
-    standing: Ints  # (C,) the states that stand on the ring, each for its cause; () for no ring
+    of_class: Ints  # (S,) the class of each state of the crowd; of the others 0
+    part: Floats  # (S,) its part of the weight of its class; of the others 0
+    standing: Ints  # (C,) the state that stands for each class
     stands_for: Floats  # (C,) how many times its own odds
-    spots: Ints  # where each cause stands on the ring, -1 for those that do not
-    part: Floats  # (S,) part of its cause's weight on the ring that belongs to each state
 
     @cached_property
     def causes(self) -> int:
@@ -82,40 +84,70 @@ class Network:
     @cached_property
     def size(self) -> int:
         """Number of hypotheses, H; 0 .. states-1 are (s, 0) with first = index."""
-        return self.states + len(self.heads) * len(self.listed) + len(self.standing) * (len(self.standing) // 2)
+        return self.by_name + len(self.standing) ** 2
+
+    @cached_property
+    def by_name(self) -> int:
+        """Number of hypotheses, the first ones, that are what they name, and no two classes."""
+        return self.states + len(self.heads) * len(self.listed)
 
     @cached_property
     def first(self) -> Ints:
         """First state of every hypothesis, shape (H,)."""
-        on_ring = np.tile(self.standing, len(self.standing) // 2)
-        return np.concatenate([np.arange(self.states), np.tile(self.heads, len(self.listed)), on_ring])
+        of_heads, of_classes = np.tile(self.heads, len(self.listed)), np.tile(self.standing, len(self.standing))
+        return np.concatenate([np.arange(self.states), of_heads, of_classes])
 
     @cached_property
     def second(self) -> Ints:
         """Second state of every hypothesis, 0 for none, shape (H,)."""
-        return np.concatenate(
-            [
-                np.zeros(self.states, dtype=np.intp),
-                np.repeat(self.listed, len(self.heads)),
-                ring(self.standing).ravel(),
-            ]
-        )
+        of_listed, of_classes = np.repeat(self.listed, len(self.heads)), np.repeat(self.standing, len(self.standing))
+        return np.concatenate([np.zeros(self.states, dtype=np.intp), of_listed, of_classes])
 
     def members(self, some: Ints) -> tuple[Ints, Ints]:
-        """First and second state of some hypotheses, as `first` and `second` have them for all."""
-        start, end, _, k, c = self._layout
+        """First and second state of some hypotheses that are what they name, as `first` and `second` have them."""
         first, second = some.copy(), np.zeros_like(some)
-        pairs = (some >= start) & (some < end)
-        row, column = np.divmod(some[pairs] - start, max(k, 1))
+        pairs = some >= self.states
+        row, column = np.divmod(some[pairs] - self.states, max(len(self.heads), 1))
         first[pairs], second[pairs] = self.heads[column], self.listed[row]
-        circle = some >= end
-        row, column = np.divmod(some[circle] - end, max(c, 1))
-        first[circle], second[circle] = self.standing[column], self.standing[(column + row + 1) % max(c, 1)]
         return first, second
+
+    def of_first(self, by_state: Floats) -> Floats:
+        """A value of the first member of every hypothesis; of a class the mean over it."""
+        classes, of_heads = self._over_class(by_state), np.tile(by_state[self.heads], len(self.listed))
+        return np.concatenate([by_state, of_heads, np.tile(classes, len(classes))])
+
+    def of_second(self, by_state: Floats) -> Floats:
+        """A value of the second member, or of nothing."""
+        classes, alone = self._over_class(by_state), np.full(self.states, by_state[0])
+        of_listed = np.repeat(by_state[self.listed], len(self.heads))
+        return np.concatenate([alone, of_listed, np.repeat(classes, len(classes))])
+
+    def _over_class(self, by_state: Floats) -> Floats:
+        classes = len(self.standing)
+        return np.asarray(np.bincount(self.of_class, self.part * by_state, classes)[:classes], dtype=float)
+
+    def _to_members(self, by_class: Floats) -> Floats:
+        """Weights of classes, each given to the members, (C,) to (S,)."""
+        return self.part * by_class.take(self.of_class) if by_class.size else self.part
+
+    def to_first(self, weights: Floats) -> Floats:
+        """The weights of all hypotheses, each given to its first member, shape (S,)."""
+        out, pairs, classes = self.blocks(weights)
+        out = out.copy()
+        out[self._heading] += _ones(len(pairs)).dot(pairs)
+        return out + self._to_members(_ones(len(classes)).dot(classes))
+
+    def to_second(self, weights: Floats) -> Floats:
+        """The weights of all hypotheses, each given to its second member; those of one cause alone to nothing."""
+        alone, pairs, classes = self.blocks(weights)
+        out = np.zeros(self.states)
+        out[0] = np.add.reduce(alone)
+        out[self.pairing] += pairs.dot(_ones(pairs.shape[1]))
+        return out + self._to_members(classes.dot(_ones(len(classes))))
 
     def over_x_with(self, cause: int, weights: Floats, place: int) -> tuple[Ints, Floats]:
         """Lattice index at a place and weight of every hypothesis in which a listed cause is at work."""
-        x, (alone, pairs, circle) = self.x[place], self.blocks(weights)
+        x, (alone, pairs, classes) = self.x[place], self.blocks(weights)
         states = np.flatnonzero(self.cause == cause)
         columns = np.flatnonzero(self.cause.take(self.heads) == cause)
         found = [
@@ -123,26 +155,21 @@ class Network:
             (x[self.pairing, None] + x.take(self.heads.take(columns)), pairs.take(columns, axis=1)),
             (x.take(states)[:, None] + x.take(self.heads), pairs.take(self.row.take(states), axis=0)),
         ]
-        spot = self.spots[cause] if circle.size else -1
-        if spot >= 0:
-            around = x.take(self.standing)
-            own, count, beside = around[spot], len(around), np.arange(1, len(circle) + 1)
-            before = (spot - beside) % count
-            found.append((own + around.take((spot + beside) % count), circle[:, spot]))
-            found.append((own + around.take(before), circle[beside - 1, before]))
+        if classes.size:
+            spots = self.of_class.take(states)
+            share = self._of_crowd(classes).take(states) / np.maximum(classes.sum(axis=1).take(spots), _TINY)
+            found.append((x.take(states)[:, None] + x.take(self.standing), classes[spots] * share[:, None]))
         cells, weighed = (np.concatenate([part.ravel() for part in parts]) for parts in zip(*found, strict=True))
         return self.lattice.clip(cells + self.lattice.center), weighed
 
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
-        """Views of an (H,) array: single states (S,), pairs of heads (L, K), ring (C // 2, C)."""
+        """Views of an (H,) array: single states (S,), pairs of heads (L, K), classes of the crowd (C, C)."""
         start, end, n, k, c = self._layout
-        circle = flat[end:].reshape(c // 2, c) if c else _NO_RING
-        return flat[:start], flat[start:end].reshape(n, k), circle
+        return flat[:start], flat[start:end].reshape(n, k), flat[end:].reshape(c, c)
 
     @cached_property
     def _layout(self) -> tuple[int, int, int, int, int]:
-        k, n = len(self.heads), len(self.listed)
-        return self.states, self.states + k * n, n, k, len(self.standing)
+        return self.states, self.by_name, len(self.listed), len(self.heads), len(self.standing)
 
     @cached_property
     def pairing(self) -> slice:
@@ -164,13 +191,12 @@ class Network:
         if not self.paired:
             return np.asarray(by_state * by_state[0])
         out = np.empty(self.size)
-        alone, pairs, circle = self.blocks(out)
+        alone, pairs, classes = self.blocks(out)
         np.multiply(by_state, by_state[0], out=alone)
         # a product of a column and a row; numpy's own, row by row, takes three times as long
         np.dot(by_state[self.pairing, None], by_state[None, self._heading], out=pairs)
-        if circle.size:
-            standing = by_state.take(self.standing)
-            np.multiply(standing, ring(standing), out=circle)
+        standing = by_state.take(self.standing)
+        np.dot(standing[:, None], standing[None], out=classes)
         return out
 
     def products(self, alone: Floats, left: Floats, right: Floats) -> Floats:
@@ -179,25 +205,21 @@ class Network:
             product over t of sum over k of left[t, i, k] * right[t, k, j]
 
         for the members i and j of a hypothesis; it must be the same for (j, i).
-        alone (S,): the same for j = 0. left (T, S, K), right (T, K, S); the last part is a constant, `right` 1 there.
+        alone (S,): the same for j = 0. left (T, S, K), right (T, K, S).
         """
         if not self.paired:
             return alone.copy()
         out = np.empty(self.size)
-        first, pairs, circle = self.blocks(out)
+        first, pairs, classes = self.blocks(out)
         first[:] = alone
-        if len(left) == 1:
-            np.matmul(left[0, self.pairing], right[0][:, self._heading], out=pairs)
-        else:
-            np.multiply.reduce(left[:, self.pairing] @ right[:, :, self._heading], axis=0, out=pairs)
-        if circle.size:
-            ours, others = left.take(self.standing, 1), ring(right.take(self.standing, 2))
-            for t, constant in enumerate(left[:, 0, -1].tolist()):
-                here = ours[t, :, 0] * others[t, 0]
-                for k in range(1, left.shape[2] - 1):
-                    here += ours[t, :, k] * others[t, k]
-                here += constant
-                np.multiply(circle, here, out=circle) if t else np.copyto(circle, here)
+        for block, ours, others in (
+            (pairs, left[:, self.pairing], right[:, :, self._heading]),
+            (classes, left.take(self.standing, 1), right.take(self.standing, 2)),
+        ):
+            if len(left) == 1:
+                np.matmul(ours[0], others[0], out=block)
+            else:
+                np.multiply.reduce(ours @ others, axis=0, out=block)
         return out
 
     def total(self, by_state: Floats) -> Floats:
@@ -205,12 +227,11 @@ class Network:
         if not self.paired:
             return np.asarray(by_state + by_state[0])
         out = np.empty(self.size)
-        alone, pairs, circle = self.blocks(out)
+        alone, pairs, classes = self.blocks(out)
         np.add(by_state, by_state[0], out=alone)
         np.add(by_state[self.pairing, None], by_state[self._heading], out=pairs)
-        if circle.size:
-            standing = by_state.take(self.standing)
-            np.add(standing, ring(standing), out=circle)
+        standing = by_state.take(self.standing)
+        np.add(standing[:, None], standing, out=classes)
         return out
 
     def prior(self, by_state: Floats) -> Floats:
@@ -218,54 +239,78 @@ class Network:
         if not self.paired:
             return by_state.copy()
         out = np.empty(self.size)
-        alone, pairs, circle = self.blocks(out)
+        alone, pairs, classes = self.blocks(out)
         alone[:] = by_state
         np.dot(by_state[self.pairing, None], by_state[None, self._heading], out=pairs)
-        pairs *= self._pair_fit
-        if circle.size:
-            standing = by_state.take(self.standing) * self.stands_for
-            np.multiply(standing, ring(standing), out=circle)
-            if len(standing) % 2 == 0:
-                circle[-1, len(standing) // 2 :] = 0.0  # met already from the other side
-            circle.reshape(-1)[self._hiding_cells] *= self.raised_by
+        cells, ties, none = self._head_ties
+        flat = pairs.reshape(-1)
+        flat[cells] *= ties
+        flat[none] = 0.0
+        standing = by_state.take(self.standing) * self.stands_for
+        np.dot(standing[:, None], standing[None], out=classes)
+        classes *= self._class_fit
         return out
 
     @cached_property
-    def _pair_fit(self) -> Floats:
-        fit = self.fit.take(self.heads, axis=1).take(self.cause[self.pairing], axis=0)
-        rows, columns = _not_above(len(self.heads))
-        # met in the other's column
-        fit.reshape(-1)[self.row.take(self.heads).take(rows) * len(self.heads) + columns] = 0.0
-        return fit
+    def _head_ties(self) -> tuple[Ints, Floats, Ints]:
+        """Cells of the heads whose odds are no product, and by what; and those met in the other's column already."""
+        count, heads = len(self.heads), self.heads
+        column = np.full(self.states, -1)
+        column[heads] = np.arange(count)
+        across = column.take(self.tied[1])
+        some = np.flatnonzero(across >= 0)
+        cells = self.row.take(self.tied[0].take(some)) * count + across.take(some)
+        rows, columns = _not_above(count)
+        return cells, self.ties.take(some), self.row.take(heads).take(rows) * count + columns
 
     @cached_property
-    def _hiding_cells(self) -> Ints:
-        """Where the pairs that are likelier than chance lie on the ring."""
-        n = len(self.standing)
-        first, second = self.spots.take(self.hiding)
-        gap = second - first
-        cells = np.where(2 * gap <= n, (gap - 1) * n + first, (n - gap - 1) * n + second)
-        return np.asarray(cells[np.minimum(first, second) >= 0])
+    def _crowd_ties(self) -> tuple[Ints, Floats]:
+        """Of two tied states: the cell of their classes, and by how much more than 1 the tie multiplies their part of
+        it; 0 unless both are in the crowd."""
+        first, second = self.tied
+        more = (self.ties - 1) * self.part.take(first) * self.part.take(second)
+        return self.of_class.take(first) * len(self.standing) + self.of_class.take(second), more
+
+    @cached_property
+    def _class_fit(self) -> Floats:
+        """What the odds of two classes are multiplied by, half of it here and half where they meet again, (C, C)."""
+        count = len(self.standing)
+        cells, more = self._crowd_ties
+        fit = (1.0 + np.bincount(cells, more, count * count)[: count * count]) / 2
+        fit[fit < _NEARLY_NONE] = 0.0  # a class of one cause alone has no pair in itself; no rest of 1 - 1 must count
+        return fit.reshape(count, count)
+
+    @cached_property
+    def _free(self) -> Floats:
+        """What turns the weights of pairs of classes into those they had if all their members paired alike, (C, C)."""
+        return np.asarray((self._class_fit > 0) / np.maximum(self._class_fit, _NEARLY_NONE))
+
+    def _of_crowd(self, classes: Floats) -> Floats:
+        """Total weight of the pairs of the crowd that hold each state, shape (S,)."""
+        cells, more = self._crowd_ties
+        free = classes * self._free
+        out = self._to_members(free.dot(_ones(len(free))))
+        out += np.bincount(self.tied[0], more * free.take(cells), len(out))
+        return np.maximum(out, 0.0)
 
     def at(self, place: int, table: Floats) -> Floats:
         """A table on the lattice, read at the mixture of every hypothesis at a place, shape (H,)."""
         if not self.paired:
             return np.asarray(table.take(self.single_cells[place]))
         wide = table.take(self.shifts.spread)
-        number, of_heads, of_ring = self._cells(place)
+        number, of_heads, of_classes = self._cells(place)
         out = np.empty(self.size)
-        alone, pairs, circle = self.blocks(out)
+        alone, pairs, classes = self.blocks(out)
         alone[:] = table.take(self.single_cells[place])
         # states that shift alike share a row; "clip": for the default mode numpy goes through a buffer
         wide.take(of_heads).take(number, axis=0, out=pairs, mode="clip")
-        if circle.size:
-            wide.take(of_ring, out=circle, mode="clip")
+        wide.take(of_classes, out=classes, mode="clip")
         return out
 
     def _cells(self, place: int) -> tuple[Ints, Ints, Ints]:
         """Indices into a table that `spread` has widened, so that no sum leaves it, at a place.
 
-        A number for each state that pairs, (L,), by number the indices beside each head, and those of the ring.
+        A number for each state that pairs, (L,), by number the indices beside each head, and those of the classes.
         """
         known = self._known_cells.get(place)
         if known is not None:
@@ -273,7 +318,7 @@ class Network:
         number, apart = self.shifts.distinct(place)
         x = self.x[place].take(self.standing) + self.shifts.reach
         of_heads = apart[:, None] + (self.x[place].take(self.heads) + 2 * self.shifts.reach)
-        found = self._known_cells[place] = number, of_heads, np.add(x, ring(x))
+        found = self._known_cells[place] = number, of_heads, x[:, None] + x
         return found
 
     @cached_property
@@ -292,72 +337,55 @@ class Network:
 
     def by_state(self, weights: Floats) -> Floats:
         """Total weight of the hypotheses that hold each state, shape (S,); state 0 holds that of nothing wrong."""
-        alone, pairs, circle = self.blocks(weights)
+        alone, pairs, classes = self.blocks(weights)
         out = alone.copy()
         if not self.paired:
             return out
         n, k = pairs.shape
         out[self._heading] += _ones(n).dot(pairs)
         out[self.pairing] += pairs.dot(_ones(k))
-        if circle.size:
-            # what does not stand there has no part in it, whichever number it reads
-            spots = self.spots.take(self.cause[self.pairing])
-            out[self.pairing] += _by_spot(circle).take(spots) * self.part[self.pairing]
-        return out
+        return out + self._of_crowd(classes) if classes.size else out
 
     def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
-        """Sum over all hypotheses of weight times a table (..., N) on the lattice, by place, each (...)."""
-        shifts, standing, heads = self.shifts, self.standing, self.heads
-        alone, pairs, circle = self.blocks(weights)
-        nothing = 0.0
-        if circle.size:
-            moves, both, first, second = self._movers
-            of_both, n = circle.reshape(-1).take(both), len(standing)
-            in_both = np.bincount(first, of_both, n) + np.bincount(second, of_both, n)
-            of_one = np.maximum(_by_spot(circle) - in_both, 0.0) * moves  # beside a cause that moves nothing
-            nothing = max(float(circle.sum() - of_both.sum() - of_one.sum()), 0.0)
-        out = []
-        for place, table in tables.items():
-            # most states move nothing: what a pair with one of them weighs lies where the other is alone
-            moving, number, still = shifts.moving(place)
-            x, size = self.x[place] + 2 * shifts.reach, len(shifts.spread)
-            cells, weighed = [x, x.take(heads)], [alone, still.dot(pairs)]
-            beside_heads = (shifts.distinct(place)[1][:, None] + x.take(heads)).take(number, axis=0)
-            by_sum = np.zeros(size)
-            by_sum += np.bincount(beside_heads.reshape(-1), pairs.take(moving, axis=0).reshape(-1), size)
-            if circle.size:
-                own, beside = x.take(standing), self.x[place].take(standing)
-                by_sum += np.bincount(own.take(first) + beside.take(second), of_both, size)
-                cells.append(own)
-                weighed.append(of_one)
-            by_sum += np.bincount(np.concatenate(cells), np.concatenate(weighed), size)
-            by_cell = shifts.folded(by_sum)
-            by_cell[self.lattice.center] += nothing
-            out.append(np.asarray(table @ by_cell))
-        return out
+        """Sum over all hypotheses of weight times a table (..., N) on the lattice, by place, each (...).
 
-    @cached_property
-    def _movers(self) -> tuple[NDArray[np.bool_], Ints, Ints, Ints]:
-        """Which of those on the ring move the mixture; the pairs of which both do, and their members."""
-        moves = (self.x.take(self.standing, axis=1) != 0).any(axis=0)
-        both = np.flatnonzero(moves & ring(moves))
-        first, second = (numbers.take(both) for numbers in _ring_members(len(moves)))
-        return moves, both, first, second
+        Classes lie where their members do, each by its part; as they weigh a few percent in all, in coarse steps.
+        """
+        shifts, size = self.shifts, len(self.shifts.spread)
+        alone, pairs, classes = self.blocks(weights)
+        by_sum = np.empty((len(tables), size))
+        for n, place in enumerate(tables):
+            by_sum[n] = np.bincount(self.x[place] + 2 * shifts.reach, alone, size)
+            if self.paired:
+                number, of_heads, _ = self._cells(place)
+                by_sum[n] += np.bincount(of_heads.take(number, axis=0).reshape(-1), pairs.reshape(-1), size)
+            if classes.size:
+                number, sums = shifts.rough(place)
+                at = self.of_class[self.pairing] * len(sums) + number
+                lies = np.bincount(at, self.part[self.pairing], len(classes) * len(sums)).reshape(-1, len(sums))
+                both = quiet_product(lies.T, quiet_product(classes, lies))
+                by_sum[n] += np.bincount(sums.reshape(-1), both.reshape(-1), size)
+        by_cell = shifts.folded(by_sum)
+        return [np.asarray(table @ here) for table, here in zip(tables.values(), by_cell, strict=True)]
 
     def in_group_twice(self, weights: Floats, groups: int) -> Floats:
         """Weight of the pairs whose members are of one group, by group, shape (groups,)."""
-        _, pairs, circle = self.blocks(weights)
-        of_heads = self.group.take(self.heads)
-        alike = (np.arange(groups)[:, None] == of_heads).astype(float).take(self.group[self.pairing], axis=0)
+        _, pairs, classes = self.blocks(weights)
+        small = self.group.astype(np.int16)  # quicker to compare
+        kin = np.flatnonzero(small[self.pairing, None] == small.take(self.heads))
+        of_kin = self.group.take(self.heads).take(kin % max(len(self.heads), 1))
         out = np.zeros(groups)
-        out += np.bincount(of_heads, np.einsum("lk,lk->k", pairs, alike), groups)
-        if circle.size:
-            around = self.group.take(self.standing)
-            small = around.astype(np.int16)  # quicker to compare
-            kin = np.flatnonzero(small == ring(small))
-            first, _ = _ring_members(len(around))
-            out += np.bincount(around.take(first.take(kin)), circle.reshape(-1).take(kin), groups)
-        return out
+        out += np.bincount(of_kin, pairs.reshape(-1).take(kin), groups)
+        if not classes.size:
+            return out
+        cells, more = self._crowd_ties
+        free = classes * self._free
+        free /= 2
+        at = self.of_class * groups + np.maximum(self.group, 0)  # what has no group has no part either
+        share = np.asarray(np.bincount(at, self.part, len(free) * groups), dtype=float).reshape(-1, groups)
+        out += np.add.reduce(quiet_product(free, share) * share)
+        first, second = (self.group.take(states) for states in self.tied)
+        return out + np.bincount(first, np.where(first == second, more * free.take(cells), 0.0), groups)
 
     def base_q(self, row: int) -> Floats:
         """`silent_base` of one sign read at each residual of its place, shape (Q, N)."""
@@ -380,35 +408,40 @@ class Network:
 
     def alone(self) -> Network:
         """The single states without any pair."""
-        return self._with(heads=_NONE, standing=_NONE, stands_for=_NOTHING, spots=_NONE, part=_NOTHING)
+        return self._with(heads=_NONE, **_no_crowd(self.states))
 
-    def narrowed(self, heads: Ints, weights: Floats) -> Network:
-        """Pairs of the heads one by one, and of causes by what is left of them.
+    def narrowed(self, heads: Ints, weights: Floats, alike: Ints) -> Network:
+        """Pairs of the heads one by one, and of the other states as classes of those that are alike.
 
-        weights (S,): of the single states; the heaviest that is no head stands for the rest of its cause.
+        weights (S,): how much each state counts in its class, for which the heaviest stands; alike (S,): a number that
+        those of one class share.
         """
-        rest = weights.copy()
-        rest[heads] = 0.0
-        of_listed, cause = rest[self.pairing], self.cause[self.pairing]
-        order = of_listed.argsort(kind="stable")
-        standing = np.zeros(self.causes, dtype=np.intp)
-        standing[cause.take(order)] = self.listed.take(order)  # the last one written is the heaviest
-        left = np.bincount(cause, of_listed, self.causes)
-        part = np.zeros(self.states)
-        np.divide(of_listed, np.maximum(left, _TINY).take(cause), out=part[self.pairing])
-        stands = left > 0
-        some, spots = stands.nonzero()[0], np.where(stands, stands.cumsum() - 1, -1)
-        standing = standing.take(some)
-        stands_for = left.take(some) / np.maximum(rest.take(standing), _TINY)
-        return self._with(heads=heads, standing=standing, stands_for=stands_for, spots=spots, part=part)
+        weighs = weights > 0
+        weighs[heads] = False
+        crowd = self.listed[weighs[self.pairing]]
+        # class by class, the last of each the heaviest
+        order = crowd.take(np.lexsort((weights.take(crowd), alike.take(crowd))))
+        kind, of_order = alike.take(order), weights.take(order)
+        ends = np.ones(len(order), dtype=bool)
+        np.not_equal(kind[1:], kind[:-1], out=ends[:-1])
+        standing, number = order[ends], ends.cumsum() - ends
+        every = np.bincount(number, of_order, len(standing))
+        of_class, part = np.zeros(self.states, dtype=np.intp), np.zeros(self.states)
+        of_class[order] = number
+        part[order] = of_order / every.take(number)
+        stands_for = every / weights.take(standing)
+        return self._with(heads=heads, of_class=of_class, part=part, standing=standing, stands_for=stands_for)
 
     def _with(self, **changed: Any) -> Network:
         """What `dataclasses.replace` gives, in a tenth of the time."""
         other = object.__new__(Network)
-        mine = self.__dict__
-        other.__dict__.update({name: mine[name] for name in _FIELDS})
+        other.__dict__.update(self._given)
         other.__dict__.update(changed)
         return other
+
+    @cached_property
+    def _given(self) -> dict[str, Any]:
+        return {name: self.__dict__[name] for name in _FIELDS}
 
 
 _FIELDS = tuple(f.name for f in fields(Network))
@@ -432,36 +465,16 @@ def _ones(n: int) -> Floats:
     return ones
 
 
-@lru_cache(maxsize=64)
-def _ring_members(n: int) -> tuple[Ints, Ints]:
-    """First and second of every pair on a ring of n, flat."""
-    numbers = np.arange(n)
-    return np.tile(numbers, n // 2), np.ascontiguousarray(ring(numbers)).ravel()
-
-
-def _by_spot(circle: Floats) -> Floats:
-    """Total weight of the pairs on the ring that hold each of those on it."""
-    second = _ring_members(circle.shape[1])[1]
-    return np.asarray(circle.sum(axis=0) + np.bincount(second, circle.reshape(-1)))
-
-
 _NONE, _NOTHING = np.zeros(0, dtype=np.intp), np.zeros(0)
-_NO_RING = np.zeros((0, 0))
+#: What is rounding in a class in which nothing pairs.
+_NEARLY_NONE = 1e-12
 _TINY = 1e-290
 
 
-def ring(values: NDArray[Any]) -> NDArray[Any]:
-    """Row d, column i: the value d + 1 further round the ring; (..., n) to (..., n // 2, n), a view on a copy.
-
-    >>> ring(np.array([1, 2, 3])).tolist(), ring(np.array([1, 2, 3, 4])).tolist()
-    ([[2, 3, 1]], [[2, 3, 4, 1], [3, 4, 1, 2]])
-    """
-    *lead, n = values.shape
-    if n < 2:
-        return values[..., None, :][..., :0, :]
-    twice = np.concatenate([values, values[..., : n // 2]], axis=-1)
-    *step, last = twice.strides
-    return np.ndarray((*lead, n // 2, n), twice.dtype, twice, last, (*step, last, last))
+def _no_crowd(states: int) -> dict[str, Any]:
+    """What a network holds that has no classes."""
+    nobody = {"of_class": np.zeros(states, dtype=np.intp), "part": np.zeros(states)}
+    return {**nobody, "standing": _NONE, "stands_for": _NOTHING}
 
 
 def build(
@@ -492,6 +505,8 @@ def build(
     for setting, fault in compensates:
         by_cause[setting, fault] = by_cause[fault, setting] = compensation
     np.fill_diagonal(by_cause, 0.0)
+    fit = by_cause.take(cause[listed], axis=0).take(cause[listed], axis=1)
+    tied = np.array(np.nonzero(fit != 1))
     offsets, weights = lattice.quadrature(sigma)
     reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
     base_mean = signs.silent_base.copy()
@@ -517,15 +532,12 @@ def build(
         typical=np.concatenate([[0.0], odds[1:] / odds[1:].sum()]),
         listed=listed,
         row=row,
-        fit=by_cause.take(cause, axis=1),
-        hiding=np.array(sorted({tuple(sorted(pair)) for pair in compensates}), dtype=np.intp).reshape(-1, 2).T,
+        tied=listed.take(tied),
+        ties=fit[tied[0], tied[1]],
         raised=np.array([n for n, c in enumerate(cause.tolist()) if c in compensating], dtype=np.intp),
         raised_by=compensation,
         heads=listed,
-        standing=_NONE,
-        stands_for=_NOTHING,
-        spots=_NONE,
-        part=_NOTHING,
+        **_no_crowd(states),
     )
 
 

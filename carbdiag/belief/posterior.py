@@ -128,9 +128,9 @@ def left_out_odds(network: Network, evidence: Evidence, found: Posterior) -> flo
 _TINY = 1e-300
 
 
-def leading(found: Posterior, most: int) -> Ints:
-    """Indices of the `most` heaviest hypotheses, heaviest first; ties keep the order of enumeration."""
-    weights = found.weights
+def leading(network: Network, found: Posterior, most: int) -> Ints:
+    """Indices of the `most` heaviest hypotheses that are what they name; ties keep the order of enumeration."""
+    weights = found.weights[: network.by_name]
     some = np.arange(len(weights))
     if most < len(weights):
         # what is not among the heaviest of the first few is not among the heaviest of all

@@ -12,6 +12,9 @@ import numpy as np
 
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 
+#: Lattice steps that make a coarse one.
+COARSE = 4
+
 
 @dataclass(frozen=True, eq=False)
 class Shifts:
@@ -21,7 +24,7 @@ class Shifts:
     x: Ints  # (P, S) in lattice steps
     listed: slice  # the states that pair
     _distinct: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
-    _moving: dict[int, tuple[Ints, Ints, Floats]] = field(default_factory=dict)
+    _rough: dict[int, tuple[Ints, Ints]] = field(default_factory=dict)
 
     @cached_property
     def reach(self) -> int:
@@ -41,15 +44,21 @@ class Shifts:
             found = self._distinct[place] = number, shifts
         return found
 
-    def moving(self, place: int) -> tuple[Ints, Ints, Floats]:
-        """The listed states that move the mixture at a place, counted among them, their numbers as in `distinct`, and
-        (L,) 1 for the others, 0 for those."""
-        found = self._moving.get(place)
+    def rough(self, place: int) -> tuple[Ints, Ints]:
+        """A number for the shift of each listed state in coarse steps, (L,), and by two numbers the index into `spread`
+        of the sum of two such shifts."""
+        found = self._rough.get(place)
         if found is None:
-            still = self.x[place, self.listed] == 0
-            moving = np.flatnonzero(~still)
-            found = self._moving[place] = moving, self.distinct(place)[0].take(moving), still.astype(float)
+            coarse = COARSE * np.rint(self.x[place, self.listed] / COARSE).astype(np.intp)
+            shifts, number = np.unique(coarse, return_inverse=True)
+            sums = np.clip(shifts[:, None] + shifts + 2 * self.reach, 0, 4 * self.reach)
+            found = self._rough[place] = number, sums
         return found
+
+    @cached_property
+    def way(self) -> Ints:
+        """Which way each state moves the mixture, taken over all places, (S,): -1 rich, 0 neither, 1 lean."""
+        return np.asarray(np.sign(self.x.sum(axis=0)), dtype=np.intp)
 
     @cached_property
     def _folds(self) -> tuple[Ints, Ints]:
@@ -58,8 +67,8 @@ class Shifts:
         return begins, self.spread[begins]
 
     def folded(self, by_sum: Floats) -> Floats:
-        """Weights by index into `spread` as weights on the lattice, shape (N,)."""
+        """Weights by index into `spread` as weights on the lattice, (..., spread) to (..., N)."""
         begins, at = self._folds
-        out = np.zeros(self.lattice.size)
-        out[at] = np.add.reduceat(by_sum, begins)
+        out = np.zeros((*by_sum.shape[:-1], self.lattice.size))
+        out[..., at] = np.add.reduceat(by_sum, begins, axis=-1)
         return out

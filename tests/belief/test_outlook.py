@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from carbdiag import Case
+from carbdiag import Case, Knowledge
 from carbdiag.casework import assess, not_cured
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.next_step import Outlook, _rows, outlook
@@ -100,11 +100,11 @@ def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: Looked) -> 
         assert gain == pytest.approx((joint[seen] * np.log2(joint[seen] / apart[seen])).sum(), abs=2e-5)
 
 
-def test_what_was_repaired_is_taken_out_of_every_hypothesis() -> None:
+def test_what_was_repaired_is_taken_out_of_every_hypothesis(shipped: Knowledge, complete: Knowledge) -> None:
     """Beside the same done one hypothesis at a time; what was repaired whole is cured, and not asked about."""
     told: dict[str, Any] = {"machine": MACHINE, "trials": [{"do": "clean_carburetor", "effect": "better"}]}
     told["findings"] = [{"finding": "bogs", "at": ["half"]}]
-    belief = likeliest(assess(shipped_knowledge(), Case.model_validate(told)))
+    belief = likeliest(assess(complete, Case.model_validate(told)))
     network, weights, done = belief.network, belief.posterior.weights, belief.repaired
     left = np.zeros(network.size)
     for h, (s, t) in enumerate(zip(network.first.tolist(), network.second.tolist(), strict=True)):
@@ -116,3 +116,6 @@ def test_what_was_repaired_is_taken_out_of_every_hypothesis() -> None:
         left[t] += weights[h] * a * (1 - b)
         left[s] += weights[h] * (1 - a) * b
     assert not_cured(belief).weights == pytest.approx(left / left.sum(), abs=1e-12)
+    of_all = not_cured(belief).by_state(network)
+    few = likeliest(assess(shipped, Case.model_validate(told)))
+    assert not_cured(few).by_state(few.network) == pytest.approx(of_all, abs=5e-4)

@@ -611,10 +611,10 @@ def test_a_later_observation_is_read_under_the_settings_of_its_time(toy: Knowled
 # Pairs
 
 
-def test_a_setting_and_the_fault_it_hides_are_likelier_together(toy: Knowledge, shipped: Knowledge) -> None:
+def test_a_setting_and_the_fault_it_hides_are_likelier_together(toy: Knowledge, complete: Knowledge) -> None:
     for k, family, setting, hidden, other in (
         (toy, "toy_slide", "high_rich", "feed_lean", "feed_rich"),
-        (shipped, "round_slide", "mixture_screw_rich", "pilot_passage_blocked", "float_level_high"),
+        (complete, "round_slide", "mixture_screw_rich", "pilot_passage_blocked", "float_level_high"),
     ):
         belief = only_belief(k, f"machine: {{family: {family}, strokes: 4}}\nreporting: interview\n")
         weights, network = belief.posterior.weights, belief.network

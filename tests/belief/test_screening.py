@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from carbdiag import Case, Knowledge
-from carbdiag.belief.network import build
+from carbdiag.belief.network import Network, build
+from carbdiag.belief.shifts import COARSE
 from carbdiag.casework import Belief, assess
 from carbdiag.strict_yaml import parse_yaml
 from tests.belief.plain_model import PlainModel
@@ -119,51 +120,74 @@ def test_drawn_cases_are_answered_as_by_looking_at_every_pair(
         assert worst < CLOSE, case
 
 
-def test_every_pair_lies_on_the_ring_once() -> None:
-    """Narrowed to no heads, causes of one severity each are enumerated completely."""
+def unlike_world(causes_: int, rng: np.random.Generator) -> Network:
+    """Causes of one to three severities without any sign, two of which are likelier together."""
     from tests.belief.test_posterior_brute_force import LATTICE, random_world  # noqa: PLC0415
 
-    for causes_ in range(2, 8):
-        number = np.arange(-1, causes_)
-        signs = random_world(1).network.signs
-        some = type(signs)(signs.place[:0], signs.silent_base[:0], np.ones((0, causes_ + 1)), (), ())
-        x = np.zeros((1, causes_ + 1), dtype=np.intp)
-        odds = np.linspace(0.1, 0.3, causes_ + 1)
-        whole = build(LATTICE, number, number, odds, x, some, np.array([0.03]), frozenset({(0, 1)}), 3.0)
-        few = whole.narrowed(np.zeros(0, dtype=np.intp), odds)
-        for network in (whole, few):
-            prior = network.prior(odds)
-            pairs = {
-                frozenset((int(a), int(b))): w
-                for a, b, w in zip(network.first, network.second, prior, strict=True)
-                if b > 0 and w > 0
-            }
-            assert len(pairs) == causes_ * (causes_ - 1) // 2 == int((prior[network.states :] > 0).sum())
-            for pair, weight in pairs.items():
-                a, b = pair
-                assert weight == pytest.approx(odds[a] * odds[b] * (3.0 if pair == {1, 2} else 1.0))
-        assert few.by_state(few.prior(odds)) == pytest.approx(whole.by_state(whole.prior(odds)))
-        assert few.in_group_twice(few.prior(odds), causes_) == pytest.approx(np.zeros(causes_))
+    number = np.repeat(np.arange(-1, causes_), [1, *rng.integers(1, 4, causes_)])
+    group, signs = np.where(number < 0, -1, number // 2), random_world(1).network.signs
+    some = type(signs)(signs.place[:0], signs.silent_base[:0], np.ones((0, len(number))), (), ())
+    x = rng.integers(-40, 41, (1, len(number)))
+    x[:, 0] = 0
+    odds, sigma = rng.uniform(0.01, 0.3, len(number)), np.array([0.03])
+    return build(LATTICE, number, group, odds, x, some, sigma, frozenset({(0, 1)}), 3.0)
 
 
-def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) -> None:
-    """What is looked up of some hypotheses is what stands for all of them."""
+@pytest.mark.parametrize("seed", range(12))
+def test_where_nothing_was_seen_classes_weigh_as_their_pairs_do(seed: int) -> None:
+    """Whoever is a head, and whoever is alike: no sum over the pairs of a state, a group or a mixture changes."""
+    rng = np.random.default_rng(seed)
+    whole = unlike_world(2 + seed % 5, rng)
+    states, odds = whole.states, whole.odds
+    heads = rng.permutation(whole.listed)[: rng.integers(0, len(whole.listed))]
+    few = whole.narrowed(heads, odds, rng.integers(0, 3, states))
+    a, b = whole.prior(odds), few.prior(odds)
+    assert (b >= 0).all()
+    assert b.sum() == pytest.approx(a.sum())
+    assert few.by_state(b) == pytest.approx(whole.by_state(a))
+    groups = int(whole.group.max()) + 1
+    assert few.in_group_twice(b, groups) == pytest.approx(whole.in_group_twice(a, groups), abs=1e-15)
+    for members in (few.to_first(b) + few.to_second(b), few.by_state(b)):
+        assert members.sum() - members[0] == pytest.approx((whole.by_state(a)).sum() - a[0], abs=a.sum())
+    for cause in range(whole.causes):
+        of_cause = whole.cause == cause
+        assert few.over_x_with(cause, b, 0)[1].sum() == pytest.approx(few.by_state(b)[of_cause].sum())
+
+
+def test_a_class_of_one_cause_has_no_pair_in_itself() -> None:
+    whole = unlike_world(2, np.random.default_rng(3))
+    few = whole.narrowed(whole.listed[:0], whole.odds, np.array([-1, *whole.cause[1:]]))
+    classes = few.blocks(few.prior(whole.odds))[2]
+    assert classes.shape == (2, 2)
+    assert not classes.diagonal().any()
+    assert classes[0, 1] == classes[1, 0] > 0
+
+
+def one_belief(k: Knowledge) -> Belief:
+    """What one case makes us believe."""
     case = Case.model_validate(
         {
             "machine": {"family": "round_slide", "strokes": 2},
             "findings": [{"finding": "bogs", "at": ["half"]}, {"finding": "black_smoke", "status": "denied"}],
         }
     )
-    (belief,) = assess(shipped, case).beliefs
+    (belief,) = assess(k, case).beliefs
+    return belief
+
+
+def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) -> None:
+    """What is looked up of some hypotheses is what stands for all of them."""
+    belief = one_belief(shipped)
     alone = belief.model.network
-    whole = alone.narrowed(alone.listed, alone.odds)
+    whole = alone.narrowed(alone.listed, alone.odds, np.zeros(alone.states, dtype=np.intp))
     for network in (belief.network, alone, whole):
-        every = np.arange(network.size)
-        some = every[:: 7][::-1]
+        every = np.arange(network.by_name)
+        some = every[::7][::-1]
         for chosen in (every, some, every[:0]):
             first, second = network.members(chosen)
             assert (first == network.first[chosen]).all()
             assert (second == network.second[chosen]).all()
+    for network in (alone, whole):
         weights = network.prior(network.odds)
         for cause in (0, 3, len(belief.model.cause_ids) - 1):
             holds = np.flatnonzero((network.cause[network.first] == cause) | (network.cause[network.second] == cause))
@@ -174,19 +198,27 @@ def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) ->
 
 
 def test_the_mixture_is_that_of_all_hypotheses_added_up_one_by_one(shipped: Knowledge) -> None:
-    """Pairs of which one moves nothing are added up together, and that changes no sum."""
-    case = Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, "findings": [{"finding": "bogs"}]})
-    (belief,) = assess(shipped, case).beliefs
+    """Each pair lies where the shifts of its members add up to, classes where two of their members roughly do."""
+    belief = one_belief(shipped)
     alone = belief.model.network
     tables = {n: residual.unseen(0) for n, residual in belief.model.residuals.items()}
+    same = np.zeros(alone.states, dtype=np.intp)
     for network in (
         belief.network,
         alone,
-        alone.narrowed(alone.listed[:0], alone.odds),
-        alone.narrowed(alone.listed, alone.odds),
-        belief.network.moved(-alone.x),
-        belief.network.moved(np.zeros_like(alone.x)),
+        alone.narrowed(alone.listed[:0], alone.odds, alone.cause % 5),
+        alone.narrowed(alone.listed, alone.odds, same),
+        belief.network.moved(-belief.network.x),
     ):
-        weights, every = network.prior(network.odds), np.arange(network.size)
+        weights, every = network.prior(network.odds), np.arange(network.by_name)
+        classes = network.blocks(weights)[2]
+        of_class = np.zeros((network.states, len(classes)))
+        if classes.size:
+            of_class[np.arange(network.states), network.of_class] = network.part
+        of_two = of_class @ classes @ of_class.T
         for (place, table), summed in zip(tables.items(), network.over_x(weights, tables), strict=True):
-            assert summed == pytest.approx(table[:, network.cell(place, every)] @ weights, rel=1e-11)
+            x = COARSE * np.rint(network.x[place] / COARSE).astype(np.intp)
+            at = network.lattice.clip(x[:, None] + x + network.lattice.center)
+            one_by_one = table[:, network.cell(place, every)] @ weights[: len(every)]
+            expected = one_by_one + (table[:, at] * of_two).sum((1, 2))
+            assert summed == pytest.approx(expected, rel=1e-11)
