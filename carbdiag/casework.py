@@ -139,7 +139,11 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     return Assessment(
         k,
         case,
-        tuple(replace(b, weight=w / total) for b, w in zip(beliefs, raw, strict=True) if w / total > 1e-6),
+        tuple(
+            b if w == total else replace(b, weight=w / total)
+            for b, w in zip(beliefs, raw, strict=True)
+            if w / total > 1e-6
+        ),
         settled.notices,
     )
 
@@ -335,6 +339,8 @@ def to_tell_again(case: schema.Case) -> tuple[tuple[str, str], ...]:
     """
     shown: dict[tuple[str, str], None] = {}
     again: dict[tuple[str, str], None] = {}
+    if not any(t.do is not None for epoch in case.history() for t in epoch.trials):
+        return ()
     for epoch in case.history():
         for report in epoch.findings:
             for place in report.at:
@@ -726,9 +732,8 @@ class _Reader:
         # one or two words stand for all that is wrong at a place: what else is silent there says less
         here = self.visited & self.spoken_of
         weights.update(dict.fromkeys(here, self.k.scales.reporting.silence_where_spoken))
-        log = np.zeros(self.network.states)
-        for place in sorted(weights):
-            log += weights[place] * model.place_silence[model.place(place)]
+        by_place = np.array([weights.get(place, 0.0) for place in model.places])
+        log = by_place @ model.place_silence
         for row in sorted(self.mentioned):
             weight = weights.get(model.row_keys[row][1])
             if weight is not None:

@@ -52,8 +52,10 @@ def settle(k: Knowledge, case: schema.Case) -> Settled:
 
 def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextReport]:
     """The circumstances that a setting moved into the trouble tells, where nothing is said of them."""
-    said = {c.context for c in case.contexts}
     moved = {t.change: direction_of(k.circuits[t.change], t) for t in moved_into_trouble(case)[-1:] if t.change}
+    if not moved:
+        return
+    said = {c.context for c in case.contexts}
     for context in k.contexts.values():
         tells = moved.keys() & {*context.told_by}
         if context.told_by_move:  # a main made larger is none made smaller
