@@ -318,8 +318,7 @@ def with_pairs(
     repaired: Repaired | None = None,
 ) -> Network:
     """Add the pairs that matter to a case, judged by how the single causes fare."""
-    before = evidence.odds * (evidence.state_factor / evidence.state_factor[0])
-    alone = posterior(network, evidence).weights
+    before, alone = evidence.before, posterior(network, evidence).weights
     seen = [o.likelihood for o in observations if o.statement.kind != "context"]
     spoken = beside_nothing(network, seen)
     some = heads(network, promise(network, before, spoken, float(alone[0])), k.scales.pairs.not_headed)

@@ -165,7 +165,7 @@ class Network:
     def blocks(self, flat: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """Views of an (H,) array: single states (S,), pairs of heads (L, K), classes of the crowd (C, C)."""
         start, end, n, k, c = self._layout
-        return flat[:start], flat[start:end].reshape(n, k), flat[end:].reshape(c, c)
+        return flat[:start], flat[start:end].reshape(n, k), flat[end:].reshape(c, c) if c else _NO_CLASSES
 
     @cached_property
     def _layout(self) -> tuple[int, int, int, int, int]:
@@ -195,8 +195,9 @@ class Network:
         np.multiply(by_state, by_state[0], out=alone)
         # a product of a column and a row; numpy's own, row by row, takes three times as long
         np.dot(by_state[self.pairing, None], by_state[None, self._heading], out=pairs)
-        standing = by_state.take(self.standing)
-        np.dot(standing[:, None], standing[None], out=classes)
+        if classes.size:
+            standing = by_state.take(self.standing)
+            np.dot(standing[:, None], standing[None], out=classes)
         return out
 
     def products(self, alone: Floats, left: Floats, right: Floats) -> Floats:
@@ -212,14 +213,9 @@ class Network:
         out = np.empty(self.size)
         first, pairs, classes = self.blocks(out)
         first[:] = alone
-        for block, ours, others in (
-            (pairs, left[:, self.pairing], right[:, :, self._heading]),
-            (classes, left.take(self.standing, 1), right.take(self.standing, 2)),
-        ):
-            if len(left) == 1:
-                np.matmul(ours[0], others[0], out=block)
-            else:
-                np.multiply.reduce(ours @ others, axis=0, out=block)
+        _products(left[:, self.pairing], right[:, :, self._heading], pairs)
+        if classes.size:
+            _products(left.take(self.standing, 1), right.take(self.standing, 2), classes)
         return out
 
     def total(self, by_state: Floats) -> Floats:
@@ -230,8 +226,9 @@ class Network:
         alone, pairs, classes = self.blocks(out)
         np.add(by_state, by_state[0], out=alone)
         np.add(by_state[self.pairing, None], by_state[self._heading], out=pairs)
-        standing = by_state.take(self.standing)
-        np.add(standing[:, None], standing, out=classes)
+        if classes.size:
+            standing = by_state.take(self.standing)
+            np.add(standing[:, None], standing, out=classes)
         return out
 
     def prior(self, by_state: Floats) -> Floats:
@@ -242,26 +239,26 @@ class Network:
         alone, pairs, classes = self.blocks(out)
         alone[:] = by_state
         np.dot(by_state[self.pairing, None], by_state[None, self._heading], out=pairs)
-        cells, ties, none = self._head_ties
-        flat = pairs.reshape(-1)
-        flat[cells] *= ties
-        flat[none] = 0.0
-        standing = by_state.take(self.standing) * self.stands_for
-        np.dot(standing[:, None], standing[None], out=classes)
-        classes *= self._class_fit
+        pairs *= self._head_fit
+        if classes.size:
+            standing = by_state.take(self.standing) * self.stands_for
+            np.dot(standing[:, None], standing[None], out=classes)
+            classes *= self._class_fit
         return out
 
     @cached_property
-    def _head_ties(self) -> tuple[Ints, Floats, Ints]:
-        """Cells of the heads whose odds are no product, and by what; and those met in the other's column already."""
+    def _head_fit(self) -> Floats:
+        """What the odds of a pair with a head are multiplied by, (L, K)."""
         count, heads = len(self.heads), self.heads
         column = np.full(self.states, -1)
         column[heads] = np.arange(count)
         across = column.take(self.tied[1])
         some = np.flatnonzero(across >= 0)
-        cells = self.row.take(self.tied[0].take(some)) * count + across.take(some)
+        fit = np.ones((len(self.listed), count))
+        fit.reshape(-1)[self.row.take(self.tied[0].take(some)) * count + across.take(some)] = self.ties.take(some)
         rows, columns = _not_above(count)
-        return cells, self.ties.take(some), self.row.take(heads).take(rows) * count + columns
+        fit.reshape(-1)[self.row.take(heads).take(rows) * count + columns] = 0.0  # met in the other's column
+        return fit
 
     @cached_property
     def _crowd_ties(self) -> tuple[Ints, Floats]:
@@ -304,7 +301,8 @@ class Network:
         alone[:] = table.take(self.single_cells[place])
         # states that shift alike share a row; "clip": for the default mode numpy goes through a buffer
         wide.take(of_heads).take(number, axis=0, out=pairs, mode="clip")
-        wide.take(of_classes, out=classes, mode="clip")
+        if classes.size:
+            wide.take(of_classes, out=classes, mode="clip")
         return out
 
     def _cells(self, place: int) -> tuple[Ints, Ints, Ints]:
@@ -447,6 +445,13 @@ class Network:
 _FIELDS = tuple(f.name for f in fields(Network))
 
 
+def _products(left: Floats, right: Floats, out: Floats) -> None:
+    if len(left) == 1:
+        np.matmul(left[0], right[0], out=out)
+    else:
+        np.multiply.reduce(left @ right, axis=0, out=out)
+
+
 @lru_cache(maxsize=64)
 def _not_above(heads: int) -> tuple[Ints, Ints]:
     """Rows and columns of a square that do not lie above its diagonal."""
@@ -466,6 +471,7 @@ def _ones(n: int) -> Floats:
 
 
 _NONE, _NOTHING = np.zeros(0, dtype=np.intp), np.zeros(0)
+_NO_CLASSES = np.zeros((0, 0))
 #: What is rounding in a class in which nothing pairs.
 _NEARLY_NONE = 1e-12
 _TINY = 1e-290

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -32,6 +33,11 @@ class Evidence:
     columns: tuple[Column, ...]
     alone: Mapping[Column, Floats] = field(default_factory=dict)
 
+    @cached_property
+    def before(self) -> Floats:
+        """Odds of each state before what was seen: the prior and what speaks of states alone, (S,)."""
+        return np.asarray(self.odds * (self.state_factor / self.state_factor[0]))
+
 
 @dataclass(frozen=True, eq=False)
 class Posterior:
@@ -55,7 +61,7 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
 
     Works with products, rescaled where they would underflow; the logarithm of what was divided out is kept.
     """
-    weights = _before(network, evidence)
+    weights = network.prior(evidence.before)
     log = math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
@@ -76,14 +82,9 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
     return Posterior(weights, log + math.log(total))
 
 
-def _before(network: Network, evidence: Evidence) -> Floats:
-    """Odds of every hypothesis before what was seen: the prior and what speaks of states alone."""
-    return network.prior(evidence.odds * (evidence.state_factor / evidence.state_factor[0]))
-
-
 def _step_by_step(network: Network, evidence: Evidence) -> tuple[Floats, float]:
     """Unscaled weights and their log scale where the product of all factors falls out of range."""
-    weights, log = _before(network, evidence), math.log(evidence.state_factor[0])
+    weights, log = network.prior(evidence.before), math.log(evidence.state_factor[0])
     for place in evidence.places:
         values, scale = place.factor(network)
         weights, lost = _multiplied(weights, values)
