@@ -17,7 +17,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from carbdiag import case_of, diagnose, read_text, schema
+from carbdiag import case_of, casework, diagnose, read_text, schema
 from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, family_id
@@ -65,11 +65,9 @@ def by_group(a: Assessment) -> Ranking:
     """P(at least one cause of the group), and the causes of `other` one by one under their own names."""
     out: dict[str, float] = {}
     for b in a.beliefs:
-        n, w = b.network, b.posterior.weights
-        first, second = n.group[n.first], n.group[n.second]
-        for g, name in enumerate(b.model.group_ids):
-            out[name] = out.get(name, 0.0) + b.weight * float(w[(first == g) | (second == g)].sum())
-        by_state = b.posterior.by_state(n)
+        by_state = b.posterior.by_state(b.network)
+        for name, p in zip(b.model.group_ids, casework.by_group(b, by_state).tolist(), strict=True):
+            out[name] = out.get(name, 0.0) + b.weight * p
         for state, p in zip(b.model.states, by_state, strict=True):
             if state.cause:
                 key = "cause:" + state.cause
