@@ -134,16 +134,16 @@ class Network:
         """The weights of all hypotheses, each given to its first member, shape (S,)."""
         out, pairs, classes = self.blocks(weights)
         out = out.copy()
-        out[self._heading] += ones(len(pairs)).dot(pairs)
-        return out + self._to_members(ones(len(classes)).dot(classes))
+        out[self._heading] += _ones(len(pairs)).dot(pairs)
+        return out + self._to_members(_ones(len(classes)).dot(classes))
 
     def to_second(self, weights: Floats) -> Floats:
         """The weights of all hypotheses, each given to its second member; those of one cause alone to nothing."""
         alone, pairs, classes = self.blocks(weights)
         out = np.zeros(self.states)
         out[0] = np.add.reduce(alone)
-        out[self.pairing] += pairs.dot(ones(pairs.shape[1]))
-        return out + self._to_members(classes.dot(ones(len(classes))))
+        out[self.pairing] += pairs.dot(_ones(pairs.shape[1]))
+        return out + self._to_members(classes.dot(_ones(len(classes))))
 
     def over_x_with(self, cause: int, weights: Floats, place: int) -> tuple[Ints, Floats]:
         """Lattice index at a place and weight of every hypothesis in which a listed cause is at work."""
@@ -286,7 +286,7 @@ class Network:
         """Total weight of the pairs of the crowd that hold each state, shape (S,)."""
         cells, more = self._crowd_ties
         free = classes * self._free
-        out = self._to_members(free.dot(ones(len(free))))
+        out = self._to_members(free.dot(_ones(len(free))))
         out += np.bincount(self.tied[0], more * free.take(cells), len(out))
         return np.maximum(out, 0.0)
 
@@ -340,8 +340,8 @@ class Network:
         if not self.paired:
             return out
         n, k = pairs.shape
-        out[self._heading] += ones(n).dot(pairs)
-        out[self.pairing] += pairs.dot(ones(k))
+        out[self._heading] += _ones(n).dot(pairs)
+        out[self.pairing] += pairs.dot(_ones(k))
         return out + self._of_crowd(classes) if classes.size else out
 
     def over_x(self, weights: Floats, tables: Mapping[int, Floats]) -> list[Floats]:
@@ -463,13 +463,11 @@ def _span(side_by_side: Ints) -> slice:
     return slice(int(side_by_side[0]), int(side_by_side[-1]) + 1) if len(side_by_side) else slice(0, 0)
 
 
-_ONES: Floats = np.ones(1 << 16)
-_ONES.flags.writeable = False
-
-
-def ones(n: int) -> Floats:
-    """As many ones, to add up with: a product with them is quicker than a sum."""
-    return _ONES[:n] if n <= len(_ONES) else np.ones(n)
+@lru_cache(maxsize=256)
+def _ones(n: int) -> Floats:
+    ones = np.ones(n)
+    ones.flags.writeable = False
+    return ones
 
 
 _NONE, _NOTHING = np.zeros(0, dtype=np.intp), np.zeros(0)

@@ -11,7 +11,7 @@ import numpy as np
 
 from carbdiag.belief.evidence import SMALL, Place
 from carbdiag.belief.lattice import Floats, Ints
-from carbdiag.belief.network import Network, ones
+from carbdiag.belief.network import Network
 
 Column = Callable[[Network], Floats]
 
@@ -74,7 +74,7 @@ def posterior(network: Network, evidence: Evidence) -> Posterior:
         else:
             values = column(network)
             weights = np.multiply(weights, values, out=values)
-    total = float(weights.dot(ones(len(weights))))
+    total = float(np.add.reduce(weights))
     if total < SMALL:
         weights, log = _step_by_step(network, evidence)
         total = float(np.add.reduce(weights))
