@@ -51,7 +51,7 @@ def freed_by(
     marginal = joint.sum(axis=1)[:, None] + _TINY
     lean = joint @ np.stack([w.now for w in watched], axis=1) / marginal
     at_wide = {p: joint @ spots[p].now_by_group(look) / marginal for p in WIDE_OPEN}  # (rows, 2) P(lean), P(rich) now
-    told = {p: np.full(len(joint), risk.told_of(p)) for p in WIDE_OPEN}
+    told = np.full(len(joint), risk.told_of_wide_open)
     start = 0
     for t in asks:
         _, at = look.candidates.ids[t]
@@ -62,10 +62,10 @@ def freed_by(
             after = np.array(list(spots[at].after_each(list(_answers(belief, look, spots[at], t)), moves)))
             lean[start:end, here] = after[:, :-2]
             if at in WIDE_OPEN:
-                at_wide[at][start:end], told[at][start:end] = after[:, -2:], True
+                at_wide[at][start:end], told[start:end] = after[:, -2:], True
         start = end
-    reason = [told[p] & (now[:, 1] >= risk.lean_cost * now[:, 0]) for p, now in at_wide.items()]
-    fine = (lean * times <= most) & np.any(reason, axis=0)[:, None]
+    rich = np.any([now[:, 1] >= risk.lean_cost * now[:, 0] for now in at_wide.values()], axis=0)
+    fine = (lean * times <= most) & (told & rich)[:, None]
     return np.stack([fine[:, of == n].all(axis=1) for n in range(len(waiting))], axis=1)
 
 

@@ -40,14 +40,10 @@ class LeanRisk:
         """Largest chance of lean at three-quarter or full throttle."""
         return max((self.by_place.get(p, 0.0) for p in WIDE_OPEN), default=0.0)
 
-    def told_of(self, band: str) -> bool:
-        """Whether anything was told of the mixture at a band: seen, checked, measured, or felt in a trial."""
-        return any(b.model.place(band) in b.seen for b in self.beliefs)
-
     @cached_property
     def told_of_wide_open(self) -> bool:
-        """Whether anything was told of the mixture at three-quarter or full throttle."""
-        return any(self.told_of(p) for p in WIDE_OPEN)
+        """Whether anything was told of the mixture at wide openings: seen, checked, measured, or felt in a trial."""
+        return any(b.model.place(p) in b.seen for b in self.beliefs for p in WIDE_OPEN)
 
     def is_reason(self, rich: float, lean: float) -> bool:
         """Whether a leaner step is worth its danger: rich so many times likelier than lean as lean is dearer."""
@@ -55,14 +51,13 @@ class LeanRisk:
 
     @cached_property
     def rich_seen(self) -> bool:
-        """Whether a wide opening that was told of gives a reason to go leaner."""
+        """Whether wide openings give a reason to go leaner: something was told of them, and it is rich at one."""
         if not self.told_of_wide_open:
             return False
         levels = np.sum([b.weight * leaning(b, *(b.model.place(p) for p in WIDE_OPEN)) for b in self.beliefs], axis=0)
         levels /= levels.sum(axis=-1, keepdims=True)
         rich, lean = levels[..., :2].sum(axis=-1).min(axis=0), levels[..., 3:].sum(axis=-1).max(axis=0)
-        ways = zip(WIDE_OPEN, rich.tolist(), lean.tolist(), strict=True)
-        return any(self.told_of(p) and self.is_reason(r, n) for p, r, n in ways)
+        return any(self.is_reason(*at) for at in zip(rich.tolist(), lean.tolist(), strict=True))
 
     def after_leaner(self, circuit: str, steps: float = 1.0, places: Sequence[str] = WIDE_OPEN) -> dict[str, float]:
         """P(lean) at some bands after so many steps leaner, the worse of with and without what was repaired."""
