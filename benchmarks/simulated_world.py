@@ -157,7 +157,8 @@ class Rider:
         network, of = self.world.model.network, self.truth if of is None else of
         return int(network.cause[of[0]]) if of else -1
 
-    def _x(self, place: int) -> int:
+    def mixture(self, place: int) -> int:
+        """Lattice index of the mixture at a place, by number, as it is now."""
         network = self.world.model.network
         x = sum(int(network.x[place, s]) for s in self.truth) + int(self.moved[place]) + int(self.residual[place])
         return int(network.lattice.clip(np.array(x + network.lattice.center)))
@@ -168,7 +169,7 @@ class Rider:
         if self.background:
             return float(model.unknown_rate[row])
         signs = model.network.signs
-        silent = float(signs.silent_base[row, self._x(int(signs.place[row]))])
+        silent = float(signs.silent_base[row, self.mixture(int(signs.place[row]))])
         for s in self.truth:
             silent *= float(signs.silent_links[row, s])
         return _nudged(1 - silent, float(self.world.sign_off[row, self._number()]))
@@ -253,7 +254,7 @@ class Rider:
             blurred = [self._by_state(t, at) for t in tables]
             p_of = np.array([float(typical @ b) for b in blurred])
         elif tables[0].table is not None:
-            x = self._x(model.place(at or ""))
+            x = self.mixture(model.place(at or ""))
             p_of = np.array([float(t.table[x]) for t in tables if t.table is not None])
         else:
             speaking = [s for s in self.truth if tables[0].speaks[s]]
@@ -320,7 +321,7 @@ class Rider:
         sign = 1 if way is Change.RICHER else -1
         moved = network.lattice.steps(model.step_x[circuit] * sign * steps)
         tables = effect_table(model.knowledge, network, int(moved[place]))
-        table = {e: float(t[self._x(place)]) for e, t in tables.items()}
+        table = {e: float(t[self.mixture(place)]) for e, t in tables.items()}
         self.trials += 1
         luck_of_move = self._luck("trial", circuit, way.value, str(self.trials))
         effect = _draw(luck_of_move, table)

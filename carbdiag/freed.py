@@ -136,12 +136,13 @@ class _Watched:
 def _watched(
     belief: Belief, look: Outlook, risk: LeanRisk, spots: dict[str, _Spot], number: int, step: Waiting, possible: float
 ) -> Iterator[_Watched]:
-    """Wide openings after the step, and the place where it would be felt as it is now."""
+    """Wide openings after the step, and they and the place where it would be felt as they are now."""
     model = belief.model
     moved = belief.network.lattice.steps(model.step_x[step.circuit] * -step.steps)
     after = risk.after_leaner(step.circuit, step.steps)
     places = [(p, int(moved[model.place(p)]), chance, possible + risk.sound(p)) for p, chance in after.items()]
-    for place, more, chance, most in (*places, (step.place, 0, risk.by_place.get(step.place, 1.0), possible)):
+    places += [(p, 0, risk.by_place.get(p, 1.0), possible) for p in dict.fromkeys((*WIDE_OPEN, step.place))]
+    for place, more, chance, most in places:
         spot = spots[place]
         _, lean, _ = spot.parts(spot.likely, (more,))
         yield _Watched(number, spot, more, _by_group(look, lean), chance / max(float(spot.weights @ lean), _TINY), most)

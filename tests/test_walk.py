@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework import assess, levels_at
+from carbdiag.freed import Waiting, freed_by
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
-from carbdiag.next_step import outlook
+from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import likeliest, open_trials, plan, steps_to_try
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.terms import Change
@@ -420,6 +421,42 @@ def test_what_is_surely_set_too_rich_may_be_put_right(k: Knowledge) -> None:
     assert found.sound("three_quarter") > k.scales.decision.lean_is_possible
     by_a_step = measured(half=0.89, three_quarter=0.875, full=0.85) * 8
     assert {"needle", "main_jet"} <= leaner(k, {"readings": by_a_step})
+
+
+RICH_AT_HALF = {"findings": signs(("blubbers", "half"), ("black_smoke", "half"))}
+
+
+def test_how_it_pulls_wide_open_is_asked_where_that_would_free_a_leaner_step(k: Knowledge) -> None:
+    told = Case.model_validate({"machine": {**SLIDE, "strokes": 4}, **RICH_AT_HALF})
+    a = assess(k, told)
+    first = plan(a, outlook(likeliest(a)), safety_of(a), 1).moves[0]
+    assert (first.kind, first.at in WIDE_OPEN) == ("finding", True)
+
+
+def test_the_answers_that_are_foretold_to_free_a_leaner_step_do(k: Knowledge) -> None:
+    """Foretold from the leading hypotheses alone; found out by answering."""
+    told = Case.model_validate({"machine": {**SLIDE, "strokes": 4}, **RICH_AT_HALF})
+    a = assess(k, told)
+    belief, safety = likeliest(a), safety_of(a)
+    look = outlook(belief)
+    assert look is not None
+    c = look.candidates
+    is_open = open_candidates(belief, told, safety.on)
+    here = (*WIDE_OPEN, "half")
+    asks = [t for t, (_, at) in enumerate(c.ids) if c.kind[t] == "finding" and at in here and is_open(t)]
+    waiting = [Waiting(circuit, "half", 1.0) for circuit in ("needle", "main_jet")]
+    joint = np.concatenate([look.given(t) for t in asks]) * look.groups.weights
+    foretold = freed_by(belief, look, safety.risk, waiting, k.scales.decision.lean_is_possible, asks, joint)
+    found = []
+    for t in asks:
+        for outcome in ("yes", "no"):
+            finding, at = c.ids[t]
+            after = with_answer(k, told, StepAnswer(kind="finding", id=finding, at=at, outcome=outcome))
+            b = assess(k, after)
+            free = {n for n, way, _ in open_trials(b, likeliest(b), safety_of(b)) if way is Change.LEANER}
+            found.append([w.circuit in free for w in waiting])
+    assert np.mean(foretold == np.array(found)) > 0.9
+    assert 0.2 < np.mean(found) < 0.8
 
 
 @pytest.mark.parametrize(("steps", "further"), [([1, 1, 1], True), ([3, 3, 2], True), ([3, 3, 3], False)])
