@@ -239,3 +239,9 @@ def test_a_screw_that_does_nothing_is_told_of_an_air_screw_too(k: Knowledge) -> 
 def test_a_groove_is_laid_beside_that_of_the_book(k: Knowledge, said: str, outcome: str | None) -> None:
     told = [c.outcome for c in read_text(said, k).checks if c.check == "clip_groove_look"]
     assert told == ([] if outcome is None else [outcome])
+
+
+@pytest.mark.parametrize("said", ["It runs great wide open.", "Pulls fine at full throttle.", "Wide open it is great."])
+def test_running_well_at_an_opening_is_told_in_either_order(k: Knowledge, said: str) -> None:
+    told = [(f.finding, f.at, f.status.value) for f in read_text(said, k).findings]
+    assert ("bogs", ("full",), "denied") in told
