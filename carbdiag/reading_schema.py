@@ -231,6 +231,7 @@ class Language(Frozen):
         default=(), description='What only an engine does; beside it the rider says when: "dies when I stop".'
     )
     persons: Words = Field(default=(), description="Words for whoever rides, before a verb.")
+    done_to_it: Words = Field(default=(), description='What a rider does with one, word for word: "shut it off".')
     condition_openers: Words = Field(
         default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'
     )

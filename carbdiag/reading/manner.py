@@ -75,6 +75,8 @@ class Manner:
             if turn.before < sentence.first:
                 break
             reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
+            if turn.why == "past" and turn.before == hit.first < turn.after <= hit.last:
+                continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
                 continue
             if (

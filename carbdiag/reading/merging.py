@@ -90,6 +90,7 @@ class Merging:
             found[finding, at] = stay
         for reads in found.values():
             firm = [(r, h) for r, h in reads if r.status is not Status.UNKNOWN] or reads
+            firm = self._without_parts_of_denials(firm)
             statuses = {r.status for r, _ in firm}
             if len(statuses) > 1:
                 for _, hit in firm:
@@ -103,6 +104,20 @@ class Merging:
                 yield surest.model_copy(
                     update={"said": said, "cylinders": cylinders, "at": next(r.at for r, _ in firm)}
                 )
+
+    def _without_parts_of_denials(self, firm: list[tuple[out.FindingRead, Hit]]) -> list[tuple[out.FindingRead, Hit]]:
+        """Statements without what a denial of the same sign holds too: "no (surging) at steady throttle".
+
+        Phrases of different length over the same words stand on either side of a denial's reach, and say one thing.
+        """
+        denials = [h for r, h in firm if r.status is Status.DENIED]
+        return [(r, h) for r, h in firm if r.status is Status.DENIED or not any(self._held(h, d) for d in denials)]
+
+    def _held(self, hit: Hit, denial: Hit) -> bool:
+        if not denial.meaning.more:
+            return denial.first <= hit.first and hit.last <= denial.last
+        begins = denial.first < hit.first <= denial.last and denial.first in self.found.negators
+        return begins and not self.found.broken(denial.first, hit.last, strong=True)
 
     def contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
         present = {c for c, told in found.items() if {status for status, _ in told} == {Status.PRESENT}}

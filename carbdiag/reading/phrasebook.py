@@ -77,7 +77,7 @@ class Phrasebook:
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.engine_deeds = frozenset(self.lexicon.learn(w) for w in language.engine_deeds) - {""}
         self.effect_unless = frozenset(language.effect_unless)
-        self.persons = frozenset(language.persons)
+        self.persons, self.done_to_it = frozenset(language.persons), frozenset(language.done_to_it)
         self.compounds = {
             self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words) - {""}
             for head, words in language.compounds.items()

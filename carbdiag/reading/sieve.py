@@ -123,6 +123,9 @@ class Sieve:
                 before = self._post.text[max(at - NEAR, 0) : at].lower().split()
                 if before and before[-1] in self._post.book.persons:
                     return True
+                said = " ".join(self._post.small[at : at + 2 * NEAR].split()[:3]).rstrip(".,;:!?")
+                if said in self._post.book.done_to_it:
+                    return True  # "shut it off after ten minutes"
         return False
 
     def _apart(self, hit: Hit) -> bool:

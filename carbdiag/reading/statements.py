@@ -151,10 +151,11 @@ class Stating:
         return next(others, record.id)
 
     def _at_some_speed(self, hit: Hit) -> bool:
-        """Whether the words around, in its clause, name a range of engine speed."""
+        """Whether the words around, in its clause, name a range of engine speed; its own ("to redline") it tells of."""
         low, high = hit.first - NEXT_TO, hit.last + NEXT_TO
         near = self._speeds[bisect_left(self._speeds, low) : bisect_right(self._speeds, high)]
-        return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in near)
+        around = (at for at in near if not hit.first <= at <= hit.last)
+        return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in around)
 
     def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
         if machine.cylinders == 1 or not self.found.cued(hit):

@@ -1,0 +1,60 @@
+"""What riders tell of an engine that runs: a table of wordings that must read, and of sentences that state no sign."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+
+from carbdiag import Knowledge, read_text
+from carbdiag.knowledge import parse_yaml
+from carbdiag.terms import Status
+
+TABLE = cast(dict[str, Any], parse_yaml((Path(__file__).parent / "told_running.yaml").read_text(encoding="utf-8")))
+TOLD = cast(dict[str, list[str]], TABLE["told"])
+FILES = ("running", "pulling_details", "several_cylinders", "more_families")
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+@pytest.fixture(scope="module")
+def signs() -> set[str]:
+    folder = Path(__file__).parents[2] / "knowledge" / "findings"
+    return {
+        record["id"]
+        for name in FILES
+        for record in cast(list[dict[str, Any]], parse_yaml((folder / f"{name}.yaml").read_text(encoding="utf-8")))
+    }
+
+
+def read_as(k: Knowledge, text: str) -> set[str]:
+    """The signs read in a text, alone and at each place: `bogs`, `bogs@half denied`."""
+    out: set[str] = set()
+    for found in read_text(text, k).findings:
+        status = "" if found.status is Status.PRESENT else f" {found.status}"
+        out.update((f"{found.finding}{status}", *(f"{found.finding}@{place}{status}" for place in found.at)))
+    return out
+
+
+@pytest.mark.parametrize("sign", TOLD)
+def test_each_wording_states_its_sign(k: Knowledge, sign: str) -> None:
+    for says in TOLD[sign]:
+        assert sign in read_as(k, says), says
+
+
+def test_sentences_that_state_no_sign_of_a_running_engine_give_none(k: Knowledge, signs: set[str]) -> None:
+    for says in TABLE["not_told"]:
+        assert not read_as(k, says) & signs, says
+
+
+def test_sentences_do_not_state_what_they_only_seem_to(k: Knowledge) -> None:
+    for row in TABLE["not_read"]:
+        assert not read_as(k, row["says"]) & set(row["not"]), row["says"]
+
+
+def test_the_table_names_signs(signs: set[str]) -> None:
+    assert {sign.split()[0].split("@")[0] for sign in TOLD} <= signs
