@@ -85,6 +85,8 @@ class DeedBook:
         self.tells_effect = frozenset(words.tells_effect)
         self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
+        self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
+        self.fitted_now = frozenset(words.fitted_now)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
         self.led_by = frozenset(words.led_by)

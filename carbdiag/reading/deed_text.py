@@ -23,6 +23,8 @@ LOOK_BACK: Final = 8
 PAIR: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
 _NEXT: Final = re.compile(rf" *({WORD.pattern})")
+#: Between two sizes, from the old one to the new.
+ARROW: Final = re.compile(r"\s*(?:[-=]+>|\u2192)\s*")
 BLANK: Final = re.compile(r"\s*")
 CUT: Final = re.compile(r"[,;:.!?()\n]")
 
@@ -53,7 +55,8 @@ class DeedText:
         self._said = [small[start:end] for start, end in zip(symbols.starts, symbols.ends, strict=True)]
         """The words of each symbol as written, in small letters."""
         # "no change" is an effect, and nothing was changed in it
-        self.effects = effects = {at for h in hits.get("effect", ()) for at in range(h.first, h.last + 1)}
+        told = (h for h in hits.get("effect", ()) if not self._goes_on_to(h))
+        self.effects = effects = {at for h in told for at in range(h.first, h.last + 1)}
         self.verbs, self.parts, self.verdicts = (
             sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
             for kind in ("verb", "part", "verdict")
@@ -83,6 +86,13 @@ class DeedText:
         self._hows: dict[tuple[int, int], How] = {}
         self.named: list[Item] = []
         """The parts in the order of the text, once it is told what was done to them."""
+
+    def _goes_on_to(self, effect: Hit) -> bool:
+        """Whether what looks like an effect is the verb of a move: "had gone from a 135 to", "gone up a size"."""
+        if effect.meaning.more != "alone":
+            return False
+        following = self._word_right_behind(effect.last)
+        return following in self.book.moves.came_from or self.book.moves.tells_a_way(following)
 
     def _is_an_amount(self, part: Hit, before: Hit | None) -> bool:
         """Whether a part only says how far the one before it was moved: "dropped the needle a clip"."""
@@ -132,8 +142,11 @@ class DeedText:
         high = bisect_right(self.breaks, last)
         return max(map(self.symbols.breaks.__getitem__, self.breaks[low:high]))
 
+    def _said_between(self, first: int, last: int) -> list[str]:
+        return WORD.findall(self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower())
+
     def _words_between(self, first: int, last: int) -> set[str]:
-        return {*WORD.findall(self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower())}
+        return {*self._said_between(first, last)}
 
     def _back(self, hit: Hit) -> list[str]:
         """The words before a hit in its clause, as written, the nearest first."""
@@ -151,6 +164,11 @@ class DeedText:
         if word in self.book.bare:
             return "bare"
         return "ing" if word.endswith(self.book.words.ending_ing) else "past"
+
+    def governs(self, at: int) -> bool:
+        """Whether something was done to what begins here: a verb stands right before it, "turned the screw"."""
+        n = bisect_right(self.verb_firsts, at) - 1
+        return n >= 0 and 0 <= at - self.verbs[n].last <= 1 and not self._break(self.verbs[n].last, at)
 
     def begins_a_clause(self, at: int) -> bool:
         """Whether a symbol is the first of its clause."""

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import BACK, BLANK, WORD, Item
+from carbdiag.reading.deed_text import BACK, BLANK, Item
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.settings_moved import SettingsMoved
 
@@ -53,6 +53,7 @@ class Deeds(SettingsMoved):
             if bare and self._announced(items[0]):
                 yield from self._replaced(bare)
             for n, item in enumerate(items):
+                yield from self._chained(item)
                 if not item.verbs:
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything.extend(items)
@@ -107,12 +108,10 @@ class Deeds(SettingsMoved):
         taken = {(v.first, v.last) for item in items for v in item.verbs}
         sentence_of = self.symbols.sentence_of
         for verb in self.verbs:
-            end = self.symbols.ends[verb.last]
-            after = None if (verb.first, verb.last) in taken else WORD.search(self.text, end, end + BACK)
-            if after is None:
+            if (verb.first, verb.last) in taken:
                 continue
-            new_one = self._new_one(end)
-            if not new_one and after[0].lower() not in self.book.pronouns:
+            new_one = self._new_one(self.symbols.ends[verb.last])
+            if not new_one and not self._of_it(verb):
                 continue
             n, own = bisect_left(firsts, verb.first), False
             for item in reversed(items[max(n - _NAMED_BEFORE, 0) : n]):
@@ -132,6 +131,13 @@ class Deeds(SettingsMoved):
                     yield from (Told(Hit(*at[0], e.meaning, at), how, before) for _, e in entries)
                     break
 
+    def _of_it(self, verb: Hit) -> bool:
+        """Whether "it" stands right behind a verb, or inside it: "cleaned it", "sprayed it out"."""
+        if verb.meaning.record in self.book.words.not_of_it:
+            return False
+        inside = verb.first < verb.last and self.book.pronouns & self._words_between(verb.first, verb.last)
+        return bool(inside) or self._word_right_behind(verb.last) in self.book.pronouns
+
     def _found(self, item: Item, negators: Sequence[int]) -> Iterator[Told]:
         looked = [v for v in item.verbs if v.meaning.record == self.book.words.looking]
         if not looked and not item.verdicts:
@@ -141,6 +147,8 @@ class Deeds(SettingsMoved):
             verdicts = [(v, self._kind(v, part, negators)) for v in self._real_verdicts(item)] if entries else ()
             for entry in entries:
                 for verdict, kind in verdicts:
+                    if verdict.last < part.first and self.of_the_book(verdict, part):
+                        continue
                     if kind in entry.kinds:
                         adjective = self.adjectives.get(verdict.first) if verdict.last < part.first else None
                         how = How.DONE if adjective is None else self._how_described(adjective)
@@ -160,6 +168,17 @@ class Deeds(SettingsMoved):
                 if determined or self.how(self.verbs[n], True) is How.PLANNED:
                     continue
             yield verdict
+
+    def of_the_book(self, verdict: Hit, part: Hit) -> bool:
+        """Whether "stock" with a jet only names the number of the book: "stock main is 140"."""
+        return self._word(verdict) in self.book.words.book_says and self.is_told_of(part.last, part.last + 1)
+
+    def is_told_of(self, first: int, number: int) -> bool:
+        """Whether a number is told of what stands before it by "is" or "was"."""
+        if number not in self.symbols.values or self._break(first, number):
+            return False
+        said = self._words_between(first, number) - self.book.determiners
+        return bool(said) and said <= self.book.passive
 
     def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:
         """The kind of a verdict, turned where it is denied: "not blocked"."""

@@ -108,6 +108,12 @@ class EffectsTold:
         near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
         return near and not self.found.contrast(last, hit.first)
 
+    def _told_as_past(self, cue: Hit) -> bool:
+        """Whether "kept fouling" stands before any deed of its sentence: it tells of the trouble, and no effect."""
+        n = bisect_left(self.found.done_lasts, cue.first) - 1
+        after_a_deed = n >= 0 and self.found.done_lasts[n] >= self.found.sentence(cue).first
+        return not after_a_deed and self.found.words(cue).lower() in self.found.book.language.order.past_forms
+
     def _of_a_check(self, hit: Hit) -> bool:
         """Whether an effect is only the end of what a check showed: "the screws don't change anything".
 
@@ -145,6 +151,8 @@ class EffectsTold:
         for hit in present:
             n = bisect_right(lasts, hit.first)
             if n and 0 <= hit.first - lasts[n - 1] <= GONE_REACH and lasts[n - 1] >= self.found.sentence(hit).first:
+                if self._told_as_past(self.found.cues["still"][n - 1]):
+                    continue
                 yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
         good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
         inside = {at for e in self.found.effects if e.meaning.record in _GRADED for at in range(e.first, e.last)}
@@ -153,6 +161,8 @@ class EffectsTold:
             well = n < len(good) and good[n] - cue.last <= GONE_REACH
             own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"
             graded = cue.last in inside  # "still better the further I go"
+            if self._told_as_past(cue):
+                continue
             if cue.first - self.found.clause_first(cue) <= NEXT_TO and not (
                 self.found.sentence(cue).quoted or well or own or graded
             ):

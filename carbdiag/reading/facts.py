@@ -8,8 +8,10 @@ from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
+from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.reaches import NEXT_TO, NEXT_WORD
 from carbdiag.reading.spans import longest
 from carbdiag.terms import UNKNOWN_FAMILY
 
@@ -48,11 +50,13 @@ class Facts:
                 found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
         # "it runs like a four stroke", "won't four stroke" tell of its sound
         sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
-        for hit in longest(_each_once(self.found.others, self.found.symbols.breaks), by_record=True):
+        # "172 main, 48 pilot, air screw 2 turns" tells of no main of 48 and of no pilot air screw
+        others = [h for h in self.found.others if not self._crosses_a_comma(h)]
+        for hit in longest(_each_once(others, self.found.symbols.breaks), by_record=True):
             if self.found.sentence(hit).quoted:
                 continue
-            if "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]:
-                continue  # "172 main, 48 pilot" tells of no main of 48
+            if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._of_the_book(hit):
+                continue
             said = self.found.said(hit.first, hit.last)
             if hit.meaning.kind == "quantity":
                 number = self._number(hit)
@@ -102,6 +106,40 @@ class Facts:
         said = next((f.value for f in facts if f.fact == "strokes"), None)
         strokes = stated.strokes or said
         return strokes is None or strokes in self.found.k.families[str(fact.value)].strokes
+
+    def _crosses_a_comma(self, hit: Hit) -> bool:
+        return "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]
+
+    def _is_an_amount(self, hit: Hit) -> bool:
+        """Whether turns tell how far a screw was turned, not where it stands: "out half a turn", no "to 2 turns"."""
+        if hit.meaning.record != "screw_turns":
+            return False
+        at = next((at for at in range(hit.first, hit.last + 1) if at in self.found.symbols.values), hit.first)
+        start = self.found.symbols.starts[at]
+        if self.found.small[:start].rstrip().endswith(tuple(f" {to}" for to in self.found.book.deeds.to)):
+            return False
+        if self.found.deeds.governs(hit.first):
+            return True
+        moved = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in _JETS)
+        return any(h.first <= at <= h.last + NEXT_TO and self.found.sentence(h).first <= at for h in moved)
+
+    def _of_the_book(self, hit: Hit) -> bool:
+        """Whether a number is that of the jet the book gives: "stock main is 140" does not say what is in it."""
+        deeds, words = self.found.deeds, self.found.book.deeds.words
+        before = self.found.small[: self.found.symbols.starts[hit.first]].rstrip()
+        listed = before.endswith(tuple(f" {w}" for w in words.book_says)) or before in words.book_says
+        at = hit.last if hit.last in self.found.symbols.values else hit.first
+        return hit.meaning.record in _JETS and listed and deeds.is_told_of(hit.first, at)
+
+    def _from_the_bottom(self, hit: Hit) -> bool:
+        """Whether a groove is counted from the wrong end: "second from the bottom"."""
+        if hit.meaning.record != "clip_groove":
+            return False
+        end = self.found.symbols.ends[hit.last]
+        said = self.found.text[end : min(end + 2 * NEXT_WORD, self.found.sentence(hit).end)].lower()
+        words = CUT.split(said)[0].split()[:5]
+        moves = self.found.book.deeds.moves
+        return not moves.last_grooves.isdisjoint(words) and not moves.came_from.isdisjoint(words)
 
     def _number(self, hit: Hit) -> float | None:
         found = [self.found.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.found.symbols.values]

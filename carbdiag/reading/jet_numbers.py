@@ -9,6 +9,7 @@ from typing import Final
 
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deed_text import Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
@@ -41,10 +42,13 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
             continue
         new = _number_behind(deeds, verb)
         n = bisect_left(firsts, verb.first)
+        if new is not None and deeds.from_behind(verb.last, new):
+            yield from _by_its_pair(deeds, verb, new, n)
+            continue  # "went from a 175": that is the old one
         if new is None or (n < len(items) and items[n].first <= new + 1):
             continue  # no number, or a part of its own
         for item in reversed(items[max(n - _PARTS, 0) : n]):
-            back = deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first]
+            back = _since(deeds, item, verb)
             old = _number_of(deeds, item.first, item.last, verb.first) if back <= _SENTENCES_ALIKE else None
             if old is None or (back > _SENTENCES and not _alike(deeds, old, new)):
                 continue
@@ -54,6 +58,29 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
                 at = ((old, old), (verb.first, new))
                 yield from (Told(Hit(verb.first, new, meaning, at), how, False) for meaning in changes)
                 break
+
+
+def _by_its_pair(deeds: Deeds, verb: Hit, old: int, n: int) -> Iterator[Told]:
+    """A change told by a verb with both numbers, of the setting named last: "the main looked big, I went 160 to 155".
+
+    `n`: how many parts are named before the verb. Where several settings are named shortly before, it may be any.
+    """
+    items, new = deeds.named, old + 1
+    kind = deeds.moves_between(old, new)
+    if not kind or (n < len(items) and items[n].first <= new + _HAD):
+        return
+    before = [i for i in items[max(n - _PARTS, 0) : n] if _since(deeds, i, verb) <= _SENTENCES]
+    named = [entries for entries in ([*deeds.changes(item, kind)] for item in before) if entries]
+    meanings = {entry.meaning for entries in named for _, entry in entries}
+    sizes = min(deeds.symbols.values[old], deeds.symbols.values[new]) >= LEAST_SIZE
+    plausible = may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)
+    if len(meanings) == 1 and plausible:
+        how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
+        yield Told(Hit(verb.first, new, meanings.pop(), ((old, old), (new, new))), how, False)
+
+
+def _since(deeds: Deeds, item: Item, verb: Hit) -> int:
+    return deeds.symbols.sentence_of[verb.first] - deeds.symbols.sentence_of[item.first]
 
 
 def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:

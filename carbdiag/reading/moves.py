@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import islice
 from typing import Final, NamedTuple
 
@@ -35,10 +35,19 @@ class Moves:
         self._kind_of = {folded(w): kind for kind, said in words.directions.items() for w in said}
         self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
+        self._whole = frozenset(n for n in self._numbers if numbers[n] >= 1)
         self._between = frozenset(words.between_amounts)
         self._both, self._is, self._now = (frozenset(w) for w in (words.both_ways, words.passive, words.now))
         self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
+        self._goes_to = frozenset(words.goes_to)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
+        outer = (min(self._grooves.values(), default=0.0), max(self._grooves.values(), default=0.0))
+        self.last_grooves = frozenset(w for w, n in self._grooves.items() if n == outer[1])
+        self._ends = frozenset(w for w, n in self._grooves.items() if n in outer)
+
+    def tells_a_way(self, word: str) -> bool:
+        """Whether a word tells which way: "up", "leaner"."""
+        return word in self._kind_of
 
     def tells_how_far(self, word: str) -> bool:
         """Whether a word beside a setting moved tells nothing but the way or the amount: "out", "1/4"."""
@@ -55,20 +64,28 @@ class Moves:
 
     def of_numbers(self, first: float, second: float, between: str) -> str:
         """The kind told by two numbers, the old one first unless the words between turn them round."""
-        words = {folded(w) for w in _TOKEN.findall(between)}
-        if words & self.came_from:
+        said = [folded(w) for w in _TOKEN.findall(between)]
+        if self.comes_from(said):
             first, second = second, first
         if first == second:
             return ""
-        said = self.words
+        kinds = self.words
         sizes = min(first, second) >= LEAST_SIZE
         if second > first:
-            return said.larger if sizes else said.later
-        return said.smaller if sizes else said.earlier
+            return kinds.larger if sizes else kinds.later
+        return kinds.smaller if sizes else kinds.earlier
 
-    def comes_from(self, between: Collection[str]) -> bool:
-        """Whether the words between two numbers say that the second is the old one: "in place of"."""
-        return any(folded(word) in self.came_from for word in between)
+    def comes_from(self, between: Sequence[str]) -> bool:
+        """Whether the words between two numbers say that the second is the old one: "in place of", "was a".
+
+        The last of them decides: "was replaced with a" leads to the new one. A mere "was" stands right before the
+        second number: "the 75 was in it, now a 70".
+        """
+        words = [*map(folded, between)]
+        told = [n for n, word in enumerate(words) if word in self.came_from or word in self._goes_to]
+        if not told or words[told[-1]] not in self.came_from:
+            return False
+        return words[told[-1]] not in self._is or {*words[told[-1] + 1 :]} <= {*self.words.determiners}
 
     def of_grooves(self, said: Sequence[str]) -> str:
         """The kind told by two named grooves: "from the top to the middle groove"."""
@@ -109,6 +126,10 @@ class Moves:
     def _way(self, found: list[tuple[str, int, int]]) -> Way | None:
         last = next((n for n, (word, _, _) in enumerate(found) if not self._may_stand(word)), len(found))
         said = [word for word, _, _ in found[:last]]
+        if last < len(found) and found[last][0] in self._ends:
+            return None  # "one notch down from the top" tells where it stands
+        if any(word in self._grooves or word in self.words.ordinals for word in said):
+            return None  # "second notch down" tells where it stands
         amounts = [n for n, word in enumerate(said) if self._is_amount(word)]
         ways = [n for n, word in enumerate(said) if word in self._kind_of]
         if not amounts or not ways:
@@ -122,5 +143,6 @@ class Moves:
         return Way(kind, found[0][1], found[ends][2]) if kind else None
 
     def _small(self, said: Sequence[str]) -> bool:
-        """Whether an amount is less than a whole turn."""
-        return any(word in self.words.small_amounts or "/" in word or word[0] in _VULGAR for word in said)
+        """Whether an amount is less than a whole turn: "half a turn", and no "2 1/2 turns"."""
+        small = any(word in self.words.small_amounts or "/" in word or word[0] in _VULGAR for word in said)
+        return small and not any(word.isdecimal() or word in self._whole for word in said)

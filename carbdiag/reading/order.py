@@ -55,7 +55,8 @@ class Border(NamedTuple):
 class OrderBook:
     """The words of one language that put what is told in order."""
 
-    def __init__(self, words: OrderWords) -> None:
+    def __init__(self, words: OrderWords, partly: re.Pattern[str] | None = None) -> None:
+        self.partly = partly
         self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
         self.habit, self.reason = any_of(words.habit), any_of(words.reason)
         self.still, self.until = any_of(words.still), any_of(words.until)
@@ -142,11 +143,15 @@ class Order:
             elif again is not None:
                 out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
-                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else Effect.CURED)] = None
+                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone))] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
                 over = past_right and self._other_side_before(doing.hit, new[0])
                 out[Said(new[0].first, new[0].last, Effect.OVERSHOT if over else Effect.WORSE)] = None
         return list(out)
+
+    def _how_far_gone(self, sign: Hit) -> Effect:
+        """Cured, or only better where the words say so: "is nearly gone"."""
+        return Effect.BETTER if _finds(self.book.partly, self._after(sign)) is not None else Effect.CURED
 
     def _other_side_before(self, deed: Hit, sign: Hit) -> bool:
         """Whether a sign of the other side is told before: "went richer because it pinged, now it burbles"."""

@@ -100,7 +100,7 @@ class Phrasebook:
         self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
-        self.order = OrderBook(language.order)
+        self.order = OrderBook(language.order, self.partly)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
         self.expressions = Expressions(_spoken(knowledge, language.id))

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from itertools import pairwise
 
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import AFTER, BACK, LISTED, PAIR, WORD, Item
+from carbdiag.reading.deed_text import AFTER, ARROW, BACK, LISTED, PAIR, WORD, Item
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.part_lists import PartLists
 from carbdiag.reading.symbols import COMMA
@@ -51,7 +52,7 @@ class SettingsMoved(PartLists):
         if one in values and self._break(last, one) <= COMMA:
             clause = range(one + 1, min(one + 1 + LISTED, self.symbols.sentences[self.symbols.sentence_of[one]].last))
             other = next((at for at in clause if at in values and not self._break(one, at)), None)
-            if other is not None and self.book.moves.comes_from(self._words_between(one, other)):
+            if other is not None and self.book.moves.comes_from(self._said_between(one, other)):
                 yield from self._way_of_pair(one, other)
 
     def moved_at(self, at: int) -> Hit | None:
@@ -64,12 +65,17 @@ class SettingsMoved(PartLists):
 
     def moves_between(self, one: int, other: int) -> str:
         """The way from one number to the next where nothing but "to" or "from" stands between; otherwise nothing."""
-        between = self._words_between(one, other)
-        led = self.book.to | self.book.moves.came_from
         if one not in self.symbols.values or other not in self.symbols.values or self._break(one, other):
             return ""
-        joined = bool(between & led) and between <= self.book.pair_joins
+        between = self._words_between(one, other)
+        led = self.book.to | self.book.moves.came_from
+        joined = (bool(between & led) or not between) and self._joined(one, other)
         return next(self._way_of_pair(one, other), "") if joined else ""
+
+    def from_behind(self, verb: int, number: int) -> bool:
+        """Whether the number behind a verb is the old one: "went from a 175", "put in over the 70", "175 to 180"."""
+        led = [word for word in self._said_between(verb, number) if word not in self.book.determiners]
+        return (bool(led) and led[-1] in self.book.moves.came_from) or bool(self.moves_between(number, number + 1))
 
     def ends_an_amount(self, at: int) -> bool:
         """Whether a number counts nothing else: "moved it to 2", "to 2 turns", and no "2 shops"."""
@@ -104,6 +110,7 @@ class SettingsMoved(PartLists):
             return
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
         back = [w for w in self._back(whole) if w not in self.book.skipped]
+        back = back[1:] if back and back[0] in self.book.moves.came_from else back  # "from a 135 to a 145 main"
         how = How.PLANNED if self._is_a_plan(back) else How.NAMED
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
@@ -120,17 +127,57 @@ class SettingsMoved(PartLists):
         on = 1 if self._word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
         for one, other in ((item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)):
             if clause <= one and other < ends and one in values and other in values:
-                between = WORD.findall(self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower())
                 kinds = [*self._way_of_pair(one, other)]
-                if kinds and between and {*between} <= self.book.pair_joins:
+                if kinds and self._joined(one, other):
                     return kinds[0], (one, other)
-        one, behind = item.first - 1, range(item.last + 1, min(item.last + 2 + LISTED, ends))
-        other = next((at for at in behind if at in values), item.last)
-        said = self._words_between(item.last, other)
-        joined = said <= self.book.pair_joins and self.book.moves.comes_from(said)
-        if clause <= one and one in values and other in values and joined:  # "a 142 main now from a 150"
-            return next(self._way_of_pair(one, other), ""), (one, other)
+        for one in (item.last + 1, item.first - 1):
+            size = self._size_beside(item, one) if clause <= one and one in values else None
+            if size is not None:
+                return next(self._way_of_pair(one, size), ""), (one, size)
         return "", (item.first, item.last)
+
+    def _joined(self, one: int, other: int) -> bool:
+        """Whether nothing but "to", "from" or an arrow stands between two sizes."""
+        words = self._words_between(one, other)
+        if words:
+            return words <= self.book.pair_joins and bool(words & self.book.pair_leads)  # no "4th of 5"
+        return ARROW.fullmatch(self.text[self.symbols.ends[one] : self.symbols.starts[other]]) is not None
+
+    def _size_beside(self, item: Item, one: int) -> int | None:
+        """The other size of a part that has one: "a 142 main now from a 150", "..., was a 135", "..., now a 135"."""
+        values, sentence = self.symbols.values, self.symbols.sentences[self.symbols.sentence_of[item.first]]
+        low = max(one, item.last)
+        other = next((at for at in range(low + 1, min(low + 2 + LISTED, sentence.last)) if at in values), None)
+        if other is None or (other + 1 in self.part_firsts and not self._break(other, other + 1)):
+            return None
+        said, apart = self._said_between(low, other), self._break(low, other)
+        if not {*said} - self.book.pronouns <= self.book.pair_joins or apart > COMMA:
+            return None
+        led = [word for word in said if word not in self.book.determiners]
+        now = bool(led) and apart == COMMA and led[-1] in self.book.fitted_now
+        return other if self.book.moves.comes_from(said) or now else None
+
+    def _chained(self, item: Item) -> Iterator[Told]:
+        """A setting moved several times in one breath: "main went 85 to 92 to 88"."""
+        if self.book.settings.isdisjoint(part.meaning.record for part in item.hits):
+            return
+        n = bisect_left(self.verb_firsts, item.last + 1)
+        verb = self.verbs[n] if n < len(self.verbs) and self.verbs[n].first == item.last + 1 else None
+        if verb is not None and not self._moves(verb):
+            return
+        at = (verb or item).last + 1
+        sizes = [at]
+        while sizes[-1] + 1 in self.symbols.values and self._joined(sizes[-1], sizes[-1] + 1):
+            sizes.append(sizes[-1] + 1)
+        if len(sizes) <= PAIR or at not in self.symbols.values or self._break(item.last, sizes[-1]):
+            return
+        how = self._how_done(verb, item) if verb else How.NAMED
+        first = item.first
+        for one, other in pairwise(sizes):
+            for kind in self._way_of_pair(one, other):
+                for _, entry in self.changes(item, kind):
+                    yield Told(Hit(first, other, entry.meaning, ((one, one), (other, other))), how, False)
+            first = other + 1
 
     def _sizes_behind(self, last: int) -> int:
         """How many symbols behind a setting moved are the sizes it went from and to: "the main from 180 to 172"."""

@@ -11,7 +11,7 @@ from carbdiag.reading.lexicon import MOST_COMPARED, SENTENCE, UNKNOWN, Lexicon, 
 _TOKEN = re.compile(
     r" ?(?P<word>[^\W\d_]++(?:['’`´][^\W\d_]++)*+"  # with its blank: to find that a blank begins nothing takes time
     r"(?:(?<=[kK][mM])/[hH]\b)?)"
-    r"|(?P<number>[0-9]{1,9}(?:[.,/][0-9]{1,9})?)|(?P<vulgar>[¼½¾⅛⅓⅔⅜⅝⅞])"
+    r"|(?P<number>[0-9]{1,9}(?:[.,/][0-9]{1,9})?)(?:(?<=[0-9]{2})['’]?s\b)?|(?P<vulgar>[¼½¾⅛⅓⅔⅜⅝⅞])"
     r"|(?P<quote>\[/?(?:quote|QUOTE)[^\[\]\n]{0,200}\]|</?blockquote[^<>]{0,200}>)"
     r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
     r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
@@ -86,10 +86,11 @@ class Reader:
         for match in _TOKEN.finditer(text):
             piece = match[_WORD]
             if piece is None:
-                kind, (start, end) = match.lastgroup or "", match.span()
+                kind = match.lastgroup or ""
+                start, end = match.span(kind or 0)  # "115s" are jets of 115
                 if kind == "line" and _listed(text, start, end):
                     run.close(start)
-                run.take(kind, match[0], start, end)
+                run.take(kind, match[kind or 0], start, end)
                 continue
             known = words.get(piece, _NEW)
             if known is _NEW:
@@ -196,6 +197,7 @@ class _Run:
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
         if unit is not None and (self._plain_number(at) or self._vague_number(at)):
+            at -= self._added(at)
             sign = -1 if unit.signed and self._minus(at) else 1
             self._out.values[at] = sign * self._out.values[at] * unit.times + unit.plus
             self._out.ends[at] = end
@@ -262,6 +264,21 @@ class _Run:
             return
         self._out.values[len(self.symbols)] = value
         self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
+
+    def _added(self, at: int) -> int:
+        """Add a part of one before its unit to the number before it: "one and a half turns"; 1 where there is one."""
+        values, one = self._out.values, at - 1
+        weak = self._out.breaks.get(at) == AND
+        if not (weak and 1 <= values.get(one, 0.0) < _NO_FRACTION and 0 < values[at] < 1):
+            return 0
+        said = " ".join(self._text[self.ends[one] : self.starts[at]].lower().split())
+        if said not in self._lexicon.language.adding_numbers:
+            return 0
+        del self._out.breaks[at]
+        begin, total = self.starts[one], values[one] + values[at]
+        self._drop(one, keep=at)
+        self.starts[one], values[one] = begin, total
+        return 1
 
     def _plain_number(self, at: int) -> bool:
         """Whether the last symbol is a number that has no unit yet, in the same clause."""

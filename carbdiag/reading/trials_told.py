@@ -59,7 +59,7 @@ class Trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
-                moved = doing.how is How.DONE and doing.hit.meaning.kind == "change"
+                moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
                 if moved and first and not self._put_back(doing.hit):
                     self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
@@ -169,12 +169,24 @@ class Trials:
         sentence, symbols = self.found.sentence(hit), self.found.symbols
         low, high = _MARKED[hit.meaning.record]
         near = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
-        beside = (*near, *(first for first, _ in hit.parts if first not in near))
+        beside: Sequence[int] = (*near, *(first for first, _ in hit.parts if first not in near))
+        own = [first for first, last in hit.parts if first == last and first in symbols.values]
+        beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
         told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
         if len(told) != _PAIR or max(told) > MOST_BETWEEN * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
+
+    def _stands(self, doing: Doing) -> bool:
+        """Whether a setting told without a verb is how it stands: "Needle one notch up." as a clause of its own."""
+        hit, found = doing.hit, self.found
+        sentence = found.sentence(hit)
+        if doing.how is not How.NAMED or sentence.asks or sentence.quoted or hit.first not in found.deeds.part_firsts:
+            return False
+        whole = hit.last + 1 >= sentence.last or hit.last + 1 in found.symbols.breaks
+        opener = found.symbols.openers.get(sentence.first, "")
+        return whole and found.deeds.begins_a_clause(hit.first) and opener not in found.book.conditions
 
     def _put_back(self, hit: Hit) -> bool:
         """Whether the post says behind a setting moved, before the next, that it is as it was: "back to the 175"."""
