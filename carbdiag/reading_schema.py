@@ -123,6 +123,7 @@ class DeedWords(Frozen):
     verbs: dict[Id, PhraseList] = Field(default={}, description="Kinds of doing, each with its verbs.")
     looking: Id = Field(default="", description="The kind that only looks: with it alone, a part is as it should.")
     ends_with: Words = Field(default=(), description='Before a past form, it was done, and ended the trouble: "until".')
+    well: Words = Field(default=(), description='Before those words, the deed brought it on: "fine until I".')
     replacing: Id = Field(default="", description="The kind that puts a new part in the place of the old one.")
     adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
     verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")

@@ -45,6 +45,8 @@ class Told(NamedTuple):
     """Told as done in vain ("even with a new plug")."""
     only_before: bool = False
     """A circumstance, and one only when it came before the trouble."""
+    brought_on: bool = False
+    """All was well until it was done ("ran fine until I cleaned the carb")."""
 
 
 class DeedBook:
@@ -67,7 +69,7 @@ class DeedBook:
         self.back_to, self.before_when = tuple(words.back_to), any_of(words.before_when)
         self.not_mine = frozenset(words.not_mine)
         self.amounts = frozenset(words.amounts)
-        self.ends_with = frozenset(words.ends_with)
+        self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
         self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
         self.adjectives = frozenset(words.adjectives)
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)

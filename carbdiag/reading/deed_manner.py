@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from itertools import pairwise
 from typing import Final
 
 from carbdiag.reading.deed_book import How
@@ -43,14 +44,29 @@ class DeedManner(DeedText):
             form = "past"
         else:
             planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
-        if planned and {*back[:1]} & self.book.ends_with and self._word(verb).endswith(self.book.words.ending_past):
+        if planned and {*back[:1]} & self.book.ends_with and self._is_past(verb, form):
             planned = False  # "nothing helped until I replaced the coil"
         if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
         # "after a carb rebuild", "had the shop clean it"
-        told = self._word(verb) in self.book.same_in_past and bool(self.book.subjects & {*self._back(verb)[:1]})
-        done = told or form == "past" or not leads or any(w in self.book.had for w in back[:4])
+        done = self._is_told(verb) or form == "past" or not leads or any(w in self.book.had for w in back[:4])
         return How.DONE if done else How.NAMED
+
+    def _is_told(self, verb: Hit) -> bool:
+        """Whether a form that may be the past stands behind who did it: "I put", "they set"."""
+        return self._word(verb) in self.book.same_in_past and bool(self.book.subjects & {*self._back(verb)[:1]})
+
+    def _is_past(self, verb: Hit, form: str) -> bool:
+        """Whether a form behind "until" tells what was done, not what is waited for."""
+        return (form == "past" and not self._present(verb)) or self._is_told(verb)
+
+    def _present(self, verb: Hit) -> bool:
+        return self._word(verb).endswith(self.book.words.present_ending)
+
+    def brought_on(self, verb: Hit, item: Item) -> bool:
+        """Whether all was well until it was done: "ran fine until I cleaned the carb"."""
+        back = self._back(verb if verb.first <= item.first else item.hits[0])
+        return any(w in self.book.ends_with and v in self.book.well for w, v in pairwise(back))
 
     def _is_a_plan(self, back: list[str]) -> bool:
         """Whether the words before a form say that it was not done: "should have", "going to"."""
@@ -112,7 +128,7 @@ class DeedManner(DeedText):
     def _before(self, verb: Hit, item: Item) -> bool:
         """Whether the post says that a deed came before the trouble."""
         hit = verb if verb.first <= item.first else item.hits[0]
-        if not self.book.before.isdisjoint(self._back(hit)):
+        if not self.book.before.isdisjoint(self._back(hit)) or self.brought_on(verb, item):
             return True
         end = self.symbols.ends[max(verb.last, item.last)]
         after = WORD.findall(self.text[end : end + BACK].lower())[:LOOK_BACK]

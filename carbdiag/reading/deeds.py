@@ -80,7 +80,8 @@ class Deeds(SettingsMoved):
             for part, entry in self._entries(verb, item):
                 hit = _joined(verb, part, entry.meaning)
                 hit = hit._replace(last=hit.last + sizes)
-                yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before)
+                on = self.brought_on(verb, item)
+                yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before, brought_on=on)
 
     def _new_one(self, end: int) -> bool:
         """Whether "a new one" stands right behind a verb."""

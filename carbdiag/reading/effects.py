@@ -41,6 +41,8 @@ class Doing(NamedTuple):
     """It changed the set-up, and may be what brought the trouble on."""
     past: bool = False
     """It was done long ago: what it did then tells nothing of the trouble now."""
+    brought_on: bool = False
+    """All was well until it was done."""
 
 
 class Said(NamedTuple):

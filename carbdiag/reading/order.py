@@ -121,7 +121,7 @@ class Order:
         firsts = [s.first for s in said]
         out = dict.fromkeys(said)
         for n, doing in enumerate(deeds):
-            if doing.how is How.DONE and self._before_deed(self.book.until, doing.hit):
+            if doing.how is How.DONE and not doing.brought_on and self._before_deed(self.book.until, doing.hit):
                 out[Said(doing.hit.last, doing.hit.last, Effect.CURED)] = None
                 continue
             following = next((d.hit.first for d in deeds[n + 1 : n + 9] if d.hit.first > doing.hit.last), None)
