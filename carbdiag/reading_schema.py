@@ -209,6 +209,26 @@ class DeedWords(Frozen):
     states: Words = Field(default=(), description="Behind a part in a list, it starts a statement of its own.")
 
 
+class LookWords(Frozen):
+    """Words by which the outcome of a check is only looked for, and was not found."""
+
+    to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
+    doubts: frozenset[str] = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
+    as_it_should: frozenset[str] = Field(default=frozenset(), description='Shortly before those: "as it should".')
+    orders: frozenset[str] = Field(default=frozenset(), description='First word of advice: "check that it seats".')
+    found_so: frozenset[str] = Field(default=frozenset(), description='With these it was looked: "check it, its ok".')
+    deeds: frozenset[str] = Field(default=frozenset(), description='First word of advice with one of `until`: "turn".')
+    until: Words = ()
+    looking: frozenset[str] = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
+    sought: frozenset[str] = Field(default=frozenset(), description='Words between such a verb and what is sought.')
+    intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
+    articles: frozenset[str] = Field(default=frozenset(), description='Before what is said of all: "a worn jet makes".')
+    rules: frozenset[str] = Field(default=frozenset(), description="Right behind what is said of all.")
+    conditions: frozenset[str] = Field(default=frozenset(), description="First words of a condition.")
+    then: frozenset[str] = Field(default=frozenset(), description="Between a condition and what it would tell.")
+    concludes: Words = Field(default=(), description='Right behind a condition: "if choke helps it is lean".')
+
+
 class Language(Frozen):
     """What reading needs of a language beside the phrases of the records."""
 
@@ -260,6 +280,7 @@ class Language(Frozen):
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
     cues: Cues = Cues()
     spoken: tuple[Spoken, ...] = ()
+    looks: LookWords = LookWords()
     most: dict[Id, Number] = Field(default={}, description="The greatest number with which words state a sign.")
     spoken_least: dict[Id, Number] = Field(
         default={}, description="The least number before a set expression: on few miles, nothing is worn."
