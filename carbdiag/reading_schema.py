@@ -51,6 +51,9 @@ class Quantity(Frozen):
     most: Number | None = Field(default=None, description="A larger number is something else, such as a year.")
     times: Number = Field(default=1.0, description="The number times this, with `plus` added, is the fact.")
     plus: Number = 0.0
+    like_others: bool = Field(
+        default=False, description="Told without its unit: it has that of a number of this fact told with one, or none."
+    )
 
 
 class Unit(Frozen):
@@ -326,6 +329,10 @@ class Language(Frozen):
         default=(), description='Before the place told last, one moved away from it: "to Denver from sea level".'
     )
     height_set: Words = Field(default=(), description='Before a height, the one it was set for: "jetted for 4000 ft".')
+    height_back: Words = Field(
+        default=(), description='Where a stay on another height is over: "back home", "back down".'
+    )
+    height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."
