@@ -102,6 +102,7 @@ class Belief:
     background: float  # P(something unknown), on the scale of the posterior's weights
     background_ratio: float  # how many times better the listed hypotheses explain the case
     repaired: Repaired
+    unspoken: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.intp))  # rows of signs the rider left out
     again: tuple[tuple[str, str], ...] = ()  # signs, by place, worth telling again: see `to_tell_again`
     seen: Seen = field(default_factory=dict)  # what was said of each place
     seen_since: Seen = field(default_factory=dict)  # of it, what was said since the first repair
@@ -305,6 +306,7 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         background_ratio=float(ratio),
         repaired=reader.repaired or Repaired.nothing(network.states),
         again=tuple(key for key in to_tell_again(case) if key in model.rows),
+        unspoken=reader.unspoken(),
         seen={p: tuple(terms) for p, terms in reader.seen.items()},
         seen_since={p: tuple(terms) for p, terms in reader.seen_since.items()},
     )
@@ -369,6 +371,8 @@ class _Reader:
         self.mentioned: set[int] = set()
         self.spoken_of: set[str] = set()
         self.visited: set[str] = set(case.visited)
+        self.ridden = False
+        """Whether a sign was told of an engine that is ridden or worked with, so that it was started and has idled."""
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
         self.repaired: Repaired | None = None  # given the effects told
         self.reach: set[str] = set()
@@ -473,6 +477,8 @@ class _Reader:
             if report.status is Status.UNKNOWN or report.asked:
                 continue
             self.spoken_of.add(place)
+            if report.status is Status.PRESENT and self.k.findings[report.finding].means_ride:
+                self.ridden = True
             if report.at:
                 self.visited.add(place)
                 self.visited.update(self.k.places[place].implies_visited)
@@ -711,6 +717,16 @@ class _Reader:
         if self.case.reporting != "volunteered":
             return np.ones(self.network.states)
         return self._silence_of_signs() * self._silence_of_circumstances()
+
+    def unspoken(self) -> Ints:
+        """Rows of the signs that the rider was in a position to see, might have told unasked, and did not."""
+        if self.case.reporting != "volunteered":
+            return np.zeros(0, dtype=np.intp)
+        been = self.visited | {p.id for p in self.k.places.values() if not p.in_chart}
+        if self.ridden:
+            been |= {"cold_start", "idle"}
+        rows = enumerate(self.model.row_keys)
+        return np.array([n for n, (_, place) in rows if place in been and n not in self.mentioned], dtype=np.intp)
 
     def _silence_of_circumstances(self) -> Floats:
         told, model = self.case.contexts, self.model

@@ -47,6 +47,7 @@ class Candidates:
     silent: Shares  # (R, N)
     mixed: Ints  # signs that the mixture touches
     links: Shares  # (S, R)
+    noticed: Shares  # (R,) how often a rider who saw the sign tells it unasked
     most_told: float
     error: float
 
@@ -184,6 +185,8 @@ def _stack(model: Model) -> Candidates:
         silent=network.base_mean.astype(np.float32),
         mixed=np.flatnonzero(network.signs.has_mixture),
         links=_by_state(network.signs.silent_links, model, np.float32),
+        noticed=np.array([probability(k, k.findings[f].noticed_unasked) for f, _ in model.row_keys], dtype=np.float32)
+        * np.float32(k.scales.reporting.silence_of_asked),
         most_told=k.scales.context_most,
         error=k.scales.certainty[Certainty.SURE],
     )
@@ -200,6 +203,7 @@ class Alone:
 
     rows: Shares  # (S, rows) P(outcome | state) for every outcome of the checks, then P(yes | state) for the rest
     certain: Shares  # (S, T) sum of p log2 p over the outcomes of each candidate
+    certain_unspoken: Shares  # (S, R) the same of each sign that the rider might have told unasked, and did not
 
 
 def alone(model: Model) -> Alone:
@@ -209,9 +213,19 @@ def alone(model: Model) -> Alone:
     if not isinstance(found, Alone):
         c, states = candidates(model), np.arange(len(model.states))
         rows = _rows(model.network, c, states, np.zeros_like(states))
-        found = Alone(rows, c.by_candidate(p_log_p(rows), p_log_p(1 - rows[:, c.of_checks :])))
+        unspoken = _unspoken(rows[:, -len(c.noticed) :], c.noticed)
+        found = Alone(
+            rows,
+            c.by_candidate(p_log_p(rows), p_log_p(1 - rows[:, c.of_checks :])),
+            p_log_p(unspoken) + p_log_p(1 - unspoken),
+        )
         model.knowledge.memo[key] = found
     return found
+
+
+def _unspoken(shown: Shares, noticed: Shares) -> Shares:
+    """P(yes) to signs that the rider was in a position to see and did not tell: who sees much tells it unasked."""
+    return shown * (1 - noticed) / (1 - shown * noticed)
 
 
 def _rows(network: Network, c: Candidates, first: Ints, second: Ints, steps: Ints | int = 0) -> Shares:
@@ -389,11 +403,16 @@ def outlook(belief: Belief) -> Outlook | None:
     if belief.again or belief.steps.any():
         fresh[:] = True
     table[fresh] = _rows(network, c, first[fresh], second[fresh], belief.steps)
+    signs, silent = table.shape[1] - len(c.noticed), belief.unspoken
+    table[:, signs + silent] = _unspoken(table[:, signs + silent], c.noticed[silent])
     for finding, place in belief.again:
         table[:, c.yes_of(finding, place)] = shows_again(told, finding, place).take(members)
     rows = groups.averaged(table)
     as_known = (groups.count == 1) & ~fresh[groups.start]
-    of_known = groups.weights[as_known] @ known.certain.take(first[groups.start[as_known]], axis=0)
+    alone_states = first[groups.start[as_known]]
+    of_known = groups.weights[as_known] @ known.certain.take(alone_states, axis=0)
+    of_silent = len(c.kind) - len(c.noticed) + silent
+    of_known[of_silent] = groups.weights[as_known] @ known.certain_unspoken[np.ix_(alone_states, silent)]
     others, of_others = rows[~as_known], groups.weights[~as_known]
     comes = groups.weights @ rows
     inner = of_others @ p_log_p(others) - p_log_p(comes)
@@ -445,6 +464,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
 
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
+    heat_told = case.air is not None and None not in (case.air.set.temperature_c, case.air.now.temperature_c)
 
     def is_open(t: int) -> bool:
         record, place = c.ids[t]
@@ -453,11 +473,11 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         once_more = kind == "finding" and (record, place) in again
         return not (
             (not once_more and (c.cluster[t] in clusters or asked.covers(kind, record, place, context)))
-            or (air_told and _told_by_air(k, kind, record))
+            or (air_told and _told_by_air(k, kind, record, heat_told))
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
-            or (alive and kind == "finding" and k.findings[record].means_dead)
+            or (alive and kind == "finding" and _hardly_runs(k.findings[record]))
         )
 
     return is_open
@@ -506,13 +526,20 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
     if any(k.places[p].running and k.places[p].in_chart for f in told for p in f.at):
         return True
     findings = [k.findings[f.finding] for f in told]
+    if any(f.means_ride for f in findings):
+        return True
     return False if any(f.means_dead or f.means_no_ride for f in findings) else None
 
 
-def _told_by_air(k: Knowledge, kind: str, record: str) -> bool:
-    """Whether a stated change of air answers a question."""
+def _hardly_runs(sign: schema.Finding) -> bool:
+    return sign.means_dead or sign.means_no_ride
+
+
+def _told_by_air(k: Knowledge, kind: str, record: str, heat_told: bool) -> bool:
+    """Whether a stated change of air answers a question; what the weather did, only where the heat was told."""
     if kind == "context":
-        return k.contexts[record].told_by_air
+        context = k.contexts[record]
+        return context.told_by_air and (context.moved is not None or heat_told)
     return record in k.checks and k.checks[record].told_by_air
 
 

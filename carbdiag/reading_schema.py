@@ -51,6 +51,9 @@ class Quantity(Frozen):
     most: Number | None = Field(default=None, description="A larger number is something else, such as a year.")
     times: Number = Field(default=1.0, description="The number times this, with `plus` added, is the fact.")
     plus: Number = 0.0
+    like_others: bool = Field(
+        default=False, description="Told without its unit: it has that of a number of this fact told with one, or none."
+    )
 
 
 class Unit(Frozen):
@@ -209,6 +212,26 @@ class DeedWords(Frozen):
     states: Words = Field(default=(), description="Behind a part in a list, it starts a statement of its own.")
 
 
+class LookWords(Frozen):
+    """Words by which the outcome of a check is only looked for, and was not found."""
+
+    to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
+    doubts: frozenset[str] = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
+    as_it_should: frozenset[str] = Field(default=frozenset(), description='Shortly before those: "as it should".')
+    orders: frozenset[str] = Field(default=frozenset(), description='First word of advice: "check that it seats".')
+    found_so: frozenset[str] = Field(default=frozenset(), description='With these it was looked: "check it, its ok".')
+    deeds: frozenset[str] = Field(default=frozenset(), description='First word of advice with one of `until`: "turn".')
+    until: Words = ()
+    looking: frozenset[str] = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
+    sought: frozenset[str] = Field(default=frozenset(), description='Words between such a verb and what is sought.')
+    intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
+    articles: frozenset[str] = Field(default=frozenset(), description='Before what is said of all: "a worn jet makes".')
+    rules: frozenset[str] = Field(default=frozenset(), description="Right behind what is said of all.")
+    conditions: frozenset[str] = Field(default=frozenset(), description="First words of a condition.")
+    then: frozenset[str] = Field(default=frozenset(), description="Between a condition and what it would tell.")
+    concludes: Words = Field(default=(), description='Right behind a condition: "if choke helps it is lean".')
+
+
 class Language(Frozen):
     """What reading needs of a language beside the phrases of the records."""
 
@@ -260,6 +283,7 @@ class Language(Frozen):
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
     cues: Cues = Cues()
     spoken: tuple[Spoken, ...] = ()
+    looks: LookWords = LookWords()
     most: dict[Id, Number] = Field(default={}, description="The greatest number with which words state a sign.")
     spoken_least: dict[Id, Number] = Field(
         default={}, description="The least number before a set expression: on few miles, nothing is worn."
@@ -305,6 +329,10 @@ class Language(Frozen):
         default=(), description='Before the place told last, one moved away from it: "to Denver from sea level".'
     )
     height_set: Words = Field(default=(), description='Before a height, the one it was set for: "jetted for 4000 ft".')
+    height_back: Words = Field(
+        default=(), description='Where a stay on another height is over: "back home", "back down".'
+    )
+    height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."

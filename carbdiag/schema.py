@@ -169,6 +169,10 @@ class ReportingScale(Frozen):
     complains_of_everyday: Probability = Field(
         description="How often somebody complains of what sound engines do too, beside one whose fault shows."
     )
+    silence_of_asked: Probability = Field(
+        description="Part of `noticed_unasked` that counts where a sign left out is asked for: who sees it would have "
+        "told it."
+    )
     circumstance_told: Probability = Field(description="Chance that a circumstance that holds is told unasked.")
 
 
@@ -680,6 +684,9 @@ class Finding(Frozen):
     )
     means_no_ride: bool = Field(
         default=False, description="An engine that shows it does not run long enough for what only a ride shows."
+    )
+    means_ride: bool = Field(
+        default=False, description="It tells of an engine that is ridden or worked with: it runs."
     )
     needs_running: bool = False
     seen_standing: bool = False

@@ -430,6 +430,8 @@ def test_what_the_stated_air_answers_is_not_asked(k: Knowledge) -> None:
     answered = {"air_since_jetting_asked", "moved_up", "moved_down"}
     assert may_be_asked(head) >= answered
     assert may_be_asked(head) - may_be_asked(head + air) == answered
+    heat = "air: {set: {elevation_m: 0, temperature_c: 28}, now: {elevation_m: 0, temperature_c: 6}}\n"
+    assert may_be_asked(head) - may_be_asked(head + heat) == answered | {"colder_weather", "hotter_weather"}
 
 
 def test_a_bracket_is_said_in_spanish_too(k: Knowledge) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Mapping
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -25,6 +26,10 @@ RANGES: Final = {
     "screw_turns": (0.0, 12.0),
     "clip_groove": (1.0, 12.0),
 }
+#: The slot whose units the numbers of a fact are told in.
+_SLOTS: Final = {"temperature_c": ("celsius",)}
+_FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
+_SAME_DEGREE: Final = 0.01
 #: Jets, of which several are told side by side.
 _JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
@@ -41,6 +46,7 @@ class Facts:
 
     def told(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
         found: dict[tuple[str, object], list[out.Said]] = {}
+        without_unit: list[tuple[str, float, out.Said]] = []
         for spoken in self.found.spoken:
             n = bisect_right(self.found.sentence_starts, spoken.start) - 1
             if spoken.meaning.kind == "fact" and not self.found.symbols.sentences[n].quoted:
@@ -67,6 +73,9 @@ class Facts:
                     continue
                 if number is not None and number > self.found.book.most.get(hit.meaning, number):
                     continue
+                if number is not None and hit.meaning in self.found.book.like_others:
+                    without_unit.append((hit.meaning.record, number, said))
+                    continue
                 if number is not None:
                     times, plus = self.found.book.scale[hit.meaning]
                     number = round(number * times + plus, 4)
@@ -77,6 +86,10 @@ class Facts:
             elif not self._denied(hit) and not (hit.meaning.record == "strokes" and hit.last in sounds):
                 more = hit.meaning.more
                 found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
+        for fact, number, said in without_unit:
+            like = self._like_others(fact, number, said, found)
+            if like is not None:
+                found.setdefault((fact, like), []).append(said)
         outright = any(fact == "strokes" for fact, _ in found)
         found = {
             ("strokes" if fact == _HINTED else fact, value): said
@@ -140,6 +153,22 @@ class Facts:
         words = CUT.split(said)[0].split()[:5]
         moves = self.found.book.deeds.moves
         return not moves.last_grooves.isdisjoint(words) and not moves.came_from.isdisjoint(words)
+
+    def _like_others(
+        self, fact: str, number: float, said: out.Said, found: Mapping[tuple[str, object], Iterable[out.Said]]
+    ) -> float | None:
+        """A number told without its unit, in that of another told with one: "28 degrees C, this weekend 6 degrees"."""
+        of_the_same = (s for (known, _), told in found.items() if known == fact for s in told)
+        if any(s.start < said.end and said.start < s.end for s in of_the_same):
+            return None
+        units = [(u.times, u.plus) for u in self.found.book.language.units if u.slot in _SLOTS.get(fact, ())]
+        for (known, value), told in found.items():
+            raw = _FIGURES.search(next(iter(told)).words) if known == fact else None
+            for times, plus in units if raw else ():
+                like = round(number * times + plus, 4)
+                if raw and isinstance(value, float) and abs(float(raw[0]) * times + plus - value) < _SAME_DEGREE:
+                    return like if _in_range(fact, like) else None
+        return None
 
     def _number(self, hit: Hit) -> float | None:
         found = [self.found.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.found.symbols.values]

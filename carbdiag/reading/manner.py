@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.only_sought import OnlySought
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, SUPPOSED_REACH
 from carbdiag.reading.sieve import denied_at_its_end
 from carbdiag.reading.spans import ends_between
@@ -40,6 +41,7 @@ class Manner:
 
     def __init__(self, found: Found) -> None:
         self.found = found
+        self._only_sought = OnlySought(found)
 
     def meant(self, hit: Hit) -> Meant:
         cued = self.found.cued(hit)
@@ -62,6 +64,8 @@ class Manner:
         if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
             return "question"
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+            return "supposed"
+        if kind == "check" and self._only_sought(hit):
             return "supposed"
         if cued and kind == "finding" and self.found.cue_near(hit, "past"):
             return "past"

@@ -142,7 +142,7 @@ class Merging:
             update = {"epoch": epoch}
             put = read.model_copy(update=update) if epoch else read
             found.setdefault((epoch, read.check, read.at), []).append((put, hit))
-        for told in found.values():
+        for told in map(self._longest, found.values()):
             if len({read.outcome for read, _ in told}) > 1:
                 for _, hit in told:
                     self.found.put_aside(hit, "contradicted")
@@ -150,3 +150,19 @@ class Merging:
             read, *others = (read for read, _ in told)
             said = tuple(s for r in (read, *others) for s in r.said)
             yield read.model_copy(update={"said": said}) if others else read
+
+    def _longest(self, told: list[tuple[out.CheckRead, Hit]]) -> list[tuple[out.CheckRead, Hit]]:
+        """Outcomes of one check without those that the longer words of a clause around them turn."""
+        # "no (fuel coming out)"
+        around = [(r.outcome, h) for r, h in told if len(told) > 1 and not self.found.broken(h.first, h.last)]
+        return [
+            (read, hit)
+            for read, hit in told
+            if not any(
+                outcome != read.outcome
+                and longer.first <= hit.first
+                and hit.last <= longer.last
+                and longer.last - longer.first > hit.last - hit.first
+                for outcome, longer in around
+            )
+        ]

@@ -67,6 +67,7 @@ class Phrasebook:
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
         self.scale = {_quantity(q): (q.times, q.plus) for q in language.quantities}
+        self.like_others = frozenset(_quantity(q) for q in language.quantities if q.like_others)
         self.openers = frozenset(language.question_openers)
         did, found = _deeds(knowledge, language.id)
         self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
@@ -100,6 +101,7 @@ class Phrasebook:
         self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
+        self.height_back = Listed({"": language.height_back})
         self.order = OrderBook(language.order, self.partly)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
@@ -231,7 +233,7 @@ def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
 
 
 def _quantity(quantity: Quantity) -> Meaning:
-    least = "" if quantity.least is None else f"{quantity.least:g}"
+    least = "like others" if quantity.like_others else "" if quantity.least is None else f"{quantity.least:g}"
     return Meaning("quantity", quantity.fact, least if quantity.times == 1 else f"{least} times {quantity.times:g}")
 
 

@@ -13,6 +13,7 @@ from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
+from carbdiag.reading.home_again import air_since, home_again, without_the_stay
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.merging import Merging
@@ -84,6 +85,9 @@ class _Reading:
         facts = self._facts.told(stated)
         machine = known_machine(stated, facts)
         t = self._stating.all(machine)
+        home = home_again(self.found, t, self._trials)
+        if home is not None:
+            t = without_the_stay(self.found, t, home, self._trials)
         t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
         told_of = self._trials.outcomes(t.done, t.present, order)
@@ -100,6 +104,7 @@ class _Reading:
         past = [*t.past, *(found for found in t.findings if is_reason(found[1]))]
         placed = self._merging.in_order(order, borders, findings, past)
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
+        air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
         reading = out.TextReading.trusted(
             edition=self.found.k.edition,
             language=self.found.book.language.id,
@@ -108,7 +113,7 @@ class _Reading:
             checks=tuple(self._merging.checks(beside_trials(t.checks, trials), order, borders)),
             trials=trials,
             facts=facts,
-            air=NewAir(self.found).told(facts, self._facts.low, moves),
+            air=air,
             set_aside=tuple(sorted(self.found.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
             not_understood=tuple(self._not_understood()),
             please_say=(),

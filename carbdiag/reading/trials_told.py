@@ -60,7 +60,7 @@ class Trials:
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
                 moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
-                if moved and first and not self._put_back(doing.hit):
+                if moved and first and not self.put_back(doing.hit):
                     self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
@@ -153,7 +153,7 @@ class Trials:
             to_size=sizes[1] if sizes else None,
             effect=told.effect,
             unsaid=told.unsaid,
-            put_back=hit.meaning.kind == "change" and self._put_back(hit),
+            put_back=hit.meaning.kind == "change" and self.put_back(hit),
             epoch=epoch,
             said=said,
         )
@@ -188,7 +188,7 @@ class Trials:
         opener = found.symbols.openers.get(sentence.first, "")
         return whole and found.deeds.begins_a_clause(hit.first) and opener not in found.book.conditions
 
-    def _put_back(self, hit: Hit) -> bool:
+    def put_back(self, hit: Hit) -> bool:
         """Whether the post says behind a setting moved, before the next, that it is as it was: "back to the 175"."""
         n = bisect_right(self.found.change_lasts, hit.last)
         sentence = min(self.found.symbols.sentence_of[hit.last] + 2, len(self.found.symbols.sentences) - 1)

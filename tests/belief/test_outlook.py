@@ -13,6 +13,7 @@ from carbdiag.casework import assess, not_cured
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.next_step import Outlook, _rows, outlook
 from carbdiag.plan import likeliest
+from carbdiag.scales import probability
 
 MACHINE = {"family": "round_slide", "strokes": 2, "cylinders": 1}
 CASES: dict[str, dict[str, Any]] = {
@@ -63,8 +64,19 @@ def look(request: pytest.FixtureRequest) -> Looked:
     assert found is not None
     first, second = belief.network.members(found.members)
     rows = _rows(belief.network, found.candidates, first, second, belief.steps).astype(float)
+    signs = rows.shape[1] - len(belief.model.row_keys)
+    for row in belief.unspoken.tolist():
+        rows[:, signs + row] = left_unsaid(rows[:, signs + row], belief.model.row_keys[row][0])
     causes = [named(found, pair) for pair in zip(first.tolist(), second.tolist(), strict=True)]
     return Looked(found, rows, causes, np.repeat(np.arange(len(found.first)), found.groups.count))
+
+
+def left_unsaid(shows: np.ndarray, sign: str) -> np.ndarray:
+    """P(it shows | it was not told): told by none who do not see it, and by `noticed_unasked` of those who do."""
+    k = shipped_knowledge()
+    told = probability(k, k.findings[sign].noticed_unasked)
+    joint = {"shows": shows * (1 - told), "does not": 1 - shows}
+    return np.asarray(joint["shows"] / sum(joint.values()))
 
 
 def named(found: Outlook, pair: tuple[int, int]) -> frozenset[int]:
@@ -98,6 +110,19 @@ def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: Looked) -> 
         apart = np.outer(joint.sum(axis=1), weights)
         seen = joint > 1e-12
         assert gain == pytest.approx((joint[seen] * np.log2(joint[seen] / apart[seen])).sum(), abs=2e-5)
+
+
+def test_what_a_rider_would_have_told_is_hardly_expected_when_asked() -> None:
+    """Nobody who rides leaves out that it lives on the choke alone; asked step by step, it may."""
+    told = {"machine": MACHINE, "findings": [{"finding": "flat_spot", "at": ["half"]}]}
+    chances = {}
+    for reporting in ("volunteered", "interview"):
+        belief = likeliest(assess(shipped_knowledge(), Case.model_validate({**told, "reporting": reporting})))
+        found = outlook(belief)
+        assert found is not None
+        yes = found.groups.weights @ found.rows[:, found.candidates.yes_of("runs_only_on_choke", "overall")]
+        chances[reporting] = float(yes)
+    assert chances["volunteered"] < chances["interview"] / 3
 
 
 def test_what_was_repaired_is_taken_out_of_every_hypothesis(shipped: Knowledge, complete: Knowledge) -> None:

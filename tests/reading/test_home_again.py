@@ -1,0 +1,73 @@
+"""A stay on another height that is over: what counts is how it runs at home, with the setting it has now."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import diagnose, read_text
+from carbdiag.reading.casing import case_of
+
+WENT_LEANER = (
+    "Took the bike up to 9000 feet for the weekend, jetted for 500 ft. It was pig rich up there, blubbering, no power."
+    " Dropped from 172 to 165 main and it cleaned right up. Now I'm back home and it is pinging on the top end."
+)
+
+
+def circumstances(text: str) -> set[str]:
+    return {c.context for c in read_text(text).contexts}
+
+
+def test_a_lean_setting_brought_home_is_met_by_denser_air() -> None:
+    reading = read_text(WENT_LEANER)
+    assert {f.finding for f in reading.findings} == {"knocks"}  # nothing of how it ran up there
+    assert {"moved_down", "main_made_smaller"} <= circumstances(WENT_LEANER)
+    assert "moved_up" not in circumstances(WENT_LEANER)
+    assert reading.air is not None
+    assert reading.air.set.elevation_m == pytest.approx(9000 * 0.3048)
+    assert reading.air.now.elevation_m == pytest.approx(500 * 0.3048)
+
+
+def test_nobody_is_sent_leaner_who_came_home_with_a_lean_setting() -> None:
+    answer = diagnose(case_of(read_text(WENT_LEANER)))
+    for band in answer.mixture:
+        chances = {side: sum(p for level, p in band.levels.items() if side in level) for side in ("lean", "rich")}
+        assert chances["lean"] > chances["rich"]
+    assert answer.causes[0].id != "air_thinner"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Took it up to 9000 ft for the week and it blubbers. Back home it runs great.",
+        "Took it up to 9000 ft, it bogs and smokes black up there. When I get back home it is fine again.",
+        "Should I put the jets back when I get back home? Up at 9000 ft it runs rich and fouls plugs.",
+        "I live at sea level, took the bike up to 6000 ft and it bogs.",
+        "Took it up to 9000 ft. Back home it was fine but up there it bogs.",
+    ],
+)
+def test_a_fault_of_the_other_height_stays_one(text: str) -> None:
+    assert "moved_up" in circumstances(text)
+    assert "moved_down" not in circumstances(text)
+
+
+def test_a_stay_without_another_setting_leaves_nothing_behind() -> None:
+    text = "We went up to the mountains last weekend and it ran rich. Now back home it still bogs at half throttle."
+    assert circumstances(text).isdisjoint({"moved_up", "moved_down"})
+    assert {f.finding for f in read_text(text).findings} == {"bogs"}
+
+
+@pytest.mark.parametrize(
+    ("text", "celsius"),
+    [
+        ("Last weekend it was 28 degrees C, this weekend 6 degrees. Now it pings at full throttle.", (28.0, 6.0)),
+        ("It was 80 degrees F when I set it up, today it is 41 degrees and it bogs.", (26.7, 5.0)),
+    ],
+)
+def test_a_temperature_without_its_unit_has_that_of_the_other(text: str, celsius: tuple[float, float]) -> None:
+    air = read_text(text).air
+    assert air is not None
+    assert (air.set.temperature_c, air.now.temperature_c) == pytest.approx(celsius, abs=0.06)
+
+
+def test_degrees_alone_are_no_temperature() -> None:
+    assert not [f for f in read_text("I turned the screw 45 degrees and it bogs.").facts if f.fact == "temperature_c"]
