@@ -23,26 +23,31 @@ class CauseLikelihoods:
 
     causes: tuple[str, ...]
     log: Floats
+    of_any: Floats
+    """The same where nothing is known of the cause, shape (observations,)."""
 
 
 def likelihoods(belief: Belief, causes: tuple[str, ...], by_state: Floats) -> CauseLikelihoods:
     """Average each observation over a cause's severities, weighted as believed now."""
     model = belief.model
     if not belief.observations:
-        return CauseLikelihoods(causes, np.zeros((len(causes), 0)))
+        return CauseLikelihoods(causes, np.zeros((len(causes), 0)), np.zeros(0))
     table = np.stack([o.likelihood for o in belief.observations])  # (O, S)
     numbers = np.array([model.cause_numbers[c] for c in causes])
     mine = belief.network.cause == numbers[:, None]
     weights = np.where(mine, np.maximum(by_state, 1e-12 * belief.network.odds), 0.0)
     weights /= weights.sum(axis=1, keepdims=True)
-    return CauseLikelihoods(causes, np.log(np.maximum(weights @ table.T, 1e-9)))
+    of_any = table @ belief.network.odds / belief.network.odds.sum()
+    return CauseLikelihoods(causes, np.log(np.maximum(weights @ table.T, 1e-9)), np.log(np.maximum(of_any, 1e-9)))
 
 
 def reasons(
     belief: Belief, found: CauseLikelihoods, cause: str, rival: str, rival_name: str
 ) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
     """The observations that speak most for a cause, and most against it, beside its rival."""
-    weights = (found.log[found.causes.index(cause)] - found.log[found.causes.index(rival)]).tolist()
+    mine = found.log[found.causes.index(cause)]
+    weights = (mine - found.log[found.causes.index(rival)]).tolist()
+    fits = (mine - found.of_any > _LEAST).tolist()
     order = sorted(range(len(weights)), key=lambda n: -abs(weights[n]))
     because: list[schema.Reason] = []
     against: list[schema.Reason] = []
@@ -53,12 +58,16 @@ def reasons(
         side, word = (because, "for") if w > 0 else (against, "against")
         if len(side) < _MOST_REASONS:
             text = belief.observations[n].statement.text
+            says = f"speaks {_strength(abs(w))} {word} it, compared with {rival_name}"
+            if fits[n] and side is against:
+                says = f"fits it, and {rival_name} {_strength(abs(w))} better"
             side.append(
                 schema.Reason.trusted(
                     observation=text,
                     statement=n,
-                    text=f"{text}: speaks {_strength(abs(w))} {word} it, compared with {rival_name}",
+                    text=f"{text}: {says}",
                     weight=round(w, 3),
+                    fits=fits[n],
                 )
             )
     return tuple(because), tuple(against)

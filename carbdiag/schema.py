@@ -1216,6 +1216,10 @@ class Reason(Frozen):
     statement: int | None = Field(default=None, description="Which of the statements told, from 0.")
     text: Text
     weight: Number = Field(description="Natural-log likelihood ratio against the strongest rival.")
+    fits: bool = Field(
+        default=False, description="It speaks for the cause by itself, beside all others: even where it fits the rival "
+        "better still."
+    )
 
 
 class SizedChange(Frozen):

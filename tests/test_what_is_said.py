@@ -105,3 +105,26 @@ def test_the_name_of_a_hold_says_what_to_do(k: Knowledge, hold: str) -> None:
     assert danger
     assert what_to_do
     assert ": " in answer_language("es").text("safety", hold, "name", "")
+
+
+def test_what_fits_a_cause_is_not_said_to_fit_it_worse(k: Knowledge) -> None:
+    """A choke that helps fits a blocked pilot; that it fits another cause better still speaks only between the two."""
+    found = diagnose(
+        Case.model_validate(
+            {
+                "machine": {"family": "round_slide", "strokes": 4},
+                "contexts": [{"context": "stood_for_months"}],
+                "findings": [{"finding": "dies_when_choke_released"}, {"finding": "fuel_smells_of_varnish"}],
+            }
+        ),
+        k,
+    )
+    reasons = [r for c in found.causes for r in c.against]
+    assert {r.fits for r in reasons} == {True, False}
+    for reason in reasons:
+        assert ("speaks" in reason.text) is not reason.fits
+    text = " ".join(to_text(found).split())
+    for cause in found.causes[:3]:
+        for reason in cause.against:
+            heading = "fits, the other still better:" if reason.fits else "fits worse:"
+            assert heading in text[text.index(cause.name) :]

@@ -179,7 +179,9 @@ def _odds_line(percent: str, text: str) -> Line:
 
 def _cause(p: Phrases, cause: schema.CauseBelief, reasoned: bool) -> Item:
     more = []
-    for template, reasons in (("fits_better", cause.because), ("fits_worse", cause.against)):
+    fitting = [r for r in cause.against if r.fits]
+    worse = [r for r in cause.against if not r.fits]
+    for template, reasons in (("fits_better", cause.because), ("fits_too", fitting), ("fits_worse", worse)):
         if reasoned and reasons:
             said = BETWEEN.join(p.statement(r.statement, r.observation) for r in reasons)
             more.append(plain(p.say(template, said=said)))

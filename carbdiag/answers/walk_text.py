@@ -90,7 +90,8 @@ def cause_lines(causes: Sequence[schema.CauseBelief]) -> Iterator[str]:
         beside = f", beside {rival}" if rival else ""
         for label, said in (
             (f"for it{beside}", [r.observation for r in cause.because]),
-            (f"against it{beside}", [r.observation for r in cause.against]),
+            ("fits it, and the other better", [r.observation for r in cause.against if r.fits]),
+            (f"against it{beside}", [r.observation for r in cause.against if not r.fits]),
             ("what would change my mind", [f"{w.text} (then {w.probability:.0%})" for w in cause.would_change]),
         ):
             if said:
