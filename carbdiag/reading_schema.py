@@ -76,6 +76,9 @@ class Negation(Frozen):
     turned_by: Words = ()
     turned_words: Words = ()
     carried_by: Words = Field(default=(), description='Words that carry a denial on: "no misfire or bucking".')
+    joined_by: Words = Field(
+        default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'
+    )
 
 
 class Spoken(Frozen):

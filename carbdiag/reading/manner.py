@@ -171,7 +171,10 @@ class Manner:
     def conditional(self, hit: Hit) -> bool:
         """Whether "pulling hard" only says when something else happens, as in "smokes when pulling hard"."""
         low = max(self.found.clause_first(hit), hit.first - NEXT_TO)
-        return any(s in self.found.book.condition_symbols for s in self.found.symbols.symbols[low : hit.first])
+        before = self.found.symbols.symbols[low : hit.first]
+        if hit.first in self.found.negators and before[-1:] in self.found.book.joined_by:
+            return False  # "holds its speed with no surging"
+        return any(s in self.found.book.condition_symbols for s in before)
 
     def _carried(self, hit: Hit) -> bool:
         """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""
