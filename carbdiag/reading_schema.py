@@ -45,6 +45,7 @@ class Quantity(Frozen):
 
     fact: Literal[
         "displacement_cc", "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove",
+        "lambda",
     ]  # fmt: skip
     phrases: PhraseList = Field(min_length=1)
     least: Number | None = Field(default=None, description="A smaller number is something else.")
@@ -336,6 +337,7 @@ class Language(Frozen):
         default=(), description='Where a stay on another height is over: "back home", "back down".'
     )
     height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
+    gauge_wanted: Words = Field(default=(), description='Before a ratio that is only wanted: "aim for 13.0".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."
@@ -410,6 +412,16 @@ class TrialRead(Frozen):
     said: tuple[Said, ...]
 
 
+class GaugeRead(Frozen):
+    """A lambda measured at an opening, from itself or from the air-fuel ratio that a gauge made of it."""
+
+    value: Number = Field(description="Air-fuel ratio divided by the chemical one.")
+    at: Id
+    protocol: Literal["steady_load", "no_load"]
+    epoch: int = Field(default=0, ge=0, description="When it was measured, as with signs.")
+    said: tuple[Said, ...]
+
+
 class FactRead(Frozen):
     """A fact of the machine or its air, as a word or a number with its unit in the name of the fact."""
 
@@ -442,6 +454,7 @@ class TextReading(Frozen):
     contexts: tuple[ContextRead, ...] = ()
     checks: tuple[CheckRead, ...] = ()
     trials: tuple[TrialRead, ...] = ()
+    gauges: tuple[GaugeRead, ...] = ()
     facts: tuple[FactRead, ...] = ()
     air: AirChange | None = Field(
         default=None, description="Where the post tells both heights of a move: the air before it and now."
@@ -453,13 +466,13 @@ class TextReading(Frozen):
     @property
     def epochs(self) -> int:
         """How many stretches of time the post tells apart, each but the last ended by what was changed then."""
-        seen = (*(f.epoch for f in self.findings), *(c.epoch for c in self.checks))
+        seen = (x.epoch for told in (self.findings, self.checks, self.gauges) for x in told)
         return 1 + max((*seen, *(t.epoch for t in self.trials)), default=0)
 
     @property
     def is_empty(self) -> bool:
         """Whether nothing was read that a diagnosis could use."""
-        return not (self.findings or self.contexts or self.checks or self.trials)
+        return not (self.findings or self.contexts or self.checks or self.trials or self.gauges)
 
 
 class ReadingWithCase(TextReading):

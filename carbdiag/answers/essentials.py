@@ -40,6 +40,7 @@ class PostWords(schema.Frozen):
             *((c.context, c.said, c.status) for c in reading.contexts),
             *((c.check, c.said, Status.PRESENT) for c in reading.checks),
             *((t.do or t.change or "", t.said, Status.PRESENT) for t in reading.trials),
+            *((measured(g.at), g.said, Status.PRESENT) for g in reading.gauges),
         )
         for record, words, status in read:
             longest = max((w.words for w in words), key=len, default="")
@@ -47,6 +48,11 @@ class PostWords(schema.Frozen):
             if longest and longest not in kept.get(record, ()):
                 kept[record] = (*kept.get(record, ()), longest)
         return cls(said=said, denied=denied, not_understood=tuple(w.words for w in reading.not_understood))
+
+
+def measured(at: str) -> str:
+    """The key of a measured lambda, which has no record."""
+    return f"lambda_{at}"
 
 
 def settled(p: Phrases) -> schema.CauseBelief | None:

@@ -28,6 +28,7 @@ from carbdiag.answers.essentials import (
     checks_after,
     first_steps,
     headline,
+    measured,
     observed_hazard,
     of_the_machine,
     other_brackets,
@@ -148,7 +149,8 @@ def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
         items.append(Item(plain(air)))
     for n, statement in enumerate(p.d.told):
         words = post.denied if statement.status is Status.DENIED else post.said
-        said = [w for i in statement.ids for w in words.get(i, ())]
+        of = statement.ids or tuple(measured(at) for at in statement.at)
+        said = [w for i in of for w in words.get(i, ())]
         quotes = tuple(s for w in dict.fromkeys(said) for s in (Span(" "), Span(w, "quoted")))
         when = (Span(p.when(n), "strong"), Span(" ")) if p.when(n) else ()
         items.append(Item((*when, Span(p.statement(n, statement.text)), *quotes)))

@@ -83,6 +83,9 @@ def _of_epoch(reading: TextReading, epoch: int, k: Knowledge) -> Iterator[str]:
     for check in reading.checks:
         if check.epoch == epoch:
             yield from _item(_check(check, k), check.said)
+    for gauge in reading.gauges:
+        if gauge.epoch == epoch:
+            yield from _item(f"lambda {gauge.value:.2f} ({k.places[gauge.at].name})", gauge.said)
     for trial in reading.trials:
         if trial.epoch == epoch:
             yield from _item(_trial(trial, k), trial.said)

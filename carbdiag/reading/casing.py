@@ -8,12 +8,12 @@ from typing import TypeVar
 
 from carbdiag import schema
 from carbdiag.reading.facts import known_machine
-from carbdiag.reading_schema import CheckRead, FindingRead, TextReading, TrialRead
+from carbdiag.reading_schema import CheckRead, FindingRead, GaugeRead, TextReading, TrialRead
 
 _T = TypeVar("_T")
-_Read = TypeVar("_Read", FindingRead, CheckRead, TrialRead)
+_Read = TypeVar("_Read", FindingRead, CheckRead, GaugeRead, TrialRead)
 #: The most of each kind that a case takes from a post, so that all of them fit beside each other.
-_MOST = {"contexts": 60, "findings": 150, "checks": 80, "trials": 40}
+_MOST = {"contexts": 60, "findings": 150, "checks": 80, "readings": 20, "trials": 40}
 #: The most epochs of a case.
 _MOST_EPOCHS = 40
 
@@ -46,7 +46,7 @@ def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
         room = max(_MOST_EPOCHS - len(told) - 1, 0)
         epochs = (*told, *earlier[max(len(earlier) - room, 0) :], epoch)
         return stated.model_copy(update={**changed, **nothing, "epochs": epochs})
-    parts = {n: getattr(epoch, n) for n in ("findings", "checks", "trials")}
+    parts = {n: getattr(epoch, n) for n in ("findings", "checks", "readings", "trials")}
     return stated.model_copy(update={**changed, **parts})
 
 
@@ -68,6 +68,10 @@ def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema
         checks=tuple(
             schema.CheckResult(check=c.check, outcome=c.outcome, at=c.at, certainty=c.certainty)
             for c in _of(number, reading.checks, "checks", reading.epochs)
+        ),
+        readings=tuple(
+            schema.Reading.model_validate({"lambda": g.value, "at": g.at, "protocol": g.protocol})
+            for g in _of(number, reading.gauges, "readings", reading.epochs)
         ),
         trials=tuple(
             schema.Trial(
@@ -102,10 +106,12 @@ def _both(stated: schema.Epoch, read: schema.Epoch) -> schema.Epoch:
     findings = {f.finding for f in stated.findings}
     checks = {c.check for c in stated.checks}
     trials = {(t.do, t.change) for t in stated.trials}
+    measured = {r.at for r in stated.readings}
     return stated.model_copy(
         update={
             "findings": _joined("findings", stated.findings, (f for f in read.findings if f.finding not in findings)),
             "checks": _joined("checks", stated.checks, (c for c in read.checks if c.check not in checks)),
+            "readings": _joined("readings", stated.readings, (r for r in read.readings if r.at not in measured)),
             "trials": _joined("trials", stated.trials, (t for t in read.trials if (t.do, t.change) not in trials)),
         }
     )

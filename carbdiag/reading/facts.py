@@ -64,6 +64,8 @@ class Facts:
             if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._of_the_book(hit):
                 continue
             said = self.found.said(hit.first, hit.last)
+            if hit.meaning[:2] == ("quantity", "lambda"):
+                continue  # measured at an opening: see `gauges`
             if hit.meaning.kind == "quantity":
                 number = self._number(hit)
                 least = self.found.book.least.get(hit.meaning, number)

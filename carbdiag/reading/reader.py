@@ -13,6 +13,7 @@ from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
+from carbdiag.reading.gauges import Gauges
 from carbdiag.reading.home_again import air_since, home_again, without_the_stay
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
@@ -112,6 +113,7 @@ class _Reading:
             contexts=circumstances,
             checks=tuple(self._merging.checks(beside_trials(t.checks, trials), order, borders)),
             trials=trials,
+            gauges=Gauges(self.found).told(order, borders),
             facts=facts,
             air=air,
             set_aside=tuple(sorted(self.found.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
