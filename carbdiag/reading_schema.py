@@ -105,6 +105,7 @@ class OrderWords(Frozen):
     since: Words = Field(default=(), description="Before a deed, the signs of its sentence are seen since.")
     gone: Words = Field(default=(), description='Behind a sign that is denied, it was there before: "any more".')
     not_before: Words = Field(default=(), description='Behind a sign, it was not there before: "never used to".')
+    keeps: Words = Field(default=(), description='Before any deed, as much as the trouble itself: "keeps stalling".')
     past_forms: Words = Field(default=(), description="Before a sign, or in it, it was seen then, and not now.")
     past_ending: str = Field(default="", description="The ending of a verb that tells what was.")
 
@@ -183,6 +184,8 @@ class DeedWords(Frozen):
     pair_joins: Words = Field(default=(), description='Between two sizes, beside "to" and the words of `came_from`.')
     came_from: Words = Field(default=(), description='Between two sizes, the second is the old one: "instead of".')
     fitted_now: Words = Field(default=(), description='Before the second of two sizes, it is the new one: "now a".')
+    fitting: tuple[Id, ...] = Field(default=(), description="Verbs that put one part in the place of another.")
+    fitted_for: Words = Field(default=(), description='Behind such a verb, before the old size: "put a 35 in for the".')
     goes_to: Words = Field(default=(), description='Behind one of `came_from`, the second is new: "was swapped for".')
     ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')
     grooves: dict[Word, int] = Field(default={}, description="Grooves of a clip that have a name.")
@@ -307,6 +310,7 @@ class Language(Frozen):
         default=(), description='Between two signs, both are at the place named before the first: "then".'
     )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
+    effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
     effect_unless: Words = Field(
         default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
     )
@@ -345,6 +349,7 @@ class Language(Frozen):
     numbers: dict[Word, Number] = Field(default={})
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
     adding_numbers: Words = Field(default=(), description='Between a number and a part of one: "one and a half".')
+    adding_before: Words = Field(default=(), description="What is counted so: turns.")
     about_numbers: Words = Field(default=(), description='Before a number, they carry nothing: "maybe 5 seconds".')
     units: tuple[Unit, ...] = ()
     quantities: tuple[Quantity, ...] = ()

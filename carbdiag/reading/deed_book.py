@@ -88,6 +88,8 @@ class DeedBook:
         self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
+        self.by = frozenset(words.goes_to) - frozenset(words.fitted_for)
+        self.fitted_for = frozenset(words.fitted_for)
         self.fitted_now = frozenset(words.fitted_now)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)

@@ -42,11 +42,13 @@ class Deeds(SettingsMoved):
             if not several and heading:
                 sentence = self.symbols.sentence_of[items[0].first]
                 several = sentence in heading and not heading.isdisjoint((sentence - 1, sentence + 1))
-            in_vain = False
+            in_vain, told = False, set[int]()
             for item in items:
                 if item.verbs:
                     in_vain = in_vain or any(not self.book.in_vain.isdisjoint(self._back(v)[:3]) for v in item.verbs)
-                    yield from self._deeds(item, several, in_vain)
+                    deeds = [*self._deeds(item, several, in_vain)]
+                    told |= {item.first} if any(deed.hit.meaning.kind != "context" for deed in deeds) else set()
+                    yield from deeds
                 if item.verbs or item.verdicts:
                     yield from self._found(item, negators)
             bare = [item for item in items if not (item.verbs or item.verdicts)]
@@ -54,7 +56,7 @@ class Deeds(SettingsMoved):
                 yield from self._replaced(bare)
             for n, item in enumerate(items):
                 yield from self._chained(item)
-                if not item.verbs:
+                if not item.verbs or item.first not in told:  # "an open pipe, main from 130 to 140"
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything.extend(items)
         yield from self._by_pronoun(everything)
@@ -136,6 +138,8 @@ class Deeds(SettingsMoved):
         """Whether "it" stands right behind a verb, or inside it: "cleaned it", "sprayed it out"."""
         if verb.meaning.record in self.book.words.not_of_it:
             return False
+        if self._word_right_behind(verb.last) in self.book.inside and not self.part_firsts.isdisjoint((verb.last + 1, verb.last + 2)):
+            return False  # "wound it down on the air screw"
         inside = verb.first < verb.last and self.book.pronouns & self._words_between(verb.first, verb.last)
         return bool(inside) or self._word_right_behind(verb.last) in self.book.pronouns
 

@@ -43,7 +43,7 @@ class EffectsTold:
                 continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
                 continue
-            if self._of_a_check(hit):
+            if self._of_a_check(hit) or self._supposed(hit):
                 continue
             if not sentence.quoted and not asked and not self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
                 yield EffectSaid(hit.first, hit.last, self._effect(hit), hit.meaning.more == "beside")
@@ -108,11 +108,19 @@ class EffectsTold:
         near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
         return near and not self.found.contrast(last, hit.first)
 
+    def _supposed(self, hit: Hit) -> bool:
+        """Whether the words before an effect say that it is only supposed: "would only make it worse"."""
+        supposed, starts = self.found.book.effect_supposed, self.found.symbols.starts
+        if supposed is None:
+            return False
+        start = max(self.found.sentence(hit).start, starts[hit.first] - NEXT_WORD, starts[self.found.clause_first(hit)])
+        return supposed.search(self.found.text, start, self.found.symbols.ends[hit.first]) is not None
+
     def _told_as_past(self, cue: Hit) -> bool:
-        """Whether "kept fouling" stands before any deed of its sentence: it tells of the trouble, and no effect."""
+        """Whether "keeps fouling" stands before any deed of its sentence: it tells of the trouble, and no effect."""
         n = bisect_left(self.found.done_lasts, cue.first) - 1
         after_a_deed = n >= 0 and self.found.done_lasts[n] >= self.found.sentence(cue).first
-        return not after_a_deed and self.found.words(cue).lower() in self.found.book.language.order.past_forms
+        return not after_a_deed and self.found.words(cue).lower() in self.found.book.language.order.keeps
 
     def _of_a_check(self, hit: Hit) -> bool:
         """Whether an effect is only the end of what a check showed: "the screws don't change anything".

@@ -9,6 +9,7 @@ from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
+from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
@@ -57,11 +58,12 @@ class Facts:
         # "it runs like a four stroke", "won't four stroke" tell of its sound
         sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
         # "172 main, 48 pilot, air screw 2 turns" tells of no main of 48 and of no pilot air screw
-        others = [h for h in self.found.others if not self._crosses_a_comma(h)]
-        for hit in longest(_each_once(others, self.found.symbols.breaks), by_record=True):
+        others = [h for h in self.found.others if not (self._crosses_a_comma(h) or self._counts_no_carburetors(h))]
+        breaks = {at for at in self.found.symbols.breaks if not self._colon_before(at)}
+        for hit in longest(_each_once(others, breaks), by_record=True):
             if self.found.sentence(hit).quoted:
                 continue
-            if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._of_the_book(hit):
+            if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._not_fitted(hit):
                 continue
             said = self.found.said(hit.first, hit.last)
             if hit.meaning[:2] == ("quantity", "lambda"):
@@ -125,6 +127,17 @@ class Facts:
     def _crosses_a_comma(self, hit: Hit) -> bool:
         return "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]
 
+    def _counts_no_carburetors(self, hit: Hit) -> bool:
+        """Whether a number with a point counts nothing: "a 3.0 slide" is no three slides."""
+        return hit.meaning.record == "carburetors" and "." in self.found.words(hit).rstrip(".")
+
+    def _colon_before(self, at: int) -> bool:
+        """Whether only a colon ends a clause: "Main: 190"."""
+        symbols = self.found.symbols
+        if not 0 < at < len(symbols.starts):
+            return False
+        return self.found.text[symbols.ends[at - 1] : symbols.starts[at]].strip() == ":"
+
     def _is_an_amount(self, hit: Hit) -> bool:
         """Whether turns tell how far a screw was turned, not where it stands: "out half a turn", no "to 2 turns"."""
         if hit.meaning.record != "screw_turns":
@@ -144,7 +157,14 @@ class Facts:
         before = self.found.small[: self.found.symbols.starts[hit.first]].rstrip()
         listed = before.endswith(tuple(f" {w}" for w in words.book_says)) or before in words.book_says
         at = hit.last if hit.last in self.found.symbols.values else hit.first
-        return hit.meaning.record in _JETS and listed and deeds.is_told_of(hit.first, at)
+        return listed and deeds.is_told_of(hit.first, at)
+
+    def _not_fitted(self, hit: Hit) -> bool:
+        """Whether a jet is not in it: that of the book, or one that is only planned: "might go to a 150 main"."""
+        if hit.meaning.record not in _JETS:
+            return False
+        planned = (h for h, told in self.found.told.items() if told.how is How.PLANNED and h.meaning.kind == "change")
+        return self._of_the_book(hit) or any(h.first <= hit.last and hit.first <= h.last + 1 for h in planned)
 
     def _from_the_bottom(self, hit: Hit) -> bool:
         """Whether a groove is counted from the wrong end: "second from the bottom"."""

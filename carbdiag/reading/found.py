@@ -64,11 +64,19 @@ class Found(Post):
         effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
         # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
         effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
+        # nor does "went from a 2.5 to a 3.0, cleaner" say that it went cleaner
+        effects = [h for h in effects if not self._tells_two_sizes(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         cues = longest(by_kind.get("cue", []), by_record=True)
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
         self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
+
+    def _tells_two_sizes(self, effect: Hit) -> bool:
+        """Whether two numbers stand in the gap of an effect, so that its verb moved a setting."""
+        inside = {at for first, last in effect.parts for at in range(first, last + 1)}
+        gap = (at for at in range(effect.first, effect.last) if at not in inside)
+        return sum(at in self.symbols.values for at in gap) > 1
 
     def _goes(self, cue: Hit) -> bool:
         """Whether "gone" says that a sign went, and is no part of one: "the power went away", "won't pull anymore"."""
@@ -105,6 +113,9 @@ class Found(Post):
         moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
         judged |= {at for first, last in moved for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
+        # nor is "stumbled off idle so I went up two on the pilot" a sign that the idle went up
+        verbs = {at for h in done if h.meaning.kind == "change" for at in range(h.parts[0][0], h.parts[0][1] + 1)}
+        content = [h for h in content if h.meaning.kind != "finding" or verbs.isdisjoint(h.parts[-1])]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
@@ -115,7 +126,7 @@ class Found(Post):
         symbols, last = self.symbols, deed.last
         yield last
         sentence = self.sentence(deed)
-        while deed.meaning.kind == "change" and last + 1 < sentence.last and last + 1 not in symbols.breaks:
+        while deed.meaning.kind != "context" and last + 1 < sentence.last and last + 1 not in symbols.breaks:
             last += 1
             if not self.book.deeds.moves.tells_how_far(self.text[symbols.starts[last] : symbols.ends[last]].lower()):
                 return

@@ -39,6 +39,7 @@ class Moves:
         self._between = frozenset(words.between_amounts)
         self._both, self._is, self._now = (frozenset(w) for w in (words.both_ways, words.passive, words.now))
         self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
+        self._was = frozenset((*words.passive, *words.had_done))
         self._goes_to = frozenset(words.goes_to)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
         outer = (min(self._grooves.values(), default=0.0), max(self._grooves.values(), default=0.0))
@@ -85,7 +86,7 @@ class Moves:
         told = [n for n, word in enumerate(words) if word in self.came_from or word in self._goes_to]
         if not told or words[told[-1]] not in self.came_from:
             return False
-        return words[told[-1]] not in self._is or {*words[told[-1] + 1 :]} <= {*self.words.determiners}
+        return words[told[-1]] not in self._was or {*words[told[-1] + 1 :]} <= {*self.words.determiners}
 
     def of_grooves(self, said: Sequence[str]) -> str:
         """The kind told by two named grooves: "from the top to the middle groove"."""
@@ -126,8 +127,13 @@ class Moves:
     def _way(self, found: list[tuple[str, int, int]]) -> Way | None:
         last = next((n for n, (word, _, _) in enumerate(found) if not self._may_stand(word)), len(found))
         said = [word for word, _, _ in found[:last]]
-        if last < len(found) and found[last][0] in self._ends:
-            return None  # "one notch down from the top" tells where it stands
+        if last < len(found) and found[last][0] in self._grooves:
+            led = [word for word in said if word not in self.words.determiners]
+            kind = self.direction(said) if led and led[-1] in self.words.to else ""
+            if kind:
+                return Way(kind, found[0][1], found[last][2])  # "up to the top groove"
+            if found[last][0] in self._ends:
+                return None  # "one notch down from the top" tells where it stands
         if any(word in self._grooves or word in self.words.ordinals for word in said):
             return None  # "second notch down" tells where it stands
         amounts = [n for n, word in enumerate(said) if self._is_amount(word)]

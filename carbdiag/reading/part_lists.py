@@ -215,7 +215,11 @@ class PartLists(DeedManner):
 
     def _takes_a_part(self, verb: Hit, before: int | None) -> bool:
         """Whether a verb has a part of its own right behind it."""
-        return before is not None and before - verb.last <= 2 and not self._break(verb.last, before)
+        if before is None or self._break(verb.last, before):
+            return False
+        if verb.meaning.record == self.book.words.replacing and self._words_between(verb.last, before) & self.book.by:
+            return False  # "reeds replaced with carbon ones"
+        return before - verb.last - self._numbers_between(verb, before) <= 2
 
     def _share_verdicts(self, items: list[Item]) -> None:
         """Give the parts of a list the verdict behind its last, or before its first."""

@@ -42,9 +42,23 @@ class SettingsMoved(PartLists):
     def _way_of_pair(self, one: int, other: int) -> Iterator[str]:
         symbols = self.symbols
         between = self.text[symbols.ends[one] : symbols.starts[other]]
-        kind = self.book.moves.of_numbers(symbols.values[one], symbols.values[other], between)
+        sizes = symbols.values[one], symbols.values[other]
+        if self._fitted_for(one, other):
+            sizes = sizes[::-1]
+        kind = self.book.moves.of_numbers(*sizes, between)
         if kind:
             yield kind
+
+    def _fitted_for(self, one: int, other: int) -> bool:
+        """Whether the second size is the old one by its verb: "put a 35 in for the 38", and no "swapped a 38 for"."""
+        said = [word for word in self._said_between(one, other) if word not in self.book.determiners]
+        if not said or said[-1] not in self.book.fitted_for:
+            return False
+        n = bisect_right(self.verb_firsts, one) - 1
+        verb = self.verbs[n] if n >= 0 else None
+        if verb is None or verb.meaning.record not in self.book.words.fitting:
+            return False
+        return one - verb.last <= AFTER and not self._break(verb.last, other)
 
     def _way_behind(self, last: int) -> Iterator[str]:
         """The way told in the next clause by the number now in it and the one it came from: "160 in place of 165"."""

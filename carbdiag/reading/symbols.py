@@ -16,6 +16,7 @@ _TOKEN = re.compile(
     r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
     r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
 )  # fmt: skip
+_NEXT = re.compile(r" *([^\W\d_]+)")
 _WORD = 1
 """Its first group."""
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
@@ -197,7 +198,6 @@ class _Run:
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
         if unit is not None and (self._plain_number(at) or self._vague_number(at)):
-            at -= self._added(at)
             sign = -1 if unit.signed and self._minus(at) else 1
             self._out.values[at] = sign * self._out.values[at] * unit.times + unit.plus
             self._out.ends[at] = end
@@ -257,6 +257,8 @@ class _Run:
     def _number(self, value: float, start: int, end: int) -> None:
         at = len(self.symbols) - 1
         before = self._out.values.get(at, 0.0)
+        if 1 <= before < _NO_FRACTION and 0 < value < 1 and self._adds_up(at, start, end):
+            del self._out.breaks[at + 1]
         if self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1:
             self._out.values[at] = value = before + value
             self._out.ends[at] = end
@@ -265,20 +267,13 @@ class _Run:
         self._out.values[len(self.symbols)] = value
         self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
 
-    def _added(self, at: int) -> int:
-        """Add a part of one before its unit to the number before it: "one and a half turns"; 1 where there is one."""
-        values, one = self._out.values, at - 1
-        weak = self._out.breaks.get(at) == AND
-        if not (weak and 1 <= values.get(one, 0.0) < _NO_FRACTION and 0 < values[at] < 1):
-            return 0
-        said = " ".join(self._text[self.ends[one] : self.starts[at]].lower().split())
-        if said not in self._lexicon.language.adding_numbers:
-            return 0
-        del self._out.breaks[at]
-        begin, total = self.starts[one], values[one] + values[at]
-        self._drop(one, keep=at)
-        self.starts[one], values[one] = begin, total
-        return 1
+    def _adds_up(self, at: int, start: int, end: int) -> bool:
+        """Whether a part of one is told with the number before it, and counts turns: "one and a half out"."""
+        if self._out.breaks.get(at + 1) != AND:
+            return False
+        said, language = " ".join(self._text[self.ends[at] : start].lower().split()), self._lexicon.language
+        following = _NEXT.match(self._text, end)
+        return said in language.adding_numbers and following is not None and following[1] in language.adding_before
 
     def _plain_number(self, at: int) -> bool:
         """Whether the last symbol is a number that has no unit yet, in the same clause."""

@@ -168,7 +168,8 @@ class Trials:
             return None
         sentence, symbols = self.found.sentence(hit), self.found.symbols
         low, high = _MARKED[hit.meaning.record]
-        near = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
+        reach = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
+        near = tuple(at for at in reach if self._in_one_clause(hit, at))
         beside: Sequence[int] = (*near, *(first for first, _ in hit.parts if first not in near))
         own = [first for first, last in hit.parts if first == last and first in symbols.values]
         beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
@@ -187,6 +188,12 @@ class Trials:
         whole = hit.last + 1 >= sentence.last or hit.last + 1 in found.symbols.breaks
         opener = found.symbols.openers.get(sentence.first, "")
         return whole and found.deeds.begins_a_clause(hit.first) and opener not in found.book.conditions
+
+    def _in_one_clause(self, hit: Hit, at: int) -> bool:
+        """Whether a number belongs to a hit: "130 to 140 and a bigger pilot" is no pilot of 140."""
+        if at < hit.first:
+            return not self.found.broken(at, hit.first)
+        return self.found.deeds.part_firsts.isdisjoint(range(hit.last + 1, at + 2))
 
     def put_back(self, hit: Hit) -> bool:
         """Whether the post says behind a setting moved, before the next, that it is as it was: "back to the 175"."""
