@@ -138,7 +138,10 @@ class Deeds(SettingsMoved):
         """Whether "it" stands right behind a verb, or inside it: "cleaned it", "sprayed it out"."""
         if verb.meaning.record in self.book.words.not_of_it:
             return False
-        if self._word_right_behind(verb.last) in self.book.inside and not self.part_firsts.isdisjoint((verb.last + 1, verb.last + 2)):
+        at = next((p for p in range(verb.last + 1, verb.last + 4) if p in self.part_firsts), None)
+        moves = verb.meaning.record in self.book.moving
+        near = moves and at is not None and not self._break(verb.last, at)
+        if near and at is not None and self.book.inside & self._words_between(verb.last, at):
             return False  # "wound it down on the air screw"
         inside = verb.first < verb.last and self.book.pronouns & self._words_between(verb.first, verb.last)
         return bool(inside) or self._word_right_behind(verb.last) in self.book.pronouns
