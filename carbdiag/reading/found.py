@@ -57,6 +57,8 @@ class Found(Post):
         self.inside = covered(self.content, len(symbols.symbols))
         places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
         self.places = list(resolved(k, symbols, places))
+        #: Where an opening is told by another: "everywhere else".
+        self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
         self.others = without_decoys(by_kind.get("fact", []), decoys)
         effects = without_decoys(by_kind.get("effect", []), decoys)

@@ -15,6 +15,7 @@ from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
+from carbdiag.reading.spans import ends_between
 from carbdiag.terms import Certainty, Status
 
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
@@ -121,7 +122,7 @@ class Stating:
             return None
         status = Status.UNKNOWN if meant.unknown else Status.DENIED if denied else Status.PRESENT
         at = self._places.at(hit, record.at)
-        if hit.meaning.more and not at and self._at_some_speed(hit):
+        if hit.meaning.more and not at and (self._at_some_speed(hit) or self._beside_no_opening(hit)):
             # "low end is crisp": engine speed is no opening, and nothing is said of the rest
             self.found.put_aside(hit, "denied")
             return None
@@ -133,6 +134,10 @@ class Stating:
             cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _beside_no_opening(self, hit: Hit) -> bool:
+        """Whether a sign is told of the openings beside one that nobody named: "stumbles at 4000, fine (below)"."""
+        return ends_between(self.found.relative_firsts, hit.first - 1, hit.last)
 
     def _moved(self, hit: Hit) -> str:
         """The circumstance told; of a move to another height the opposite, where the words turn it round.
