@@ -162,7 +162,11 @@ class Merging:
                 outcome != read.outcome
                 and longer.first <= hit.first
                 and hit.last <= longer.last
-                and longer.last - longer.first > hit.last - hit.first
+                and (
+                    longer.last - longer.first > hit.last - hit.first
+                    # a phrase as it stands, rather than what was put together from part and verdict
+                    or (hit in self.found.told and longer not in self.found.told)
+                )
                 for outcome, longer in around
             )
         ]
