@@ -68,7 +68,8 @@ class Lexicon:
 
     def key(self, word: str) -> str:
         """The form under which a word (small letters) is known: its base, or what is left without its ending."""
-        found = self._base.get(word) or self._stem(word)
+        # "the idle's rough" is told of the idle: what has forms of its own is looked up without its ending too
+        found = self._base.get(word) or self._base.get(word.removesuffix("'s")) or self._stem(word)
         return self._same.get(found, found)
 
     def _stem(self, word: str) -> str:
