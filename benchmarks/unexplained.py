@@ -16,7 +16,7 @@ from carbdiag.model import compile_model
 from carbdiag.scales import probability
 
 CASES, SEED, MOST_SIGNS = 400, 5, 6
-RATIOS = (1.0, 0.5, 0.3, 0.2, 0.1, 0.05)
+RATIOS = (1.0, 0.5, 0.3, 0.25, 0.2, 0.1)
 
 
 def main() -> None:

@@ -293,6 +293,11 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     ratio = (1 - found.weights[0]) / (singles + singles**2 / 2) / (
         background / (unlisted.share_of_background * listed)
     )
+    ratio *= _alone_in_its_rarity(network, observations)
+    if complaint is not None:
+        # an unknown fault would be complained of as seldom for everyday signs; over the single causes
+        single = network.blocks(found.weights)[0]
+        ratio *= float((single / reader.complained_alone).sum() / single.sum())
     share = background / (1 + background)
     return Belief(
         model=model,
@@ -310,6 +315,17 @@ def _believe(model: Model, case: schema.Case) -> Belief:
         seen={p: tuple(terms) for p, terms in reader.seen.items()},
         seen_since={p: tuple(terms) for p, terms in reader.seen_since.items()},
     )
+
+
+def _alone_in_its_rarity(network: Network, observations: Iterable[Observation]) -> float:
+    """How much one sign, rarer than all others told, speaks for something unknown: no sign goes against itself.
+
+    It is what the rider came for, and as rare with any cause.
+    """
+    seen = (o for o in observations if o.statement.kind != "context")
+    boosts = [math.log(max(o.background, 1e-300) / max(_mean(network, o.likelihood), 1e-300)) for o in seen]
+    first, second = sorted([*boosts, 0.0, 0.0], reverse=True)[:2]
+    return math.exp(first - second)
 
 
 def with_pairs(
@@ -371,6 +387,8 @@ class _Reader:
         self.mentioned: set[int] = set()
         self.spoken_of: set[str] = set()
         self.visited: set[str] = set(case.visited)
+        self.complained_alone = np.ones(network.states)
+        """What complaining of everyday signs counts for single causes."""
         self.ridden = False
         """Whether a sign was told of an engine that is ridden or worked with, so that it was started and has idled."""
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
@@ -573,6 +591,7 @@ class _Reader:
         everyday = np.multiply.reduce(self.beside_the_fault, axis=0)
         alone = 1 - (1 - least) * everyday
         alone[0] = 1.0
+        self.complained_alone = alone
         return _of_members(alone, 1.0, ((least - 1) * everyday, everyday))
 
     def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:

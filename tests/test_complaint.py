@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from carbdiag import Knowledge
+from carbdiag import Knowledge, diagnose
 from carbdiag.casework import assess
+from carbdiag.errors import CaseError
 from carbdiag.schema import Case, FindingReport, Machine
 from carbdiag.terms import Status
 
@@ -65,3 +66,24 @@ def test_one_sign_that_the_fault_shows_is_enough(k: Knowledge) -> None:
     everyday = FindingReport(finding="hesitates", at=("snap_open",))
     beside = chances(k, overflow().model_copy(update={"findings": (*overflow().findings, everyday)}))
     assert beside["float_valve_leaking"] > alone["float_valve_leaking"] / 2
+
+
+@pytest.mark.parametrize("strokes", [2, 4])
+def test_no_sign_goes_against_itself(k: Knowledge, strokes: int) -> None:
+    """What is told alone may leave much open, but nothing in it speaks against the causes that show it."""
+    machine = {"family": "round_slide", "strokes": strokes}
+    possible = 0
+    for sign in k.findings:
+        try:
+            found = diagnose(Case.model_validate({"machine": machine, "findings": [{"finding": sign}]}), k)
+        except CaseError:
+            continue  # not on this machine
+        assert not found.unexplained.flag, sign
+        possible += 1
+    assert possible > 150
+
+
+def test_signs_that_no_cause_shows_together_are_still_unexplained(k: Knowledge) -> None:
+    signs = ["fuel_in_oil", "kill_switch_ineffective", "rattle_in_silencer"]
+    case = Case(machine=MACHINE, findings=tuple(FindingReport(finding=s) for s in signs))
+    assert diagnose(case, k).unexplained.flag
