@@ -185,6 +185,8 @@ class DeedWords(Frozen):
     came_from: Words = Field(default=(), description='Between two sizes, the second is the old one: "instead of".')
     fitted_now: Words = Field(default=(), description='Before the second of two sizes, it is the new one: "now a".')
     fitting: tuple[Id, ...] = Field(default=(), description="Verbs that put one part in the place of another.")
+    alike: Words = Field(default=(), description='With one of `people`, another machine: "a buddy with the same".')
+    persons: Words = Field(default=(), description='Between two verbs, the first has its own subject: "up here I went".')
     fitted_for: Words = Field(default=(), description='Behind such a verb, before the old size: "put a 35 in for the".')
     goes_to: Words = Field(default=(), description='Behind one of `came_from`, the second is new: "was swapped for".')
     ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')

@@ -89,6 +89,8 @@ class DeedBook:
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
         self.by = frozenset(words.goes_to) - frozenset(words.fitted_for)
+        self.alike = frozenset(words.alike)
+        self.persons = frozenset(words.persons)
         self.fitted_for = frozenset(words.fitted_for)
         self.fitted_now = frozenset(words.fitted_now)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
@@ -101,4 +103,4 @@ class DeedBook:
         self.before, self.now = frozenset(words.before), frozenset(words.now)
         self.owners, self.states = frozenset(words.others), frozenset(words.states)
         #: without one of these in its sentence, a deed is the rider's own
-        self.tell_whose = self.owners | self.owners_of | self.not_mine
+        self.tell_whose = self.alike | self.owners | self.owners_of | self.not_mine

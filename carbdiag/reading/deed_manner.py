@@ -107,6 +107,8 @@ class DeedManner(DeedText):
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
+        if self._of_another_rider(verb):
+            return True
         behind = {*self._behind_words(max(verb.last, item.last))[:3]}
         if not (self.book.owners_of & words or self.book.not_mine & behind):
             return bool(self.book.owners & words)
@@ -114,6 +116,11 @@ class DeedManner(DeedText):
         sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
         before = {*WORD.findall(self.text[max(sentence.start, start - 2 * BACK) : start].lower())}
         return bool(self.book.owners & words or self.book.people & before)
+
+    def _of_another_rider(self, verb: Hit) -> bool:
+        """Whether somebody with a machine of his own did it: "my buddy with the same bike went down"."""
+        said = self._back(verb)
+        return not self.book.people.isdisjoint(said) and not self.book.alike.isdisjoint(said)
 
     def _sentence_words(self, verb: Hit) -> set[str]:
         """The words of the sentence of a verb."""

@@ -139,14 +139,17 @@ class Facts:
         return self.found.text[symbols.ends[at - 1] : symbols.starts[at]].strip() == ":"
 
     def _is_an_amount(self, hit: Hit) -> bool:
-        """Whether turns tell how far a screw was turned, not where it stands: "out half a turn", no "to 2 turns"."""
-        if hit.meaning.record != "screw_turns":
+        """Whether turns or grooves tell how far it was moved, not where it stands: "out half a turn", "at 2 turns"."""
+        if hit.meaning.record not in ("screw_turns", "clip_groove"):
             return False
         at = next((at for at in range(hit.first, hit.last + 1) if at in self.found.symbols.values), hit.first)
         start = self.found.symbols.starts[at]
-        if self.found.small[:start].rstrip().endswith(tuple(f" {to}" for to in self.found.book.deeds.to)):
+        deeds = self.found.book.deeds
+        before = self.found.small[max(start - 2 * NEXT_WORD, 0) : start].split()
+        before = [w for w in before if w not in deeds.determiners]
+        if before and before[-1] in deeds.inside | deeds.to and not deeds.moves.tells_a_way(before[-1]):
             return False
-        if self.found.deeds.governs(hit.first):
+        if self.found.deeds.governs(hit.first) and hit.meaning.record == "screw_turns":
             return True
         moved = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in _JETS)
         return any(h.first <= at <= h.last + NEXT_TO and self.found.sentence(h).first <= at for h in moved)
@@ -163,7 +166,7 @@ class Facts:
         """Whether a jet is not in it: that of the book, or one that is only planned: "might go to a 150 main"."""
         if hit.meaning.record not in _JETS:
             return False
-        planned = (h for h, told in self.found.told.items() if told.how is How.PLANNED and h.meaning.kind == "change")
+        planned = (h for h, told in self.found.told.items() if told.how is How.PLANNED and h.meaning.kind != "check")
         return self._of_the_book(hit) or any(h.first <= hit.last and hit.first <= h.last + 1 for h in planned)
 
     def _from_the_bottom(self, hit: Hit) -> bool:

@@ -116,8 +116,11 @@ class Found(Post):
         judged |= {at for first, last in moved for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
         # nor is "stumbled off idle so I went up two on the pilot" a sign that the idle went up
-        verbs = {at for h in done if h.meaning.kind == "change" for at in range(h.parts[0][0], h.parts[0][1] + 1)}
+        begin = {*self.deeds.verb_firsts}
+        verbs = {at for first, last in moved if first in begin for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or verbs.isdisjoint(h.parts[-1])]
+        # nor "the clip was moved down" that somebody went down a mountain
+        contexts = [h for h in contexts if h in self.told or not verbs.issuperset(range(h.first, h.last + 1))]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
@@ -162,8 +165,11 @@ class Found(Post):
 
     def _spoken(self, kind: str) -> Iterator[Hit]:
         """What set expressions tell, where the words in them that count stand."""
+        effects = [(start, end) for _, start, end in self.book.effects_spoken.standing(self.small)]
         for found in self.spoken:
-            if found.meaning.kind == kind:
+            # "it picked up a bit" is no machine picked up
+            inside = any(start <= found.start and found.end <= end for start, end in effects)
+            if found.meaning.kind == kind and not inside:
                 first = bisect_left(self.symbols.starts, found.start)
                 last = bisect_left(self.symbols.starts, found.end) - 1
                 if first <= last and self._much(first, last, found.meaning.record):

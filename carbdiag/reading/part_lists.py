@@ -133,6 +133,7 @@ class PartLists(DeedManner):
                 continue  # "went bigger on the main": the way it went
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
             owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
+            owned = owned or bool(found and self.book.persons & self._words_between(verb.last, reach))
             # "blubbers up top, so I fitted": an "up" before it is no other verb of the part
             near = near and not (found and self._form(verb) == "bare" != self._form(found[0]))
             if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):
@@ -219,7 +220,8 @@ class PartLists(DeedManner):
             return False
         if verb.meaning.record == self.book.words.replacing and self._words_between(verb.last, before) & self.book.by:
             return False  # "reeds replaced with carbon ones"
-        return before - verb.last - self._numbers_between(verb, before) <= 2
+        on = self.book.inside & self._words_between(verb.last, before)  # "went up two on the pilot"
+        return before - verb.last - (self._numbers_between(verb, before) if on else 0) <= 2
 
     def _share_verdicts(self, items: list[Item]) -> None:
         """Give the parts of a list the verdict behind its last, or before its first."""
