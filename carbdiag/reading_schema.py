@@ -77,6 +77,7 @@ class Negation(Frozen):
     turned_by: Words = ()
     turned_words: Words = ()
     carried_by: Words = Field(default=(), description='Words that carry a denial on: "no misfire or bucking".')
+    doubled: Words = Field(default=(), description='Words that another denial does not undo: "can\'t hardly".')
     joined_by: Words = Field(
         default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'
     )

@@ -143,6 +143,8 @@ class Manner:
                 break
             if self.found.inside[at] and not self._carried(hit):
                 break
+            if at + 1 == hit.first and self._word(hit.first) in self.found.book.doubled:
+                break  # "can't hardly get up a hill"
             told = self.found.deeds.effects
             if hit.meaning.kind in ("do", "change") and at in told and at + 1 in told:
                 break  # "no luck with a new pump" tells that it was fitted, "not fitted" does not
@@ -168,6 +170,9 @@ class Manner:
             return same and not self.found.broken(gone.last, hit.first)
         return False
 
+    def _word(self, at: int) -> str:
+        return self.found.text[self.found.symbols.starts[at] : self.found.symbols.ends[at]].lower()
+
     def conditional(self, hit: Hit) -> bool:
         """Whether "pulling hard" only says when something else happens, as in "smokes when pulling hard"."""
         low = max(self.found.clause_first(hit), hit.first - NEXT_TO)
@@ -185,10 +190,7 @@ class Manner:
 
     def turned(self, at: int, hit: Hit) -> bool:
         """Whether a negator is undone by what follows, as in "never bogged until"."""
-        if (
-            self.found.text[self.found.symbols.starts[at] : self.found.symbols.ends[at]].lower()
-            not in self.found.book.turned_by
-        ):
+        if self._word(at) not in self.found.book.turned_by:
             return False
         end = min(hit.last + 1 + 2 * CUE_REACH, self.found.sentence(hit).last)
         return any(s in self.found.book.turned_words for s in self.found.symbols.symbols[hit.last + 1 : end])
