@@ -226,6 +226,7 @@ class LookWords(Frozen):
     """Words by which the outcome of a check is only looked for, and was not found."""
 
     to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
+    tests: tuple[Text, ...] = Field(default=(), description="Within an outcome, told of what is still to be done.")
     doubts: frozenset[str] = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
     as_it_should: frozenset[str] = Field(default=frozenset(), description='Shortly before those: "as it should".')
     orders: frozenset[str] = Field(default=frozenset(), description='First word of advice: "check that it seats".')
@@ -235,6 +236,9 @@ class LookWords(Frozen):
     looking: frozenset[str] = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
     sought: frozenset[str] = Field(default=frozenset(), description='Words between such a verb and what is sought.')
     intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
+    determiners: frozenset[str] = Field(default=frozenset(), description="What may stand between those and it.")
+    to_another: frozenset[str] = Field(default=frozenset(), description='Of another machine: "your hose is cracked".')
+    of_oneself: frozenset[str] = Field(default=frozenset(), description="Words for the poster, who tells of his own.")
     articles: frozenset[str] = Field(default=frozenset(), description='Before what is said of all: "a worn jet makes".')
     rules: frozenset[str] = Field(default=frozenset(), description="Right behind what is said of all.")
     conditions: frozenset[str] = Field(default=frozenset(), description="First words of a condition.")

@@ -38,6 +38,7 @@ class OnlySought:
         before = self._post.small[max(sentence.start, start - _BEFORE) : start]
         behind = self._post.small[end : min(sentence.end, end + _BEHIND)]
         inside = self._between(hit)
+        said = {*_WORD.findall(self._post.small[sentence.start : sentence.end])}
         return (
             (hit.last not in self._post.symbols.values and self._doubted(inside))
             or self._to_be_seen(before, self._post.small[start:end])
@@ -46,6 +47,7 @@ class OnlySought:
             or self._intended(before)
             or self._a_rule(before, behind)
             or self._concluded(hit, behind)
+            or self._to_another(said)
         )
 
     def _between(self, hit: Hit) -> str:
@@ -53,6 +55,10 @@ class OnlySought:
         symbols, text = self._post.symbols, self._post.small
         own = [at for first, last in hit.parts for at in range(first, last + 1)]
         return " ".join(text[symbols.ends[a] : symbols.starts[b]] for a, b in pairwise(own))
+
+    def _to_another(self, said: set[str]) -> bool:
+        """Whether a sentence speaks of somebody else's machine: "sounds like your hose is cracked"."""
+        return bool(self._words.to_another & said) and self._words.of_oneself.isdisjoint(said)
 
     def _doubted(self, inside: str) -> bool:
         """Whether it only should be so: "watch the squirt, it should be strong", but "opens as it should"."""
@@ -66,6 +72,8 @@ class OnlySought:
         """Whether the outcome is what there is to see: "spray it and see if the revs change"."""
         if self._to_see is None:
             return False
+        if any(tested in said for tested in self._words.tests):
+            return True  # "take it out and shake it, if it sloshes it's bad"
         for text, reach in ((before, _LAST_WORDS), (said, len(said))):
             for found in self._to_see.finditer(text):
                 rest = text[found.end() :]
@@ -99,11 +107,16 @@ class OnlySought:
 
     def _intended(self, before: str) -> bool:
         """Whether somebody means to do it: "I will (swap the coils ...)"."""
-        said = " ".join(_WORD.findall(before)).replace("’", "'")
+        words = _WORD.findall(before)
+        while words and words[-1] in self._words.determiners:
+            words.pop()
+        said = " ".join(words).replace("’", "'")
         return any(f" {said} ".endswith(f" {plan} ") for plan in self._words.intends)
 
     def _a_rule(self, before: str, behind: str) -> bool:
         """Whether it is said of engines at large: "a (worn needle jet) makes it rich"."""
+        if self._words.doubts.intersection(_WORD.findall(behind)[:1]):
+            return True  # "no air should pass"
         article = bool(self._words.articles.intersection(_WORD.findall(before)[-1:]))
         return article and bool(self._words.rules.intersection(_WORD.findall(behind)[:1]))
 
@@ -114,6 +127,8 @@ class OnlySought:
         said = _WORD.findall(text[sentence.start : symbols.starts[hit.first]])
         if not self._words.conditions.intersection(said):
             return False
+        if not self._words.of_oneself.isdisjoint(said):
+            return False  # "if I (pull the choke it picks up)"
         then = bool(self._words.then.intersection(said))
         told = " ".join(_WORD.findall(behind)).replace("’", "'")
         return then or any(told.startswith(conclusion) for conclusion in self._words.concludes)
