@@ -343,7 +343,9 @@ class Language(Frozen):
     height_from: Words = Field(
         default=(), description='Before the place told last, one moved away from it: "to Denver from sea level".'
     )
-    height_set: Words = Field(default=(), description='Before a height, the one it was set for: "jetted for 4000 ft".')
+    set_for: Words = Field(
+        default=(), description='In the clause of a height or a temperature, it was set for that: "jetted at 4000 ft".'
+    )
     height_back: Words = Field(
         default=(), description='Where a stay on another height is over: "back home", "back down".'
     )

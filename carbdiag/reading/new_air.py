@@ -12,6 +12,8 @@ from carbdiag.reading_schema import FactRead, Said
 from carbdiag.schema import Air, AirChange
 
 _BEFORE = 40  # characters before a height in which it says what was done there
+_AROUND = 60  # characters around a number in which its clause is looked for
+_CLAUSES = re.compile(r"[,;:!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|y|pero)\b", re.IGNORECASE)
 _LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
 
 
@@ -36,26 +38,58 @@ class NewAir:
         heights = _in_order((*numbers, *self._named(numbers)), "elevation_m")
         celsius = _in_order(facts, "temperature_c")
         match heights:
-            case [before, after] if before.value != after.value:
-                way = "up" if float(before.value) < float(after.value) else "down"
-                was_set = [self._is_set(before, after), self._is_set(after, before)]
-                if sum(was_set) == 1:
-                    before, after = (before, after) if was_set[0] else (after, before)
-                    ride = celsius[0] if len(celsius) == 1 else None
-                    return AirChange(set=_air(before, None), now=_air(after, ride))
+            case [first, second] if first.value != second.value:
+                way = "up" if float(first.value) < float(second.value) else "down"
                 # heights told in another order than the way went may be anything
                 went = set(moves) == {way} and all(map(self._is_a_place, low))
-                if not went and not self._lead(before, after, self.language.height_to):
-                    return None
-                # one temperature is that of the ride; where it was set, the ordinary one is taken
-                ride = celsius[0] if len(celsius) == 1 else None
-                return AirChange(set=_air(before, None), now=_air(after, ride))
+                went = went or self._lead(first, second, self.language.height_to)
+                for before, after in self._in_time(first, second, led=went, anyhow=True):
+                    # one temperature is that of the ride; where it was set, the ordinary one is taken
+                    ride = celsius[0] if len(celsius) == 1 else None
+                    return AirChange(set=_air(before, None), now=_air(after, ride))
             case [] | [_]:
                 match celsius:
-                    case [before, after] if self._lead(before, after, ()):
-                        height = heights[0] if heights else None
-                        return AirChange(set=_air(height, before), now=_air(height, after))
+                    case [first, second] if first.value != second.value:
+                        led = self._lead(first, second, ())
+                        for before, after in self._in_time(first, second, led=led, anyhow=led):
+                            height = heights[0] if heights else None
+                            return AirChange(set=_air(height, before), now=_air(height, after))
         return None
+
+    def _in_time(
+        self, first: FactRead, second: FactRead, *, led: bool, anyhow: bool
+    ) -> list[tuple[FactRead, FactRead]]:
+        """Two numbers as the air it was set for and the air now, by what is said in the clause of each.
+
+        Args:
+            led: that the words between lead from the first to the second.
+            anyhow: that one of them is told as what it was set for, or as what is now, is enough.
+
+        Returns:
+            The one order that is said, or nothing.
+        """
+        clauses = [self._clause(first, second), self._clause(second, first)]
+        was = [self._says(self.language.set_for, c) for c in clauses]
+        now = [not w and self._says(self.language.height_now, c) for w, c in zip(was, clauses, strict=True)]
+        orders = [(was[0] and not was[1], now[1] and not now[0]), (was[1] and not was[0], now[0] and not now[1])]
+        pairs = [(first, second), (second, first)]
+        said = [pair for pair, (set_, is_now) in zip(pairs, orders, strict=True) if (set_ and is_now) or (
+            anyhow and (set_ or is_now))]  # fmt: skip
+        if not said and led and not (was[1] or now[0]):
+            return [(first, second)]
+        return said if len(said) == 1 else []
+
+    @staticmethod
+    def _says(words: Collection[str], clause: str) -> bool:
+        found = any_of(words)
+        return found is not None and found.search(clause) is not None
+
+    def _clause(self, told: FactRead, other: FactRead) -> str:
+        """The words around a number, up to the next comma, "and" or the like on either side, without the other's."""
+        (start, end), (first, last) = self._number(told), self._number(other)
+        low, high = (last if last <= start else 0), (first if first >= end else len(self.text))
+        before = _CLAUSES.split(self.text[max(start - _AROUND, low) : start])[-1]
+        return f"{before} {self.text[start:end]} {_CLAUSES.split(self.text[end : min(end + _AROUND, high)])[0]}"
 
     def _named(self, numbers: Collection[FactRead]) -> Iterator[FactRead]:
         """Heights told by the name of a place: "from the mile high city to the coast"."""
@@ -65,12 +99,10 @@ class NewAir:
             if not _overlap(said, numbers):
                 yield FactRead(fact="elevation_m", value=book.heights[small[start:end]], said=(said,))
 
-    def _is_set(self, height: FactRead, other: FactRead) -> bool:
-        """Whether a height is told as that for which it was set: "jetted for 4000 ft", with the other behind."""
-        start, end = height.said[0].start, height.said[0].end  # what was read of it may begin with those words
-        first = max(start - _BEFORE, 0, *(s.end for s in other.said if s.end < end))
-        words = any_of(self.language.height_set)
-        return words is not None and words.search(re.split(r"[.;!?\n]", self.text[first:end])[-1]) is not None
+    def _number(self, told: FactRead) -> tuple[int, int]:
+        """Where the number itself stands; what was read of it may begin words before."""
+        start, end = told.said[0].start, told.said[0].end
+        return next((n for n in range(start, end) if self.text[n].isdigit()), start), end
 
     def _is_a_place(self, height: FactRead) -> bool:
         """Whether a height is told as that of a place, "at 500 ft", and not of a way, "ran 200 ft"."""

@@ -45,8 +45,12 @@ class Post:
         return ends_between(self.strong if strong else self.breaks, first, last)
 
     def clause_first(self, hit: Hit) -> int:
-        n = bisect_right(self.breaks, hit.first)
-        return max(self.breaks[n - 1] if n else 0, self.sentence(hit).first)
+        return max(self.last_break(hit.first), self.sentence(hit).first)
+
+    def last_break(self, at: int) -> int:
+        """Where the last clause before a symbol, or at it, begins; 0 where none does."""
+        n = bisect_right(self.breaks, at)
+        return self.breaks[n - 1] if n else 0
 
     def contrast(self, first: int, last: int) -> bool:
         """Whether a word like "but" stands after `first`, at or before `last`."""

@@ -81,9 +81,11 @@ class Stating:
                     self.found.put_aside(hit, "supposed")
                 else:
                     denied = meant.denied != bool(hit.meaning.more)
-                    t.contexts.setdefault(self._moved(hit), []).append(
-                        (Status.DENIED if denied else Status.PRESENT, hit)
-                    )
+                    context = self._moved(hit)
+                    if context is not None:
+                        t.contexts.setdefault(context, []).append(
+                            (Status.DENIED if denied else Status.PRESENT, hit)
+                        )
             elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
                 self.found.put_aside(hit, "denied" if meant.denied else "supposed")
             elif hit.meaning.kind == "check":
@@ -139,21 +141,35 @@ class Stating:
         """Whether a sign is told of the openings beside one that nobody named: "stumbles at 4000, fine (below)"."""
         return ends_between(self.found.relative_firsts, hit.first - 1, hit.last)
 
-    def _moved(self, hit: Hit) -> str:
-        """The circumstance told; of a move to another height the opposite, where the words turn it round.
+    def _moved(self, hit: Hit) -> str | None:
+        """The circumstance told; of a change of air the opposite, where the words turn it round.
 
-        "From the coast to Denver" and "to Denver from the coast" name the places in either order.
+        None where only the air that it was set for is told.
+
+        "From the coast to Denver" and "to Denver from the coast" name the places in either order; "freezing now, it
+        was jetted in the heat of summer" tells first what is now.
         """
-        record = self.found.k.contexts[hit.meaning.record]
-        if record.moved is None or len(hit.parts) == 1:
+        contexts = self.found.k.contexts
+        record = contexts[hit.meaning.record]
+        if not record.told_by_air:
             return record.id
-        symbols = self.found.symbols
-        before = self.found.small[symbols.ends[hit.parts[-2][1]] : symbols.starts[hit.parts[-1][0]]].split()
-        words = self.found.book.language.height_from
-        if not any(f" {word} " in f" {' '.join(before)} " for word in words):
-            return record.id
-        others = (c.id for c in self.found.k.contexts.values() if c.moved not in (None, record.moved))
-        return next(others, record.id)
+        turned = self._set_for(hit.parts[-1][0])
+        if turned and (len(hit.parts) == 1 or self._set_for(hit.parts[0][0])):
+            return record.id if len(hit.parts) > 1 else None
+        if len(hit.parts) > 1 and record.moved is not None:
+            symbols = self.found.symbols
+            before = self.found.small[symbols.ends[hit.parts[-2][1]] : symbols.starts[hit.parts[-1][0]]].split()
+            words = self.found.book.language.height_from
+            turned = turned or any(f" {word} " in f" {' '.join(before)} " for word in words)
+        other = next((c for c in record.settled_by if record.id in contexts[c].settled_by), record.id)
+        return other if turned else record.id
+
+    def _set_for(self, at: int) -> bool:
+        """Whether the words before a place or a weather, in its clause, say that the machine was set up for it."""
+        symbols, words = self.found.symbols, self.found.book.set_for
+        first = max(symbols.sentences[symbols.sentence_of[at]].first, self.found.last_break(at))
+        start = symbols.starts[first] if first < len(symbols.starts) else 0
+        return words is not None and words.search(self.found.text, start, symbols.starts[at]) is not None
 
     def _at_some_speed(self, hit: Hit) -> bool:
         """Whether the words around, in its clause, name a range of engine speed; its own ("to redline") it tells of."""

@@ -71,3 +71,62 @@ def test_a_temperature_without_its_unit_has_that_of_the_other(text: str, celsius
 
 def test_degrees_alone_are_no_temperature() -> None:
     assert not [f for f in read_text("I turned the screw 45 degrees and it bogs.").facts if f.fact == "temperature_c"]
+
+
+@pytest.mark.parametrize(
+    ("text", "set_for", "now"),
+    [
+        ("It is 5C today and I jetted it at 30C. Pings at full throttle.", 30.0, 5.0),
+        ("It's 5C this morning. Jetted back in July at 30C. Bogs.", 30.0, 5.0),
+        ("Today it was 5C, it was set up at 30C, and it hesitates.", 30.0, 5.0),
+        ("I set it up in July at 30C and this morning at 5C it bogs.", 30.0, 5.0),
+        ("It's 30C here today, when I jetted it it was 5C. Blubbers.", 5.0, 30.0),
+    ],
+)
+def test_which_temperature_it_was_set_for_is_told_by_its_own_clause(text: str, set_for: float, now: float) -> None:
+    """Whichever is told first: the wrong way round the answer would send a lean engine leaner."""
+    air = read_text(text).air
+    assert air is not None
+    assert (air.set.temperature_c, air.now.temperature_c) == (set_for, now)
+
+
+def test_jets_for_another_height_are_what_it_was_set_for() -> None:
+    air = read_text("I'm at 500 ft now but the jets are for 8000 ft. It pings.").air
+    assert air is not None
+    assert air.set.elevation_m > air.now.elevation_m
+
+
+def test_two_temperatures_without_an_order_are_none() -> None:
+    assert read_text("It ran great at 30F but at 85F it blubbers.").air is None
+
+
+#: What changes the air, and what each sentence tells of it.
+_AIR = {"moved_up", "moved_down", "colder_weather", "hotter_weather"}
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Jetted in winter, it's summer now and it blubbers.", "hotter_weather"),
+        ("Jetted in summer, it's winter now and it bogs.", "colder_weather"),
+        ("It's summer now, I jetted it in the winter. It blubbers.", "hotter_weather"),
+        ("It's freezing now, was jetted in the heat of summer. Bogs.", "colder_weather"),
+        ("Was perfect in August, since the cold weather came it hesitates.", "colder_weather"),
+        ("Ran perfect all winter but since it got hot it loads up.", "hotter_weather"),
+        ("bogs on cold mornings, it was jetted on a hot day", "colder_weather"),
+        ("set up on a cold day, on hot days it now runs rich", "hotter_weather"),
+        ("worse when hot", None),
+        ("Live in the mountains now, bike was jetted at the coast. bogs.", "moved_up"),
+        ("Live at the coast now, bike was jetted in the mountains. pings.", "moved_down"),
+        ("Bought the bike from a guy in Denver, I'm in Florida. It pings.", "moved_down"),
+        ("Bought it in Florida, I live in Denver. It blubbers.", "moved_up"),
+        ("previous owner lived at 7000 ft and I'm at sea level, feels lean", "moved_down"),
+        ("previous owner lived at sea level and I'm at 7000 ft, feels rich", "moved_up"),
+        ("I jetted it for the mountains where I live. It bogs.", None),
+        ("I tuned it on a hot day. It bogs.", None),
+        ("It is set up for sea level. It bogs.", None),
+        ("Weather has got colder and it bogs, jetted it last month", "colder_weather"),
+    ],
+)
+def test_the_air_it_was_set_for_is_not_taken_for_the_air_now(text: str, told: str | None) -> None:
+    assert circumstances(text) & _AIR == ({told} if told else set())
