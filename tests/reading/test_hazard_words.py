@@ -1,0 +1,52 @@
+"""Signs that hold steps back: invented wordings that tell them, and such as only sound like it."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import Knowledge, read_text
+from carbdiag.terms import Status
+
+K = Knowledge.load()
+
+SAID = [
+    ("Throttle snaps back fine, no sticking.", "throttle_sticks", False),
+    ("throttle cable moves freely and snaps shut", "throttle_sticks", False),
+    ("the throttle hangs wide open and wont come back", "throttle_sticks", True),
+    ("throttle stuck at half when I let go", "throttle_sticks", True),
+    ("it doesn't snap shut when I let go of the throttle", "throttle_sticks", True),
+    ("It doesn't ping any more.", "knocks", False),
+    ("no pinging or knocking", "knocks", False),
+    ("it pings going up hill", "knocks", True),
+    ("hear a rattle like marbles under load", "knocks", True),
+    ("detonating at WOT", "knocks", True),
+    ("carb used to leak gas but I fixed it. Now it bogs.", "fuel_overflow", False),
+    ("gas is running out of the carb onto the engine", "fuel_overflow", True),
+    ("fuel pissing out on the ground", "fuel_overflow", True),
+    ("oil smells like gas and is overfull", "fuel_in_oil", True),
+    ("crankcase is full of gas", "fuel_in_oil", True),
+    ("oil looks clean and does not smell of gas", "fuel_in_oil", False),
+    ("it overheats in traffic", "runs_hot", True),
+    ("it seized for a second then let go", "tightened_then_freed", True),
+    ("engine locked up at full throttle then freed itself", "tightened_then_freed", True),
+    ("it started and went straight to full revs, couldn't shut it off", "revs_run_away", True),
+    ("it revved to the moon by itself and I had to choke it to stop it", "revs_run_away", True),
+    ("kill switch doesn't stop it", "kill_switch_ineffective", True),
+    ("can't turn it off with the key", "kill_switch_ineffective", True),
+    ("there's a knocking noise when I give it full gas", "knocks", True),
+    ("exhaust is popping on decel", "knocks", False),
+    ("plug is white as a ghost", "plug_white", True),
+    ("when I twist it goes to full revs and pulls well", "revs_run_away", False),
+    ("it knocked the mirror off at full throttle", "knocks", False),
+]
+
+
+@pytest.mark.parametrize(("text", "sign", "shows"), SAID)
+def test_a_hazard_is_read_where_it_is_told_and_nowhere_else(text: str, sign: str, shows: bool) -> None:
+    present = {f.finding for f in read_text(text, K).findings if f.status is Status.PRESENT}
+    assert (sign in present) is shows
+
+
+def test_every_sign_here_holds_something_back() -> None:
+    holding = {f for hold in K.holds.values() for f in hold.when.findings}
+    assert {sign for _, sign, _ in SAID} <= holding | {"plug_white"}
