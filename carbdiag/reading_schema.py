@@ -337,6 +337,9 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
+    kinds_of_screw: Words = Field(
+        default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'
+    )
     order: OrderWords = OrderWords()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')

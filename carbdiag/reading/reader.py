@@ -111,7 +111,7 @@ class _Reading:
             language=self.found.book.language.id,
             findings=tuple(self._merging.findings(placed)),
             contexts=circumstances,
-            checks=tuple(self._merging.checks(beside_trials(t.checks, trials), order, borders)),
+            checks=tuple(self._merging.checks(beside_trials(self.found, t.checks, trials), order, borders)),
             trials=trials,
             gauges=Gauges(self.found).told(order, borders),
             facts=facts,

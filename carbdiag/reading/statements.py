@@ -12,12 +12,13 @@ from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.effects import Doing
 from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner, Meant
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between
-from carbdiag.terms import Certainty, Status
+from carbdiag.terms import Certainty, Change, Status
 
+_TWO_STROKE = 2
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 
 
@@ -96,7 +97,7 @@ class Stating:
             elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
                 self.found.put_aside(hit, "not_on_this_machine")
             else:
-                t.done.append(self._doing(hit, how, told))
+                t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
         return t
 
     def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
@@ -199,6 +200,25 @@ class Stating:
             certainty=certainty,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _by_kind_of_screw(self, hit: Hit, machine: schema.Machine) -> Hit:
+        """A mixture screw turned, as the screw of this machine works: an air screw out is leaner.
+
+        Two-strokes have either, so of one that nobody says the kind of only the turning is told.
+        """
+        if hit.meaning[:2] != ("change", "mixture_screw"):
+            return hit
+        symbols, last = self.found.symbols, self.found.symbols.ends[hit.last]
+        begin = symbols.starts[max(hit.first - NEXT_TO, symbols.sentences[symbols.sentence_of[hit.first]].first)]
+        if self.found.book.kinds_of_screw.intersection(self.found.small[begin:last].split()):
+            return hit
+        if machine.mixture_screw == "air_screw":
+            other = Change.LEANER if hit.meaning.more == Change.RICHER else Change.RICHER
+            return hit._replace(meaning=Meaning("change", "mixture_screw", other))
+        if machine.mixture_screw is None and machine.strokes == _TWO_STROKE:
+            action = self.found.k.circuits["mixture_screw"].richer.action
+            return hit._replace(meaning=Meaning("do", action))
+        return hit
 
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)

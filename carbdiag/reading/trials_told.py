@@ -226,7 +226,7 @@ def untried(
 
 
 def beside_trials(
-    checks: Iterable[tuple[out.CheckRead, Hit]], trials: Iterable[out.TrialRead]
+    post: Found, checks: Iterable[tuple[out.CheckRead, Hit]], trials: Iterable[out.TrialRead]
 ) -> Iterator[tuple[out.CheckRead, Hit]]:
     """The checks without what is a trial in the same words: "new plug" tells once that it is new.
 
@@ -234,9 +234,12 @@ def beside_trials(
     """
     tried = {s for t in trials for s in t.said[:1]}
     moved = [t.said[0] for t in trials if t.change]
+    settings = {c.richer.action for c in post.k.circuits.values()}
+    turned = [t.said[0] for t in trials if t.do in settings]  # nobody knows which way
     for read, hit in checks:
         said = read.said[0]
-        if said not in tried and not any(m.start < said.end and said.start < m.end for m in moved):
+        told = [*moved, *(turned if post.k.checks[read.check].reads == "mixture" else ())]
+        if said not in tried and not any(m.start < said.end and said.start < m.end for m in told):
             yield read, hit
 
 
