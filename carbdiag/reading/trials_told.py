@@ -40,8 +40,7 @@ class Trials:
             self.found.put_aside(hit, "contradicted")
         done = self._without_changes_told(d for d in done if d.hit not in unclear)
         told_effects = EffectsTold(self.found, sorted(h.first for h in present))
-        stated = (self._of_the_number(s, done) for s in told_effects.stated())
-        said = [*(s for s in stated if s is not None), *told_effects.still(present)]
+        said = [*(self._of_the_number(s, done) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
@@ -65,7 +64,7 @@ class Trials:
                     self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
-    def _of_the_number(self, said: EffectSaid, done: Iterable[Doing]) -> EffectSaid | None:
+    def _of_the_number(self, said: EffectSaid, done: Iterable[Doing]) -> EffectSaid:
         """What "best at 2.5" says of a setting moved: better where it was moved to, worse where it came from."""
         values = self.found.symbols.values
         best = next((values[at] for at in range(said.first, said.last + 1) if at in values), None)
@@ -77,9 +76,7 @@ class Trials:
         if not moved:
             return said
         told = [values[at] for at in range(moved[-1].first, said.first) if at in values]
-        if best not in told:
-            return None
-        return said if best == told[-1] else said._replace(effect=Effect.WORSE)
+        return said._replace(effect=Effect.WORSE) if best in told and best != told[-1] else said
 
     def _without_changes_told(self, done: Iterable[Doing]) -> list[Doing]:
         """Deeds without those that only say that a setting was changed, where the same words tell which way."""
