@@ -522,13 +522,18 @@ def visited(k: Knowledge, case: schema.Case) -> set[str]:
 def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
     """Whether the last that was told is of an engine that runs, or of one that hardly does; None if of neither."""
     last = next((e for e in reversed(case.history()) if e.findings), None)
-    told = [f for f in last.findings if f.status is Status.PRESENT] if last else []
-    if any(k.places[p].running and k.places[p].in_chart for f in told for p in f.at):
+    told = [f for f in last.findings if f.status is not Status.UNKNOWN] if last else []
+    present = [k.findings[f.finding] for f in told if f.status is Status.PRESENT]
+    under_way = {p.id for p in k.places.values() if p.running and p.in_chart}
+    if any(not under_way.isdisjoint(f.at) for f in told if f.status is Status.PRESENT):
         return True
-    findings = [k.findings[f.finding] for f in told]
-    if any(f.means_ride for f in findings):
+    if any(f.means_ride for f in present):
         return True
-    return False if any(f.means_dead or f.means_no_ride for f in findings) else None
+    if any(map(_hardly_runs, present)):
+        return False
+    # "misses" and "idles fine" are said of an engine that runs, and "starts first kick" of one that starts
+    said = [(k.findings[f.finding], f.status is Status.DENIED) for f in told]
+    return True if any(under_way.issuperset(f.at) or (denied and f.means_dead) for f, denied in said) else None
 
 
 def _hardly_runs(sign: schema.Finding) -> bool:
