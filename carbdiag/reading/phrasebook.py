@@ -105,6 +105,7 @@ class Phrasebook:
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
+        self.sides = any_of(language.sides)
         self.set_for = any_of(language.set_for)
         self.height_back = Listed({"": language.height_back})
         self.order = OrderBook(language.order, self.partly)

@@ -19,6 +19,8 @@ from carbdiag.reading.spans import ends_between
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO_STROKE = 2
+#: The outcome of a swap between cylinders where the fault does not go along.
+_STAYS = "fault_stays"
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 
 
@@ -50,7 +52,10 @@ class Stating:
     def all(self, machine: schema.Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
         t = Statements([], [], {}, [], [], [], [])
+        swaps = self._swaps()
         for hit in self.found.content:
+            if hit.meaning.kind != "check" and any(first <= hit.first and hit.last <= last for first, last in swaps):
+                continue  # "swapped the coils side for side, still the left": no new coil
             meant = self._manner.meant(hit)
             told = self.found.told.get(hit)
             how = told.how if told else self._how(hit)
@@ -99,6 +104,16 @@ class Stating:
             else:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
         return t
+
+    def _swaps(self) -> list[tuple[int, int]]:
+        """Where parts are told as swapped between cylinders, with what came of it."""
+        checks = (h for h in self.found.content if h.meaning.kind == "check")
+        swaps = [h for h in checks if _STAYS in self.found.k.checks[h.meaning.record].outcomes]
+        return [(h.first, h.last) for h in swaps if self._names_a_side(h)]
+
+    def _names_a_side(self, hit: Hit) -> bool:
+        sides, sentence = self.found.book.sides, self.found.sentence(hit)
+        return sides is not None and sides.search(self.found.text, sentence.start, sentence.end) is not None
 
     def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
         if record.id not in self._possible:
