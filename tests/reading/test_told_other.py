@@ -9,7 +9,7 @@ import pytest
 
 from carbdiag import Knowledge
 from carbdiag.strict_yaml import parse_yaml
-from tests.reading.test_told_running import read_as
+from tests.reading.told_script import read_as, signs_of
 
 TABLE = cast(dict[str, Any], parse_yaml((Path(__file__).parent / "told_other.yaml").read_text(encoding="utf-8")))
 TOLD = cast(dict[str, list[str]], TABLE["told"])
@@ -26,9 +26,7 @@ def k() -> Knowledge:
 
 @pytest.fixture(scope="module")
 def signs() -> set[str]:
-    folder = Path(__file__).parents[2] / "knowledge" / "findings"
-    files = (parse_yaml((folder / f"{name}.yaml").read_text(encoding="utf-8")) for name in FILES)
-    return {record["id"] for file in files for record in cast(list[dict[str, Any]], file)}
+    return signs_of(*FILES)
 
 
 @pytest.mark.parametrize("sign", TOLD)

@@ -7,9 +7,9 @@ from typing import Any, cast
 
 import pytest
 
-from carbdiag import Knowledge, read_text
-from carbdiag.knowledge import parse_yaml
-from carbdiag.terms import Status
+from carbdiag import Knowledge
+from carbdiag.strict_yaml import parse_yaml
+from tests.reading.told_script import read_as, signs_of
 
 TABLE = cast(dict[str, Any], parse_yaml((Path(__file__).parent / "told_running.yaml").read_text(encoding="utf-8")))
 TOLD = cast(dict[str, list[str]], TABLE["told"])
@@ -23,21 +23,7 @@ def k() -> Knowledge:
 
 @pytest.fixture(scope="module")
 def signs() -> set[str]:
-    folder = Path(__file__).parents[2] / "knowledge" / "findings"
-    return {
-        record["id"]
-        for name in FILES
-        for record in cast(list[dict[str, Any]], parse_yaml((folder / f"{name}.yaml").read_text(encoding="utf-8")))
-    }
-
-
-def read_as(k: Knowledge, text: str) -> set[str]:
-    """The signs read in a text, alone and at each place: `bogs`, `bogs@half denied`."""
-    out: set[str] = set()
-    for found in read_text(text, k).findings:
-        status = "" if found.status is Status.PRESENT else f" {found.status}"
-        out.update((f"{found.finding}{status}", *(f"{found.finding}@{place}{status}" for place in found.at)))
-    return out
+    return signs_of(*FILES)
 
 
 @pytest.mark.parametrize("sign", TOLD)
