@@ -47,7 +47,7 @@ class Candidates:
     silent: Shares  # (R, N)
     mixed: Ints  # signs that the mixture touches
     links: Shares  # (S, R)
-    noticed: Shares  # (R,) how often a rider who saw the sign tells it unasked
+    noticed: Shares  # (R,) how often a rider who saw the sign tells it unasked, as far as silence counts
     most_told: float
     error: float
 
@@ -185,11 +185,16 @@ def _stack(model: Model) -> Candidates:
         silent=network.base_mean.astype(np.float32),
         mixed=np.flatnonzero(network.signs.has_mixture),
         links=_by_state(network.signs.silent_links, model, np.float32),
-        noticed=np.array([probability(k, k.findings[f].noticed_unasked) for f, _ in model.row_keys], dtype=np.float32)
-        * np.float32(k.scales.reporting.silence_of_asked),
+        noticed=_noticed(k, model),
         most_told=k.scales.context_most,
         error=k.scales.certainty[Certainty.SURE],
     )
+
+
+def _noticed(k: Knowledge, model: Model) -> Shares:
+    """How often a sign that shows is told unasked, as far as its silence counts in the belief."""
+    told = np.array([probability(k, k.findings[f].noticed_unasked) for f, _ in model.row_keys])
+    return np.asarray(1 - (1 - told) ** k.scales.reporting.silence_weight, dtype=np.float32)
 
 
 def _by_state(rows: Sequence[Floats] | Floats, model: Model, kind: type) -> NDArray[Any]:
@@ -477,7 +482,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
             or not _possible(k, model, case.machine, kind, record, on)
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
-            or (alive and kind == "finding" and _hardly_runs(k.findings[record]))
+            or (alive and kind == "finding" and _is_no_question(k.findings[record]))
         )
 
     return is_open
@@ -538,6 +543,11 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
 
 def _hardly_runs(sign: schema.Finding) -> bool:
     return sign.means_dead or sign.means_no_ride
+
+
+def _is_no_question(sign: schema.Finding) -> bool:
+    """Whether a sign is none to ask for of an engine that runs."""
+    return _hardly_runs(sign) or sign.told_if_ridden
 
 
 def _told_by_air(k: Knowledge, kind: str, record: str, heat_told: bool) -> bool:

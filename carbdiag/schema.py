@@ -169,10 +169,6 @@ class ReportingScale(Frozen):
     complains_of_everyday: Probability = Field(
         description="How often somebody complains of what sound engines do too, beside one whose fault shows."
     )
-    silence_of_asked: Probability = Field(
-        description="Part of `noticed_unasked` that counts where a sign left out is asked for: who sees it would have "
-        "told it."
-    )
     circumstance_told: Probability = Field(description="Chance that a circumstance that holds is told unasked.")
 
 
@@ -684,6 +680,9 @@ class Finding(Frozen):
     )
     means_no_ride: bool = Field(
         default=False, description="An engine that shows it does not run long enough for what only a ride shows."
+    )
+    told_if_ridden: bool = Field(
+        default=False, description="Whoever rides or works with it would have told this: not asked of one that runs."
     )
     means_ride: bool = Field(
         default=False, description="It tells of an engine that is ridden or worked with: it runs."

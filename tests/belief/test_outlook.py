@@ -72,9 +72,12 @@ def look(request: pytest.FixtureRequest) -> Looked:
 
 
 def left_unsaid(shows: np.ndarray, sign: str) -> np.ndarray:
-    """P(it shows | it was not told): told by none who do not see it, and by `noticed_unasked` of those who do."""
+    """P(it shows | it was not told): told by none who do not see it, and by `noticed_unasked` of those who do.
+
+    Silences are not independent, so one counts at the power that it counts at in the belief.
+    """
     k = shipped_knowledge()
-    told = probability(k, k.findings[sign].noticed_unasked)
+    told = 1 - (1 - probability(k, k.findings[sign].noticed_unasked)) ** k.scales.reporting.silence_weight
     joint = {"shows": shows * (1 - told), "does not": 1 - shows}
     return np.asarray(joint["shows"] / sum(joint.values()))
 
@@ -122,7 +125,7 @@ def test_what_a_rider_would_have_told_is_hardly_expected_when_asked() -> None:
         assert found is not None
         yes = found.groups.weights @ found.rows[:, found.candidates.yes_of("runs_only_on_choke", "overall")]
         chances[reporting] = float(yes)
-    assert chances["volunteered"] < chances["interview"] / 3
+    assert chances["volunteered"] < 0.7 * chances["interview"]
 
 
 def test_what_was_repaired_is_taken_out_of_every_hypothesis(shipped: Knowledge, complete: Knowledge) -> None:
