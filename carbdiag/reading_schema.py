@@ -153,6 +153,7 @@ class DeedWords(Frozen):
     )
     book_says: Words = Field(default=(), description='Right before a number, it is the one of the book: "stock is".')
     book_behind: Words = Field(default=(), description='Right behind a number, likewise: "is stock".')
+    helped_whom: Words = Field(default=(), description='Behind "helped", a person: "a friend helped me change it".')
     not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')
     nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
     ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")
@@ -353,6 +354,8 @@ class Language(Frozen):
     height_back: Words = Field(
         default=(), description='Where a stay on another height is over: "back home", "back down".'
     )
+    height_left: Words = Field(default=(), description='Before a height that was left again: "came back from".')
+    high_places: Words = Field(default=(), description="Places that are high by their name.")
     height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
     gauge_wanted: Words = Field(default=(), description='Before a ratio that is only wanted: "aim for 13.0".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')

@@ -15,7 +15,7 @@ from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_na
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
-from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, PLACE_REACH
+from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
@@ -68,6 +68,7 @@ class Found(Post):
         effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
         # nor does "went from a 2.5 to a 3.0, cleaner" say that it went cleaner
         effects = [h for h in effects if not self._tells_two_sizes(h)]
+        effects = [h for h in effects if not self._helps_somebody(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         cues = longest(by_kind.get("cue", []), by_record=True)
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
@@ -180,6 +181,12 @@ class Found(Post):
         least = self.book.language.spoken_least.get(record)
         said = [self.symbols.values[at] for at in range(max(first - 1, 0), last + 1) if at in self.symbols.values]
         return least is None or not said or max(said) >= least
+
+    def _helps_somebody(self, effect: Hit) -> bool:
+        """Whether somebody was helped with the work, and not the engine by it: "a friend helped me change it"."""
+        end, whom = self.symbols.ends[effect.last], self.book.deeds.words.helped_whom
+        behind = self.small[end : end + NEXT_WORD].split()
+        return effect.first == effect.last and bool(behind) and behind[0].strip(".,;:!?") in whom
 
     def _brought(self, hit: Hit) -> bool:
         """Whether a setting moved shortly before, in the same sentence, brought some trouble: "and now it stalls"."""

@@ -7,7 +7,7 @@ still the one of the other height.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -15,11 +15,14 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.statements import Statements
 from carbdiag.reading.trials_told import Trials
+from carbdiag.reading.wordlist import Listed
 from carbdiag.reading_schema import FactRead
 from carbdiag.schema import Air, AirChange
 from carbdiag.terms import Status
 
 _TWO: Final = 2
+#: Meters above the sea from which a place is one to jet for.
+_HIGH: Final = 900.0
 
 class HomeAgain(NamedTuple):
     """Where a post says that a stay is over, and what is left of it."""
@@ -28,6 +31,8 @@ class HomeAgain(NamedTuple):
     """The way it went first, `up` or `down`."""
     since: int
     """The symbol from which on the stay is told."""
+    until: int
+    """The symbol from which on it is over."""
     at: Hit
     """The words that say that it is over."""
     rejetted: bool
@@ -43,28 +48,73 @@ def home_again(found: Found, told: Statements, trials: Trials) -> HomeAgain | No
         for status, hit in hits
         if status is Status.PRESENT and (moved := records[context].moved) is not None
     }
-    if not ways:
+    stay = _stay(found, ways)
+    if stay is None or not _faulty_since(found, told, stay.until, stay.over):
         return None
-    first = min(ways, key=lambda h: (h.first, h.last))
-    over = _over(found, max(h.last for h, way in ways.items() if way == ways[first]))
-    if over is None or not _faulty_since(found, told, over):
-        return None
-    begins = found.sentence(first).first
     changes = [
         d.hit for d in told.done
-        if d.how is How.DONE and begins <= d.hit.first < over.first and not trials.put_back(d.hit)
+        if d.how is not How.PLANNED and stay.since <= d.hit.first < stay.until and not trials.put_back(d.hit)
         and (d.hit.meaning.kind == "change" or d.hit.meaning.record in found.book.rejets)
     ]  # fmt: skip
-    context = next(c.id for c in records.values() if c.moved not in (None, ways[first]))
-    at = over._replace(meaning=Meaning("context", context))
-    return HomeAgain(ways[first], first.first, at, bool(changes))
+    context = next(c.id for c in records.values() if c.moved not in (None, stay.went))
+    at = stay.over._replace(meaning=Meaning("context", context))
+    return HomeAgain(stay.went, stay.since, stay.until, at, bool(changes))
+
+
+class _Stay(NamedTuple):
+    went: str
+    since: int
+    until: int
+    over: Hit
+
+
+def _stay(found: Found, ways: Mapping[Hit, str]) -> _Stay | None:
+    """The stay that words such as "back home" end: a move told before, or no more than a high place."""
+    symbols = found.symbols
+    for first, last in _standing(found, found.book.height_left):
+        # "came back from the mountains, where ...": what the sentence tells was there
+        sentence = symbols.sentences[symbols.sentence_of[first]]
+        if _high(found, sentence.first, sentence.last) is not None:
+            home = next((f for f, _ in _standing(found, found.book.height_back) if f > last), sentence.last)
+            return _Stay("up", sentence.first, max(home, sentence.last), _hit(first, last))
+    firsts = sorted(ways, key=lambda h: (h.first, h.last))
+    for first, last in _standing(found, found.book.height_back):
+        before = [h for h in firsts if h.last < first]
+        if before and before[0] == firsts[0] and all(h.last < first for h in firsts if ways[h] == ways[firsts[0]]):
+            return _Stay(ways[firsts[0]], found.sentence(firsts[0]).first, first, _hit(first, last))
+        high = None if firsts else _high(found, 0, first)
+        if high is not None:
+            return _Stay("up", symbols.sentences[symbols.sentence_of[high]].first, first, _hit(first, last))
+    return None
+
+
+def _standing(found: Found, words: Listed[str]) -> Iterator[tuple[int, int]]:
+    """Where listed words stand, in symbols from the first up to and with the last."""
+    starts = found.symbols.starts
+    for _, start, end in words.standing(found.small):
+        first, behind = bisect_left(starts, start), bisect_left(starts, end)
+        if first < behind:
+            yield first, behind - 1
+
+
+def _hit(first: int, last: int) -> Hit:
+    return Hit(first, last, Meaning("context", ""), ((first, last),))
+
+
+def _high(found: Found, low: int, high: int) -> int | None:
+    """Where a high place, or the height of one, is told between two symbols."""
+    values = found.symbols.values
+    heights = [h for h in found.others if h.meaning[:2] == ("quantity", "elevation_m")]
+    told = [h.first for h in heights if any(values.get(at, 0) >= _HIGH for at in range(h.first, h.last + 1))]
+    told += [first for first, _ in _standing(found, found.book.high_places)]
+    return min((at for at in told if low <= at < high), default=None)
 
 
 def without_the_stay(found: Found, told: Statements, home: HomeAgain, trials: Trials) -> Statements:
     """The statements without what holds only of a stay that is over; a setting moved there is how it is set up now."""
 
     def there(hit: Hit) -> bool:
-        return home.since <= hit.first < home.at.first
+        return home.since <= hit.first < home.until
 
     for hit in (hit for read, hit in told.findings if there(hit)):
         found.put_aside(hit, "past")
@@ -99,20 +149,11 @@ def air_since(home: HomeAgain, facts: Iterable[FactRead]) -> AirChange | None:
     return AirChange(set=Air(elevation_m=there), now=Air(elevation_m=here))
 
 
-def _over(found: Found, last: int) -> Hit | None:
-    """The first words behind a move that say it is over."""
-    starts = found.symbols.starts
-    for _, start, end in found.book.height_back.standing(found.small):
-        first, behind = bisect_left(starts, start), bisect_left(starts, end)
-        if first > last and first < behind:
-            return Hit(first, behind - 1, Meaning("context", ""), ((first, behind - 1),))
-    return None
-
-
-def _faulty_since(found: Found, told: Statements, over: Hit) -> bool:
+def _faulty_since(found: Found, told: Statements, until: int, over: Hit) -> bool:
     """Whether the first that is told of the engine since is a fault, and is not told of the other height."""
-    since = next(((read, hit) for read, hit in told.findings if hit.first > over.last), None)
+    since = next(((read, hit) for read, hit in told.findings if hit.first >= until and hit.first > over.last), None)
     if since is None or since[0].status is not Status.PRESENT:
         return False
-    between = found.small[found.symbols.ends[over.last] : found.symbols.starts[since[1].first]]
+    behind = found.symbols.ends[max(over.last, until - 1)]
+    between = found.small[behind : found.symbols.starts[since[1].first]]
     return not any(words in between for words in found.book.language.height_there)

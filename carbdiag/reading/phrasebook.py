@@ -105,9 +105,9 @@ class Phrasebook:
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
-        self.sides = any_of(language.sides)
-        self.set_for = any_of(language.set_for)
-        self.height_back = Listed({"": language.height_back})
+        self.sides, self.set_for = any_of(language.sides), any_of(language.set_for)
+        heights = (language.height_back, language.height_left, language.high_places)
+        self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order = OrderBook(language.order, self.partly)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)

@@ -50,6 +50,21 @@ def test_a_fault_of_the_other_height_stays_one(text: str) -> None:
     assert "moved_down" not in circumstances(text)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Came back from a week in the mountains (around 8000 ft) where my mate helped me drop the main from 130 to 122"
+        " because it was blowing black smoke. Home again at 300 ft and flat out it rattles like marbles.",
+        "Just got back from the mountains, went down two mains up there. Now it pings on the highway.",
+    ],
+)
+def test_a_stay_told_only_by_its_end_is_one_too(text: str) -> None:
+    reading = read_text(text)
+    assert circumstances(text) & {"moved_up", "moved_down"} == {"moved_down"}
+    assert not reading.trials
+    assert {f.finding for f in reading.findings} == {"knocks"}
+
+
 def test_a_stay_without_another_setting_leaves_nothing_behind() -> None:
     text = "We went up to the mountains last weekend and it ran rich. Now back home it still bogs at half throttle."
     assert circumstances(text).isdisjoint({"moved_up", "moved_down"})
