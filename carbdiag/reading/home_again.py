@@ -152,7 +152,7 @@ def air_since(home: HomeAgain, facts: Iterable[FactRead]) -> AirChange | None:
 def _faulty_since(found: Found, told: Statements, until: int, over: Hit) -> bool:
     """Whether the first that is told of the engine since is a fault, and is not told of the other height."""
     since = next(((read, hit) for read, hit in told.findings if hit.first >= until and hit.first > over.last), None)
-    if since is None or since[0].status is not Status.PRESENT:
+    if since is None or since[0].status is not Status.PRESENT or found.k.findings[since[0].finding].runs_right:
         return False
     behind = found.symbols.ends[max(over.last, until - 1)]
     between = found.small[behind : found.symbols.starts[since[1].first]]

@@ -43,6 +43,7 @@ def test_nobody_is_sent_leaner_who_came_home_with_a_lean_setting() -> None:
         "Should I put the jets back when I get back home? Up at 9000 ft it runs rich and fouls plugs.",
         "I live at sea level, took the bike up to 6000 ft and it bogs.",
         "Took it up to 9000 ft. Back home it was fine but up there it bogs.",
+        "Back from a week at 9500 ft (we live at 600). Up there it was blubbering wide open. Now home it's fine again.",
     ],
 )
 def test_a_fault_of_the_other_height_stays_one(text: str) -> None:
