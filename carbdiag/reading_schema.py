@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, PlainSerializer, StringConstraints
 
 from carbdiag.schema import (
     AirChange,
@@ -223,27 +223,31 @@ class DeedWords(Frozen):
     states: Words = Field(default=(), description="Behind a part in a list, it starts a statement of its own.")
 
 
+#: Words without an order, written in one order all the same: the wheel's prepared phrases are known by what is written.
+WordSet = Annotated[frozenset[str], PlainSerializer(sorted, return_type=list[str])]
+
+
 class LookWords(Frozen):
     """Words by which the outcome of a check is only looked for, and was not found."""
 
     to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
     tests: tuple[Text, ...] = Field(default=(), description="Within an outcome, told of what is still to be done.")
-    doubts: frozenset[str] = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
-    as_it_should: frozenset[str] = Field(default=frozenset(), description='Shortly before those: "as it should".')
-    orders: frozenset[str] = Field(default=frozenset(), description='First word of advice: "check that it seats".')
-    found_so: frozenset[str] = Field(default=frozenset(), description='With these it was looked: "check it, its ok".')
-    deeds: frozenset[str] = Field(default=frozenset(), description='First word of advice with one of `until`: "turn".')
+    doubts: WordSet = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
+    as_it_should: WordSet = Field(default=frozenset(), description='Shortly before those: "as it should".')
+    orders: WordSet = Field(default=frozenset(), description='First word of advice: "check that it seats".')
+    found_so: WordSet = Field(default=frozenset(), description='With these it was looked: "check it, its ok".')
+    deeds: WordSet = Field(default=frozenset(), description='First word of advice with one of `until`: "turn".')
     until: Words = ()
-    looking: frozenset[str] = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
-    sought: frozenset[str] = Field(default=frozenset(), description='Words between such a verb and what is sought.')
+    looking: WordSet = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
+    sought: WordSet = Field(default=frozenset(), description='Words between such a verb and what is sought.')
     intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
-    determiners: frozenset[str] = Field(default=frozenset(), description="What may stand between those and it.")
-    to_another: frozenset[str] = Field(default=frozenset(), description='Of another machine: "your hose is cracked".')
-    of_oneself: frozenset[str] = Field(default=frozenset(), description="Words for the poster, who tells of his own.")
-    articles: frozenset[str] = Field(default=frozenset(), description='Before what is said of all: "a worn jet makes".')
-    rules: frozenset[str] = Field(default=frozenset(), description="Right behind what is said of all.")
-    conditions: frozenset[str] = Field(default=frozenset(), description="First words of a condition.")
-    then: frozenset[str] = Field(default=frozenset(), description="Between a condition and what it would tell.")
+    determiners: WordSet = Field(default=frozenset(), description="What may stand between those and it.")
+    to_another: WordSet = Field(default=frozenset(), description='Of another machine: "your hose is cracked".')
+    of_oneself: WordSet = Field(default=frozenset(), description="Words for the poster, who tells of his own.")
+    articles: WordSet = Field(default=frozenset(), description='Before what is said of all: "a worn jet makes".')
+    rules: WordSet = Field(default=frozenset(), description="Right behind what is said of all.")
+    conditions: WordSet = Field(default=frozenset(), description="First words of a condition.")
+    then: WordSet = Field(default=frozenset(), description="Between a condition and what it would tell.")
     concludes: Words = Field(default=(), description='Right behind a condition: "if choke helps it is lean".')
 
 

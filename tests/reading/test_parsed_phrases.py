@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -75,3 +78,15 @@ def test_a_broken_file_is_as_good_as_none_and_teaches_nothing(tmp_path: Path, te
     file_of(tmp_path, "en").write_text(f"digest\n{text}")
     assert kept(tmp_path, "digest", lexicon) is None
     assert lexicon.learned == before
+
+
+def test_what_is_written_of_a_language_is_the_same_in_every_process() -> None:
+    """Sets have another order under another hash seed; the wheel's phrases would be parsed again each time."""
+    code = "import carbdiag, sys; sys.stdout.write(carbdiag.Knowledge.load().reading['en'].model_dump_json())"
+    written = {
+        subprocess.run(
+            [sys.executable, "-c", code], check=True, capture_output=True, env={**os.environ, "PYTHONHASHSEED": seed}
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(written) == 1
