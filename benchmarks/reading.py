@@ -73,6 +73,20 @@ ADVERSE: Mapping[str, str] = {
     "numbers": "1 1/2 250 3000 ",
     "stops": "bogs. ",
     "one sentence": "bogs and surges but no difference left cylinder why ",
+    "results": "spark is good ",
+    "results joined": "compression good and spark is good and ",
+    "conditions": "if choke helps it is lean ",
+    "swaps": "swapped the coils left to right still left ",
+    "sizes": "main from 158 to 150 best at 150 ",
+    "plans": "gonna go from 158 to 150 main ",
+    "screws": "turned the mixture screw out ",
+    "gauges": "afr 13.2 at idle ",
+    "degrees": "28 degrees C 6 degrees ",
+    "airs": "it is 5C now jetted at 30C ",
+    "seasons": "jetted in winter now summer ",
+    "homes": "back home ",
+    "heights left": "came back from 9000 ft now it pings ",
+    "denied": "no surging at half ",
 }
 
 

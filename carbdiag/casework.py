@@ -743,7 +743,8 @@ class _Reader:
             return np.zeros(0, dtype=np.intp)
         been = self.visited | {p.id for p in self.k.places.values() if not p.in_chart}
         if self.ridden:
-            been |= {"cold_start", "idle"}
+            riding = (p for p in self.k.places.values() if p.running and p.in_chart)
+            been |= set[str].intersection(*({p.id, *p.implies_visited} for p in riding))
         rows = enumerate(self.model.row_keys)
         return np.array([n for n, (_, place) in rows if place in been and n not in self.mentioned], dtype=np.intp)
 

@@ -761,6 +761,9 @@ class Check(Frozen):
     told_by_air: bool = Field(
         default=False, description="A case that states the air it was set for and the air now has answered it."
     )
+    between_cylinders: bool = Field(
+        default=False, description="Parts change places between cylinders: no new part is fitted."
+    )
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
     applies: Applies = Applies()

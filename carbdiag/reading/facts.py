@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Container, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable
+from functools import cached_property
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -12,9 +13,9 @@ from carbdiag import schema
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.reaches import NEXT_TO, NEXT_WORD
-from carbdiag.reading.spans import longest
+from carbdiag.reading.spans import furthest, longest, meets
 from carbdiag.terms import UNKNOWN_FAMILY
 
 #: What a number told of each must lie between.
@@ -31,6 +32,7 @@ RANGES: Final = {
 _SLOTS: Final = {"temperature_c": ("celsius",)}
 _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _SAME_DEGREE: Final = 0.01
+_NOTHING: Final = Meaning("", "")
 #: Jets, of which several are told side by side.
 _JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
@@ -90,10 +92,8 @@ class Facts:
             elif not self._denied(hit) and not (hit.meaning.record == "strokes" and hit.last in sounds):
                 more = hit.meaning.more
                 found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
-        for fact, number, said in without_unit:
-            like = self._like_others(fact, number, said, found)
-            if like is not None:
-                found.setdefault((fact, like), []).append(said)
+        if without_unit:
+            self._with_unit_of_others(without_unit, found)
         outright = any(fact == "strokes" for fact, _ in found)
         found = {
             ("strokes" if fact == _HINTED else fact, value): said
@@ -151,13 +151,13 @@ class Facts:
             return False
         if self.found.deeds.governs(hit.first) and hit.meaning.record == "screw_turns":
             return True
-        moved = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in _JETS)
-        return any(h.first <= at <= h.last + NEXT_TO and self.found.sentence(h).first <= at for h in moved)
+        return meets(self._moved, hit._replace(first=at, last=at))
 
     def _of_the_book(self, hit: Hit) -> bool:
         """Whether a number is that of the jet the book gives: "stock main is 140" does not say what is in it."""
         deeds, words = self.found.deeds, self.found.book.deeds.words
-        before = self.found.small[: self.found.symbols.starts[hit.first]].rstrip()
+        start = self.found.symbols.starts[hit.first]
+        before = self.found.small[max(start - 2 * NEXT_WORD, 0) : start].rstrip()
         listed = before.endswith(tuple(f" {w}" for w in words.book_says)) or before in words.book_says
         at = hit.last if hit.last in self.found.symbols.values else hit.first
         return listed and deeds.is_told_of(hit.first, at)
@@ -166,8 +166,20 @@ class Facts:
         """Whether a jet is not in it: that of the book, or one that is only planned: "might go to a 150 main"."""
         if hit.meaning.record not in _JETS:
             return False
-        planned = (h for h, told in self.found.told.items() if told.how is How.PLANNED and h.meaning.kind != "check")
-        return self._of_the_book(hit) or any(h.first <= hit.last and hit.first <= h.last + 1 for h in planned)
+        return self._of_the_book(hit) or meets(self._planned, hit)
+
+    @cached_property
+    def _moved(self) -> tuple[list[int], list[int]]:
+        """Where settings that are no jets are told as moved, with a little behind."""
+        told = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in _JETS)
+        return furthest([(h.first, h.last + NEXT_TO) for h in told])
+
+    @cached_property
+    def _planned(self) -> tuple[list[int], list[int]]:
+        """Where deeds that are only planned are told."""
+        told = self.found.told.items()
+        planned = (h for h, t in told if t.how is How.PLANNED and h.meaning.kind != "check")
+        return furthest([(h.first, h.last + 1) for h in planned])
 
     def _from_the_bottom(self, hit: Hit) -> bool:
         """Whether a groove is counted from the wrong end: "second from the bottom"."""
@@ -179,21 +191,28 @@ class Facts:
         moves = self.found.book.deeds.moves
         return not moves.last_grooves.isdisjoint(words) and not moves.came_from.isdisjoint(words)
 
-    def _like_others(
-        self, fact: str, number: float, said: out.Said, found: Mapping[tuple[str, object], Iterable[out.Said]]
-    ) -> float | None:
-        """A number told without its unit, in that of another told with one: "28 degrees C, this weekend 6 degrees"."""
-        of_the_same = (s for (known, _), told in found.items() if known == fact for s in told)
-        if any(s.start < said.end and said.start < s.end for s in of_the_same):
+    def _with_unit_of_others(
+        self, numbers: Iterable[tuple[str, float, out.Said]], found: dict[tuple[str, object], list[out.Said]]
+    ) -> None:
+        """Add numbers told without their unit in that of another: "28 degrees C, this weekend 6 degrees"."""
+        told = [(fact, value, said) for (fact, value), several in found.items() for said in several]
+        units = {fact: unit for fact, value, said in reversed(told) if (unit := self._unit_of(fact, value, said))}
+        known = {fact: furthest([(s.start, s.end - 1) for f, _, s in told if f == fact]) for fact in units}
+        for fact, number, said in numbers:
+            if fact not in units or meets(known[fact], Hit(said.start, said.end - 1, _NOTHING, ())):
+                continue
+            times, plus = units[fact]
+            value = round(number * times + plus, 4)
+            if _in_range(fact, value):
+                found.setdefault((fact, value), []).append(said)
+
+    def _unit_of(self, fact: str, value: object, said: out.Said) -> tuple[float, float] | None:
+        """What the figures of a fact were multiplied by, and what was added, to make its value."""
+        raw = _FIGURES.search(said.words) if fact in _SLOTS and isinstance(value, float) else None
+        if raw is None or not isinstance(value, float):
             return None
-        units = [(u.times, u.plus) for u in self.found.book.language.units if u.slot in _SLOTS.get(fact, ())]
-        for (known, value), told in found.items():
-            raw = _FIGURES.search(next(iter(told)).words) if known == fact else None
-            for times, plus in units if raw else ():
-                like = round(number * times + plus, 4)
-                if raw and isinstance(value, float) and abs(float(raw[0]) * times + plus - value) < _SAME_DEGREE:
-                    return like if _in_range(fact, like) else None
-        return None
+        units = ((u.times, u.plus) for u in self.found.book.language.units if u.slot in _SLOTS[fact])
+        return next(((t, p) for t, p in units if abs(float(raw[0]) * t + p - value) < _SAME_DEGREE), None)
 
     def _number(self, hit: Hit) -> float | None:
         found = [self.found.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.found.symbols.values]

@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from carbdiag.reading.found import Found
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Border, Order
 from carbdiag.reading.reaches import NEXT_TO, PLACE_REACH
+from carbdiag.reading.spans import furthest, meets
 from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import GaugeRead
 
@@ -52,22 +53,28 @@ class Gauges:
 
     def _numbers(self) -> Iterator[tuple[Hit, float]]:
         """What was measured, and what stands in a row with it: "AFR 13.2 at idle, 12.4 at WOT"."""
-        symbols, book = self.found.symbols, self.found.book
-        for hit in (h for h in self.found.others if h.meaning[:2] == ("quantity", "lambda")):
-            sentence = self.found.sentence(hit)
-            if sentence.quoted or sentence.asks:
+        symbols, sentence_of = self.found.symbols, self.found.symbols.sentence_of
+        measured = [h for h in self.found.others if h.meaning[:2] == ("quantity", "lambda")]
+        gauge_of = {sentence_of[h.first]: h.meaning for h in reversed(measured)}  # one gauge a sentence
+        near = furthest([(h.first, h.last) for h in measured])
+        for at, number in symbols.values.items():
+            sentence = symbols.sentences[sentence_of[at]]
+            meaning = gauge_of.get(sentence_of[at])
+            if meaning is None or sentence.quoted or sentence.asks:
                 continue
-            times, least, most = book.scale[hit.meaning][0], book.least[hit.meaning] or 0.0, book.most[hit.meaning]
-            for at in range(sentence.first, sentence.last):
-                number = symbols.values.get(at)
-                mine = hit.first <= at <= hit.last
-                if number is None or not least <= number <= most or not (mine or self._place(at, NEXT_TO)):
-                    continue
-                whole = symbols.ends[at] - symbols.starts[at] <= _WHOLE  # "13" beside another is hardly a ratio
-                if (mine or not whole) and not self._only_wanted(at, sentence.start):
-                    value = round(number * times, 4)
-                    if _LOW <= value <= _HIGH:
-                        yield Hit(at, at, hit.meaning, ((at, at),)), value
+            times, least, most = self._scale(meaning)
+            hit = Hit(at, at, meaning, ((at, at),))
+            if not least <= number <= most or self._only_wanted(at, sentence.start):
+                continue
+            whole = symbols.ends[at] - symbols.starts[at] <= _WHOLE  # "13" beside another is hardly a ratio
+            value = round(number * times, 4)
+            mine = meets(near, hit)
+            if _LOW <= value <= _HIGH and (mine or (not whole and self._place(at, NEXT_TO) is not None)):
+                yield hit, value
+
+    def _scale(self, meaning: Meaning) -> tuple[float, float, float]:
+        book = self.found.book
+        return book.scale[meaning][0], book.least[meaning] or 0.0, book.most.get(meaning, _HIGH)
 
     def _place(self, at: int, reach: int = PLACE_REACH) -> str | None:
         """The opening that a number belongs to: the nearest of its clause, or else of its sentence."""

@@ -6,13 +6,14 @@ still the one of the other height.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.spans import ends_between
 from carbdiag.reading.statements import Statements
 from carbdiag.reading.trials_told import Trials
 from carbdiag.reading.wordlist import Listed
@@ -21,8 +22,6 @@ from carbdiag.schema import Air, AirChange
 from carbdiag.terms import Status
 
 _TWO: Final = 2
-#: Meters above the sea from which a place is one to jet for.
-_HIGH: Final = 900.0
 
 class HomeAgain(NamedTuple):
     """Where a post says that a stay is over, and what is left of it."""
@@ -70,22 +69,22 @@ class _Stay(NamedTuple):
 
 def _stay(found: Found, ways: Mapping[Hit, str]) -> _Stay | None:
     """The stay that words such as "back home" end: a move told before, or no more than a high place."""
-    symbols = found.symbols
+    symbols, high = found.symbols, _high_places(found)
+    home = list(_standing(found, found.book.height_back))
     for first, last in _standing(found, found.book.height_left):
         # "came back from the mountains, where ...": what the sentence tells was there
         sentence = symbols.sentences[symbols.sentence_of[first]]
-        if _high(found, sentence.first, sentence.last) is not None:
-            home = next((f for f, _ in _standing(found, found.book.height_back) if f > last), sentence.last)
-            return _Stay("up", sentence.first, max(home, sentence.last), _hit(first, last))
-    firsts = sorted(ways, key=lambda h: (h.first, h.last))
-    for first, last in _standing(found, found.book.height_back):
-        before = [h for h in firsts if h.last < first]
-        if before and before[0] == firsts[0] and all(h.last < first for h in firsts if ways[h] == ways[firsts[0]]):
-            return _Stay(ways[firsts[0]], found.sentence(firsts[0]).first, first, _hit(first, last))
-        high = None if firsts else _high(found, 0, first)
-        if high is not None:
-            return _Stay("up", symbols.sentences[symbols.sentence_of[high]].first, first, _hit(first, last))
-    return None
+        if ends_between(high, sentence.first - 1, sentence.last - 1):
+            n = bisect_right(home, (last, len(symbols.starts)))
+            until = home[n][0] if n < len(home) else sentence.last
+            return _Stay("up", sentence.first, max(until, sentence.last), _hit(first, last))
+    if ways:
+        begun = min(ways, key=lambda h: (h.first, h.last))
+        told = max(h.last for h, way in ways.items() if way == ways[begun])
+        over = next(((first, last) for first, last in home if first > told), None)
+        return _Stay(ways[begun], found.sentence(begun).first, over[0], _hit(*over)) if over else None
+    over = next(((first, last) for first, last in home if high and high[0] < first), None)
+    return _Stay("up", symbols.sentences[symbols.sentence_of[high[0]]].first, over[0], _hit(*over)) if over else None
 
 
 def _standing(found: Found, words: Listed[str]) -> Iterator[tuple[int, int]]:
@@ -101,13 +100,12 @@ def _hit(first: int, last: int) -> Hit:
     return Hit(first, last, Meaning("context", ""), ((first, last),))
 
 
-def _high(found: Found, low: int, high: int) -> int | None:
-    """Where a high place, or the height of one, is told between two symbols."""
-    values = found.symbols.values
+def _high_places(found: Found) -> list[int]:
+    """Where high places, or their heights, are told, in order."""
+    values, least = found.symbols.values, found.book.language.high_from_m
     heights = [h for h in found.others if h.meaning[:2] == ("quantity", "elevation_m")]
-    told = [h.first for h in heights if any(values.get(at, 0) >= _HIGH for at in range(h.first, h.last + 1))]
-    told += [first for first, _ in _standing(found, found.book.high_places)]
-    return min((at for at in told if low <= at < high), default=None)
+    told = [h.first for h in heights if any(values.get(at, 0) >= least for at in range(h.first, h.last + 1))]
+    return sorted([*told, *(first for first, _ in _standing(found, found.book.high_places))])
 
 
 def without_the_stay(found: Found, told: Statements, home: HomeAgain, trials: Trials) -> Statements:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import reading_schema as out
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.order import Border, Order
+from carbdiag.reading.reaches import PLACE_REACH
 from carbdiag.terms import Certainty, Status
 
 _SURE = {Certainty.MAYBE: 0, Certainty.PROBABLY: 1, Certainty.SURE: 2}
@@ -154,7 +156,10 @@ class Merging:
     def _longest(self, told: list[tuple[out.CheckRead, Hit]]) -> list[tuple[out.CheckRead, Hit]]:
         """Outcomes of one check without those that the longer words of a clause around them turn."""
         # "no (fuel coming out)"
-        around = [(r.outcome, h) for r, h in told if len(told) > 1 and not self.found.broken(h.first, h.last)]
+        if len(told) == 1:
+            return told
+        around = sorted(((h.first, h, r.outcome) for r, h in told if not self.found.broken(h.first, h.last)))
+        firsts = [first for first, _, _ in around]
         return [
             (read, hit)
             for read, hit in told
@@ -167,6 +172,8 @@ class Merging:
                     # a phrase as it stands, rather than what was put together from part and verdict
                     or (hit in self.found.told and longer not in self.found.told)
                 )
-                for outcome, longer in around
+                for _, longer, outcome in around[
+                    bisect_left(firsts, hit.first - 2 * PLACE_REACH) : bisect_right(firsts, hit.first)
+                ]
             )
         ]

@@ -14,6 +14,8 @@ from carbdiag.reading_schema import DeedWords
 LEAST_SIZE: Final = 10
 #: Words beside a part in which the way and the amount stand.
 _NEAR: Final = 6
+#: Characters that so many words hardly fill, each.
+_LONG: Final = 20
 _TOKEN: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*|[0-9]+(?:[.,/][0-9]+)*|[¼½¾⅛⅓⅔⅜⅝⅞]")
 _VULGAR: Final = "¼½¾⅛⅓⅔⅜⅝⅞"
 _DIGIT: Final = re.compile(r"[0-9¼½¾⅛⅓⅔⅜⅝⅞]")
@@ -98,7 +100,7 @@ class Moves:
     def behind(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""
         nearest = _TOKEN.search(text, start, end)
-        said = {folded(m[0]) for m in _TOKEN.finditer(text, start, end)}
+        said = {folded(m[0]) for m in islice(_TOKEN.finditer(text, start, end), 2 * _NEAR)}
         if nearest is not None and folded(nearest[0]) in self._is and said & self._now:
             start = nearest.end()  # "the needle is up a notch now"
             nearest = _TOKEN.search(text, start, end)
@@ -109,6 +111,7 @@ class Moves:
 
     def before(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right before a part: "two sizes up on the main"."""
+        start = max(start, end - _NEAR * _LONG)
         found = [(folded(m[0]), m.start(), m.end()) for m in [*_TOKEN.finditer(text, start, end)][-_NEAR - 1 :]]
         while found and found[-1][0] in self.words.determiners:
             found.pop()

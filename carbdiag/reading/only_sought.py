@@ -18,6 +18,8 @@ from carbdiag.reading.wordlist import any_of
 _BEFORE: Final = 40
 #: Characters behind it in which those that make it a rule, or a conclusion, stand.
 _BEHIND: Final = 16
+#: Characters on either side of it in which the rest of its sentence is looked at: a text may be one sentence.
+_AROUND: Final = 240
 _WORD: Final = re.compile(r"[\w'’/]+")
 _LAST_WORDS: Final = 2
 
@@ -30,6 +32,8 @@ class OnlySought:
         words = post.book.language.looks
         self._words = words
         self._to_see, self._until = any_of(words.to_see), any_of(words.until)
+        self._intends = tuple(f" {plan} " for plan in words.intends)
+        self._another, self._oneself = any_of(words.to_another), any_of(words.of_oneself)
 
     def __call__(self, hit: Hit) -> bool:
         """Whether a check is told, but not what came of it."""
@@ -38,7 +42,6 @@ class OnlySought:
         before = self._post.small[max(sentence.start, start - _BEFORE) : start]
         behind = self._post.small[end : min(sentence.end, end + _BEHIND)]
         inside = self._between(hit)
-        said = {*_WORD.findall(self._post.small[sentence.start : sentence.end])}
         return (
             (hit.last not in self._post.symbols.values and self._doubted(inside))
             or self._to_be_seen(before, self._post.small[start:end])
@@ -47,7 +50,7 @@ class OnlySought:
             or self._intended(before)
             or self._a_rule(before, behind)
             or self._concluded(hit, behind)
-            or self._to_another(said)
+            or self._to_another(max(sentence.start, start - _AROUND), min(sentence.end, end + _AROUND))
         )
 
     def _between(self, hit: Hit) -> str:
@@ -56,9 +59,10 @@ class OnlySought:
         own = [at for first, last in hit.parts for at in range(first, last + 1)]
         return " ".join(text[symbols.ends[a] : symbols.starts[b]] for a, b in pairwise(own))
 
-    def _to_another(self, said: set[str]) -> bool:
+    def _to_another(self, low: int, high: int) -> bool:
         """Whether a sentence speaks of somebody else's machine: "sounds like your hose is cracked"."""
-        return bool(self._words.to_another & said) and self._words.of_oneself.isdisjoint(said)
+        told = self._another is not None and self._another.search(self._post.small, low, high) is not None
+        return told and (self._oneself is None or self._oneself.search(self._post.small, low, high) is None)
 
     def _doubted(self, inside: str) -> bool:
         """Whether it only should be so: "watch the squirt, it should be strong", but "opens as it should"."""
@@ -86,6 +90,8 @@ class OnlySought:
         symbols, text = self._post.symbols, self._post.small
         first = self._post.clause_first(hit)
         start, end = symbols.starts[first], symbols.ends[hit.last]
+        if end - start > 2 * _AROUND:
+            return False
         begins = max(self._post.sentence(hit).start, symbols.ends[first - 1] if first else 0)
         opening = _WORD.findall(text[begins : symbols.ends[first]])
         if not opening or opening[0] not in self._words.orders or "," in text[start:end]:
@@ -111,7 +117,7 @@ class OnlySought:
         while words and words[-1] in self._words.determiners:
             words.pop()
         said = " ".join(words).replace("’", "'")
-        return any(f" {said} ".endswith(f" {plan} ") for plan in self._words.intends)
+        return f" {said} ".endswith(self._intends)
 
     def _a_rule(self, before: str, behind: str) -> bool:
         """Whether it is said of engines at large: "a (worn needle jet) makes it rich"."""
@@ -124,7 +130,8 @@ class OnlySought:
         """Whether it is what a condition would tell: "if it (runs better with choke) it's lean"."""
         symbols, text = self._post.symbols, self._post.small
         sentence = self._post.sentence(hit)
-        said = _WORD.findall(text[sentence.start : symbols.starts[hit.first]])
+        start = symbols.starts[hit.first]
+        said = _WORD.findall(text[max(sentence.start, start - _AROUND) : start])
         if not self._words.conditions.intersection(said):
             return False
         if not self._words.of_oneself.isdisjoint(said):

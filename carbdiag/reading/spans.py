@@ -88,6 +88,13 @@ def meets(reach: tuple[list[int], list[int]] | None, hit: Hit) -> bool:
     return n > 0 and lasts[n - 1] >= hit.first
 
 
+def holds(reach: tuple[list[int], list[int]], hit: Hit) -> bool:
+    """Whether what starts at a hit or before, of the spans that `furthest` was given, reaches to its end."""
+    firsts, lasts = reach
+    n = bisect_right(firsts, hit.first)
+    return n > 0 and lasts[n - 1] >= hit.last
+
+
 def unless_taken(content: list[Hit], negators: set[int]) -> Iterator[Hit]:
     """Hits, without a "not pop" whose last words begin a longer one: "not (pop on decel)"."""
     for n, hit in enumerate(content):

@@ -15,12 +15,12 @@ from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
-from carbdiag.reading.spans import ends_between
+from carbdiag.reading.spans import ends_between, furthest, holds
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO_STROKE = 2
-#: The outcome of a swap between cylinders where the fault does not go along.
-_STAYS = "fault_stays"
+#: Characters around a statement in which the words stand that say how it is meant.
+_NEAR = 90
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 
 
@@ -54,11 +54,11 @@ class Stating:
         t = Statements([], [], {}, [], [], [], [])
         swaps = self._swaps()
         for hit in self.found.content:
-            if hit.meaning.kind != "check" and any(first <= hit.first and hit.last <= last for first, last in swaps):
+            if hit.meaning.kind != "check" and holds(swaps, hit):
                 continue  # "swapped the coils side for side, still the left": no new coil
             meant = self._manner.meant(hit)
             told = self.found.told.get(hit)
-            how = told.how if told else self._how(hit)
+            how = How.PLANNED if self._still_planned(hit) else told.how if told else self._how(hit)
             if told and told.only_before and not told.before:
                 # done after the trouble was told of: a trial
                 if not t.present and how is How.DONE and not (meant.aside or meant.denied):
@@ -105,15 +105,27 @@ class Stating:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
         return t
 
-    def _swaps(self) -> list[tuple[int, int]]:
+    def _still_planned(self, hit: Hit) -> bool:
+        """Whether the clause of a deed says that it is only planned: "I was gonna go from 158 to 150"."""
+        words = self.found.book.deeds.still_planned
+        if hit not in self.found.told or hit.meaning.kind == "check" or words is None:
+            return False
+        symbols = self.found.symbols
+        end = symbols.ends[hit.last]
+        start = max(symbols.starts[self.found.clause_first(hit)], symbols.starts[hit.first] - _NEAR)
+        return words.search(self.found.text, start, end) is not None
+
+    def _swaps(self) -> tuple[list[int], list[int]]:
         """Where parts are told as swapped between cylinders, with what came of it."""
         checks = (h for h in self.found.content if h.meaning.kind == "check")
-        swaps = [h for h in checks if _STAYS in self.found.k.checks[h.meaning.record].outcomes]
-        return [(h.first, h.last) for h in swaps if self._names_a_side(h)]
+        swaps = [h for h in checks if self.found.k.checks[h.meaning.record].between_cylinders]
+        return furthest([(h.first, h.last) for h in swaps if self._names_a_side(h)])
 
     def _names_a_side(self, hit: Hit) -> bool:
         sides, sentence = self.found.book.sides, self.found.sentence(hit)
-        return sides is not None and sides.search(self.found.text, sentence.start, sentence.end) is not None
+        start, end = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last]
+        low, high = max(sentence.start, start - _NEAR), min(sentence.end, end + _NEAR)
+        return sides is not None and sides.search(self.found.text, low, high) is not None
 
     def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
         if record.id not in self._possible:
@@ -184,7 +196,7 @@ class Stating:
         """Whether the words before a place or a weather, in its clause, say that the machine was set up for it."""
         symbols, words = self.found.symbols, self.found.book.set_for
         first = max(symbols.sentences[symbols.sentence_of[at]].first, self.found.last_break(at))
-        start = symbols.starts[first] if first < len(symbols.starts) else 0
+        start = max(symbols.starts[first] if first < len(symbols.starts) else 0, symbols.starts[at] - _NEAR)
         return words is not None and words.search(self.found.text, start, symbols.starts[at]) is not None
 
     def _at_some_speed(self, hit: Hit) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Final
 
@@ -40,7 +40,8 @@ class Trials:
             self.found.put_aside(hit, "contradicted")
         done = self._without_changes_told(d for d in done if d.hit not in unclear)
         told_effects = EffectsTold(self.found, sorted(h.first for h in present))
-        said = [*(self._of_the_number(s, done) for s in told_effects.stated()), *told_effects.still(present)]
+        changed = sorted(d.hit.first for d in done if d.hit.meaning.kind == "change")
+        said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
         trials: dict[tuple[str, str, str], Outcome] = {}
         left: list[Doing] = []
@@ -64,18 +65,17 @@ class Trials:
                     self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
-    def _of_the_number(self, said: EffectSaid, done: Iterable[Doing]) -> EffectSaid:
+    def _of_the_number(self, said: EffectSaid, changed: Sequence[int]) -> EffectSaid:
         """What "best at 2.5" says of a setting moved: better where it was moved to, worse where it came from."""
         values = self.found.symbols.values
         best = next((values[at] for at in range(said.first, said.last + 1) if at in values), None)
         if said.effect is not Effect.BETTER or best is None:
             return said
-        sentence_of = self.found.symbols.sentence_of
-        moved = [d.hit for d in done if d.hit.meaning.kind == "change" and d.hit.first < said.first]
-        moved = [h for h in moved if sentence_of[said.first] - sentence_of[h.first] <= 1]
-        if not moved:
+        n, sentence_of = bisect_left(changed, said.first), self.found.symbols.sentence_of
+        moved = changed[n - 1] if n else -1
+        if moved < max(said.first - 4 * PLACE_REACH, 0) or sentence_of[said.first] - sentence_of[moved] > 1:
             return said
-        told = [values[at] for at in range(moved[-1].first, said.first) if at in values]
+        told = [values[at] for at in range(moved, said.first) if at in values]
         return said._replace(effect=Effect.WORSE) if best in told and best != told[-1] else said
 
     def _without_changes_told(self, done: Iterable[Doing]) -> list[Doing]:

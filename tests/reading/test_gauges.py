@@ -51,9 +51,13 @@ def test_what_was_not_measured_at_one_opening_is_no_reading(text: str) -> None:
 
 
 def test_a_lean_gauge_leads_to_the_lean_main_and_is_shown_with_its_words() -> None:
-    text = "250 single, bogs. Wideband shows AFR 16.2 at full throttle."
-    found = diagnose(case_of(read_text(text)))
-    full = next(m for m in found.mixture if m.place == "full")
-    assert full.levels["lean"] + full.levels["very_lean"] > 0.6
-    told = to_text(diagnose_posted(PostedCase(text=text)))
+    text = "250 single, bogs. Wideband shows AFR {} at full throttle."
+    chances = {}
+    for ratio in ("10.2", "16.2"):
+        answer = diagnose(case_of(read_text(text.format(ratio))))
+        levels = next(m for m in answer.mixture if m.place == "full").levels
+        chances[ratio] = {side: sum(p for level, p in levels.items() if side in level) for side in ("lean", "rich")}
+    assert chances["16.2"]["lean"] > 2 * chances["16.2"]["rich"]
+    assert chances["10.2"]["rich"] > 2 * chances["10.2"]["lean"]
+    told = to_text(diagnose_posted(PostedCase(text=text.format("16.2"))))
     assert "Measured lambda 1.10 at full throttle “16.2”" in told
