@@ -343,6 +343,7 @@ class Language(Frozen):
     elevation_m: dict[Annotated[str, StringConstraints(pattern=r"^[0-9]+$")], PhraseList] = Field(
         default={}, description="Heights told without a number: sea level is 0."
     )
+    nearly: Words = Field(default=(), description='In a sign of stopping, it did not: "it nearly dies".')
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'

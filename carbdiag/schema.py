@@ -681,6 +681,7 @@ class Finding(Frozen):
     means_no_ride: bool = Field(
         default=False, description="An engine that shows it does not run long enough for what only a ride shows."
     )
+    stops_whole: bool = Field(default=False, description="The engine stops: one that \"nearly dies\" does not show it.")
     runs_right: bool = Field(default=False, description="It tells where it runs right, and is no fault by itself.")
     told_if_ridden: bool = Field(
         default=False, description="Whoever rides or works with it would have told this: not asked of one that runs."

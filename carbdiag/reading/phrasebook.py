@@ -105,7 +105,7 @@ class Phrasebook:
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
-        self.sides, self.set_for = any_of(language.sides), any_of(language.set_for)
+        self.sides, self.set_for, self.nearly = map(any_of, (language.sides, language.set_for, language.nearly))
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order = OrderBook(language.order, self.partly)

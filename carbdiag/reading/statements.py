@@ -138,6 +138,9 @@ class Stating:
 
     def _finding(self, hit: Hit, meant: Meant, machine: schema.Machine) -> out.FindingRead | None:
         record = self.found.k.findings[hit.meaning.record]
+        if record.stops_whole and self.found.book.nearly and self.found.book.nearly.search(self.found.words(hit)):
+            self.found.put_aside(hit, "denied")
+            return None
         if self._impossible(machine, record):
             self.found.put_aside(hit, "not_on_this_machine")
             return None

@@ -50,3 +50,17 @@ def test_a_hazard_is_read_where_it_is_told_and_nowhere_else(text: str, sign: str
 def test_every_sign_here_holds_something_back() -> None:
     holding = {f for hold in K.holds.values() for f in hold.when.findings}
     assert {sign for _, sign, _ in SAID} <= holding | {"plug_white"}
+
+
+@pytest.mark.parametrize(
+    "text", ["It coughs and nearly dies, then picks up.", "It sputters and almost stalls at lights."]
+)
+def test_an_engine_that_nearly_stops_does_not_stop(text: str) -> None:
+    """Stopping for good speaks for the fuel supply; catching itself does not."""
+    present = {f.finding for f in read_text(text, K).findings if f.status is Status.PRESENT}
+    assert not {s for s in present if K.findings[s].stops_whole}
+
+
+def test_a_diaphragm_under_the_cap_makes_no_diaphragm_carburetor() -> None:
+    reading = read_text("Four stroke single. The diaphragm in the carb top looked fine. It bogs.", K)
+    assert "family" not in {f.fact for f in reading.facts}
