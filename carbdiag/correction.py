@@ -11,22 +11,33 @@ from carbdiag.terms import Change, Direction
 
 
 def correct(
-    k: Knowledge, cause: schema.Cause, tables: FamilyTables, direction: Direction | None, risk: LeanRisk
+    k: Knowledge,
+    cause: schema.Cause,
+    family: schema.Family,
+    tables: FamilyTables,
+    direction: Direction | None,
+    risk: LeanRisk,
 ) -> schema.Correction:
     """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner."""
     effect = cause.mixture
     if effect is not None and effect.circuit is not None and effect.is_setting and direction:
         return _setting(k, k.circuits[effect.circuit], tables, direction, risk)
-    key = ("repair", cause.id)
+    key = ("repair", cause.id, family.id)
     found = k.memo.get(key)
     if not isinstance(found, schema.Correction):
-        found = _repair(k, cause)
+        found = _repair(k, cause, family)
         k.memo[key] = found
     return found
 
 
-def _repair(k: Knowledge, cause: schema.Cause) -> schema.Correction:
-    fix = max(cause.fixed_by, key=lambda f: probability(k, f.works))
+def can_be_done(action: schema.Action, family: schema.Family) -> bool:
+    """Whether a kind of carburetor has what an action works on."""
+    return not action.circuits or not set(action.circuits).isdisjoint(family.circuits)
+
+
+def _repair(k: Knowledge, cause: schema.Cause, family: schema.Family) -> schema.Correction:
+    fixes = [f for f in cause.fixed_by if can_be_done(k.actions[f.do], family)]
+    fix = max(fixes or cause.fixed_by, key=lambda f: probability(k, f.works))
     action = k.actions[fix.do]
     return schema.Correction.trusted(
         action=action.id,

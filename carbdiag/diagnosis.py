@@ -232,7 +232,7 @@ def _causes(
         rival = next((c for c in ids if c != cause_id), cause_id)
         because, against = _reasons(k, main, found, cause_id, rival)
         way = main.model.directions.get(cause_id)
-        correction = correct(k, cause, main.model.tables, way, risk)
+        correction = correct(k, cause, main.model.family, main.model.tables, way, risk)
         is_setting = correction.direction is not None or cause.air is not None
         if is_setting and correction.held_back is None and sizes_left > 0:
             sizes_left -= 1

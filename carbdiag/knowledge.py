@@ -215,6 +215,9 @@ def _check_every_record(k: Knowledge, read: Records) -> None:
                 read.known(key, identity, f"sources[{n}].source", citation.source, k.sources, "source")
             for n, caution in enumerate(getattr(record, "cautions", ())):
                 read.known(key, identity, f"cautions[{n}]", caution, k.cautions, "caution")
+            if isinstance(record, schema.Action):
+                for n, c in enumerate(record.circuits):
+                    read.known(key, identity, f"circuits[{n}]", c, k.circuits, "circuit")
             applies = getattr(record, "applies", None)
             for n, family in enumerate(applies.families if applies else ()):
                 read.known(key, identity, f"applies.families[{n}]", family, k.families, "family")

@@ -19,6 +19,7 @@ from carbdiag import schema
 from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.answers.translation_marks import old_translations
 from carbdiag.case_check import check_case
+from carbdiag.correction import can_be_done
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
 from carbdiag.field_problems import with_line
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
@@ -128,6 +129,7 @@ def lint(folder: Path | None = None) -> LintReport:
         *_twins(ranked, spot),
         *_one_way_settings(k, models, spot),
         *_signs_without_cause(k, spot),
+        *_causes_nobody_can_cure(k, spot),
         *_causes_without_sign(machines, spot),
         *_right_above_everyday(k, spot),
         *_mute_records(k, spot),
@@ -344,6 +346,15 @@ def _signs_without_cause(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
         for at in finding.at:
             if (finding.mixture is None or at == "parked") and (finding.id, at) not in shown:
                 yield spot.mistake("findings", finding.id, "at", "neither the mixture nor a cause shows it here", at)
+
+
+def _causes_nobody_can_cure(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
+    for cause in k.causes.values():
+        actions = [k.actions[f.do] for f in cause.fixed_by]
+        for family in (k.families[f] for f in cause.applies.families or k.families):
+            if not any(can_be_done(action, family) for action in actions):
+                rule = f"no action can be done on {family.id}: name one whose circuits it has"
+                yield spot.mistake("causes", cause.id, "fixed_by", rule, ", ".join(a.id for a in actions))
 
 
 def _right_above_everyday(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:

@@ -20,7 +20,7 @@ from carbdiag.casework import Belief, not_cured, shows_again
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, yes_chance
 from carbdiag.scales import probability
-from carbdiag.terms import Certainty, Status
+from carbdiag.terms import Certainty, Effect, Status
 
 #: How many leading hypotheses the ranking looks at one by one; of the rest, every cause by itself.
 _HYPOTHESES = 160
@@ -524,6 +524,10 @@ def visited(k: Knowledge, case: schema.Case) -> set[str]:
     return been | {p.id for p in k.places.values() if not p.in_chart}
 
 
+#: What a setting moved did that only a running engine shows.
+_FELT = frozenset((Effect.BETTER, Effect.WORSE, Effect.OVERSHOT))
+
+
 def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
     """Whether the last that was told is of an engine that runs, or of one that hardly does; None if of neither."""
     last = next((e for e in reversed(case.history()) if e.findings), None)
@@ -538,7 +542,11 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
         return False
     # "misses" and "idles fine" are said of an engine that runs, and "starts first kick" of one that starts
     said = [(k.findings[f.finding], f.status is Status.DENIED) for f in told]
-    return True if any(under_way.issuperset(f.at) or (denied and f.means_dead) for f, denied in said) else None
+    if any(under_way.issuperset(f.at) or (denied and f.means_dead) for f, denied in said):
+        return True
+    # a setting that was moved and felt, or a check at an opening, was of one that ran
+    felt = any(t.change and t.effect in _FELT for e in case.history() for t in e.trials)
+    return True if felt or any(c.at in under_way for e in case.history() for c in e.checks) else None
 
 
 def _hardly_runs(sign: schema.Finding) -> bool:

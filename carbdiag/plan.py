@@ -25,6 +25,7 @@ from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework import Assessment, Belief, effect_table
+from carbdiag.correction import can_be_done
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
@@ -493,7 +494,7 @@ def _list_fixes(model: Model) -> _Fixes:
     # turning a screw or changing a jet says nothing without its direction; cleaning a passage does
     either_way = {a for (circuit, _), a in action.items() if a == action[circuit, Change.LEANER]}
     absent = either_way - {a for (circuit, _), a in action.items() if circuit in model.family.circuits}
-    repairs = [a for a in k.actions if a not in absent]
+    repairs = [a.id for a in k.actions.values() if a.id not in absent and can_be_done(a, model.family)]
 
     def by_move(cause: str, circuit: str, way: Change) -> bool:
         """Whether a cause is put right by moving this setting this way."""

@@ -77,6 +77,9 @@ class Negation(Frozen):
     turned_by: Words = ()
     turned_words: Words = ()
     carried_by: Words = Field(default=(), description='Words that carry a denial on: "no misfire or bucking".')
+    conditioned_by: Words = Field(
+        default=(), description='Words after which a denial holds only so: "if I pull the choke it runs steady".'
+    )
     doubled: Words = Field(default=(), description='Words that another denial does not undo: "can\'t hardly".')
     joined_by: Words = Field(
         default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'

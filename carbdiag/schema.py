@@ -847,6 +847,9 @@ class Action(Frozen):
 
     id: Id
     name: Text
+    circuits: tuple[Id, ...] = Field(
+        default=(), description="Only on carburetors that have one of these circuits; left out, on any."
+    )
     steps: tuple[Text, ...] = Field(min_length=1)
     minutes: Annotated[Number, Field(gt=0)]
     tools: tuple[Text, ...] = ()

@@ -64,20 +64,21 @@ def _for_new_air(
     moved = relocate(dry_air(case.air.set), dry_air(case.air.now), parts)
     low, high = (100 * (f - 1) for f in (moved.main_area_factor.low, moved.main_area_factor.high))
     refused = None
+    jetted = "main_jet" in belief.model.family.circuits  # needles alone have no sizes
     if moved.direction == "leaner" and risk.at_wide_open() > k.scales.decision.lean_is_possible:
         refused = "lean at wide throttle is still possible; settle that first."
     jet = moved.main if refused is None else None
     marked = case.machine.parts.main_jet_marked if case.machine.parts and jet is None and refused is None else None
     return schema.SizedChange.trusted(
         place="full",
-        amount=f"main jet area {_signed(low)} to {_signed(high)} %, from the change of air",
+        amount=f"{'main jet area' if jetted else 'fuel'} {_signed(low)} to {_signed(high)} %, from the change of air",
         present=f"main jet {jet.present:g}" if jet else None,
         proposed=f"main jet {jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})" if jet else None,
         refused=refused,
         side_effects=(),
         notes=(
             *(_either_way(case.air, marked, parts) if marked else ()),
-            *moved.warnings,
+            *(moved.warnings if jetted else ()),
             *((HONESTY,) if refused is None else ()),
         ),
     )

@@ -38,6 +38,17 @@ def test_a_dead_engine_stays_dead_whatever_is_denied() -> None:
     assert engine_runs(K, told) is False
 
 
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"trials": [{"change": "main_jet", "direction": "leaner", "at": "full", "effect": "better"}]},
+        {"checks": [{"check": "touch_of_choke", "at": "half", "outcome": "better"}]},
+    ],
+)
+def test_what_was_felt_at_an_opening_was_felt_of_an_engine_that_runs(told: dict[str, object]) -> None:
+    assert engine_runs(K, Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, **told})) is True
+
+
 def test_an_engine_that_misses_is_not_asked_whether_it_starts() -> None:
     asked = {s.id for s in diagnose(case({"finding": "misfires"}), K, steps=20).next_steps}
     signs = [K.findings[f] for f in asked if f in K.findings]

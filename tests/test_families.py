@@ -25,6 +25,8 @@ from carbdiag.model import compile_model
 from carbdiag.schema import Case, Diagnosis
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction
+from carbdiag.walk import walk
+from carbdiag.walk_schema import WalkRequest
 
 NEW = ("constant_velocity", "butterfly", "diaphragm")
 
@@ -394,6 +396,27 @@ def test_the_new_cautions_stand_beside_the_step_that_needs_them(k: Knowledge) ->
         assert "governor_never_bypassed" in k.actions[action].cautions
     assert "lean_at_full_load" in k.actions["turn_high_needle"].cautions
     assert "lean_at_wide_throttle" in k.checks["unloaded_sound"].held_back_while
+
+
+@pytest.mark.parametrize(("family", "action", "sized"), [
+    ("diaphragm", "reset_needles_for_air", "fuel −"),
+    ("round_slide", "rejet_for_air", "main jet area −"),
+    ("butterfly", "rejet_for_air", "main jet area −"),
+])  # fmt: skip
+def test_thin_air_is_answered_with_what_the_carburetor_has(k: Knowledge, family: str, action: str, sized: str) -> None:
+    """A saw has needles to turn and no jets to change."""
+    air = "air: {set: {elevation_m: 0}, now: {elevation_m: 2000}}"
+    told = (
+        f"machine: {{family: {family}, strokes: 2}}\n{air}\n"
+        "contexts: [moved_up]\nfindings: [{finding: blubbers, at: full}]"
+    )
+    thin = next(c for c in answer(k, told).causes if c.id == "air_thinner")
+    assert thin.correction.action == action
+    assert thin.correction.sized is not None
+    assert thin.correction.sized.amount.startswith(sized)
+    steps = walk(WalkRequest(case=load_case(told)), k)
+    others = {"reset_needles_for_air", "rejet_for_air"} - {action}
+    assert others.isdisjoint(s.id for s in steps.steps)
 
 
 def test_who_watched_a_part_has_a_machine_with_it(k: Knowledge) -> None:

@@ -43,7 +43,7 @@ def correct_it(w: Work) -> Draft | None:
     lean = (levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).tolist()
     bands = [p.id for p in k.places.values() if p.kind == "band"]
     risk = LeanRisk(dict(zip(bands, lean, strict=True)), (belief,))
-    done = correct(k, k.causes[cause], b.model.tables, way[1], risk)
+    done = correct(k, k.causes[cause], b.model.family, b.model.tables, way[1], risk)
     if done.held_back is not None:
         return None  # the right part, but not yet: nothing that could seize an engine is ever the key
     place = next((f.at for f in facts if f.at and in_control(k, b.model.tables, f.at)), None)

@@ -46,9 +46,20 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
         if any(at != item.first for at in between):
             continue
-        for check, outcomes in checks:
-            meaning = Meaning("check", check, outcomes[_way(sizes[fitted], sizes[told])])
+        way = _way(sizes[fitted], sizes[told])
+        meanings = [Meaning("check", check, outcomes[way]) for check, outcomes in checks]
+        if way != "same":
+            meanings += _as_moved(k, {e.meaning for _, e in deeds.changes(item, getattr(words, way))})
+        for meaning in meanings:
             yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+
+
+def _as_moved(k: Knowledge, moved: Iterable[Meaning]) -> Iterator[Meaning]:
+    """The circumstances that a jet larger or smaller than the book's tells: which jet it was, and which way."""
+    ways = {m.record: m.more for m in moved}
+    for context in k.contexts.values():
+        if any(ways.get(circuit) == way for circuit, way in context.told_by_move.items()):
+            yield Meaning("context", context.id, "")
 
 
 def _way(fitted: float, told: float) -> schema.BesideBook:

@@ -45,9 +45,12 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         if new is not None and deeds.from_behind(verb.last, new):
             yield from _by_its_pair(deeds, verb, new, n)
             continue  # "went from a 175": that is the old one
-        if new is None or (n < len(items) and items[n].first <= new + 1):
-            continue  # no number, or a part of its own
+        if new is None:
+            continue
+        own = items[n] if n < len(items) and items[n].first <= new + 1 else None
         for item in reversed(items[max(n - _PARTS, 0) : n]):
+            if own is not None and not _same_part(own, item):
+                continue  # a part of its own
             back = _since(deeds, item, verb)
             old = _number_of(deeds, item.first, item.last, verb.first) if back <= _SENTENCES_ALIKE else None
             if old is None or (back > _SENTENCES and not _alike(deeds, old, new)):
@@ -110,6 +113,11 @@ def may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
     return max(before, after) <= MOST_BETWEEN * min(before, after)
 
 
+def _same_part(one: Item, other: Item) -> bool:
+    """Whether a setting is named again: "178 main, 48 pilot. Tried a 175 main"."""
+    return not {h.meaning for h in one.hits}.isdisjoint(h.meaning for h in other.hits)
+
+
 def _alike(deeds: Deeds, old: int, new: int) -> bool:
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     return min(before, after) >= LEAST_SIZE and max(before, after) <= _ALIKE * min(before, after)
@@ -119,6 +127,8 @@ def _kind(deeds: Deeds, old: int, new: int) -> str:
     """The way from one number to another; nothing where the new one is none of the same setting."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     sizes = min(before, after) >= LEAST_SIZE
+    if not sizes and max(before, after) >= LEAST_SIZE:
+        return ""  # "clip in the 3rd. Tried a 175": no groove
     if not (may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)):
         return ""  # a jet of twice the size; "3 shops"
     return deeds.book.moves.of_numbers(before, after, "")
@@ -136,8 +146,10 @@ def _number_behind(deeds: Deeds, verb: Hit) -> int | None:
 
 def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
     """Where the number of a jet stands right beside its name, which goes from `first` to `last`."""
-    near = (*range(last + 1, min(last + 1 + _HAD, before)), first - 1)
-    return next((at for at in near if at >= 0 and is_a_mark(deeds, at)), None)
+    behind = range(last + 1, min(last + 1 + _HAD, before))
+    listed = first >= 1 and is_a_mark(deeds, first - 1)  # "178 main, 48 pilot": the 48 is the pilot's
+    own = [at for at in behind if is_a_mark(deeds, at) and not (listed and at + 1 in deeds.part_firsts)]
+    return own[0] if own else first - 1 if listed else None
 
 
 def is_a_mark(deeds: Deeds, at: int) -> bool:

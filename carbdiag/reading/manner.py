@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from typing import Final, NamedTuple
 
@@ -20,6 +21,8 @@ _TURN_REACH = 2
 _MOST_TURNS = 4
 #: Words behind a part and its state, or a circumstance, that a guess may end with: "jets too big (for the height)?"
 _GUESS_REACH = 3
+#: Characters before a sign in which an "if" of its sentence stands.
+_IF_REACH: Final = 60
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -179,7 +182,15 @@ class Manner:
         before = self.found.symbols.symbols[low : hit.first]
         if hit.first in self.found.negators and before[-1:] in self.found.book.joined_by:
             return False  # "holds its speed with no surging"
+        if hit.first not in self.found.negators and self._behind_an_if(hit):
+            return True  # but "if you crank it open it doesn't bog" tells as much
         return any(s in self.found.book.condition_symbols for s in before)
+
+    def _behind_an_if(self, hit: Hit) -> bool:
+        """Whether an "if" leads to what is denied: "if I pull the choke a bit it runs steady"."""
+        start = self.found.symbols.starts[hit.first]
+        before = self.found.small[max(self.found.sentence(hit).start, start - _IF_REACH) : start]
+        return not self.found.book.conditioned_by.isdisjoint(re.findall(r"[^\W\d_]+", before))
 
     def _carried(self, hit: Hit) -> bool:
         """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""

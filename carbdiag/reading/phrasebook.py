@@ -63,8 +63,10 @@ class Phrasebook:
         self.negators = _any_symbol(map(self.lexicon.learn, language.negation.words))
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
-        self.turned_by = frozenset(language.negation.turned_by)
-        self.doubled = frozenset(language.negation.doubled)
+        denials = language.negation
+        self.turned_by, self.conditioned_by, self.doubled = map(
+            frozenset[str], (denials.turned_by, denials.conditioned_by, denials.doubled)
+        )
         self.joined_by = frozenset(self.lexicon.learn(w) for w in language.negation.joined_by) - {""}
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}

@@ -15,7 +15,7 @@ from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
-from carbdiag.reading.spans import ends_between, furthest, holds
+from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO_STROKE = 2
@@ -53,6 +53,7 @@ class Stating:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
         t = Statements([], [], {}, [], [], [], [])
         swaps = self._swaps()
+        shown = furthest([(h.first, h.last) for h in self.found.content if self._for_a_moment(h)])
         for hit in self.found.content:
             if hit.meaning.kind != "check" and holds(swaps, hit):
                 continue  # "swapped the coils side for side, still the left": no new coil
@@ -74,8 +75,8 @@ class Stating:
                     t.past.append((read, hit))
             elif meant.aside or planned:
                 self.found.put_aside(hit, meant.aside or "supposed")
-            elif hit.meaning.more == "denied" and self._manner.conditional(hit):
-                self.found.put_aside(hit, "supposed")
+            elif hit.meaning.more == "denied" and (self._manner.conditional(hit) or meets(shown, hit)):
+                self.found.put_aside(hit, "supposed")  # "(pull the choke and it runs steady)": only so
             elif hit.meaning.kind == "finding":
                 read = self._finding(hit, meant, machine)
                 if read is not None:
@@ -104,6 +105,10 @@ class Stating:
             else:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
         return t
+
+    def _for_a_moment(self, hit: Hit) -> bool:
+        """Whether a check tells what more or less fuel does for a moment, and not how the engine is."""
+        return hit.meaning.kind == "check" and self.found.k.checks[hit.meaning.record].reads == "mixture"
 
     def _still_planned(self, hit: Hit) -> bool:
         """Whether the clause of a deed says that it is only planned: "I was gonna go from 158 to 150"."""

@@ -207,6 +207,8 @@ class Trials:
         """Whether a number belongs to a hit: "130 to 140 and a bigger pilot" is no pilot of 140."""
         if at < hit.first:
             return not self.found.broken(at, hit.first)
+        if at <= hit.last:
+            return True
         return self.found.deeds.part_firsts.isdisjoint(range(hit.last + 1, at + 2))
 
     def put_back(self, hit: Hit) -> bool:

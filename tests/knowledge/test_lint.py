@@ -47,6 +47,18 @@ def test_files_that_do_not_load_are_reported_and_not_raised(copy: Copy) -> None:
     assert any((m.file, m.line) == (SPARK, line) for m in report.mistakes)
 
 
+def test_a_cause_that_nothing_cures_on_a_kind_of_carburetor_is_named(copy: Copy) -> None:
+    copy.edit(
+        "actions/all.yaml",
+        "{id: mend_spark, name: Mend spark,",
+        "{id: mend_spark, name: Mend spark, circuits: [spare],",
+    )
+    copy.write(
+        "circuits/spare.yaml", (copy.folder / "circuits/pilot.yaml").read_text().replace("id: pilot", "id: spare")
+    )
+    assert seeded(copy, "no action can be done on toy_slide")
+
+
 # Twins ---------------------------------------------------------------------------------------------------
 
 
