@@ -251,7 +251,7 @@ def _check_signs(k: Knowledge, read: Records) -> None:
     for finding in k.findings.values():
         for n, at in enumerate(finding.at):
             read.known("findings", finding.id, f"at[{n}]", at, k.places, "place")
-        for name in ("implies", "narrows"):
+        for name in ("implies", "narrows", "moot_beside"):
             for n, other in enumerate(getattr(finding, name)):
                 read.known("findings", finding.id, f"{name}[{n}]", other, k.findings, "finding")
     told = {tag for finding in k.findings.values() for tag in finding.tells}
@@ -294,8 +294,9 @@ def _check_rules(k: Knowledge, read: Records) -> None:
     for context in k.contexts.values():
         for group in context.groups:
             read.known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
-        for n, other in enumerate(context.settled_by):
-            read.known("contexts.yaml", context.id, f"settled_by[{n}]", other, k.contexts, "context")
+        for name in ("settled_by", "moot_beside"):
+            for n, other in enumerate(getattr(context, name)):
+                read.known("contexts.yaml", context.id, f"{name}[{n}]", other, k.contexts, "context")
         moved = {**k.circuits, **k.actions}
         for n, other in enumerate(context.told_by):
             read.known("contexts.yaml", context.id, f"told_by[{n}]", other, moved, "setting or repair")

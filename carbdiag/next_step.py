@@ -466,6 +466,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         if f.status is Status.PRESENT
         for tag in k.findings[f.finding].tells
     }
+    shown = {f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT}
 
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
@@ -480,6 +481,8 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
             (not once_more and (c.cluster[t] in clusters or asked.covers(kind, record, place, context)))
             or (air_told and _told_by_air(k, kind, record, heat_told))
             or not _possible(k, model, case.machine, kind, record, on)
+            or (context is not None and not asked.held.isdisjoint(context.moot_beside))
+            or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
             or (alive and kind == "finding" and _is_no_question(k.findings[record]))

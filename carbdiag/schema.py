@@ -697,6 +697,9 @@ class Finding(Frozen):
     presumes: Id | None = Field(
         default=None, description="It is asked only where a sign was told that `tells` this: it makes no sense without."
     )
+    moot_beside: tuple[Id, ...] = Field(
+        default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
+    )
     cluster: Id | None = None
     applies: Applies = Applies()
     phrases: Phrases = {}
@@ -875,6 +878,9 @@ class Context(Frozen):
     told_by: tuple[Id, ...] = Field(
         default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
         "it is not asked; a setting whose move brought the trouble on says that it holds."
+    )
+    moot_beside: tuple[Id, ...] = Field(
+        default=(), description="Circumstances beside which nobody asks it, as they tell how the trouble began."
     )
     told_by_move: dict[Id, Change] = Field(
         default={}, description="Settings moved that way, with nothing said of what it did, tell this one."

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, Knowledge, diagnose
-from carbdiag.next_step import engine_runs
+from carbdiag.casework import assess
+from carbdiag.next_step import candidates, engine_runs, open_candidates
 
 K = Knowledge.load()
 
@@ -53,3 +54,25 @@ def test_an_engine_that_misses_is_not_asked_whether_it_starts() -> None:
     asked = {s.id for s in diagnose(case({"finding": "misfires"}), K, steps=20).next_steps}
     signs = [K.findings[f] for f in asked if f in K.findings]
     assert not [s.id for s in signs if s.means_dead or s.means_no_ride or s.told_if_ridden]
+
+
+def test_who_told_how_it_began_is_not_asked_whether_it_began_otherwise() -> None:
+    """After other filters nobody asks whether it came of a long run flat out; after nothing told, it may be asked."""
+    lean = [{"finding": "plug_white"}, {"finding": "bogs_then_pulls_hard", "at": ["snap_open"]}]
+    onset = {c.id for c in K.contexts.values() if "filter_changed" in c.moot_beside}
+
+    def asked(*contexts: str) -> set[str]:
+        told = Case.model_validate({"machine": {"strokes": 4}, "findings": lean, "contexts": contexts})
+        (belief, *_), holds = assess(K, told).beliefs, ()
+        is_open, all_of_them = open_candidates(belief, told, holds), candidates(belief.model)
+        return {record for t, (record, _) in enumerate(all_of_them.ids) if is_open(t)} & onset
+
+    assert asked() == onset
+    assert asked("filter_changed") == set()
+
+
+def test_who_tells_that_it_breaks_up_is_not_asked_whether_only_the_top_speed_is_down() -> None:
+    sign = K.findings["top_speed_down_only"]
+    for told in sign.moot_beside:
+        place = "full" if "full" in K.findings[told].at else K.findings[told].at[0]
+        assert sign.id not in {s.id for s in diagnose(case({"finding": told, "at": [place]}), K, steps=20).next_steps}
