@@ -84,6 +84,8 @@ class DeedText:
         self._words_of: dict[int, set[str]] = {}
         self._backs: dict[int, list[str]] = {}
         self._hows: dict[tuple[int, int], How] = {}
+        self.meant: dict[tuple[int, int], Item] = {}
+        """The part of a deed whose own words do not name it: "it", or a number alone."""
         self.named: list[Item] = []
         """The parts in the order of the text, once it is told what was done to them."""
 

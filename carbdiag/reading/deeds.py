@@ -131,6 +131,7 @@ class Deeds(SettingsMoved):
                     how = How.PLANNED if self.denied(verb) else self.how(verb, True)
                     before = self._before(verb, item)
                     at = ((verb.first, verb.last),)
+                    self.meant[at[0]] = item
                     yield from (Told(Hit(*at[0], e.meaning, at), how, before) for _, e in entries)
                     break
 

@@ -59,6 +59,7 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
             if changes:
                 how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
                 at = ((old, old), (verb.first, new))
+                deeds.meant[verb.first, new] = item
                 yield from (Told(Hit(verb.first, new, meaning, at), how, False) for meaning in changes)
                 break
 

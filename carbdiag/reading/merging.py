@@ -38,6 +38,10 @@ class Merging:
             if read.status is Status.PRESENT:
                 narrower.update(dict.fromkeys(self.found.k.findings[read.finding].narrows, read))
             known = narrower.get(read.finding) if read.status is Status.DENIED else None
+            if known and hit.meaning.more == "denied":
+                # "dies when I come to a stop. Cold it idles perfect": what is right holds at times
+                self.found.put_aside(hit, "contradicted")
+                continue
             yield (read.model_copy(update={"finding": known.finding, "at": known.at}) if known else read), hit
 
     def in_order(

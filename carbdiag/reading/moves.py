@@ -39,6 +39,7 @@ class Moves:
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
         self._whole = frozenset(n for n in self._numbers if numbers[n] >= 1)
         self._between = frozenset(words.between_amounts)
+        self._it = frozenset((*words.pronouns, *words.determiners)) - {*words.both_ways, *self._kind_of}
         self._both, self._is, self._now = (frozenset(w) for w in (words.both_ways, words.passive, words.now))
         self.came_from, self._at = frozenset(words.came_from), frozenset(words.inside)
         self._was = frozenset((*words.passive, *words.had_done))
@@ -61,7 +62,9 @@ class Moves:
         for n, word in enumerate(said):
             kind = self._kind_of.get(word)
             if kind:
-                both = n + 1 < len(said) and said[n + 1] in self._both
+                # "out and in", but not "out and it is better"
+                it = n + 2 < len(said) and said[n + 2] in self._it
+                both = n + 1 < len(said) and said[n + 1] in self._both and not it
                 return "" if both else kind
         return ""
 

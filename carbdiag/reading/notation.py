@@ -103,6 +103,15 @@ class Notation:
                 return every, at
             at += 1
 
+    def _fillers(self, tokens: Sequence[str], begin: int, end: int, depth: int) -> str:
+        """The choices of a bracket, from `begin` up to its end, that leave nothing."""
+        empty: list[str] = []
+        while begin < end:
+            elements, at = self._elements(tokens, begin, depth)
+            empty += [" ".join(tokens[begin:at])] if "" in joined(elements) else []
+            begin = at + 1
+        return ", ".join(empty)
+
     def _elements(self, tokens: Sequence[str], at: int, depth: int) -> tuple[list[Piece], int]:
         """What follows each other up to the end of a choice, each as everything it may be."""
         out: list[Piece] = []
@@ -113,13 +122,15 @@ class Notation:
                 break
             at += 1
             if token in ("(", "["):
+                begin = at
                 inner, at = self._choice(tokens, at, depth)
                 closing = ")" if token == "(" else "]"
                 if at >= len(tokens) or tokens[at] != closing:
                     raise PhraseError(f"{token!r} is not closed")
                 if token == "(" and "" in inner:
                     raise PhraseError(
-                        "has a choice in (...) made of fillers alone, which leaves nothing: drop it, or write [...]"
+                        f"has a choice in (...) made of fillers alone ({self._fillers(tokens, begin, at, depth)}), "
+                        "which leaves nothing: drop it, or write [...]"
                     )
                 at += 1
                 found = tuple(dict.fromkeys([*inner, ""] if token == "[" else inner))

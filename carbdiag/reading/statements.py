@@ -245,6 +245,9 @@ class Stating:
             return hit
         symbols, last = self.found.symbols, self.found.symbols.ends[hit.last]
         begin = symbols.starts[max(hit.first - NEXT_TO, symbols.sentences[symbols.sentence_of[hit.first]].first)]
+        named = self.found.deeds.meant.get((hit.first, hit.last))
+        if named is not None:  # "the air screw is at 1.5. I turned it out": the kind stands where it is named
+            begin, last = symbols.starts[named.first], symbols.ends[named.last]
         if self.found.book.kinds_of_screw.intersection(self.found.small[begin:last].split()):
             return hit
         if machine.mixture_screw == "air_screw":
