@@ -90,11 +90,20 @@ class Spoken(Frozen):
     """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap."""
 
     why: Literal["supposed", "past", "other_machine"]
-    reach: Literal["sentence", "next", "before", "deed"] = Field(
+    reach: Literal["sentence", "next", "before", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; deed: "
-        "what was done in its sentence was done before the trouble."
+        "what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, also what "
+        "was done in the sentence before."
     )
     words: Words = Field(min_length=1)
+
+
+class ShortLived(Frozen):
+    """Words behind an effect that helped, which say that it did not last: "ran great for two rides, then ..."."""
+
+    spans: Words = Field(default=(), description='How long it did: "rides", "a week".')
+    ends: Words = Field(default=(), description='Behind a span, the trouble was back: "then", "again".')
+    not_before: Words = Field(default=(), description='Behind "then", something else was done: "then I".')
 
 
 class OrderWords(Frozen):
@@ -327,6 +336,10 @@ class Language(Frozen):
     )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
+    short_lived: ShortLived = ShortLived()
+    taken_from: Words = Field(
+        default=(), description='Before another machine, it lent a part, or is a place: "off my other bike".'
+    )
     effect_unless: Words = Field(
         default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
     )

@@ -149,7 +149,11 @@ class DeedManner(DeedText):
 
     def _not_done(self, verb: Hit) -> bool:
         """Whether the sentence says that its deeds are still to be done: "bought a coil but haven't fitted it"."""
-        n = self.symbols.sentence_of[verb.first]
+        return self.not_done_at(verb.first)
+
+    def not_done_at(self, at: int) -> bool:
+        """Whether the sentence of a symbol says that its deeds are still to be done."""
+        n = self.symbols.sentence_of[at]
         if n not in self._undone:
             sentence = self.symbols.sentences[n]
             said = self.text[sentence.start : sentence.end].replace("’", "'")
@@ -174,6 +178,8 @@ class DeedManner(DeedText):
     def how_of(self, hit: Hit) -> How:
         """How the words of a phrase are told: as the verb in them or right before them; otherwise as done."""
         looks, acts = hit.meaning.kind == "check", hit.meaning.kind in ("do", "change")
+        if looks and self._tells_to(hit):
+            return How.PLANNED
         inside = bisect_left(self.verb_firsts, hit.first)
         before = bisect_left(self.verb_firsts, hit.first - LISTED)
         for verb in (*self.verbs[inside : inside + 4], *self.verbs[before:inside]):
@@ -186,6 +192,17 @@ class DeedManner(DeedText):
                 described = verb.meaning.record in self.book.adjectives
                 return self._how_described(verb) if described else self.how(verb, False)
         return How.DONE
+
+    def _tells_to(self, hit: Hit) -> bool:
+        """Whether what could be how a part is tells somebody to do it: "mate says (clean the tank)"."""
+        n = bisect_left(self.verb_firsts, hit.first)
+        verb = self.verbs[n] if n < len(self.verbs) and self.verb_firsts[n] == hit.first else None
+        if verb is None or hit.last != verb.last + 1 or verb.meaning.record in self.book.adjectives:
+            return False
+        if self._word(verb) in self.book.same_in_past:
+            return False  # "set the valves"
+        between = self._words_between(verb.last, hit.last)
+        return self._form(verb) == "bare" and bool(between) and between <= self.book.determiners
 
     def does_in(self, first: int, last: int) -> bool:
         """Whether a verb told as done, or "new", stands from one symbol up to another, whatever it was done to."""

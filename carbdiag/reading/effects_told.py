@@ -59,7 +59,8 @@ class EffectsTold:
             # of words that all carry nothing, the one before them stands for them
             first = min(first, max(last, sentence.first)) if last < first else first
             if first < sentence.last and not sentence.quoted and not sentence.asks:
-                yield EffectSaid(first, max(first, last), self._unless_denied(effect, first))
+                told = self._while_it_lasted(self._unless_denied(effect, first), max(first, last))
+                yield EffectSaid(first, max(first, last), told)
 
     def _unless_denied(self, effect: Effect, first: int) -> Effect:
         """A cure, or no change where it is denied: "it didn't do the trick"."""
@@ -73,12 +74,46 @@ class EffectsTold:
 
     def _effect(self, hit: Hit) -> Effect:
         """The effect as meant: what is nearly gone is better."""
-        effect = Effect(hit.meaning.record)
+        effect = self._while_it_lasted(Effect(hit.meaning.record), hit.last)
+        if effect is not Effect.NO_CHANGE and self._negated(hit):
+            return Effect.NO_CHANGE
+        if effect is Effect.NO_CHANGE and self._well_until(hit):
+            return Effect.CAME_BACK
         if effect is not Effect.CURED or self.found.book.partly is None:
             return effect
         start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)
         partly = self.found.book.partly.search(self.found.text, start, self.found.symbols.ends[hit.last] + NEXT_WORD)
         return effect if partly is None else Effect.BETTER
+
+    def _negated(self, hit: Hit) -> bool:
+        """Whether a denial stands right before an effect: "no less pinging", "not any smoother"."""
+        n = bisect_left(self.found.negators, hit.first) - 1
+        at = self.found.negators[n] if n >= 0 else -2
+        return hit.first - at == 1 and not self.found.inside[at] and not self.found.broken(at, hit.first)
+
+    def _well_until(self, hit: Hit) -> bool:
+        """Whether it ran well for a while since the last deed: "... ran great for two rides. Now it's the same"."""
+        n = bisect_left(self.found.done_lasts, hit.first) - 1
+        if n < 0:
+            return False
+        last, sentence_of = self.found.done_lasts[n], self.found.symbols.sentence_of
+        if sentence_of[hit.first] - sentence_of[last] > 1:
+            return False
+        start, end = self.found.symbols.ends[last], self.found.symbols.starts[hit.first]
+        return self.found.book.spells.well(self.found.small, max(start, end - 4 * NEXT_WORD), end)
+
+    def _while_it_lasted(self, effect: Effect, last: int) -> Effect:
+        """The effect as it was in the end: what helped for a span of time, and then no more, came back."""
+        symbols, lasts = self.found.symbols, self.found.done_lasts
+        if effect not in (Effect.CURED, Effect.BETTER):
+            return effect
+        ended = self.found.book.spells.ended(self.found.small, symbols.ends[last])
+        if ended is None:
+            return effect
+        at = min(bisect_left(symbols.starts, ended), len(symbols.starts) - 1)
+        other_deed = bisect_right(lasts, last) != bisect_left(lasts, at)
+        apart = symbols.sentence_of[at] - symbols.sentence_of[last]
+        return effect if other_deed or apart > 1 else Effect.CAME_BACK
 
     def _never(self, hit: Hit) -> bool:
         """Whether a clause tells what never was, and no effect: "it never did that before"."""

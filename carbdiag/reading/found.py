@@ -142,7 +142,8 @@ class Found(Post):
         """Find the turns of speech that set signs aside, and those that put deeds long ago."""
         turns = self.book.turns.find(self.text, self.symbols)
         self.long_ago = set(self._sentences_long_ago(t.before for t in turns if t.reach == "deed"))
-        self.turns = [turn for turn in turns if turn.reach != "deed"]
+        self.long_ago.update(self._sentences_before(t.before for t in turns if t.reach == "deed_before"))
+        self.turns = [turn for turn in turns if turn.reach not in ("deed", "deed_before")]
         self.turn_firsts = [turn.before for turn in self.turns]
 
     def _sentences_long_ago(self, told: Iterable[int]) -> Iterator[int]:
@@ -156,6 +157,13 @@ class Found(Post):
                 n += 1
             # the last paragraph goes on to what is now
             yield from range(first, (n if n + 1 < len(sentences) else first) + 1)
+
+    def _sentences_before(self, told: Iterable[int]) -> Iterator[int]:
+        """Sentences that the next one puts long ago: "... and it ran better. That was in 2019."."""
+        for at in told:
+            n = self.symbols.sentence_of[at] if at < len(self.symbols.sentence_of) else 0
+            if n and self.symbols.sentences[n].first == at:
+                yield from (n - 1, n)
 
     def _parted(self, n: int) -> bool:
         """Whether a sentence ends a paragraph."""

@@ -23,6 +23,8 @@ _MOST_TURNS = 4
 _GUESS_REACH = 3
 #: Characters before a sign in which an "if" of its sentence stands.
 _IF_REACH: Final = 60
+#: Characters before another machine in which "from" stands.
+_NEAR: Final = 24
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -72,8 +74,10 @@ class Manner:
             return "supposed"
         if cued and kind == "finding" and self.found.cue_near(hit, "past"):
             return "past"
-        turn = self._turn(hit, sentence) if kind in ("finding", "check", "context") else ""
-        return turn if kind == "finding" or turn != "past" else ""
+        turn = self._turn(hit, sentence)
+        acts = kind in ("do", "change")
+        counts = turn == "other_machine" if acts else kind == "finding" or turn != "past"
+        return turn if counts else ""
 
     def _turn(self, hit: Hit, sentence: Sentence) -> str:
         """Why a turn of speech near a sign sets it aside, if one does."""
@@ -85,6 +89,8 @@ class Manner:
             if turn.why == "past" and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
+                continue
+            if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
                 turn.reach != "before"
@@ -98,6 +104,12 @@ class Manner:
             if turn.reach == "before" and hit.last < turn.before < sentence.last and not self._was_never(hit):
                 return turn.why
         return ""
+
+    def _taken_from(self, at: int) -> bool:
+        """Whether another machine lent a part, or is a place: "the coil off my other bike", "at the truck"."""
+        start = self.found.symbols.starts[at] if at < len(self.found.symbols.starts) else len(self.found.text)
+        before = self.found.small[max(start - _NEAR, 0) : start].split()
+        return not self.found.book.taken_from.isdisjoint(before)
 
     def _was_never(self, hit: Hit) -> bool:
         """Whether a sign is told as what never was before: "never bogged until I cleaned it"."""

@@ -19,6 +19,7 @@ from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
+from carbdiag.reading.spells import Spells
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.wordlist import Listed, any_of
@@ -64,8 +65,9 @@ class Phrasebook:
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
         denials = language.negation
-        self.turned_by, self.conditioned_by, self.doubled = map(
-            frozenset[str], (denials.turned_by, denials.conditioned_by, denials.doubled)
+        self.turned_by, self.conditioned_by, self.doubled, self.effect_unless, self.taken_from = map(
+            frozenset[str],
+            (denials.turned_by, denials.conditioned_by, denials.doubled, language.effect_unless, language.taken_from),
         )
         self.joined_by = frozenset(self.lexicon.learn(w) for w in language.negation.joined_by) - {""}
         self.least = {_quantity(q): q.least for q in language.quantities}
@@ -82,7 +84,7 @@ class Phrasebook:
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.engine_deeds = frozenset(self.lexicon.learn(w) for w in language.engine_deeds) - {""}
         self.effect_supposed = any_of(language.effect_supposed)
-        self.effect_unless = frozenset(language.effect_unless)
+        self.spells = Spells(language.short_lived, language.deeds.well)
         self.persons, self.done_to_it = frozenset(language.persons), frozenset(language.done_to_it)
         self.compounds = {
             self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words) - {""}

@@ -118,7 +118,10 @@ class SettingsMoved(PartLists):
         else:
             kind, (low, high) = self._pair_beside(item, clause, ends)
             told = item.last + 1 < ends and self.book.tells_effect & {*self._behind_words(item.last + 1)[:1]}
-            if not kind and (told or item.last + 2 in self.effects):  # "needle up did nothing"
+            # "main up, pilot down": each beside the other
+            beside = following == item.last + 2 and following + 1 < sentence.last
+            listed = beside and bool(moves.direction([self._word_at(item.last + 3)]))
+            if not kind and (told or listed or item.last + 2 in self.effects):  # "needle up did nothing"
                 kind, high = moves.direction([self._word_at(item.last + 1)]), item.last + 1
         if not kind:
             return

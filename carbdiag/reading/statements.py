@@ -19,6 +19,8 @@ from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO_STROKE = 2
+#: Symbols of a question that is none but the sign.
+_FRAGMENT = 3
 #: Characters around a statement in which the words stand that say how it is meant.
 _NEAR = 90
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
@@ -84,7 +86,7 @@ class Stating:
                     if read.status is Status.PRESENT:
                         t.present.append(hit)
             elif hit.meaning.kind == "context":
-                if meant.unknown:
+                if meant.unknown or self._to_be_done(hit):
                     self.found.put_aside(hit, "supposed")
                 else:
                     denied = meant.denied != bool(hit.meaning.more)
@@ -120,6 +122,11 @@ class Stating:
         start = max(symbols.starts[self.found.clause_first(hit)], symbols.starts[hit.first] - _NEAR)
         return words.search(self.found.text, start, end) is not None
 
+    def _to_be_done(self, hit: Hit) -> bool:
+        """Whether a circumstance is a deed that is still to be done: "new carb goes on Saturday"."""
+        done = self.found.k.contexts[hit.meaning.record].told_by
+        return bool(done) and self.found.deeds.not_done_at(hit.first)
+
     def _swaps(self) -> tuple[list[int], list[int]]:
         """Where parts are told as swapped between cylinders, with what came of it."""
         checks = (h for h in self.found.content if h.meaning.kind == "check")
@@ -150,12 +157,12 @@ class Stating:
             self.found.put_aside(hit, "not_on_this_machine")
             return None
         denied = meant.denied != (bool(hit.meaning.more) and not self._manner.turned(hit.first, hit))
-        if meant.denied and self.found.broken(hit.first, hit.last):
-            # "it won't run right and it stalls": what is denied is not the whole
-            self.found.put_aside(hit, "denied")
+        if denied and self._only_asked(hit):
+            self.found.put_aside(hit, "question")
             return None
-        if meant.denied and hit.meaning.more:
-            # "does not idle fine": the opposite of a denial is too weak to state the sign
+        if meant.denied and (hit.meaning.more or self.found.broken(hit.first, hit.last)):
+            # "does not idle fine": the opposite of a denial is too weak to state the sign;
+            # "it won't run right and it stalls": what is denied is not the whole
             self.found.put_aside(hit, "denied")
             return None
         status = Status.UNKNOWN if meant.unknown else Status.DENIED if denied else Status.PRESENT
@@ -172,6 +179,11 @@ class Stating:
             cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _only_asked(self, hit: Hit) -> bool:
+        """Whether a question is nothing but the sign that may be gone: "Vibration gone?"."""
+        sentence = self.found.sentence(hit)
+        return sentence.asks and sentence.last - sentence.first <= _FRAGMENT
 
     def _beside_no_opening(self, hit: Hit) -> bool:
         """Whether a sign is told of the openings beside one that nobody named: "stumbles at 4000, fine (below)"."""
