@@ -102,6 +102,7 @@ class ShortLived(Frozen):
     """Words behind an effect that helped, which say that it did not last: "ran great for two rides, then ..."."""
 
     spans: Words = Field(default=(), description='How long it did: "rides", "a week".')
+    soon: Words = Field(default=(), description='Before a span, that is how soon it was well: "within a mile".')
     ends: Words = Field(default=(), description='Behind a span, the trouble was back: "then", "again".')
     not_before: Words = Field(default=(), description='Behind "then", something else was done: "then I".')
 
@@ -109,6 +110,7 @@ class ShortLived(Frozen):
 class OrderWords(Frozen):
     """Words that put what is told in order in time."""
 
+    though: Words = Field(default=(), description='At the end of "still sooty though": it is better otherwise.')
     now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
     reason: Words = Field(default=(), description='Between a deed and a sign, the sign is why it was done: "because".')
     now_behind: Words = Field(default=(), description='Behind a sign, it is seen since: "which it never did before".')
@@ -212,6 +214,7 @@ class DeedWords(Frozen):
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
     copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
     tells_next: Words = Field(default=(), description='Behind a part looked at, what was seen comes next: "its".')
+    not_led_by: Words = Field(default=(), description='From an effect to a deed, it was not by it: "so I cleaned it".')
     led_by: Words = Field(default=(), description='Between an effect and its deed behind it: "no change with".')
     passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
@@ -336,6 +339,9 @@ class Language(Frozen):
     )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
+    comparatives: Words = Field(
+        default=(), description='Between a deed and "but still", it is better though not right: "quicker".'
+    )
     short_lived: ShortLived = ShortLived()
     taken_from: Words = Field(
         default=(), description='Before another machine, it lent a part, or is a place: "off my other bike".'

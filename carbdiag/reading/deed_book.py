@@ -96,7 +96,7 @@ class DeedBook:
         self.fitted_now = frozenset(words.fitted_now)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
-        self.led_by = frozenset(words.led_by)
+        self.led_by, self.not_led_by = frozenset(words.led_by), frozenset(words.not_led_by)
         self.off, self.whole, self.tails = frozenset(words.off), frozenset(words.whole), frozenset(words.tails)
         self.joins = frozenset(words.joins)
         self.not_verbs = frozenset(words.not_verbs)

@@ -59,6 +59,8 @@ class EffectsTold:
             # of words that all carry nothing, the one before them stands for them
             first = min(first, max(last, sentence.first)) if last < first else first
             if first < sentence.last and not sentence.quoted and not sentence.asks:
+                if self._only_thought(sentence.start, start, end):
+                    continue
                 told = self._while_it_lasted(self._unless_denied(effect, first), max(first, last))
                 yield EffectSaid(first, max(first, last), told)
 
@@ -75,6 +77,8 @@ class EffectsTold:
     def _effect(self, hit: Hit) -> Effect:
         """The effect as meant: what is nearly gone is better."""
         effect = self._while_it_lasted(Effect(hit.meaning.record), hit.last)
+        if effect is Effect.CAME_BACK and self.found.book.spells.soon(self.found.words(hit)):
+            return Effect.CURED
         if effect is not Effect.NO_CHANGE and self._negated(hit):
             return Effect.NO_CHANGE
         if effect is Effect.NO_CHANGE and self._well_until(hit):
@@ -143,6 +147,11 @@ class EffectsTold:
         near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
         return near and not self.found.contrast(last, hit.first)
 
+    def _only_thought(self, begin: int, start: int, end: int) -> bool:
+        """Whether the words before set words make them a hope: "thought that was it, but ..."."""
+        supposed = self.found.book.effect_supposed
+        return supposed is not None and bool(supposed.search(self.found.text, max(begin, start - NEXT_WORD), end))
+
     def _supposed(self, hit: Hit) -> bool:
         """Whether the words before an effect say that it is only supposed: "would only make it worse"."""
         supposed, starts = self.found.book.effect_supposed, self.found.symbols.starts
@@ -188,15 +197,35 @@ class EffectsTold:
         n = bisect_left(self.found.done_lasts, hit.last + 1)
         return not (n < len(self.found.done_lasts) and self.found.done_lasts[n] - hit.last <= CUE_REACH)
 
+    def _though(self, hit: Hit) -> bool:
+        """Whether a sentence ends in "though": "still sooty though" says that it is better otherwise."""
+        sentence = self.found.sentence(hit)
+        said = self.found.small[max(sentence.start, sentence.end - NEXT_WORD) : sentence.end].rstrip(" .!?,;\n")
+        return said.endswith(self.found.book.language.order.though)
+
+    def _less_but(self, cue: Hit) -> bool:
+        """Whether it is better, though not right, since the deed before: "comes down quicker now but still hangs"."""
+        n = bisect_left(self.found.done_lasts, cue.first) - 1
+        words = self.found.book.comparatives
+        if n < 0 or words is None or not self.found.contrast(self.found.done_lasts[n], cue.first):
+            return False
+        last = self.found.done_lasts[n]
+        if self.found.symbols.sentence_of[last] != self.found.symbols.sentence_of[cue.first]:
+            return False
+        start, end = self.found.symbols.ends[last], self.found.symbols.starts[cue.first]
+        return words.search(self.found.text, max(start, end - 4 * NEXT_WORD), end) is not None
+
     def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""
         lasts = self.found.cue_lasts.get("still", [])
+        present = [h for h in present if not self._though(h)]
         for hit in present:
             n = bisect_right(lasts, hit.first)
             if n and 0 <= hit.first - lasts[n - 1] <= GONE_REACH and lasts[n - 1] >= self.found.sentence(hit).first:
-                if self._told_as_past(self.found.cues["still"][n - 1]):
+                cue = self.found.cues["still"][n - 1]
+                if self._told_as_past(cue):
                     continue
-                yield EffectSaid(lasts[n - 1], hit.last, Effect.NO_CHANGE)
+                yield EffectSaid(cue.last, hit.last, Effect.BETTER if self._less_but(cue) else Effect.NO_CHANGE)
         good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
         inside = {at for e in self.found.effects if e.meaning.record in _GRADED for at in range(e.first, e.last)}
         for cue in self.found.cues.get("still", []):
@@ -204,9 +233,9 @@ class EffectsTold:
             well = n < len(good) and good[n] - cue.last <= GONE_REACH
             own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"
             graded = cue.last in inside  # "still better the further I go"
-            if self._told_as_past(cue):
+            if self._told_as_past(cue) or self._though(cue):
                 continue
             if cue.first - self.found.clause_first(cue) <= NEXT_TO and not (
                 self.found.sentence(cue).quoted or well or own or graded
             ):
-                yield EffectSaid(cue.first, cue.last, Effect.NO_CHANGE)
+                yield EffectSaid(cue.first, cue.last, Effect.BETTER if self._less_but(cue) else Effect.NO_CHANGE)

@@ -123,9 +123,17 @@ class Found(Post):
         # nor "the clip was moved down" that somebody went down a mountain
         contexts = [h for h in contexts if h in self.told or not verbs.issuperset(range(h.first, h.last + 1))]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
+        content = [h for h in content if not self._names_the_book(h)]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
         return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _names_the_book(self, hit: Hit) -> bool:
+        """Whether what could be jets as the book has them only names the book's: "stock jetting is 155"."""
+        outcomes = self.k.checks[hit.meaning.record].beside_book if hit.meaning.kind == "check" else None
+        if not outcomes or hit.meaning.more != outcomes["same"] or hit in self.told:
+            return False
+        return any(self.deeds.is_told_of(at, at + 1) for at in (hit.last - 1, hit.last) if at >= hit.first)
 
     def _ends_of(self, deed: Hit) -> Iterator[int]:
         """Where the words of a deed may end: "turned the screw out" and, with how far, "... out 1/4"."""

@@ -101,6 +101,8 @@ class Trials:
     def _led(self, said: EffectSaid, hit: Hit) -> bool:
         """Whether words lead from an effect to the deed behind it: "better with a new plug", "cured by"."""
         between = self.found.text[self.found.symbols.starts[said.last] : self.found.symbols.ends[hit.last]].lower()
+        if not self.found.book.deeds.not_led_by.isdisjoint(between.replace(",", " ").split()):
+            return False  # "ran better with it out so I cleaned it"
         if said.effect is Effect.NO_CHANGE:
             return not self.found.book.order.ends_trouble(between)  # "made no difference cleaning it", but not "until"
         words = between.replace(",", " ").split()
