@@ -18,6 +18,11 @@ WORTH_CORRECTING = 0.2
 _MOST_QUESTIONS = 3
 
 
+#: Facts of a post that are no part of a case, or only in part, and shown as understood.
+_AIR = ("elevation_m", "temperature_c")
+_SET_UP = ("main_jet", "pilot_jet", "clip_groove", "screw_turns", *_AIR)
+
+
 class PostWords(schema.Frozen):
     """The words of a poster that a case was read from, to be shown beside what was understood."""
 
@@ -25,6 +30,8 @@ class PostWords(schema.Frozen):
     """Id of a finding, check, circumstance, action or circuit -> the words read as it."""
     denied: Mapping[schema.Id, tuple[str, ...]] = {}
     """The same for findings and circumstances that the poster says are not there."""
+    set_up: tuple[tuple[str, str, str], ...] = ()
+    """The jets, groove, turns and air of the poster: the fact, its number and the words."""
     not_understood: tuple[str, ...] = ()
 
     @classmethod
@@ -47,7 +54,18 @@ class PostWords(schema.Frozen):
             kept = denied if status is Status.DENIED else said
             if longest and longest not in kept.get(record, ()):
                 kept[record] = (*kept.get(record, ()), longest)
-        return cls(said=said, denied=denied, not_understood=tuple(w.words for w in reading.not_understood))
+        told = diagnosis.air is not None  # the change of air says more than its numbers
+        facts = {
+            (f.fact, f"{f.value:.0f}" if f.fact in _AIR else f"{f.value:.4g}"): f.said[0].words
+            for f in reading.facts
+            if f.fact in _SET_UP and not isinstance(f.value, str) and not (told and f.fact in _AIR)
+        }
+        return cls(
+            said=said,
+            denied=denied,
+            set_up=tuple((fact, value, words) for (fact, value), words in facts.items()),
+            not_understood=tuple(w.words for w in reading.not_understood),
+        )
 
 
 def measured(at: str) -> str:

@@ -147,6 +147,10 @@ def _understood(p: Phrases, post: PostWords) -> Iterator[Block]:
     air = p.air()
     if air:
         items.append(Item(plain(air)))
+    if post.set_up:
+        told = ", ".join(p.say(f"set_up_{fact}", n=value) for fact, value, _ in post.set_up)
+        quotes = tuple(s for w in dict.fromkeys(w for *_, w in post.set_up) for s in (Span(" "), Span(w, "quoted")))
+        items.append(Item((Span(p.say("set_up", told=told)), *quotes)))
     for n, statement in enumerate(p.d.told):
         words = post.denied if statement.status is Status.DENIED else post.said
         of = statement.ids or tuple(measured(at) for at in statement.at)

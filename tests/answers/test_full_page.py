@@ -9,6 +9,8 @@ from carbdiag import Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
 from carbdiag.knowledge import shipped_knowledge
+from carbdiag.reading import diagnose_posted
+from carbdiag.reading_schema import PostedCase
 from carbdiag.schema import Case, HoldNow, Machine, UnlistedBelief
 from carbdiag.terms import Direction
 
@@ -239,3 +241,21 @@ def test_the_order_of_work_is_told_in_spanish_stage_by_stage_and_only_where_a_se
     weak = diagnose(load_case("checks: [{check: spark_test, outcome: none}]\nfindings: [{finding: will_not_start}]"))
     assert weak.causes[0].correction.direction is None
     assert "one change at a time" not in "".join(weak.notes)
+
+
+@pytest.mark.parametrize(
+    ("told", "understood"),
+    [
+        (
+            "250 four stroke. 180 main, 45 pilot, clip 3, fuel screw 2 turns out. 4200 ft. It bogs on snaps.",
+            "Set-up: main jet 180, pilot jet 45, clip in groove 3, screw 2 turns out, at 1280 m",
+        ),
+        ("250 four stroke. It bogs when I snap it open.", ""),
+    ],
+)
+def test_the_set_up_of_a_post_is_shown_as_it_was_understood(told: str, understood: str) -> None:
+    """Whoever states his jets sees whether they were read right."""
+    answer = to_text(diagnose_posted(PostedCase(text=told)))
+    shown = one_line(section(answer, "What I understood"))
+    assert understood in shown
+    assert ("Set-up:" in shown) is bool(understood)
