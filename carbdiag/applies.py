@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from carbdiag import schema
 
@@ -22,6 +22,11 @@ def asks_of_machine(applies: schema.Applies) -> bool:
     return any(wanted for field, wanted in applies if field not in _BY_KIND)
 
 
+def asked_of_some(record: schema.Finding | schema.Check) -> bool:
+    """Whether a sign or check that fits a kind of machine may still not be asked of one of them."""
+    return asks_of_machine(record.applies) or record.asked_of != schema.Applies()
+
+
 def as_asked(uses: Mapping[str, schema.Use], machine: schema.Machine) -> schema.Machine:
     """The machine as questions take it: of one cylinder, unless several are said or its use leaves it open.
 
@@ -32,8 +37,13 @@ def as_asked(uses: Mapping[str, schema.Use], machine: schema.Machine) -> schema.
     return machine
 
 
-def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float) -> float:
-    """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave."""
+def fit_weight(
+    applies: schema.Applies, machine: schema.Machine, unknown: float, circuits: Collection[str] = ()
+) -> float:
+    """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave.
+
+    `circuits` are those of its carburetor, as far as that is known or assumed.
+    """
     weight = 1.0
     facts: tuple[tuple[object, bool | None], ...] = (
         (applies.cylinders, None if machine.cylinders is None else machine.cylinders > 1),
@@ -43,12 +53,23 @@ def fit_weight(applies: schema.Applies, machine: schema.Machine, unknown: float)
         (applies.oiling, None if machine.oiling is None else machine.oiling in applies.oiling),
         (applies.uses, None if machine.use is None else machine.use in applies.uses),
     )
-    if machine.use is not None and machine.use in applies.not_uses:
+    lacking = applies.not_with.get(machine.use, ()) if machine.use is not None else ()
+    if machine.use in applies.not_uses or any(c in circuits for c in lacking):
         return 0.0
     for wanted, holds in facts:
         if wanted:
             weight *= unknown if holds is None else float(holds)
     return weight
+
+
+def can_be_asked(
+    record: schema.Finding | schema.Check, machine: schema.Machine, family: schema.Family, strokes: int
+) -> bool:
+    """Whether a sign is asked, or a check proposed, of a machine with such a carburetor."""
+    return all(
+        fits(a, family.id, strokes) and fit_weight(a, machine, 1.0, family.circuits) > 0
+        for a in (record.applies, record.asked_of)
+    )
 
 
 def _several_carburetors(machine: schema.Machine) -> bool | None:

@@ -101,7 +101,8 @@ def impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -
         return f"is not possible on a {k.families[machine.family].name.lower()}"
     if machine.strokes is not None and applies.strokes and machine.strokes not in applies.strokes:
         return f"is not possible on a {machine.strokes}-stroke"
-    if fit_weight(applies, machine, 1.0) == 0:
+    circuits = k.families[machine.family].circuits if machine.family in k.families else ()
+    if fit_weight(applies, machine, 1.0, circuits) == 0:
         return "is not possible on the machine described"
     return ""
 

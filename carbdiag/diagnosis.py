@@ -9,7 +9,7 @@ from typing import TypeVar, cast
 import numpy as np
 
 from carbdiag import schema
-from carbdiag.applies import as_asked, fit_weight
+from carbdiag.applies import as_asked, can_be_asked
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.casework import Assessment, Belief, assess, by_group, mixture_levels
 from carbdiag.change_of_mind import would_lower
@@ -239,8 +239,10 @@ def _causes(
             sized = sized_change(k, main, a.case, cause, risk)
             correction = schema.Correction.trusted(**{**correction.__dict__, "sized": sized})
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
-        if separating and fit_weight((k.checks.get(separating) or k.findings[separating]).applies, asked, 1.0) == 0:
-            separating = None
+        if separating:
+            told_apart = k.checks.get(separating) or k.findings[separating]
+            if not can_be_asked(told_apart, asked, main.model.family, main.model.strokes):
+                separating = None
         out.append(
             schema.CauseBelief.trusted(
                 id=cause_id,

@@ -218,18 +218,24 @@ def _check_every_record(k: Knowledge, read: Records) -> None:
             if isinstance(record, schema.Action):
                 for n, c in enumerate(record.circuits):
                     read.known(key, identity, f"circuits[{n}]", c, k.circuits, "circuit")
-            applies = getattr(record, "applies", None)
-            for n, family in enumerate(applies.families if applies else ()):
-                read.known(key, identity, f"applies.families[{n}]", family, k.families, "family")
-            if applies:
+            for part in ("applies", "asked_of"):
+                applies = getattr(record, part, None)
+                if applies is None:
+                    continue
+                for n, family in enumerate(applies.families):
+                    read.known(key, identity, f"{part}.families[{n}]", family, k.families, "family")
                 for name in ("circuits", "without_circuits"):
                     for n, c in enumerate(getattr(applies, name)):
-                        read.known(key, identity, f"applies.{name}[{n}]", c, k.circuits, "circuit")
+                        read.known(key, identity, f"{part}.{name}[{n}]", c, k.circuits, "circuit")
                 for name in ("uses", "not_uses"):
                     for n, use in enumerate(getattr(applies, name)):
-                        read.known(key, identity, f"applies.{name}[{n}]", use, k.uses, "use")
+                        read.known(key, identity, f"{part}.{name}[{n}]", use, k.uses, "use")
+                for use, circuits in applies.not_with.items():
+                    read.known(key, identity, f"{part}.not_with", use, k.uses, "use")
+                    for n, c in enumerate(circuits):
+                        read.known(key, identity, f"{part}.not_with.{use}[{n}]", c, k.circuits, "circuit")
                 if not families_with(k, applies):
-                    read.mistake(key, identity, "applies", "no family is left that this applies to", "")
+                    read.mistake(key, identity, part, "no family is left that this applies to", "")
 
 
 def _check_places(k: Knowledge, read: Records) -> None:
@@ -371,12 +377,21 @@ def spell_out(k: Knowledge) -> Knowledge:
 
 
 def _spelled_out(k: Knowledge, record: Any) -> Any:
-    a: schema.Applies = record.applies
-    if not (a.circuits or a.without_circuits):
-        return record
+    named = {
+        field: spelled
+        for field in ("applies", "asked_of")
+        if (spelled := _with_families(k, getattr(record, field, None))) is not None
+    }
+    return record.model_copy(update=named) if named else record
+
+
+def _with_families(k: Knowledge, a: schema.Applies | None) -> schema.Applies | None:
+    """The same with its families spelled out; None where it names no circuits."""
+    if a is None or not (a.circuits or a.without_circuits):
+        return None
     families = families_with(k, a)
     everywhere = len(families) == len(k.families)
-    return record.model_copy(update={"applies": a.model_copy(update={"families": () if everywhere else families})})
+    return a.model_copy(update={"families": () if everywhere else families})
 
 
 def family_id(k: Knowledge, word: str) -> str:

@@ -351,7 +351,10 @@ def _signs_without_cause(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 def _causes_nobody_can_cure(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     for cause in k.causes.values():
         actions = [k.actions[f.do] for f in cause.fixed_by]
+        part = cause.mixture.circuit if cause.mixture else None
         for family in (k.families[f] for f in cause.applies.families or k.families):
+            if part is not None and part not in family.circuits:
+                continue  # what the carburetor lacks cannot be off on it
             if not any(can_be_done(action, family) for action in actions):
                 rule = f"no action can be done on {family.id}: name one whose circuits it has"
                 yield spot.mistake("causes", cause.id, "fixed_by", rule, ", ".join(a.id for a in actions))

@@ -553,7 +553,7 @@ def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
     k, part = model.knowledge, model.part
     by_cause = np.ones(len(model.cause_ids))
     for n, applies in model.limited:
-        by_cause[n] = fit_weight(applies, machine, k.scales.unknown_fact)
+        by_cause[n] = fit_weight(applies, machine, k.scales.unknown_fact, model.family.circuits)
     if machine.use is not None:
         commoner = k.uses[machine.use].groups
         for n, c in enumerate(model.cause_ids):

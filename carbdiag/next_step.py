@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.applies import as_asked, fit_weight
+from carbdiag.applies import as_asked, can_be_asked
 from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
@@ -588,17 +588,16 @@ def _possible(
     k: Knowledge, model: Model, machine: schema.Machine, kind: str, record: str, on: Collection[str]
 ) -> bool:
     if kind == "context":
-        return True
+        # nobody turned, or swapped, what such a carburetor has not got
+        settings = [s for s in k.contexts[record].told_by if s in k.circuits]
+        return not settings or any(s in model.family.circuits for s in settings)
     machine = as_asked(k.uses, machine)
     if kind == "finding":
         finding = k.findings[record]
-        return finding.worth_asking and fit_weight(finding.applies, machine, 1.0) > 0
+        return finding.worth_asking and can_be_asked(finding, machine, model.family, model.strokes)
     check = k.checks[record]
-    applies = check.applies
     return (
-        (not applies.families or model.family.id in applies.families)
-        and (not applies.strokes or model.strokes in applies.strokes)
-        and fit_weight(applies, machine, 1.0) > 0
+        can_be_asked(check, machine, model.family, model.strokes)
         and not any(h in on for h in check.held_back_while)
         and not (check.needs_running and any(k.holds[h].engine_off for h in on))
     )

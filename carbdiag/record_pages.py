@@ -166,7 +166,8 @@ def _check(k: Knowledge, check: schema.Check) -> Iterator[str]:
     yield check.do
     yield ""
     tools = f" Tools: {', '.join(check.tools)}." if check.tools else ""
-    yield f"- About {check.minutes:g} minutes.{tools}{only_on(k, check.applies)} Id: `{check.id}`."
+    machines = only_on(k, check.applies) + only_on(k, check.asked_of, "Proposed only on")
+    yield f"- About {check.minutes:g} minutes.{tools}{machines} Id: `{check.id}`."
     if check.at:
         weak = f"; says little at {_places(k, check.weak_at)}" if check.weak_at else ""
         yield f"- At: {_places(k, check.at)}{weak}."
@@ -355,7 +356,7 @@ def _index(k: Knowledge) -> Iterator[str]:
 # Parts of a page
 
 
-def only_on(k: Knowledge, applies: schema.Applies) -> str:
+def only_on(k: Knowledge, applies: schema.Applies, lead: str = "Only on") -> str:
     """On which machines, as a sentence with a space before it, when not on all."""
     words = [
         *(["several cylinders"] if applies.cylinders else []),
@@ -367,8 +368,12 @@ def only_on(k: Knowledge, applies: schema.Applies) -> str:
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
         *([" or ".join(_small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
         *(["not " + " or ".join(_small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
+        *(
+            f"not {_small(k.uses[use].name)} with {' or '.join(_small(k.circuits[c].name) for c in circuits)}"
+            for use, circuits in applies.not_with.items()
+        ),
     ]
-    return f" Only on: {'; '.join(words)}." if words else ""
+    return f" {lead}: {'; '.join(words)}." if words else ""
 
 
 def _section(title: str, lines: Iterable[str]) -> Iterator[str]:

@@ -358,6 +358,11 @@ class Applies(Frozen):
     without_circuits: tuple[Id, ...] = ()
     uses: tuple[Id, ...] = ()
     not_uses: tuple[Id, ...] = ()
+    not_with: dict[Id, tuple[Id, ...]] = Field(
+        default={},
+        description="By use, circuits: not on a machine of that use whose carburetor has one of them. A saw, unlike a "
+        "mower, has no battery.",
+    )
     strokes: tuple[Literal[2, 4], ...] = ()
     cylinders: Literal["several"] | None = None
     carburetors: Literal["several"] | None = None
@@ -702,6 +707,10 @@ class Finding(Frozen):
     )
     cluster: Id | None = None
     applies: Applies = Applies()
+    asked_of: Applies = Field(
+        default=Applies(),
+        description="Of which of these machines it is asked; told of another, it counts all the same.",
+    )
     phrases: Phrases = {}
     phrases_against: Phrases = {}
     implies: tuple[Id, ...] = Field(
@@ -771,6 +780,10 @@ class Check(Frozen):
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
     applies: Applies = Applies()
+    asked_of: Applies = Field(
+        default=Applies(),
+        description="Of which of these machines it is proposed; done of another, it counts all the same.",
+    )
     at: tuple[Id, ...] = ()
     weak_at: tuple[Id, ...] = ()
     reads: Literal["mixture", "causes"]

@@ -92,8 +92,9 @@ def tabulate(model: Model) -> Machine:
         observations.append(name)
         start.append(len(names))
         kin.append((isinstance(of, schema.Finding) and of.cluster) or of.id)
-        anywhere = not _limited(of.applies)
-        open_to.append([anywhere or _open(of.applies, cause.applies) for cause in causes])
+        wanted = [a for a in (of.applies, of.asked_of) if _limited(a)]
+        here = fits(of.asked_of, model.family.id, model.strokes)
+        open_to.append([here and all(_open(a, cause.applies) for a in wanted) for cause in causes])
         names.extend(outcomes)
         record.extend([of.id] * len(outcomes))
         by_state.extend(outcomes.values())
@@ -141,14 +142,14 @@ _KINDS: Final = ("cooling", "fuel_feed", "oiling", "uses")
 
 def _limited(applies: schema.Applies) -> bool:
     """Whether some machines of one family and stroke are left out."""
-    return any(getattr(applies, field) for field in (*_COUNTS, *_KINDS, "not_uses"))
+    return any(getattr(applies, field) for field in (*_COUNTS, *_KINDS, "not_uses", "not_with"))
 
 
 def _open(observation: schema.Applies, cause: schema.Applies) -> bool:
     """Whether every machine that can have the cause can be observed so, family and stroke given."""
     counts = all(getattr(observation, f) in (None, getattr(cause, f)) for f in _COUNTS)
     kinds = ((getattr(observation, f), getattr(cause, f)) for f in _KINDS)
-    left_out = set(observation.not_uses)
+    left_out = {*observation.not_uses, *observation.not_with} - {*cause.not_uses, *cause.not_with}
     allowed = not left_out or (cause.uses and not left_out & set(cause.uses))
     return bool(counts and allowed and all(not needs or (has and set(has) <= set(needs)) for needs, has in kinds))
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag import schema
-from carbdiag.applies import asks_of_machine, fit_weight, fits
+from carbdiag.applies import asked_of_some, can_be_asked, fits
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.casework import Belief, assess
 from carbdiag.cause_tables import cause_tables
@@ -50,8 +50,8 @@ class Bench:
     @cached_property
     def limited(self) -> frozenset[tuple[str, str]]:
         """Findings and checks that only some machines of this kind can have, by kind and id."""
-        findings = {("finding", f.id) for f in self.k.findings.values() if asks_of_machine(f.applies)}
-        return frozenset(findings | {("check", c.id) for c in self.k.checks.values() if asks_of_machine(c.applies)})
+        findings = {("finding", f.id) for f in self.k.findings.values() if asked_of_some(f)}
+        return frozenset(findings | {("check", c.id) for c in self.k.checks.values() if asked_of_some(c)})
 
     @cached_property
     def mistaken(self) -> tuple[tuple[str, schema.MistakenFor], ...]:
@@ -151,7 +151,7 @@ def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
     if (fact.kind, fact.record) not in b.limited:
         return True
     record = b.k.findings[fact.record] if fact.kind == "finding" else b.k.checks[fact.record]
-    return fit_weight(record.applies, machine, 1.0) > 0
+    return can_be_asked(record, machine, b.model.family, b.model.strokes)
 
 
 def step_worth(b: Bench, circuit: str, place: str) -> float:

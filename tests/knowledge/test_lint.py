@@ -59,6 +59,35 @@ def test_a_cause_that_nothing_cures_on_a_kind_of_carburetor_is_named(copy: Copy)
     assert seeded(copy, "no action can be done on toy_slide")
 
 
+def test_a_part_that_no_setting_of_a_family_has_cannot_be_what_an_action_needs_there(copy: Copy) -> None:
+    """A cause that is off by a circuit occurs only where that is, so its cure need not be possible elsewhere."""
+    copy.write(
+        "circuits/spare.yaml", (copy.folder / "circuits/pilot.yaml").read_text().replace("id: pilot", "id: spare")
+    )
+    copy.edit("causes/low_lean.yaml", "circuit: pilot", "circuit: spare")
+    copy.edit("causes/low_lean.yaml", "do: set_low", "do: mend_spark")
+    copy.edit(
+        "actions/all.yaml",
+        "{id: mend_spark, name: Mend spark,",
+        "{id: mend_spark, name: Mend spark, circuits: [spare],",
+    )
+    named = {m.file for m in seeded(copy, "no action can be done on toy_slide")}
+    assert named == {"causes/spark_weak.yaml"}
+
+
+@pytest.mark.parametrize(
+    ("limit", "unknown"),
+    [
+        ("applies: {not_with: {mower: [pilot]}}", "mower"),
+        ("asked_of: {circuits: [spare]}", "spare"),
+        ("asked_of: {not_uses: [mower]}", "mower"),
+    ],
+)
+def test_what_limits_the_machines_must_be_known(copy: Copy, limit: str, unknown: str) -> None:
+    copy.edit("checks/all.yaml", "- id: spark_look\n", f"- id: spark_look\n  {limit}\n")
+    assert any(m.found == unknown for m in lint(copy.folder).mistakes)
+
+
 # Twins ---------------------------------------------------------------------------------------------------
 
 
