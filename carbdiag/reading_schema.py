@@ -209,6 +209,9 @@ class DeedWords(Frozen):
     ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')
     grooves: dict[Word, int] = Field(default={}, description="Grooves of a clip that have a name.")
     only_behind: Words = Field(default=(), description='Verdicts only behind a part: "the right carburetor" is none.')
+    parts_when: Words = Field(
+        default=(), description='From a verdict to a part, it is of none: "fine when the cap is open".'
+    )
     not_across: Words = Field(default=(), description='Between a part and a verdict, it is looked for: "for cracks".')
     inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
     asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
@@ -339,6 +342,9 @@ class Language(Frozen):
     )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
+    names_next: Words = Field(
+        default=(), description='Before an effect, it belongs to what is named behind it: "what helps: choke".'
+    )
     comparatives: Words = Field(
         default=(), description='Between a deed and "but still", it is better though not right: "quicker".'
     )

@@ -176,6 +176,8 @@ class Deeds(SettingsMoved):
                 determined = self.book.determiners & self._words_between(verdict.last, item.first)
                 if determined or self.how(self.verbs[n], True) is How.PLANNED:
                     continue
+            if verdict.last < item.first and self.book.parts_when & self._words_between(verdict.last, item.first):
+                continue  # "fine when the cap is open"
             past = self._word(verdict).endswith(self.book.words.ending_past) and verdict.last + 1 == item.first
             if past and self.book.determiners & self._words_between(verdict.last, item.first):
                 continue  # "advanced the timing"

@@ -53,6 +53,8 @@ class Said(NamedTuple):
     effect: Effect
     by_running: bool = False
     """Told only as how it runs: "and it ran fine"."""
+    ahead: bool = False
+    """It can only belong to what is named behind it: "what helped: a new plug"."""
 
 
 class Outcome(NamedTuple):
@@ -105,7 +107,8 @@ def outcomes(
             continue
         while pending and sentence_of[at] - sentence_of[pending[0].hit.last] > _SENTENCES:
             left.append(pending.popleft())
-        free = event if not pending or sentence_of[pending[-1].hit.last] != sentence_of[at] else None
+        behind = pending and not event.ahead and sentence_of[pending[-1].hit.last] == sentence_of[at]
+        free = None if behind else event
         last = pending[-1].hit.meaning if pending else None
         helps = event.effect in (Effect.BETTER, Effect.CURED)
         if _of_none(pending, event, complaints, sentence_of):
@@ -144,8 +147,8 @@ def _of_none(
     pending: deque[Doing], said: Said, complaints: Sequence[int], sentence_of: Sequence[int]
 ) -> bool:
     """Whether an effect is that of no deed before it, or nobody can say of which."""
-    if not pending:
-        return said.effect is Effect.OVERSHOT
+    if not pending or said.ahead:
+        return said.ahead or said.effect is Effect.OVERSHOT
     helps = said.by_running and said.effect in (Effect.BETTER, Effect.CURED)
     if helps and _only_listed(pending[-1], complaints):
         return True

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from typing import Final
 
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH, SUPPOSED_REACH
+from carbdiag.reading.spans import ends_between
 from carbdiag.terms import Effect
 
+#: Symbols from a denial to the effect that it denies: "doesn't seem better".
+_NEGATED: Final = 2
 #: Effects that may hold at one time and not at another.
 _GRADED = (Effect.BETTER.value, Effect.WORSE.value)
 
@@ -46,7 +50,17 @@ class EffectsTold:
             if self._of_a_check(hit) or self._supposed(hit):
                 continue
             if not sentence.quoted and not asked and not self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
-                yield EffectSaid(hit.first, hit.last, self._effect(hit), hit.meaning.more == "beside")
+                running, ahead = hit.meaning.more == "beside", self._names_next(hit)
+                yield EffectSaid(hit.first, hit.last, self._effect(hit), running, ahead)
+
+    def _names_next(self, hit: Hit) -> bool:
+        """Whether the words before an effect lead to what is named behind it: "what helps: choke"."""
+        words = self.found.book.names_next
+        if words is None:
+            return False
+        small, start = self.found.small, self.found.symbols.starts[hit.first]
+        begin = max(self.found.sentence(hit).start, start - NEXT_WORD)
+        return any(not small[led.end() : start].strip() for led in words.finditer(small, begin, start))
 
     def _spoken_effects(self) -> Iterator[EffectSaid]:
         """The effects told by set words: "been fine ever since"."""
@@ -79,7 +93,7 @@ class EffectsTold:
         effect = self._while_it_lasted(Effect(hit.meaning.record), hit.last)
         if effect is Effect.CAME_BACK and self.found.book.spells.soon(self.found.words(hit)):
             return Effect.CURED
-        if effect is not Effect.NO_CHANGE and self._negated(hit):
+        if effect not in (Effect.NO_CHANGE, Effect.CAME_BACK) and self._negated(hit):
             return Effect.NO_CHANGE
         if effect is Effect.NO_CHANGE and self._well_until(hit):
             return Effect.CAME_BACK
@@ -90,10 +104,18 @@ class EffectsTold:
         return effect if partly is None else Effect.BETTER
 
     def _negated(self, hit: Hit) -> bool:
-        """Whether a denial stands right before an effect: "no less pinging", "not any smoother"."""
-        n = bisect_left(self.found.negators, hit.first) - 1
-        at = self.found.negators[n] if n >= 0 else -2
-        return hit.first - at == 1 and not self.found.inside[at] and not self.found.broken(at, hit.first)
+        """Whether a denial stands right before an effect, or in its gap: "no less pinging", "idles no smoother"."""
+        found = self.found
+        own = {at for first, last in hit.parts for at in range(first, last + 1)}
+        n = bisect_left(found.negators, hit.first)
+        if any(at not in own for at in found.negators[n : bisect_right(found.negators, hit.last)]):
+            return True
+        at = found.negators[n - 1] if n else -1
+        if n == 0 or hit.first - at > _NEGATED or found.inside[at] or found.broken(at, hit.first):
+            return False
+        between = found.symbols.symbols[at + 1 : hit.first]
+        told = any(found.inside[at + 1 : hit.first])  # "no bog now, better"
+        return not told and not any(s in found.book.not_before for s in between)
 
     def _well_until(self, hit: Hit) -> bool:
         """Whether it ran well for a while since the last deed: "... ran great for two rides. Now it's the same"."""
@@ -205,15 +227,18 @@ class EffectsTold:
 
     def _less_but(self, cue: Hit) -> bool:
         """Whether it is better, though not right, since the deed before: "comes down quicker now but still hangs"."""
-        n = bisect_left(self.found.done_lasts, cue.first) - 1
-        words = self.found.book.comparatives
-        if n < 0 or words is None or not self.found.contrast(self.found.done_lasts[n], cue.first):
+        found, words = self.found, self.found.book.comparatives
+        n = bisect_left(found.done_lasts, cue.first) - 1
+        sentence = found.sentence(cue)
+        if n < 0 or words is None:
             return False
-        last = self.found.done_lasts[n]
-        if self.found.symbols.sentence_of[last] != self.found.symbols.sentence_of[cue.first]:
+        last = max(found.done_lasts[n], sentence.first - 1)
+        far = found.symbols.sentence_of[cue.first] - found.symbols.sentence_of[found.done_lasts[n]] > 1
+        denied = ends_between(found.negators, last, cue.first)
+        if far or denied or last >= cue.first or not found.broken(last, cue.first):
             return False
-        start, end = self.found.symbols.ends[last], self.found.symbols.starts[cue.first]
-        return words.search(self.found.text, max(start, end - 4 * NEXT_WORD), end) is not None
+        start, end = max(found.symbols.ends[last] if last >= 0 else 0, sentence.start), found.symbols.starts[cue.first]
+        return words.search(found.text, max(start, end - 4 * NEXT_WORD), end) is not None
 
     def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""

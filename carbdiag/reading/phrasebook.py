@@ -83,7 +83,9 @@ class Phrasebook:
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
         self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
         self.engine_deeds = frozenset(self.lexicon.learn(w) for w in language.engine_deeds) - {""}
-        self.effect_supposed, self.comparatives = map(any_of, (language.effect_supposed, language.comparatives))
+        self.effect_supposed, self.comparatives, self.names_next = map(
+            any_of, (language.effect_supposed, language.comparatives, language.names_next)
+        )
         self.spells = Spells(language.short_lived, language.deeds.well)
         self.persons, self.done_to_it = frozenset(language.persons), frozenset(language.done_to_it)
         self.compounds = {
