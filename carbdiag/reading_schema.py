@@ -123,6 +123,8 @@ class OrderWords(Frozen):
     keeps: Words = Field(default=(), description='Before any deed, as much as the trouble itself: "keeps stalling".')
     past_forms: Words = Field(default=(), description="Before a sign, or in it, it was seen then, and not now.")
     past_ending: str = Field(default="", description="The ending of a verb that tells what was.")
+    ended: Words = Field(default=(), description='Right before a sign told as a doing, it is over: "stopped popping".')
+    doing_ending: str = Field(default="", description="The ending of a sign told as a doing.")
 
 
 class Cues(Frozen):

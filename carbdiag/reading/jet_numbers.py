@@ -21,7 +21,7 @@ _MARK: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?|(?:[0-9] ?)?(?:[1-7]/[
 _BEHIND: Final = 4
 _HAD: Final = 3
 #: Parts, and sentences, back in which the setting is named.
-_PARTS: Final = 4
+_PARTS: Final = 6
 _SENTENCES: Final = 1
 #: Further back it stands only for a number like its own, a few sizes away: "... a 185 main. ... Dropped to a 180".
 _SENTENCES_ALIKE: Final = 5

@@ -72,8 +72,8 @@ class Manner:
             return "supposed"
         if kind == "check" and self._only_sought(hit):
             return "supposed"
-        if cued and kind == "finding" and self.found.cue_near(hit, "past"):
-            return "past"
+        if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
+            return "denied" if over else "past"
         turn = self._turn(hit, sentence)
         acts = kind in ("do", "change")
         counts = turn == "other_machine" if acts else kind == "finding" or turn != "past"
@@ -145,7 +145,7 @@ class Manner:
         return hit.meaning.kind not in ("finding", "context") and opener in self.found.book.deeds.asking
 
     def denied(self, hit: Hit) -> bool:
-        if denied_at_its_end(hit, self.found.negators):
+        if self._ended(hit) or denied_at_its_end(hit, self.found.negators):
             return True
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
@@ -184,6 +184,22 @@ class Manner:
             same = gone.first >= first and hit.first - gone.last <= NEXT_TO
             return same and not self.found.broken(gone.last, hit.first)
         return False
+
+    def _ended(self, hit: Hit) -> bool:
+        """Whether the word before a sign says that it is over: "it stopped popping", but not "it never stopped"."""
+        if hit.meaning.kind != "finding" or not self.found.book.order.ended(self.found.text, self._start(hit)):
+            return False
+        n = bisect_left(self.found.negators, hit.first)
+        return not (n and hit.first - self.found.negators[n - 1] <= NEXT_TO)
+
+    def _ends_another(self, hit: Hit) -> bool:
+        """Whether the first word of a sign only says that what follows is over: "(quit) popping on (decel)"."""
+        if hit.first + 1 >= hit.parts[-1][0]:
+            return False
+        return self.found.book.order.ended(self.found.text, self.found.symbols.starts[hit.first + 1])
+
+    def _start(self, hit: Hit) -> int:
+        return self.found.symbols.starts[hit.first]
 
     def _word(self, at: int) -> str:
         return self.found.text[self.found.symbols.starts[at] : self.found.symbols.ends[at]].lower()

@@ -62,10 +62,19 @@ class OrderBook:
         self.still, self.until = any_of(words.still), any_of(words.until)
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
+        self._ended, self._doing = frozenset(words.ended), words.doing_ending
 
     def is_habit(self, words: str) -> bool:
         """Whether words tell what it does each time, and not what it did once."""
         return _finds(self.habit, words) is not None
+
+    def ended(self, text: str, start: int) -> bool:
+        """Whether the word before a sign says that it is over: "stopped (popping)"."""
+        before = text[max(start - _BEHIND, 0) : start].lower().split()
+        words = text[start : start + _BEHIND].lower().split(maxsplit=1)
+        if not (before and words and self._doing and before[-1] in self._ended):
+            return False
+        return words[0].strip(".,;:!?").endswith(self._doing)
 
     def ends_trouble(self, words: str) -> bool:
         """Whether words say that a deed behind them ended what was: "nothing helped until"."""
@@ -232,7 +241,8 @@ class Order:
 
     def _is_gone(self, sign: Hit, deed: Hit) -> bool:
         """Whether a sign that is denied was there before the deed."""
-        return self._told_before(sign, deed) or _finds(self.book.gone, self._after(sign)) is not None
+        over = self.book.ended(self.text, self.symbols.starts[sign.first])
+        return over or self._told_before(sign, deed) or _finds(self.book.gone, self._after(sign)) is not None
 
     def _is_new(self, sign: Hit, deed: Hit) -> bool:
         """Whether words say that a sign is seen since the deed: "and now it", "since then"."""
