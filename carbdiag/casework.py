@@ -251,9 +251,13 @@ def _believe(model: Model, case: schema.Case) -> Belief:
     most = np.full_like(odds, k.scales.context_limit)
     least = 1 / most
     observations: list[Observation] = []
+    held = {c.context for c in case.contexts if c.status is Status.PRESENT}
     for context, says in context_statuses(case.contexts).items():
+        void = not held.isdisjoint(k.contexts[context].void_beside)
         for status in says:
             factor = (model.told if status is Status.PRESENT else model.denied)[context]
+            if void and status is Status.PRESENT:  # "it ran fine before", of another set-up
+                factor = np.ones_like(factor)
             if len(says) > 1:
                 factor = np.sqrt(factor)  # said to be so and not so: each counts half
             odds *= factor

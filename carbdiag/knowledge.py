@@ -300,7 +300,7 @@ def _check_rules(k: Knowledge, read: Records) -> None:
     for context in k.contexts.values():
         for group in context.groups:
             read.known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
-        for name in ("settled_by", "moot_beside"):
+        for name in ("settled_by", "moot_beside", "void_beside"):
             for n, other in enumerate(getattr(context, name)):
                 read.known("contexts.yaml", context.id, f"{name}[{n}]", other, k.contexts, "context")
         moved = {**k.circuits, **k.actions}

@@ -895,6 +895,9 @@ class Context(Frozen):
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Circumstances beside which nobody asks it, as they tell how the trouble began."
     )
+    void_beside: tuple[Id, ...] = Field(
+        default=(), description="Circumstances beside which it says nothing, as it was told of the time before them."
+    )
     told_by_move: dict[Id, Change] = Field(
         default={}, description="Settings moved that way, with nothing said of what it did, tell this one."
     )

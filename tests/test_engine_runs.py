@@ -76,3 +76,16 @@ def test_who_tells_that_it_breaks_up_is_not_asked_whether_only_the_top_speed_is_
     for told in sign.moot_beside:
         place = "full" if "full" in K.findings[told].at else K.findings[told].at[0]
         assert sign.id not in {s.id for s in diagnose(case({"finding": told, "at": [place]}), K, steps=20).next_steps}
+
+
+def test_it_ran_fine_before_other_parts_were_fitted_says_nothing_of_these() -> None:
+    """Of the set-up as it is, "it ran fine before" acquits; told of the one before the change, it says nothing."""
+
+    def chances(*contexts: str) -> dict[str, float]:
+        told = [{"finding": "flat_spot", "at": ["half"]}, {"finding": "surges", "at": ["half"]}]
+        case = Case.model_validate({"machine": {"strokes": 4}, "findings": told, "contexts": contexts})
+        return {c.id: c.probability for c in diagnose(case, K).causes}
+
+    assert "filter_changed" in K.contexts["ran_fine_before"].void_beside
+    assert chances("filter_changed", "ran_fine_before") == chances("filter_changed")
+    assert chances("ran_fine_before") != chances()
