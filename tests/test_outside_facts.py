@@ -221,9 +221,9 @@ def test_a_fuel_screw_is_richer_out_and_an_air_screw_in(k: Knowledge) -> None:
     """numbers_023 and numbers_028 (factory manuals): the engine-side screw meters fuel, the filter-side screw air."""
     screw = k.circuits["mixture_screw"]
     richer, leaner = words(screw.richer.do), words(screw.leaner.do)
-    assert "fuel screw (engine side of the slide): half a turn out" in richer
+    assert "fuel screw (engine side): half a turn out" in richer
     assert "air screw (filter side): half a turn in" in richer
-    assert "fuel screw (engine side of the slide): half a turn in" in leaner
+    assert "fuel screw (engine side): half a turn in" in leaner
     assert "air screw (filter side): half a turn out" in leaner
     steps = words(" ".join(k.actions["turn_screw"].steps))
     assert "a fuel screw, out is richer" in steps
