@@ -271,8 +271,8 @@ def _causes(
 def _all_cautions(
     k: Knowledge, cause: schema.Cause, correction: schema.Correction
 ) -> tuple[schema.CautionText, ...]:
-    """Those of the cause, then those of its correction, which depend on its direction alone."""
-    key = ("cautions", cause.id, correction.direction)
+    """Those of the cause, then those of its correction, which depend on what is done and which way."""
+    key = ("cautions", cause.id, correction.action, correction.direction)
     found = k.memo.get(key)
     if found is None:
         found = k.memo[key] = k.cautions_for((*cause.cautions, *(c.id for c in correction.cautions)))

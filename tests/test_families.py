@@ -419,6 +419,15 @@ def test_thin_air_is_answered_with_what_the_carburetor_has(k: Knowledge, family:
     assert others.isdisjoint(s.id for s in steps.steps)
 
 
+def test_an_answer_does_not_depend_on_the_machine_diagnosed_before() -> None:
+    """What is kept of one kind of carburetor, cautions above all, is not given for another."""
+    told = "machine: {family: %s, strokes: 2}\ncontexts: [moved_up]\nfindings: [{finding: blubbers, at: full}]"
+    families = ("diaphragm", "round_slide", "butterfly", "diaphragm")
+    one_by_one = [answer(Knowledge.load(), told % family).model_dump_json() for family in families]
+    k = Knowledge.load()
+    assert [answer(k, told % family).model_dump_json() for family in families] == one_by_one
+
+
 def test_who_watched_a_part_has_a_machine_with_it(k: Knowledge) -> None:
     """Looking surely at a part tells the carburetor as moving its setting does; a doubtful look, or none, does not."""
 
