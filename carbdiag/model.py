@@ -531,22 +531,24 @@ def _kin(
     return {key: rows[word] for key, word in zip(row_keys, words, strict=True)}
 
 
+def facts_of(machine: schema.Machine) -> tuple[object, ...]:
+    """What decides, with the kind of machine, which records apply to it."""
+    return (machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling, machine.use)
+
+
 def machine_fit(model: Model, machine: schema.Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
-    facts = (
-        machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling, machine.use
-    )
-    key = ("fit", model.family.id, model.strokes, facts)
+    key = ("fit", model.family.id, model.strokes, facts_of(machine))
     found = model.knowledge.memo.get(key)
     if not isinstance(found, np.ndarray):
         found = _machine_fit(model, machine)
-        if len(model.knowledge.memo) < _MOST_MEMO:
+        if len(model.knowledge.memo) < MOST_MEMO:
             model.knowledge.memo[key] = found
     return found
 
 
 #: Machines remembered; the facts that matter allow a few hundred combinations, cylinder counts a few more.
-_MOST_MEMO = 2000
+MOST_MEMO = 2000
 
 
 def _machine_fit(model: Model, machine: schema.Machine) -> Floats:

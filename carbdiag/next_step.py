@@ -18,7 +18,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.casework import Belief, not_cured, shows_again
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, yes_chance
+from carbdiag.model import MOST_MEMO, Model, facts_of, yes_chance
 from carbdiag.scales import probability
 from carbdiag.terms import Certainty, Effect, Status
 
@@ -591,16 +591,32 @@ def _possible(
         # nobody turned, or swapped, what such a carburetor has not got
         settings = [s for s in k.contexts[record].told_by if s in k.circuits]
         return not settings or any(s in model.family.circuits for s in settings)
-    machine = as_asked(k.uses, machine)
+    known = _known_askable(model, machine)
+    askable = known.get((kind, record))
+    if askable is None:
+        sign_or_check = (k.findings if kind == "finding" else k.checks)[record]
+        askable = can_be_asked(sign_or_check, as_asked(k.uses, machine), model.family, model.strokes)
+        known[kind, record] = askable
     if kind == "finding":
-        finding = k.findings[record]
-        return finding.worth_asking and can_be_asked(finding, machine, model.family, model.strokes)
+        return askable and k.findings[record].worth_asking
     check = k.checks[record]
     return (
-        can_be_asked(check, machine, model.family, model.strokes)
+        askable
         and not any(h in on for h in check.held_back_while)
         and not (check.needs_running and any(k.holds[h].engine_off for h in on))
     )
+
+
+def _known_askable(model: Model, machine: schema.Machine) -> dict[tuple[str, str], bool]:
+    """What is known already of such a machine: which signs and checks can be asked of it, by kind and id."""
+    memo = model.knowledge.memo
+    key = ("askable", model.family.id, model.strokes, facts_of(machine))
+    found = memo.get(key)
+    if not isinstance(found, dict):
+        found = {}
+        if len(memo) < MOST_MEMO:
+            memo[key] = found
+    return found
 
 
 def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> schema.NextStep:
