@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from carbdiag import Case, Knowledge, diagnose
+import pytest
+
+from carbdiag import Case, Knowledge, diagnose, read_text
 from carbdiag.schema import ContextReport, FindingReport, Machine
 
 K = Knowledge.load()
@@ -22,3 +24,22 @@ def test_whether_the_air_has_changed_is_not_asked_of_who_told_a_move() -> None:
     assert K.checks[ASKED].told_by_air
     assert ASKED not in proposed("moved_up")
     assert ASKED not in proposed("exhaust_changed", "moved_up")
+
+
+@pytest.mark.parametrize(
+    ("said", "way"),
+    [
+        ("Moved from Houston to Denver with my carbed 1100. Down there it ran fine, up here it stinks of gas.", "up"),
+        ("I moved from Denver to Houston. It pings.", "down"),
+        ("The bike came from a guy in Houston. I'm at 6000 ft and it runs rich.", "up"),
+        ("jetted for Denver, now in Houston and it surges", "down"),
+        ("It ran fine in Houston, here in Denver it loads up", "up"),
+    ],
+)
+def test_towns_tell_the_air_the_way_they_were_gone(said: str, way: str) -> None:
+    """Thin air read as dense would lean a lean engine."""
+    air = read_text(said).air
+    assert air is not None
+    assert air.set.elevation_m is not None
+    assert air.now.elevation_m is not None
+    assert ("up" if air.now.elevation_m > air.set.elevation_m else "down") == way

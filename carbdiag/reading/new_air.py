@@ -44,6 +44,9 @@ class NewAir:
                 went = set(moves) == {way} and all(map(self._is_a_place, low))
                 went = went or self._lead(first, second, self.language.height_to)
                 for before, after in self._in_time(first, second, led=went, anyhow=True):
+                    told = {*moves} - {None}
+                    if told and ("up" if float(after.value) > float(before.value) else "down") not in told:
+                        return None  # the words tell one way and the numbers the other: nobody knows
                     # one temperature is that of the ride; where it was set, the ordinary one is taken
                     ride = celsius[0] if len(celsius) == 1 else None
                     return AirChange(set=_air(before, None), now=_air(after, ride))

@@ -204,13 +204,24 @@ class Stating:
         turned = self._set_for(hit.parts[-1][0])
         if turned and (len(hit.parts) == 1 or self._set_for(hit.parts[0][0])):
             return record.id if len(hit.parts) > 1 else None
-        if len(hit.parts) > 1 and record.moved is not None:
+        if len(hit.parts) == 1 and record.moved is not None:
+            turned = self._left(hit, record.moved)
+        elif record.moved is not None:
             symbols = self.found.symbols
             before = self.found.small[symbols.ends[hit.parts[-2][1]] : symbols.starts[hit.parts[-1][0]]].split()
             words = self.found.book.language.height_from
             turned = turned or any(f" {word} " in f" {' '.join(before)} " for word in words)
         other = next((c for c in record.settled_by if record.id in contexts[c].settled_by), record.id)
         return other if turned else record.id
+
+    def _left(self, hit: Hit, moved: str) -> bool:
+        """Whether the high place that a way up leads to is the one that was left: "moved from Denver to the coast"."""
+        symbols, language = self.found.symbols, self.found.book.language
+        start, end = symbols.starts[hit.last], symbols.ends[hit.last]
+        before = self.found.small[symbols.ends[hit.last - 1] if hit.last > hit.first else start : start].split()
+        place = self.found.small[start:end]
+        high = place in language.high_places or self.found.book.heights.get(place, 0.0) >= language.high_from_m
+        return moved == "up" and high and bool(before) and before[-1] in language.height_from
 
     def _set_for(self, at: int) -> bool:
         """Whether the words before a place or a weather, in its clause, say that the machine was set up for it."""
