@@ -139,6 +139,8 @@ class Deeds(SettingsMoved):
         """Whether "it" stands right behind a verb, or inside it: "cleaned it", "sprayed it out"."""
         if verb.meaning.record in self.book.words.not_of_it:
             return False
+        if self.book.moves.tells_a_way(self._word(verb)) and not self.begins_a_clause(verb.first):
+            return False  # "from half throttle (up) it stutters"
         at = next((p for p in range(verb.last + 1, verb.last + 4) if p in self.part_firsts), None)
         moves = verb.meaning.record in self.book.moving
         near = moves and at is not None and not self._break(verb.last, at)
