@@ -303,9 +303,9 @@ def _check_rules(k: Knowledge, read: Records) -> None:
         for name in ("settled_by", "moot_beside", "void_beside"):
             for n, other in enumerate(getattr(context, name)):
                 read.known("contexts.yaml", context.id, f"{name}[{n}]", other, k.contexts, "context")
-        moved = {**k.circuits, **k.actions}
+        telling = {**k.circuits, **k.actions, **k.checks}
         for n, other in enumerate(context.told_by):
-            read.known("contexts.yaml", context.id, f"told_by[{n}]", other, moved, "setting or repair")
+            read.known("contexts.yaml", context.id, f"told_by[{n}]", other, telling, "setting, repair or check")
         for other in context.told_by_move:
             read.known("contexts.yaml", context.id, f"told_by_move.{other}", other, k.circuits, "circuit")
 

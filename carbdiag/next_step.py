@@ -269,7 +269,7 @@ class Asked:
     findings: frozenset[tuple[str, str | None]]
     contexts: frozenset[str]
     held: frozenset[str]  # contexts that hold
-    tried: frozenset[str]  # settings moved and repairs made
+    tried: frozenset[str]  # settings moved, repairs made and checks answered
 
     @classmethod
     def of(cls, case: schema.Case) -> Asked:
@@ -286,7 +286,7 @@ class Asked:
             frozenset(checks), frozenset(findings | skipped["finding"]),
             frozenset({c.context for c in case.contexts} | {i for i, _ in skipped["context"]}),
             frozenset(c.context for c in case.contexts if c.status is Status.PRESENT),
-            frozenset(t.change or t.do or "" for e in case.history() for t in e.trials),
+            frozenset(t.change or t.do or "" for e in case.history() for t in e.trials) | {c for c, _ in checks},
         )
 
     def covers(self, kind: str, record: str, place: str | None, context: schema.Context | None) -> bool:

@@ -889,8 +889,8 @@ class Context(Frozen):
         default=(), description="Circumstances that answer this one when they hold, so that it is not asked."
     )
     told_by: tuple[Id, ...] = Field(
-        default=(), description="Settings and repairs that tell this one: a trial of one of them answers it, so that "
-        "it is not asked; a setting whose move brought the trouble on says that it holds."
+        default=(), description="Settings, repairs and checks that tell this one: one tried or answered answers it, "
+        "so that it is not asked; a setting whose move brought the trouble on says that it holds."
     )
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Circumstances beside which nobody asks it, as they tell how the trouble began."

@@ -89,3 +89,17 @@ def test_it_ran_fine_before_other_parts_were_fitted_says_nothing_of_these() -> N
     assert "filter_changed" in K.contexts["ran_fine_before"].void_beside
     assert chances("filter_changed", "ran_fine_before") == chances("filter_changed")
     assert chances("ran_fine_before") != chances()
+
+
+def test_who_told_the_numbers_on_the_jets_is_not_asked_whether_larger_ones_were_fitted() -> None:
+    told = {"strokes": 4}, [{"finding": "blubbers", "at": ["half"]}]
+    larger = [{"check": "read_jet_numbers", "outcome": "larger"}]
+
+    def asked(checks: list[dict[str, str]]) -> set[str]:
+        case = Case.model_validate({"machine": told[0], "findings": told[1], "checks": checks})
+        (belief, *_) = assess(K, case).beliefs
+        is_open = open_candidates(belief, case, ())
+        return {record for t, (record, _) in enumerate(candidates(belief.model).ids) if is_open(t)}
+
+    assert {"main_made_larger", "pilot_made_smaller"} <= asked([])
+    assert {"main_made_larger", "pilot_made_smaller"}.isdisjoint(asked(larger))

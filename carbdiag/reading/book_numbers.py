@@ -29,7 +29,9 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     words = deeds.book.words
     if not checks or not words.book_says:
         return
-    moved = {at for hit in changes for at in range(hit.first, hit.last + 1)}
+    moved = {
+        at for hit in changes for first, last in ((hit.first, hit.last), *hit.parts) for at in range(first, last + 1)
+    }
     marks = sorted(at for at, value in deeds.symbols.values.items() if value >= LEAST_SIZE and is_a_mark(deeds, at))
     jets = [item for item in deeds.named if _is_a_jet(k, deeds, item)]
     firsts = sorted(item.first for item in jets)
@@ -46,20 +48,9 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
         if any(at != item.first for at in between):
             continue
-        way = _way(sizes[fitted], sizes[told])
-        meanings = [Meaning("check", check, outcomes[way]) for check, outcomes in checks]
-        if way != "same":
-            meanings += _as_moved(k, {e.meaning for _, e in deeds.changes(item, getattr(words, way))})
-        for meaning in meanings:
+        for check, outcomes in checks:
+            meaning = Meaning("check", check, outcomes[_way(sizes[fitted], sizes[told])])
             yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
-
-
-def _as_moved(k: Knowledge, moved: Iterable[Meaning]) -> Iterator[Meaning]:
-    """The circumstances that a jet larger or smaller than the book's tells: which jet it was, and which way."""
-    ways = {m.record: m.more for m in moved}
-    for context in k.contexts.values():
-        if any(ways.get(circuit) == way for circuit, way in context.told_by_move.items()):
-            yield Meaning("context", context.id, "")
 
 
 def _way(fitted: float, told: float) -> schema.BesideBook:

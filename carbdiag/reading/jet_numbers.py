@@ -38,9 +38,12 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
     items = deeds.named
     firsts = [item.first for item in items]
     for verb in deeds.verbs:
-        if verb.meaning.record not in deeds.book.moving:
+        fits = verb.meaning.record in deeds.book.words.fitting
+        if not fits and verb.meaning.record not in deeds.book.moving:
             continue
         new = _number_behind(deeds, verb)
+        if fits and (new is None or deeds.symbols.values[new] < LEAST_SIZE):
+            continue  # "put a 165 in", but not "put 2 in"
         n = bisect_left(firsts, verb.first)
         if new is not None and deeds.from_behind(verb.last, new):
             yield from _by_its_pair(deeds, verb, new, n)
@@ -48,14 +51,19 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         if new is None:
             continue
         own = items[n] if n < len(items) and items[n].first <= new + 1 else None
+        if own is not None and own.first in deeds.symbols.breaks:
+            own = None  # "put a 165 in and the top end is good now"
         for item in reversed(items[max(n - _PARTS, 0) : n]):
-            if own is not None and not _same_part(own, item):
-                continue  # a part of its own
             back = _since(deeds, item, verb)
             old = _number_of(deeds, item.first, item.last, verb.first) if back <= _SENTENCES_ALIKE else None
             if old is None or (back > _SENTENCES and not _alike(deeds, old, new)):
                 continue
-            changes = [entry.meaning for _, entry in deeds.changes(item, _kind(deeds, old, new))]
+            kind = _kind(deeds, old, new)
+            changes = [entry.meaning for _, entry in deeds.changes(item, kind)]
+            if own is not None and {e.meaning.record for _, e in deeds.changes(own, kind)}.isdisjoint(
+                meaning.record for meaning in changes
+            ):
+                continue  # a part of its own, and no setting named again: "178 main. Tried a 175 main"
             if changes:
                 how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
                 at = ((old, old), (verb.first, new))
@@ -112,11 +120,6 @@ def may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
     """Whether one jet may be fitted in the place of the other, by their numbers."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
     return max(before, after) <= MOST_BETWEEN * min(before, after)
-
-
-def _same_part(one: Item, other: Item) -> bool:
-    """Whether a setting is named again: "178 main, 48 pilot. Tried a 175 main"."""
-    return not {h.meaning for h in one.hits}.isdisjoint(h.meaning for h in other.hits)
 
 
 def _alike(deeds: Deeds, old: int, new: int) -> bool:
