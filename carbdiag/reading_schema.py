@@ -291,6 +291,9 @@ class Language(Frozen):
     )
     comments: Words = Field(default=(), description='Behind a deed, what follows tells what it did: "that did".')
     partly: Words = Field(default=(), description='Beside a cure, it is only better: "the bog is almost gone".')
+    not_labels: Words = Field(
+        default=(), description='Words with which nothing before a colon is a label, as it is in "plug: white".'
+    )
     clause_openers: Words = Field(
         default=(), description='Words with which another clause begins without a comma: "bogs off idle so I went up".'
     )

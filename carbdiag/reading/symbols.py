@@ -20,6 +20,12 @@ _NEXT = re.compile(r" *([^\W\d_]+)")
 _WORD = 1
 """Its first group."""
 _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔": 2 / 3, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875}
+#: What stands before a colon or dash in its clause, and what ends a line: a list or another text begins there.
+_LABEL = re.compile(r"(?:(?<=[.!?;,\n•|])|^)[^.!?;,:\n•|]+\Z")
+_ENDS_LINE = re.compile(r"[ \t]*(?:\r?\n|\Z)")
+_LONG_LABEL, _LABEL_WORDS = 40, 4
+#: What ends a clause and never stands for "is".
+_NO_COPULA = frozenset((",", "(", ")"))
 #: From here on two numbers with a slash between them are two numbers.
 _NO_FRACTION = 20
 #: Turns may go "from 2 to 3", and are no range; characters between the two ends of one.
@@ -119,6 +125,7 @@ class _Run:
         self._text = text
         self._lexicon, self._breaks, self._nearest = lexicon, breaks, nearest
         self._left = MOST_COMPARED
+        self._no_label = frozenset((*lexicon.language.negation.words, *lexicon.language.not_labels))
         self._out = SymbolText(sentences=[Sentence(0, 0)])
         self.symbols: list[str] = []
         self.starts, self.ends = self._out.starts, self._out.ends
@@ -166,10 +173,23 @@ class _Run:
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
                 self.close(end)
-        elif kind == "soft" and not (
-            piece == ":" and self._text[start - 1 : start].isdigit() and self._text[end : end + 1].isdigit()
-        ):
-            self.break_(COMMA)  # "32:1" is no two clauses
+        elif kind == "soft" and (piece in _NO_COPULA or not (self._ratio(start, end) or self._label(start, end))):
+            self.break_(COMMA)
+
+    def _ratio(self, start: int, end: int) -> bool:
+        """Whether a colon stands between numbers: "32:1" is no two clauses."""
+        return self._text[start - 1 : start].isdigit() and self._text[end : end + 1].isdigit()
+
+    def _label(self, start: int, end: int) -> bool:
+        """Whether a colon or dash stands for "is", as notes are kept: "plug: white", "throttle opened - dies".
+
+        A denial or somebody's sentence before it is no label: "no luck: it bogs" denies no bog.
+        """
+        label = _LABEL.search(self._text, max(start - _LONG_LABEL, 0), start)
+        if label is None or _ENDS_LINE.match(self._text, end):
+            return False
+        words = label[0].lower().split()
+        return 0 < len(words) <= _LABEL_WORDS and self._no_label.isdisjoint(words)
 
     def _line(self, quoted: bool, at: int) -> None:
         self._line_quoted = quoted

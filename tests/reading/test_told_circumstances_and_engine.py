@@ -7,9 +7,9 @@ from typing import Any, cast
 
 import pytest
 
-from carbdiag import Knowledge, TextReading, read_text
+from carbdiag import Knowledge, read_text
 from carbdiag.knowledge import parse_yaml
-from carbdiag.terms import Status
+from tests.reading.told_script import stated
 
 TABLE = Path(__file__).parent / "told_circumstances_and_engine.yaml"
 TOLD = cast(list[dict[str, Any]], parse_yaml(TABLE.read_text(encoding="utf-8")))
@@ -18,16 +18,6 @@ TOLD = cast(list[dict[str, Any]], parse_yaml(TABLE.read_text(encoding="utf-8")))
 @pytest.fixture(scope="module")
 def k() -> Knowledge:
     return Knowledge.load()
-
-
-def stated(reading: TextReading) -> set[str]:
-    denied = {Status.DENIED: " denied"}
-    return {
-        *(f.finding + denied.get(f.status, "") for f in reading.findings),
-        *(c.context + denied.get(c.status, "") for c in reading.contexts),
-        *(f"{c.check} {c.outcome}" for c in reading.checks),
-        *(f"{t.do or f'{t.change} {t.direction}'} {t.effect}" for t in reading.trials),
-    }
 
 
 @pytest.mark.parametrize("wording", TOLD, ids=lambda w: w["say"][:60])

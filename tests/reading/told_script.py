@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, cast
 
-from carbdiag import Knowledge, read_text
+from carbdiag import Knowledge, TextReading, read_text
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Status
 
@@ -25,3 +25,25 @@ def read_as(k: Knowledge, text: str) -> set[str]:
         status = "" if found.status is Status.PRESENT else f" {found.status}"
         out.update((f"{found.finding}{status}", *(f"{found.finding}@{place}{status}" for place in found.at)))
     return out
+
+
+def stated(reading: TextReading) -> set[str]:
+    """What a text is read as: signs and circumstances, results of checks, trials with their effect."""
+    denied = {Status.DENIED: " denied"}
+    return {
+        *(f.finding + denied.get(f.status, "") for f in reading.findings),
+        *(c.context + denied.get(c.status, "") for c in reading.contexts),
+        *(f"{c.check} {c.outcome}" for c in reading.checks),
+        *(f"{t.do or f'{t.change} {t.direction}'} {t.effect}" for t in reading.trials),
+    }
+
+
+def places_of(reading: TextReading) -> set[str]:
+    """The signs of a text at each of their places: `bogs@half`."""
+    denied = {Status.DENIED: " denied"}
+    return {f"{f.finding}{denied.get(f.status, '')}@{place}" for f in reading.findings for place in f.at}
+
+
+def facts_of(reading: TextReading) -> set[str]:
+    """The facts of the machine in a text: `fact cylinders 2.0`."""
+    return {f"fact {f.fact} {f.value}" for f in reading.facts}
