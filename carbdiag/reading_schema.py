@@ -294,6 +294,9 @@ class Language(Frozen):
     not_labels: Words = Field(
         default=(), description='Words with which nothing before a colon is a label, as it is in "plug: white".'
     )
+    label_adds: dict[Word, Word] = Field(
+        default={}, description='What a label of one word leaves out: "full: flat" is full throttle.'
+    )
     clause_openers: Words = Field(
         default=(), description='Words with which another clause begins without a comma: "bogs off idle so I went up".'
     )

@@ -189,7 +189,13 @@ class _Run:
         if label is None or _ENDS_LINE.match(self._text, end):
             return False
         words = label[0].lower().split()
-        return 0 < len(words) <= _LABEL_WORDS and self._no_label.isdisjoint(words)
+        if not 0 < len(words) <= _LABEL_WORDS or not self._no_label.isdisjoint(words):
+            return False
+        more = self._lexicon.language.label_adds.get(" ".join(words))
+        symbol = self._lexicon.symbol(more, None) if more is not None else None
+        if symbol:
+            self.add(symbol, start, start)
+        return True
 
     def _line(self, quoted: bool, at: int) -> None:
         self._line_quoted = quoted
