@@ -103,6 +103,11 @@ class Facts:
         uses = {value for fact, value in found if fact == "use"}
         general = {use for use in uses if not uses.isdisjoint(self.found.k.uses[str(use)].kinds)}
         found = {(fact, value): said for (fact, value), said in found.items() if fact != "use" or value not in general}
+        shared = self._shared_use(uses - general)
+        if shared is not None:
+            told = [words for (fact, _), said in found.items() if fact == "use" for words in said]
+            found = {(fact, value): said for (fact, value), said in found.items() if fact != "use"}
+            found["use", shared] = told
         values: dict[str, set[object]] = {}
         for fact, value in found:
             values.setdefault(fact, set()).add(value)
@@ -112,6 +117,12 @@ class Facts:
             if len(values[fact]) == 1 or fact in ("engine_speed", "load", "elevation_m", "temperature_c")
         )
         return tuple(f for f in facts if self._fits(f, facts, stated))
+
+    def _shared_use(self, uses: set[object]) -> str | None:
+        """The general use that several told ones are kinds of: "motocross/enduro" is off-road."""
+        if len(uses) < 2:
+            return None
+        return next((use.id for use in self.found.k.uses.values() if uses <= set(use.kinds)), None)
 
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""
