@@ -36,6 +36,8 @@ _NOTHING: Final = Meaning("", "")
 #: Jets, of which several are told side by side.
 _JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
+#: (fact, value) -> the words it came from.
+_Found = dict[tuple[str, object], list[out.Said]]
 _HINTED = "strokes_hinted"
 
 
@@ -48,7 +50,7 @@ class Facts:
         """What is a height only on the way to another: "from 500 ft to 8500 ft"."""
 
     def told(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
-        found: dict[tuple[str, object], list[out.Said]] = {}
+        found: _Found = {}
         without_unit: list[tuple[str, float, out.Said]] = []
         for spoken in self.found.spoken:
             n = bisect_right(self.found.sentence_starts, spoken.start) - 1
@@ -100,14 +102,7 @@ class Facts:
             for (fact, value), said in found.items()
             if fact != _HINTED or not outright
         }
-        uses = {value for fact, value in found if fact == "use"}
-        general = {use for use in uses if not uses.isdisjoint(self.found.k.uses[str(use)].kinds)}
-        found = {(fact, value): said for (fact, value), said in found.items() if fact != "use" or value not in general}
-        shared = self._shared_use(uses - general)
-        if shared is not None:
-            told = [words for (fact, _), said in found.items() if fact == "use" for words in said]
-            found = {(fact, value): said for (fact, value), said in found.items() if fact != "use"}
-            found["use", shared] = told
+        found = self._one_use(found)
         values: dict[str, set[object]] = {}
         for fact, value in found:
             values.setdefault(fact, set()).add(value)
@@ -118,11 +113,18 @@ class Facts:
         )
         return tuple(f for f in facts if self._fits(f, facts, stated))
 
-    def _shared_use(self, uses: set[object]) -> str | None:
-        """The general use that several told ones are kinds of: "motocross/enduro" is off-road."""
+    def _one_use(self, found: _Found) -> _Found:
+        """Without a general use beside one of its kinds; several kinds are the general use: "motocross/enduro"."""
+        uses = {value for fact, value in found if fact == "use"}
         if len(uses) < 2:
-            return None
-        return next((use.id for use in self.found.k.uses.values() if uses <= set(use.kinds)), None)
+            return found
+        kinds = uses - {use for use in uses if not uses.isdisjoint(self.found.k.uses[str(use)].kinds)}
+        every = self.found.k.uses.values()
+        shared = next((use.id for use in every if kinds <= set(use.kinds)), None) if len(kinds) > 1 else None
+        if shared is None:
+            return {(fact, value): said for (fact, value), said in found.items() if fact != "use" or value in kinds}
+        told = [words for (fact, _), said in found.items() if fact == "use" for words in said]
+        return {**{name: said for name, said in found.items() if name[0] != "use"}, ("use", shared): told}
 
     def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""
@@ -203,7 +205,7 @@ class Facts:
         return not moves.last_grooves.isdisjoint(words) and not moves.came_from.isdisjoint(words)
 
     def _with_unit_of_others(
-        self, numbers: Iterable[tuple[str, float, out.Said]], found: dict[tuple[str, object], list[out.Said]]
+        self, numbers: Iterable[tuple[str, float, out.Said]], found: _Found
     ) -> None:
         """Add numbers told without their unit in that of another: "28 degrees C, this weekend 6 degrees"."""
         told = [(fact, value, said) for (fact, value), several in found.items() for said in several]
