@@ -14,6 +14,7 @@ from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
+from carbdiag.terms import Change
 
 #: Characters beside a number in which the words stand that make it the number of the book.
 _BESIDE: Final = 32
@@ -36,21 +37,44 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     jets = [item for item in deeds.named if _is_a_jet(k, deeds, item)]
     firsts = sorted(item.first for item in jets)
     sizes = deeds.symbols.values
+    compared: list[tuple[Item, int, int]] = []
     for item in jets:
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
         near = [at for at in marks[low:high] if _together(deeds, item, at)]
         book = _of_the_book(deeds, near) if len(near) > 1 else set()
         fitted = _fitted(deeds, item, [at for at in near if at not in book])
-        told = next((at for at in near if at in book), None)
+        told = _nearest(fitted, (at for at in near if at in book))
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
             continue
         first, last = sorted((fitted, told))
         between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
         if any(at != item.first for at in between):
             continue
+        compared.append((item, fitted, told))
+    ways = {_way(sizes[fitted], sizes[told]) for _, fitted, told in compared}
+    for item, fitted, told in compared:
+        way = _way(sizes[fitted], sizes[told])
+        if way == "same" and len(ways) > 1:
+            continue  # another jet is not as the book has it
+        first, last = sorted((fitted, told))
+        fits = [*_other_jet(k, deeds, item, way)]
         for check, outcomes in checks:
-            meaning = Meaning("check", check, outcomes[_way(sizes[fitted], sizes[told])])
-            yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+            # its outcome names no jet: one way for all of those it is about, or each by itself
+            mine = set(k.checks[check].applies.circuits)
+            apart = [c.id for c in fits if len(ways) > 1 or mine.isdisjoint(c.told_by_move)]
+            meanings = [Meaning("context", c, "") for c in apart] or [Meaning("check", check, outcomes[way])]
+            for meaning in meanings:
+                yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+
+
+def _other_jet(k: Knowledge, deeds: Deeds, item: Item, way: schema.BesideBook) -> Iterator[schema.Context]:
+    """The circumstances of a jet with another number than the book's: "Smaller pilot jet fitted"."""
+    if way == "same":
+        return
+    for _, entry in deeds.changes(item, deeds.book.words.larger):
+        larger = Change(entry.meaning.more)
+        moved = larger if way == "larger" else next(c for c in Change if c is not larger)
+        yield from (c for c in k.contexts.values() if c.told_by_move.get(entry.meaning.record) is moved)
 
 
 def _way(fitted: float, told: float) -> schema.BesideBook:
@@ -65,6 +89,11 @@ def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
     broken = {at for at in beside if max(at, item.first) in deeds.symbols.breaks}
     first = next((at for at in beside if at in marks and at not in broken), None)
     return next((at for at in marks if at > item.last), None) if first is None else first
+
+
+def _nearest(fitted: int | None, marks: Iterable[int]) -> int | None:
+    """The book's number for a jet, the one behind it first: "main 178 (stock 172), pilot 42 (stock 45)"."""
+    return min(marks, key=lambda at: (at < (fitted or 0), abs(at - (fitted or 0))), default=None)
 
 
 def _of_the_book(deeds: Deeds, marks: Sequence[int]) -> set[int]:

@@ -198,14 +198,23 @@ def test_a_choke_that_is_needed_is_not_one_that_sticks(k: Knowledge, said: str) 
 @pytest.mark.parametrize(
     ("said", "outcome"),
     [
-        ("Pilot is 42, stock is 45.", "smaller"),
-        ("Pilot 42 (stock 45).", "smaller"),
+        ("Main is 130, stock is 140.", "smaller"),
+        ("Main 130 (stock 140).", "smaller"),
         ("Main is 155, stock is 140.", "larger"),
         ("The main is 172 stock, I have a 180 in it.", "larger"),
     ],
 )
 def test_a_number_is_the_books_by_the_words_before_it_if_there_are_any(k: Knowledge, said: str, outcome: str) -> None:
     assert [(c.check, c.outcome) for c in read_text(said, k).checks] == [("read_jet_numbers", outcome)]
+
+
+@pytest.mark.parametrize(
+    "said", ["Pilot is 42, stock is 45.", "Pilot 42 (stock 45).", "Main 178 (stock 172), pilot 42 (stock 45)."]
+)
+def test_a_pilot_smaller_than_the_books_is_told_of_the_pilot_alone(k: Knowledge, said: str) -> None:
+    reading = read_text(said, k)
+    assert "pilot_made_smaller" in {c.context for c in reading.contexts}
+    assert not reading.checks  # whose outcome would tell as much of a small main
 
 
 @pytest.mark.parametrize("said", ["It dies every time I come to a stop.", "I come to a stop and it stalls."])
