@@ -182,6 +182,7 @@ class DeedWords(Frozen):
     plans_before_bare: Words = ()
     in_vain: Words = Field(default=(), description='Before a deed, it changed nothing: "even with a new plug".')
     new_one: Words = Field(default=(), description='Behind a verb, the part named last, new: "put a new one on".')
+    operated: Words = Field(default=(), description='Parts that are worked, and not replaced, in notes: "choke".')
     list_heads: Words = Field(default=(), description='Before a colon, parts were replaced: "done so far:".')
     pronouns: Words = Field(default=(), description='Behind a verb, the part named last: "so we rebuilt it".')
     places_changed: tuple[Id, ...] = Field(default=(), description="Verbs that may only change places.")
@@ -340,6 +341,9 @@ class Language(Frozen):
     effects_alone: dict[Effect, PhraseList] = Field(default={}, description="Effects only as a clause of their own.")
     effects_beside: dict[Effect, PhraseList] = Field(
         default={}, description='Effects only behind a deed, in its sentence: "cleaned the jet and it runs great".'
+    )
+    effects_pointed: dict[Effect, PhraseList] = Field(
+        default={}, description='Effects only where an arrow leads to them from a deed: "vent drilled -> ok".'
     )
     effects_spoken: dict[Effect, Words] = Field(default={}, description="Effects told by set words, as written.")
     effects_brought: dict[Effect, PhraseList] = Field(

@@ -71,6 +71,7 @@ class DeedBook:
         self.amounts = frozenset(words.amounts)
         self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
         self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
+        self.operated = frozenset(words.operated)
         self.still_planned = any_of(words.still_planned)
         self.adjectives = frozenset(words.adjectives)
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)

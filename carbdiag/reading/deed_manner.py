@@ -13,6 +13,8 @@ from carbdiag.reading.symbols import BUT
 
 #: Words that count between the verbs of two items of a list.
 _IN_A_LIST: Final = 5
+#: Words of a label: "my mate's quad:".
+_IN_A_LABEL: Final = 4
 
 
 class DeedManner(DeedText):
@@ -107,7 +109,7 @@ class DeedManner(DeedText):
         first, last = sorted((verb.last, item.first)) if verb.last < item.first else (item.last, verb.first)
         between = self.text[self.symbols.ends[first] : self.symbols.starts[last]].lower()
         words = {*WORD.findall(between), *self._back(item.hits[0])[:2], *self._back(verb)[:2]}
-        if self._of_another_rider(verb):
+        if self._of_another_rider(verb) or self._labeled_as_anothers(min(verb.first, item.first)):
             return True
         behind = {*self._behind_words(max(verb.last, item.last))[:3]}
         if not (self.book.owners_of & words or self.book.not_mine & behind):
@@ -116,6 +118,14 @@ class DeedManner(DeedText):
         sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
         before = {*WORD.findall(self.text[max(sentence.start, start - 2 * BACK) : start].lower())}
         return bool(self.book.owners & words or self.book.people & before)
+
+    def _labeled_as_anothers(self, at: int) -> bool:
+        """Whether a note is about somebody else's machine: "mate's quad: new coil cured it"."""
+        start = self.symbols.starts[at]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[at]]
+        label = self.text[max(sentence.start, start - BACK) : start].lower().replace("\u2019", "'")
+        words = WORD.findall(label.partition(":")[0]) if ":" in label else []
+        return len(words) <= _IN_A_LABEL and not self.book.not_mine.isdisjoint(words)
 
     def _of_another_rider(self, verb: Hit) -> bool:
         """Whether somebody with a machine of his own did it: "my buddy with the same bike went down"."""

@@ -55,8 +55,11 @@ class DeedText:
         self._said = [small[start:end] for start, end in zip(symbols.starts, symbols.ends, strict=True)]
         """The words of each symbol as written, in small letters."""
         # "no change" is an effect, and nothing was changed in it
-        told = (h for h in hits.get("effect", ()) if not self._goes_on_to(h))
+        told = [h for h in hits.get("effect", ()) if not self._goes_on_to(h)]
         self.effects = effects = {at for h in told for at in range(h.first, h.last + 1)}
+        #: Where effects begin, and where those that are effects anywhere do.
+        self.results = frozenset(h.first for h in told)
+        self.plain_results = frozenset(h.first for h in told if not h.meaning.more)
         self.verbs, self.parts, self.verdicts = (
             sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
             for kind in ("verb", "part", "verdict")

@@ -12,6 +12,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
+from carbdiag.reading.arrows import arrow_before, mark_before
 from carbdiag.reading.deed_book import Entry, How, Told
 from carbdiag.reading.deed_text import BACK, BLANK, Item
 from carbdiag.reading.matcher import Hit, Meaning
@@ -37,6 +38,7 @@ class Deeds(SettingsMoved):
                 item.behind = self._verdict_behind(item, before)
                 item.verbs = self._governing(item, after)
             self._share_verbs(items)
+            self._without_results(items)
             self._share_verdicts(items)
             several = len(items) > 1 and sum(self._was_done(item) for item in items) > 1
             if not several and heading:
@@ -54,12 +56,39 @@ class Deeds(SettingsMoved):
             bare = [item for item in items if not (item.verbs or item.verdicts)]
             if bare and self._announced(items[0]):
                 yield from self._replaced(bare)
+            elif len(bare) == len(items) and self._only_result(items):
+                yield from self._replaced(item for item in items if self._said[item.first] not in self.book.operated)
             for n, item in enumerate(items):
                 yield from self._chained(item)
                 if not item.verbs or item.first not in told:  # "an open pipe, main from 130 to 140"
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
             everything.extend(items)
         yield from self._by_pronoun(everything)
+
+    def _without_results(self, items: Iterable[Item]) -> None:
+        """Drop the verdicts that an arrow leads to from a deed: they tell what it did, "jet cleaned -> fine"."""
+        for item in items:
+            starts = self.symbols.starts
+            if self._was_done(item) and any(arrow_before(self.text, starts[v.first]) for v in item.behind):
+                item.behind = []
+
+    def _only_result(self, items: Sequence[Item]) -> bool:
+        """Whether notes name nothing but parts and what came of them: "coil, plug, lead: no effect"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[items[0].first]]
+        at = self._behind_brackets(items[-1].last + 1)
+        if sentence.asks or items[0].first != sentence.first or at >= sentence.last or at not in self.results:
+            return False
+        start = self.symbols.starts[at]
+        return mark_before(self.text, start) if at in self.plain_results else arrow_before(self.text, start)
+
+    def _behind_brackets(self, at: int) -> int:
+        """The first symbol from one on that stands outside brackets: "crank seals (both) -> cured"."""
+        before = self.symbols.ends[at - 1]
+        opened = BLANK.match(self.text, before)
+        if opened is None or self.text[opened.end() : opened.end() + 1] != "(":
+            return at
+        closed = self.text.find(")", before, before + BACK)
+        return bisect_left(self.symbols.starts, closed) if closed >= 0 else at
 
     def _replaced(self, items: Iterable[Item]) -> Iterator[Told]:
         """The parts of a list as replaced."""

@@ -8,6 +8,7 @@ from itertools import chain
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
+from carbdiag.reading.arrows import arrow_before
 from carbdiag.reading.book_numbers import beside_the_book
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
@@ -51,7 +52,7 @@ class Found(Post):
             book.deeds,
             text,
             symbols,
-            {kind: longest(sieve.counted(kind, by_kind.get(kind, ()))) for kind in _OF_DEEDS},
+            {kind: longest(_unpointed(sieve.counted(kind, by_kind.get(kind, ())))) for kind in _OF_DEEDS},
         )
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
@@ -69,6 +70,7 @@ class Found(Post):
         # nor does "went from a 2.5 to a 3.0, cleaner" say that it went cleaner
         effects = [h for h in effects if not self._tells_two_sizes(h)]
         effects = [h for h in effects if not self._helps_somebody(h)]
+        effects = [h for h in effects if h.meaning.more != "pointed" or self._pointed_at(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         cues = longest(by_kind.get("cue", []), by_record=True)
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
@@ -215,6 +217,12 @@ class Found(Post):
         between = self.text[self.symbols.ends[last] : self.symbols.starts[hit.first]]
         return not denied and self.book.order.says_now(between)
 
+    def _pointed_at(self, hit: Hit) -> bool:
+        """Whether an arrow leads from a deed to words that tell its effect only so: "vent drilled out -> ok"."""
+        n = bisect_left(self.done_lasts, hit.first) - 1
+        done = n >= 0 and self.done_lasts[n] >= self.sentence(hit).first
+        return done and arrow_before(self.text, self.symbols.starts[hit.first]) and self.alone(hit)
+
     def put_aside(self, hit: Hit, why: str) -> None:
         self.aside.append(out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last)))
 
@@ -250,6 +258,11 @@ class Found(Post):
             near = found.last - hit.last <= GONE_REACH and found.last < self.sentence(hit).last
             return near and not self.broken(hit.last, found.first)
         return False
+
+
+def _unpointed(hits: Iterable[Hit]) -> list[Hit]:
+    """Hits without the words that are an effect only behind an arrow; elsewhere they judge a part."""
+    return [h for h in hits if h.meaning.more != "pointed"]
 
 
 def _by_kind(found: Mapping[str, list[Hit]]) -> dict[str, list[Hit]]:

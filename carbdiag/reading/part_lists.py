@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from carbdiag.reading.arrows import arrow_before, mark_before
 from carbdiag.reading.deed_manner import DeedManner
 from carbdiag.reading.deed_text import BACK, CUT, LISTED, PAIR, WORD, Item
 from carbdiag.reading.matcher import Hit
@@ -196,13 +197,25 @@ class PartLists(DeedManner):
             if not said and self._has_an_object(verb):
                 break  # "the smaller main cleaned it up" did not get clean
             # "plug and filter are new", but no "spark good, new coil"
-            if (new and not (said and said <= self.book.copulas)) or self._takes_a_part(verb, before):
+            ends_there = new and ends == 0 and not said and not found and self._ends_with(verb)
+            joined = ends_there or (said and said <= self.book.copulas)
+            if (new and not joined) or self._takes_a_part(verb, before):
                 break
             if self._form(verb) == "bare" and not found and (between or not self._noun(verb, item)):
                 break
             found.append(verb)
             reach = verb.last
         return found
+
+    def _ends_with(self, verb: Hit) -> bool:
+        """Whether "new" right behind its part ends the clause, or leads to what it did: "gasket new -> dry"."""
+        if verb.meaning.record != self.book.words.adjectives[0]:
+            return False
+        at = verb.last + 1
+        starts, ends = self.symbols.starts, self.symbols.sentences[self.symbols.sentence_of[verb.first]].last
+        if at >= len(starts) or not (self._result_follows(verb) or arrow_before(self.text, starts[at])):
+            return False  # "spark yes, filter new" tells how it is
+        return at in self.symbols.breaks or at == ends or at in self.effects or mark_before(self.text, starts[at])
 
     def _has_an_object(self, verb: Hit) -> bool:
         """Whether "it" stands right behind a verb, so that the part before it did something."""
@@ -211,8 +224,26 @@ class PartLists(DeedManner):
     def _noun(self, verb: Hit, item: Item) -> bool:
         """Whether a bare form behind its part names the deed: "after a carb rebuild"."""
         word = self.text[self.symbols.starts[verb.first] : self.symbols.ends[verb.last]].lower()
-        named = word in self.book.nouns_with_article and self.book.articles & {*self._back(item.hits[0])[:1]}
-        return word in self.book.nouns or (bool(named) and not self._words_between(item.last, verb.first))
+        if self._words_between(item.last, verb.first):
+            return word in self.book.nouns
+        named = word in self.book.nouns_with_article
+        with_article = named and self.book.articles & {*self._back(item.hits[0])[:1]}
+        told = (named or word in self.book.same_in_past) and self._is_label(item, verb)
+        return word in self.book.nouns or bool(with_article) or told
+
+    def _is_label(self, item: Item, verb: Hit) -> bool:
+        """Whether a note begins with a part and its verb, and tells what came of it: "carb clean -> no change"."""
+        if arrow_before(self.text, self.symbols.starts[verb.first]) or self._back(item.hits[0])[1:]:
+            return False
+        if not self._result_follows(verb):
+            return False
+        past = self._word(verb) in self.book.same_in_past  # "timing reset to marks -> same"
+        return past or mark_before(self.text, self.symbols.starts[verb.last + 1])
+
+    def _result_follows(self, verb: Hit) -> bool:
+        """Whether the sentence goes on to an effect behind a verb."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        return any(at in self.results for at in range(verb.last + 1, sentence.last + 2))  # "new hose: fitted. Same"
 
     def _takes_a_part(self, verb: Hit, before: int | None) -> bool:
         """Whether a verb has a part of its own right behind it."""

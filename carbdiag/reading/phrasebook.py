@@ -346,6 +346,8 @@ def phrases_of(k: Knowledge, language: Language) -> Iterator[_Told]:
         yield from of(where, phrases, Meaning("effect", effect.value, "brought"))
     for effect, phrases in language.effects_alone.items():
         yield from of(where, phrases, Meaning("effect", effect.value, "alone"))
+    for effect, phrases in language.effects_pointed.items():
+        yield from of(where, phrases, Meaning("effect", effect.value, "pointed"))
     for effect, phrases in language.effects.items():
         yield from of(where, phrases, Meaning("effect", effect.value))
     for place in language.places:

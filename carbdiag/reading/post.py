@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Container
 
 from carbdiag import reading_schema as out
+from carbdiag.reading.arrows import mark_before
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.spans import ends_between
@@ -63,4 +64,5 @@ class Post:
         """Whether a hit is a clause of its own."""
         sentence, breaks = self.sentence(hit), self.symbols.breaks
         begins = hit.first == sentence.first or hit.first in breaks or hit.first - 1 in deed_ends
+        begins = begins or mark_before(self.text, self.symbols.starts[hit.first])
         return begins and (hit.last + 1 == sentence.last or hit.last + 1 in breaks)

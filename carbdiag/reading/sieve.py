@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from carbdiag.knowledge import Knowledge
+from carbdiag.reading.arrows import mark_before
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import NEAR, NEXT_TO
@@ -166,7 +167,9 @@ class Sieve:
         return [h for h in whole if not (self._in_a_compound(h) or (kind == "part" and self._is_no_part(h)))]
 
     def _of_its_own(self, effect: Hit) -> bool:
-        return effect.meaning.more == "alone" and self._post.alone(effect)
+        led = mark_before(self._post.text, self._post.symbols.starts[effect.first])
+        counts = effect.meaning.more == "alone" or (effect.meaning.more == "beside" and led)
+        return counts and self._post.alone(effect)
 
     def _in_one_clause(self, hit: Hit) -> bool:
         return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)

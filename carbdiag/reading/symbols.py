@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
+from carbdiag.reading.arrows import ARROW, NOTE
 from carbdiag.reading.lexicon import MOST_COMPARED, SENTENCE, UNKNOWN, Lexicon, folded
 
 _TOKEN = re.compile(
@@ -33,6 +34,8 @@ _NO_RANGE = "turns"
 _RANGE = 4
 #: A line with fewer characters was not broken because the page was full.
 _SHORT_LINE = 45
+#: A line with fewer characters may be a note.
+_NOTE_LINE = 64
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
 AND, COMMA, BUT, CONTRAST = 1, 2, 3, 4
 #: Dots between which a poster takes breath; they end no sentence.
@@ -95,7 +98,7 @@ class Reader:
             if piece is None:
                 kind = match.lastgroup or ""
                 start, end = match.span(kind or 0)  # "115s" are jets of 115
-                if kind == "line" and _listed(text, start, end):
+                if kind == "line" and (_listed(text, start, end) or _noted(text, start, end)):
                     run.close(start)
                 run.take(kind, match[kind or 0], start, end)
                 continue
@@ -345,6 +348,19 @@ def _listed(text: str, end: int, start: int) -> bool:
     """Whether a line that ends at `end` is one of a list: short, and it and the next one begin with a capital."""
     first = max(text.rfind("\n", max(end - _SHORT_LINE, 0), end) + 1, 0)
     return end - first < _SHORT_LINE and text[first : first + 1].isupper() and text[start : start + 1].isupper()
+
+
+def _noted(text: str, end: int, start: int) -> bool:
+    """Whether a line that ends at `end` is a note or comes before one: short lines, each with its own result.
+
+    A line that begins with an arrow tells the result of the one before it.
+    """
+    first = text.rfind("\n", max(end - _NOTE_LINE, 0), end) + 1
+    after = text.find("\n", start, start + _NOTE_LINE)
+    last = after if after >= 0 else len(text)
+    if end - first >= _NOTE_LINE or last - start >= _NOTE_LINE or ARROW.match(text, start, last):
+        return False
+    return NOTE.search(text, first, end) is not None
 
 
 def _value(piece: str) -> float:
