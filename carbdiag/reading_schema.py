@@ -295,6 +295,9 @@ class Language(Frozen):
     not_labels: Words = Field(
         default=(), description='Words with which nothing before a colon is a label, as it is in "plug: white".'
     )
+    results: Words = Field(
+        default=(), description='Words that tell a result behind a comma, where they end a note: "float height, ok".'
+    )
     label_adds: dict[Word, Word] = Field(
         default={}, description='What a label of one word leaves out: "full: flat" is full throttle.'
     )

@@ -24,6 +24,8 @@ _VULGAR = {"¼": 0.25, "½": 0.5, "¾": 0.75, "⅛": 0.125, "⅓": 1 / 3, "⅔":
 #: What stands before a colon or dash in its clause, and what ends a line: a list or another text begins there.
 _LABEL = re.compile(r"(?:(?<=[.!?;,\n•|])|^)[^.!?;,:\n•|]+\Z")
 _ENDS_LINE = re.compile(r"[ \t]*(?:\r?\n|\Z)")
+#: One to three words that end a line.
+_RESULT = re.compile(r"[ \t]*([^\W\d_]+)(?: [^\W\d_]+){0,2}[ \t]*[.;]?[ \t]*(?:\r?\n|\Z)")
 _LONG_LABEL, _LABEL_WORDS = 40, 4
 #: What ends a clause and never stands for "is".
 _NO_COPULA = frozenset((",", "(", ")"))
@@ -176,8 +178,19 @@ class _Run:
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
                 self.close(end)
-        elif kind == "soft" and (piece in _NO_COPULA or not (self._ratio(start, end) or self._label(start, end))):
+        elif kind == "soft" and not self._stands_for_is(piece, start, end):
             self.break_(COMMA)
+
+    def _stands_for_is(self, piece: str, start: int, end: int) -> bool:
+        """Whether a comma, colon or dash ends no clause."""
+        if piece == ",":
+            return self._ends_in_a_result(end) and self._label(start, end)
+        return piece not in _NO_COPULA and (self._ratio(start, end) or self._label(start, end))
+
+    def _ends_in_a_result(self, end: int) -> bool:
+        """Whether the line ends with a result behind a comma, as in notes: "float height checked, ok"."""
+        rest = _RESULT.match(self._text, end)
+        return rest is not None and rest[1].lower() in self._lexicon.language.results
 
     def _ratio(self, start: int, end: int) -> bool:
         """Whether a colon stands between numbers: "32:1" is no two clauses."""
