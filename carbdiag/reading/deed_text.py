@@ -64,6 +64,12 @@ class DeedText:
             sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
             for kind in ("verb", "part", "verdict")
         )
+        # but "spark: none" tells of the spark, where nothing was done to it
+        labels = {p.last + 1 for p in self.parts if self.begins_a_clause(p.first)}
+        longer = {at for h in told if h.first < h.last for at in range(h.first, h.last + 1)}
+        masked = effects & labels - longer
+        of_label = [v for v in hits.get("verdict", ()) if v.first in masked]
+        self.verdicts = sorted([*self.verdicts, *of_label], key=PLACE)
         self.part_firsts = frozenset(p.first for p in self.parts)
         self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
         self.verb_firsts = [v.first for v in self.verbs]
