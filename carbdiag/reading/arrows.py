@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-_ARROW: Final = r"[-=]+>|→|="
+_ARROW: Final = r"[-=]+>|→|=|(?<=[ \t])>(?=[ \t])"
 #: A result follows.
 ARROW: Final = re.compile(rf"[ \t]*(?:{_ARROW})")
 #: In a short line, notes are kept: a thing, what was done or asked, and what came of it.

@@ -14,6 +14,8 @@ from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.wordlist import small_letters
 
 LISTED: Final = 2
+#: Effects that a colon may lead to from a part, though they count only as a clause of their own.
+GRADED: Final = ("better", "worse")
 #: Words after a verb and its part that may say which way.
 AFTER: Final = 4
 #: Characters and words looked back over for "going to", "should have", "since I".
@@ -24,7 +26,7 @@ PAIR: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
 _NEXT: Final = re.compile(rf" *({WORD.pattern})")
 #: Between two sizes, from the old one to the new.
-ARROW: Final = re.compile(r"\s*(?:[-=]+>|\u2192)\s*")
+ARROW: Final = re.compile(r"\s*(?:[-=]*>|\u2192)\s*")
 BLANK: Final = re.compile(r"\s*")
 CUT: Final = re.compile(r"[,;:.!?()\n]")
 
@@ -55,11 +57,14 @@ class DeedText:
         self._said = [small[start:end] for start, end in zip(symbols.starts, symbols.ends, strict=True)]
         """The words of each symbol as written, in small letters."""
         # "no change" is an effect, and nothing was changed in it
-        told = [h for h in hits.get("effect", ()) if not self._goes_on_to(h)]
+        judged = self._judged(hits)
+        told = [h for h in hits.get("effect", ()) if not (h.meaning.more and h.first in judged)]
+        told = [h for h in told if not self._goes_on_to(h)]
         self.effects = effects = {at for h in told for at in range(h.first, h.last + 1)}
-        #: Where effects begin, and where those that are effects anywhere do.
+        #: Where effects begin; where those begin and end that a colon may lead to from a part alone.
         self.results = frozenset(h.first for h in told)
-        self.plain_results = frozenset(h.first for h in told if not h.meaning.more)
+        plain = (h for h in told if not h.meaning.more or h.meaning.record in GRADED)
+        self.plain_results = {h.first: h.last for h in sorted(plain, key=PLACE)}
         self.verbs, self.parts, self.verdicts = (
             sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
             for kind in ("verb", "part", "verdict")
@@ -97,6 +102,18 @@ class DeedText:
         """The part of a deed whose own words do not name it: "it", or a number alone."""
         self.named: list[Item] = []
         """The parts in the order of the text, once it is told what was done to them."""
+
+    def _judged(self, hits: dict[str, list[Hit]]) -> set[int]:
+        """Where a verdict stands right behind a part that it can judge: "spark: nil" tells of the spark."""
+        found, kinds = self.book.found, dict[int, set[str]]()
+        for verdict in hits.get("verdict", ()):
+            kinds.setdefault(verdict.first, set()).add(verdict.meaning.record)
+        return {
+            part.last + 1
+            for part in hits.get("part", ())
+            if part.last + 1 in kinds
+            and any(not e.kinds.isdisjoint(kinds[part.last + 1]) for e in found.get(part.meaning.record, ()))
+        }
 
     def _goes_on_to(self, effect: Hit) -> bool:
         """Whether what looks like an effect is the verb of a move: "had gone from a 135 to", "gone up a size"."""

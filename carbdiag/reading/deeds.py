@@ -78,8 +78,11 @@ class Deeds(SettingsMoved):
         at = self._behind_brackets(items[-1].last + 1)
         if sentence.asks or items[0].first != sentence.first or at >= sentence.last or at not in self.results:
             return False
-        start = self.symbols.starts[at]
-        return mark_before(self.text, start) if at in self.plain_results else arrow_before(self.text, start)
+        start, ends = self.symbols.starts[at], self.plain_results.get(at)
+        if ends is None:
+            return arrow_before(self.text, start)
+        # "plug: no change in color" tells of its color
+        return mark_before(self.text, start) and (ends + 1 >= sentence.last or ends + 1 in self.symbols.breaks)
 
     def _behind_brackets(self, at: int) -> int:
         """The first symbol from one on that stands outside brackets: "crank seals (both) -> cured"."""
@@ -128,11 +131,21 @@ class Deeds(SettingsMoved):
         # "screwed it out": the verb alone would say in
         turned = verb.meaning.record in self.book.turning and not ways.isdisjoint(self.book.words.of_turns)
         kinds = ways if turned else {verb.meaning.record, *ways}
-        kinds |= {self.book.words.replacing} if new else set()
+        kinds |= {self.book.words.replacing} if new or self._another_kind(verb, item) else set()
         for part in item.hits:
             entries = [e for e in self.book.did.get(part.meaning.record, ()) if not e.kinds.isdisjoint(kinds)]
             moved = any(e.meaning.kind == "change" for e in entries)
             yield from ((part, e) for e in entries if not (moved and e.meaning.kind == "do"))
+
+    def _another_kind(self, verb: Hit, item: Item) -> bool:
+        """Whether a note says what a part of another make did: "aftermarket coil -> worse"."""
+        sentence, at = self.symbols.sentences[self.symbols.sentence_of[item.first]], item.last + 1
+        if verb.meaning.record not in self.book.adjectives or verb.first != sentence.first or at >= sentence.last:
+            return False
+        follows = any(n in self.results for n in range(at, sentence.last))
+        return verb.meaning.record == self.book.words.adjectives[1] and follows and mark_before(
+            self.text, self.symbols.starts[at]
+        )
 
     def _by_pronoun(self, items: Sequence[Item]) -> Iterator[Told]:
         """Deeds to the part named last: "the pump was stretched, so we rebuilt it"."""

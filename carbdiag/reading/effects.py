@@ -8,10 +8,10 @@ is never taken so: it may be the cause.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import islice
+from itertools import islice, pairwise
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -20,6 +20,8 @@ from carbdiag.terms import Effect
 
 #: Sentences back from an effect in which the deeds it speaks of may stand.
 _SENTENCES: Final = 2
+#: Words that count in a note, with the end of its sentence.
+_NOTE: Final = 6
 #: Words that count between an effect said first and its deed: "no change with a new plug".
 _SAID_FIRST: Final = 4
 
@@ -105,7 +107,7 @@ def outcomes(
             else:
                 pending.append(event)
             continue
-        while pending and sentence_of[at] - sentence_of[pending[0].hit.last] > _SENTENCES:
+        while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, event):
             left.append(pending.popleft())
         behind = pending and not event.ahead and sentence_of[pending[-1].hit.last] == sentence_of[at]
         free = None if behind else event
@@ -141,6 +143,26 @@ def outcomes(
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing
+
+
+def _long(sentence_of: Sequence[int], sentence: int) -> bool:
+    """Whether a sentence has more words than a note: its deeds are told with much else."""
+    return bisect_right(sentence_of, sentence) - bisect_left(sentence_of, sentence) > _NOTE
+
+
+def _is_far(pending: deque[Doing], at: int, sentence_of: Sequence[int]) -> bool:
+    """Whether the first of the deeds is too many sentences away for an effect to speak of it."""
+    return sentence_of[at] - sentence_of[pending[0].hit.last] > _SENTENCES
+
+
+def _in_a_row(pending: deque[Doing], at: int, sentence_of: Sequence[int], said: Said) -> bool:
+    """Whether deeds are told sentence by sentence, and were all in vain: "Valves set. New plug. No change."."""
+    if said.effect is not Effect.NO_CHANGE:
+        return False
+    if any(_long(sentence_of, sentence_of[d.hit.last]) for d in pending):
+        return False
+    told = [*(sentence_of[d.hit.last] for d in pending), sentence_of[at]]
+    return all(b - a <= 1 for a, b in pairwise(told))
 
 
 def _of_none(

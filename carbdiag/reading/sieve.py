@@ -168,8 +168,8 @@ class Sieve:
 
     def _of_its_own(self, effect: Hit) -> bool:
         led = mark_before(self._post.text, self._post.symbols.starts[effect.first])
-        counts = effect.meaning.more == "alone" or (effect.meaning.more == "beside" and led)
-        return counts and self._post.alone(effect)
+        beside = effect.meaning.more == "beside" and led and effect.first < effect.last
+        return (beside or effect.meaning.more == "alone") and self._post.alone(effect)
 
     def _in_one_clause(self, hit: Hit) -> bool:
         return hit.first == hit.last or len(hit.parts) > 1 or not ends_between(self._post.commas, hit.first, hit.last)

@@ -15,7 +15,8 @@ _TOKEN = re.compile(
     r"|(?P<number>[0-9]{1,9}(?:[.,/][0-9]{1,9})?)(?:(?<=[0-9]{2})['’]?s\b)?|(?P<vulgar>[¼½¾⅛⅓⅔⅜⅝⅞])"
     r"|(?P<quote>\[/?(?:quote|QUOTE)[^\[\]\n]{0,200}\]|</?blockquote[^<>]{0,200}>)"
     r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
-    r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)|(?P<soft>[,:()—–]|[ \t]-+[ \t])"
+    r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)"
+    r"|(?P<soft>[,:()—–]|[ \t]-+[ \t]|/(?=[^\W\d_]))"
 )  # fmt: skip
 _NEXT = re.compile(r" *([^\W\d_]+)")
 _WORD = 1
@@ -36,6 +37,8 @@ _NO_RANGE = "turns"
 _RANGE = 4
 #: A line with fewer characters was not broken because the page was full.
 _SHORT_LINE = 45
+#: Words with slashes between, at least three.
+_SLASHED, _SLASH = re.compile(r"(?<![\w/.:])[^\W\d_]{2,24}(?:/[^\W\d_]{2,24}){2,12}(?![\w/.])"), re.compile("/")
 #: A line with fewer characters may be a note.
 _NOTE_LINE = 64
 #: How strongly a clause ends: at a word like "and", at a comma, at a word like "until", at a word like "but".
@@ -130,6 +133,7 @@ class _Run:
         self._text = text
         self._lexicon, self._breaks, self._nearest = lexicon, breaks, nearest
         self._left = MOST_COMPARED
+        self._slashed: frozenset[int] | None = None
         self._no_label = frozenset((*lexicon.language.negation.words, *lexicon.language.not_labels))
         self._out = SymbolText(sentences=[Sentence(0, 0)])
         self.symbols: list[str] = []
@@ -178,6 +182,9 @@ class _Run:
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
                 self.close(end)
+        elif piece == "/":
+            if self._in_a_list(start):
+                self.break_(COMMA)
         elif kind == "soft" and not self._stands_for_is(piece, start, end):
             self.break_(COMMA)
 
@@ -195,6 +202,17 @@ class _Run:
     def _ratio(self, start: int, end: int) -> bool:
         """Whether a colon stands between numbers: "32:1" is no two clauses."""
         return self._text[start - 1 : start].isdigit() and self._text[end : end + 1].isdigit()
+
+    def _in_a_list(self, start: int) -> bool:
+        """Whether a slash is one of several in a row, between words: "tap/hose/filter", and no "needle/seat"."""
+        if self._slashed is None:
+            self._slashed = frozenset(
+                at.start() + m.start()
+                for m in _SLASHED.finditer(self._text)
+                for at in _SLASH.finditer(m[0])
+                if len({*m[0].lower().split("/")}) == m[0].count("/") + 1  # no "on/off/on/off"
+            )
+        return start in self._slashed
 
     def _label(self, start: int, end: int) -> bool:
         """Whether a colon or dash stands for "is", as notes are kept: "plug: white", "throttle opened - dies".
