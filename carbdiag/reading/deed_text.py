@@ -70,7 +70,8 @@ class DeedText:
             for kind in ("verb", "part", "verdict")
         )
         # but "spark: none" tells of the spark, where nothing was done to it
-        labels = {p.last + 1 for p in self.parts if self.begins_a_clause(p.first)}
+        looked = {v.last + 1 for v in self.verbs if v.meaning.record == book.words.looking}
+        labels = {p.last + 1 for p in self.parts if p.first in looked or self.begins_a_clause(p.first)}
         longer = {at for h in told if h.first < h.last for at in range(h.first, h.last + 1)}
         masked = effects & labels - longer
         of_label = [v for v in hits.get("verdict", ()) if v.first in masked]
