@@ -243,13 +243,24 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
 # Belief in one kind of machine
 
 
+def _together(factors: list[Floats], scales: schema.Scales) -> Floats:
+    """What circumstances do to the odds together, by state.
+
+    They are not independent of each other: a filter, a jet and a repair are often one event. So of those that raise a
+    cause, and of those that lower it, the strongest counts whole and each other one in part (a power of its factor);
+    all of them do no more than the limit, or than the strongest alone.
+    """
+    log = np.log(np.array(factors))
+    strongest = np.maximum(log.max(axis=0), 0), np.minimum(log.min(axis=0), 0)
+    overlap, limit = scales.context_overlap, math.log(scales.context_limit)
+    total = overlap * log.sum(axis=0) + (1 - overlap) * (strongest[0] + strongest[1])
+    return np.asarray(np.exp(np.clip(total, np.minimum(strongest[1], -limit), np.maximum(strongest[0], limit))))
+
+
 def _believe(model: Model, case: schema.Case) -> Belief:
     k, network = model.knowledge, model.network
     fitted = network.odds * machine_fit(model, case.machine)
-    odds = fitted.copy()
-    # circumstances are not independent of each other, so together they do no more than this or the strongest alone
-    most = np.full_like(odds, k.scales.context_limit)
-    least = 1 / most
+    factors: list[Floats] = []
     observations: list[Observation] = []
     held = {c.context for c in case.contexts if c.status is Status.PRESENT}
     for context, says in context_statuses(case.contexts).items():
@@ -260,14 +271,12 @@ def _believe(model: Model, case: schema.Case) -> Belief:
                 factor = np.ones_like(factor)
             if len(says) > 1:
                 factor = np.sqrt(factor)  # said to be so and not so: each counts half
-            odds *= factor
-            np.maximum(most, factor, out=most)
-            np.minimum(least, factor, out=least)
+            factors.append(factor)
             words = k.contexts[context].name
             text = words if status is Status.PRESENT else f"Not so: {words.lower()}"
             said = _statement("context", text, ids=(context,), status=status)
             observations.append(Observation(said, factor, _mean(network, factor)))
-    odds = np.minimum(np.maximum(odds, fitted * least), fitted * most)
+    odds = fitted * _together(factors, k.scales) if factors else fitted
     if case.air is not None:
         network = _with_air(model, network, air_shift(k, model.family, case.air), odds)
 

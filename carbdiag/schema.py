@@ -255,6 +255,9 @@ class Scales(Frozen):
     nothing_wrong: Number
     context: dict[ContextWord, Number]
     context_limit: Number = Field(ge=1, description="Of several circumstances together; one alone may do more.")
+    context_overlap: Probability = Field(
+        description="What part of itself each circumstance beside the strongest adds: 1 if independent, 0 if one event."
+    )
     context_most: Probability
     shift: dict[ShiftWord, Number]
     size: dict[SizeWord, Number]

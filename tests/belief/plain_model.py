@@ -251,8 +251,12 @@ class PlainModel:
             else:
                 chance = self._chance(told.context)
                 factors.append((1 - chance * multiplier) / (1 - chance))
-        limit = self.k.scales.context_limit
-        return min(max(math.prod(factors), min(1 / limit, *factors)), max(limit, *factors))
+        limit, overlap = self.k.scales.context_limit, self.k.scales.context_overlap
+        # the strongest of those that raise it, and of those that lower it, counts whole; every other one in part
+        strongest, weakest = max(factors), min(factors)
+        rest = math.prod(factors) / (strongest * weakest)
+        together = strongest * weakest * rest**overlap
+        return min(max(together, min(1 / limit, weakest)), max(limit, strongest))
 
     def _chance(self, context: str) -> float:
         """How often a circumstance holds with a cause that it does not touch."""
