@@ -7,6 +7,7 @@ from bisect import bisect_left, bisect_right
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
+from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.only_sought import OnlySought
@@ -90,6 +91,8 @@ class Manner:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
                 continue
+            if turn.why == "supposed" and self._acted_then(turn.after, hit.first):
+                continue
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
@@ -104,6 +107,13 @@ class Manner:
             if turn.reach == "before" and hit.last < turn.before < sentence.last and not self._was_never(hit):
                 return turn.why
         return ""
+
+    def _acted_then(self, after: int, before: int) -> bool:
+        """Whether what was heard or thought led on to a deed: "somebody told me go leaner so I went 160 to 155"."""
+        symbols = self.found.symbols
+        start, end = symbols.ends[max(after - 1, 0)], symbols.ends[before]
+        said = f" {' '.join(WORD.findall(self.found.small[start:end]))} "
+        return any(f" {opener} " in said for opener in self.found.book.language.clause_openers)
 
     def _taken_from(self, at: int) -> bool:
         """Whether another machine lent a part, or is a place: "the coil off my other bike", "at the truck"."""

@@ -105,8 +105,8 @@ class SettingsMoved(PartLists):
         if self.book.settings.isdisjoint(part.meaning.record for part in item.hits):
             return
         symbols, sentence = self.symbols, self.symbols.sentences[self.symbols.sentence_of[item.first]]
-        n = bisect_right(self.breaks, item.last)
-        clause = max(self.breaks[bisect_right(self.breaks, item.first) - 1] if n else 0, sentence.first)
+        before, n = bisect_right(self.breaks, item.first), bisect_right(self.breaks, item.last)
+        clause = max(self.breaks[before - 1] if before else 0, sentence.first)
         ends = min(self.breaks[n] if n < len(self.breaks) else sentence.last, sentence.last, following or sentence.last)
         moves = self.book.moves
         start, end = symbols.starts[item.first], symbols.ends[item.last]

@@ -124,3 +124,8 @@ def test_what_the_machine_is_for_is_read_though_its_name_is_an_everyday_word(
     k: Knowledge, text: str, use: str | None
 ) -> None:
     assert next((f.value for f in read_text(text, k).facts if f.fact == "use"), None) == use
+
+
+def test_a_setting_named_over_the_end_of_a_clause_is_read_all_the_same(k: Knowledge) -> None:
+    # its clause was looked for behind the end of the text: an IndexError
+    assert not read_text("L and screws touch.\n", k).trials
