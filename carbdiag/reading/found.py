@@ -218,7 +218,12 @@ class Found(Post):
         return not denied and self.book.order.says_now(between)
 
     def _pointed_at(self, hit: Hit) -> bool:
-        """Whether an arrow leads from a deed to words that tell its effect only so: "vent drilled out -> ok"."""
+        """Whether an arrow leads from a deed to words that tell its effect only so: "vent drilled out -> ok".
+
+        Where more follows it was no cure: "new plug -> idles, still dies".
+        """
+        if hit.last + 1 < self.sentence(hit).last:
+            return False
         n = bisect_left(self.done_lasts, hit.first) - 1
         done = n >= 0 and self.done_lasts[n] >= self.sentence(hit).first
         return done and arrow_before(self.text, self.symbols.starts[hit.first]) and self.alone(hit)
