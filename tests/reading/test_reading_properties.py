@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import itertools
+import random
 import re
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, cast
 from unittest.mock import patch
 
 import pytest
@@ -18,6 +21,7 @@ from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Said
+from carbdiag.strict_yaml import parse_yaml
 
 K = Knowledge.load()
 WORDS = (  # noqa: SIM905 - one line a thought
@@ -25,6 +29,10 @@ WORDS = (  # noqa: SIM905 - one line a thought
     " fitted pipe cleaned the carb twice difference plug black wet spark is good dies when give gas still used to two"
     " stroke 250 cc 1/2 3/4 turns out > \n [quote] [/quote] why pops decel smoke left cylinder both 3000 rpm ft"
 ).split(" ")
+
+#: What notes and posts set between their words.
+MARKS = ["->", "=", ":", " - ", ",", ".", "\n", "\n- ", "(", ")", "/", "?", "!", "...", "1/4", "2.5", "178", "L", "H"]
+SETTINGS = "L H screw screws needle clip main pilot jet idle air fuel and or up down out in one touch turned".split()  # noqa: SIM905
 
 TEXTS = st.one_of(
     st.text(max_size=300),
@@ -161,3 +169,27 @@ def test_phrases_left_in_pieces_find_what_their_written_out_ways_find(phrases: l
 def test_a_broken_phrase_says_what_is_wrong(notation: Notation, phrase: str, rule: str) -> None:
     with pytest.raises(PhraseError, match=rule):
         notation.expand(phrase)
+
+
+def pieces_of_posts(n: int) -> Iterator[str]:
+    """Words of real posts, drawn or cut out in a row, with marks among them; always the same ones."""
+    folder = Path(__file__).parent / "posts"
+    rows = [parse_yaml((folder / f"{name}.yaml").read_text(encoding="utf-8")) for name in ("newcomer_1", "tuner_1")]
+    posts = [str(post["text"]).split() for several in rows for post in cast(list[dict[str, Any]], several)]
+    drawn, every = random.Random(20261128), [word for post in posts for word in post]
+    for _ in range(n):
+        post = drawn.choice(posts)
+        first = drawn.randrange(len(post))
+        cut = post[first : first + drawn.randint(3, 40)]
+        loose = [drawn.choice(drawn.choice((every, SETTINGS))) for _ in range(drawn.randint(2, 14))]
+        words = drawn.choice((cut, loose))
+        for _ in range(drawn.randint(0, 4)):
+            words[drawn.randrange(len(words))] = drawn.choice(MARKS)
+        yield " ".join(words)
+
+
+def test_pieces_of_posts_are_read_without_failing() -> None:
+    # "L and screws touch." did, and no whole post had met it
+    for text in pieces_of_posts(6000):
+        for said in every_span(read_text(text, K)):
+            assert text[said.start : said.end] == said.words
