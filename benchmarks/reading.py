@@ -143,12 +143,17 @@ def measured(k: Knowledge, text: str) -> float:
 # Score
 
 
-def posts() -> dict[str, str]:
-    """The reported posts by id; none where the shared folder is absent."""
+def posts(*, notes: bool = False) -> dict[str, str]:
+    """The reported posts by id; none where the shared folder is absent.
+
+    Args:
+        notes: with what was noted beside each, a line a thing: circumstances, signs, what is not so, "test -> result".
+    """
     if not REPORTS.is_file():
         return {}
     rows = (json.loads(line) for line in REPORTS.read_text(encoding="utf-8").splitlines())
-    return {row["id"]: row["post_text"] for row in rows}
+    kinds = ("context", "symptoms", "negatives", "tests_done") if notes else ()
+    return {row["id"]: "\n- ".join([row["post_text"], *(line for kind in kinds for line in row[kind])]) for row in rows}
 
 
 def texts() -> dict[str, str]:

@@ -1,6 +1,6 @@
 """How often the confirmed cause of a reported case comes out on top, beside three baselines.
 
-    python benchmarks/reported_cases.py [--each] [--probable] [--from-text]
+    python benchmarks/reported_cases.py [--each] [--probable] [--from-text | --from-notes]
 
 A case counts by its group; `other` by its own causes. Cases of families that the knowledge does not cover yet are
 left out and counted. Nothing here is fitted to the cases.
@@ -169,11 +169,11 @@ METHODS: dict[str, Callable[[Knowledge, schema.Case], Ranking]] = {
 }
 
 
-def from_text(k: Knowledge, reported: list[Reported]) -> list[Reported]:
-    """The cases as read from their posts; those without a post are left out."""
+def from_text(k: Knowledge, reported: list[Reported], *, notes: bool = False) -> list[Reported]:
+    """The cases as read from their posts, or from those and the notes beside them; those without are left out."""
     from reading import posts  # noqa: PLC0415  the neighbor script, where this one is run as a script
 
-    text = posts()
+    text = posts(notes=notes)
     return [replace(r, case=case_of(read_text(text[r.case.id], k))) for r in reported if r.case.id in text]
 
 
@@ -183,13 +183,15 @@ def main() -> None:
     parser.add_argument("--each", action="store_true", help="print the rank of every case")
     parser.add_argument("--probable", action="store_true", help="count probable outcomes too")
     parser.add_argument("--from-text", action="store_true", help="read each case from its post, as it was written")
+    parser.add_argument("--from-notes", action="store_true", help="read each from its post and the notes beside it")
     options = parser.parse_args()
-    if options.from_text and options.each:
+    read = options.from_text or options.from_notes
+    if read and options.each:
         parser.error("--each shows single outcomes; phrases must not be written with those in sight")
     k = Knowledge.load()
     ready, waiting = load_reported()
-    if options.from_text:
-        ready = from_text(k, ready)
+    if read:
+        ready = from_text(k, ready, notes=options.from_notes)
     counted = [r for r in ready if r.confirmed or options.probable]
     print(f"{len(ready)} cases of covered or unknown families, {len(counted)} counted, {len(waiting)} waiting")
     for name, method in METHODS.items():
