@@ -139,7 +139,7 @@ class SettingsMoved(PartLists):
             yield from ((part, e) for e in entries if kind in e.kinds and e.meaning.kind == "change")
 
     def _pair_beside(self, item: Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
-        """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main"."""
+        """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main", "175 main to 180"."""
         values = self.symbols.values
         on = 1 if self._word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
         for one, other in ((item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)):
@@ -147,6 +147,11 @@ class SettingsMoved(PartLists):
                 kinds = [*self._way_of_pair(one, other)]
                 if kinds and self._joined(one, other):
                     return kinds[0], (one, other)
+        around = item.first - 1, item.last + 1
+        if clause <= around[0] and around[1] < ends and {*around} <= values.keys():
+            led = {*self._said_between(item.last, around[1])} - self.book.determiners
+            if led and led <= self.book.to:
+                return next(self._way_of_pair(*around), ""), around
         for one in (item.last + 1, item.first - 1):
             size = self._size_beside(item, one) if clause <= one and one in values else None
             if size is not None:
