@@ -23,6 +23,8 @@ BACK: Final = 70
 LOOK_BACK: Final = 8
 #: Numbers that tell a change of size.
 PAIR: Final = 2
+#: Characters behind a word in which a colon still ends it.
+_COLON: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
 _NEXT: Final = re.compile(rf" *({WORD.pattern})")
 #: Between two sizes, from the old one to the new.
@@ -148,6 +150,9 @@ class DeedText:
             if after and after[0].lower() in self.book.similes:
                 return True  # "it looked like it got air"
         words = self.book.words
+        end = self.symbols.ends[verb.last]
+        if word in words.list_heads and self.text[end : end + _COLON].lstrip().startswith(":"):
+            return True  # "tried: pilot cleaned" only announces what was done
         if verb.meaning.record in words.comparative:
             return not word.endswith(words.comparing)
         ends = word.endswith(words.present_ending) and not word.endswith("ss")
