@@ -87,7 +87,13 @@ ADVERSE: Mapping[str, str] = {
     "homes": "back home ",
     "heights left": "came back from 9000 ft now it pings ",
     "denied": "no surging at half ",
+    "labels": "plug: white, ",
+    "arrows": "new plug -> runs, ",
+    "sizes beside the book's": "main 178 (stock 172), ",
+    "heard": "it bogs and dies and smokes black and ",
 }
+#: What an adverse text begins with, once.
+HEADS: Mapping[str, str] = {"heard": "somebody told me "}
 
 
 def half_of(post: str) -> str:
@@ -100,7 +106,7 @@ def adverse(name: str, length: int) -> str:
     if name == "new words":
         return " ".join(f"q{n:x}zx".replace("0", "g") for n in range(length))[:length]
     unit = ADVERSE[name]
-    return (unit * (length // len(unit) + 1))[:length]
+    return (HEADS.get(name, "") + unit * (length // len(unit) + 1))[:length]
 
 
 def speed() -> None:

@@ -36,9 +36,9 @@ _NOTHING: Final = Meaning("", "")
 #: Jets, of which several are told side by side.
 _JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
+_HINTED = "strokes_hinted"
 #: (fact, value) -> the words it came from.
 _Found = dict[tuple[str, object], list[out.Said]]
-_HINTED = "strokes_hinted"
 
 
 class Facts:

@@ -17,6 +17,8 @@ from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import Sentence
 from carbdiag.terms import Certainty
 
+#: Characters before a deed in which the words stand that make it what somebody's word led on to.
+_LED_ON = 160
 #: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
 _TURN_REACH = 2
 _MOST_TURNS = 4
@@ -111,7 +113,8 @@ class Manner:
     def _acted_then(self, after: int, before: int) -> bool:
         """Whether what was heard or thought led on to a deed: "somebody told me go leaner so I went 160 to 155"."""
         symbols = self.found.symbols
-        start, end = symbols.ends[max(after - 1, 0)], symbols.ends[before]
+        end = symbols.ends[before]
+        start = max(symbols.ends[max(after - 1, 0)], end - _LED_ON)
         said = f" {' '.join(WORD.findall(self.found.small[start:end]))} "
         return any(f" {opener} " in said for opener in self.found.book.language.clause_openers)
 
