@@ -151,6 +151,7 @@ class DeedWords(Frozen):
     well: Words = Field(default=(), description='Before those words, the deed brought it on: "fine until I".')
     replacing: Id = Field(default="", description="The kind that puts a new part in the place of the old one.")
     adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
+    another: Id = Field(default="", description='Of those, the kind of a part of another make: "aftermarket coil".')
     verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
     opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
     not_parts: PhraseList = Field(default=(), description='What is another thing than the part in it: "plug socket".')

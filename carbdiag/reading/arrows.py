@@ -8,6 +8,8 @@ from typing import Final
 _ARROW: Final = r"[-=]+>|→|=|(?<=[ \t])>(?=[ \t])"
 #: A result follows.
 ARROW: Final = re.compile(rf"[ \t]*(?:{_ARROW})")
+#: All that stands between two sizes, the old and the new.
+BETWEEN: Final = re.compile(r"\s*(?:[-=]*>|→)\s*")
 #: In a short line, notes are kept: a thing, what was done or asked, and what came of it.
 NOTE: Final = re.compile(rf"{_ARROW}|(?<=[\w)]):[ \t]|[ \t](?:-+|–|—)[ \t]")
 _LEADS: Final = (">", "→", "=")

@@ -27,8 +27,6 @@ PAIR: Final = 2
 _COLON: Final = 2
 WORD: Final = re.compile(r"[^\W\d_]+(?:['’`´][^\W\d_]+)*")
 _NEXT: Final = re.compile(rf" *({WORD.pattern})")
-#: Between two sizes, from the old one to the new.
-ARROW: Final = re.compile(r"\s*(?:[-=]*>|\u2192)\s*")
 BLANK: Final = re.compile(r"\s*")
 CUT: Final = re.compile(r"[,;:.!?()\n]")
 

@@ -140,12 +140,10 @@ class Deeds(SettingsMoved):
     def _another_kind(self, verb: Hit, item: Item) -> bool:
         """Whether a note says what a part of another make did: "aftermarket coil -> worse"."""
         sentence, at = self.symbols.sentences[self.symbols.sentence_of[item.first]], item.last + 1
-        if verb.meaning.record not in self.book.adjectives or verb.first != sentence.first or at >= sentence.last:
+        if verb.meaning.record != self.book.words.another or verb.first != sentence.first or at >= sentence.last:
             return False
         follows = any(n in self.results for n in range(at, sentence.last))
-        return verb.meaning.record == self.book.words.adjectives[1] and follows and mark_before(
-            self.text, self.symbols.starts[at]
-        )
+        return follows and mark_before(self.text, self.symbols.starts[at])
 
     def _by_pronoun(self, items: Sequence[Item]) -> Iterator[Told]:
         """Deeds to the part named last: "the pump was stretched, so we rebuilt it"."""

@@ -6,8 +6,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from itertools import pairwise
 
+from carbdiag.reading.arrows import BETWEEN
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import AFTER, ARROW, BACK, LISTED, PAIR, WORD, Item
+from carbdiag.reading.deed_text import AFTER, BACK, LISTED, PAIR, WORD, Item
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.part_lists import PartLists
 from carbdiag.reading.symbols import COMMA
@@ -163,7 +164,7 @@ class SettingsMoved(PartLists):
         words = self._words_between(one, other)
         if words:
             return words <= self.book.pair_joins and bool(words & self.book.pair_leads)  # no "4th of 5"
-        return ARROW.fullmatch(self.text[self.symbols.ends[one] : self.symbols.starts[other]]) is not None
+        return BETWEEN.fullmatch(self.text[self.symbols.ends[one] : self.symbols.starts[other]]) is not None
 
     def _size_beside(self, item: Item, one: int) -> int | None:
         """The other size of a part that has one: "a 142 main now from a 150", "..., was a 135", "..., now a 135"."""
