@@ -81,6 +81,7 @@ ADVERSE: Mapping[str, str] = {
     "plans": "gonna go from 158 to 150 main ",
     "screws": "turned the mixture screw out ",
     "gauges": "afr 13.2 at idle ",
+    "weather": "fine in summer now its 3 degrees ",
     "degrees": "28 degrees C 6 degrees ",
     "airs": "it is 5C now jetted at 30C ",
     "seasons": "jetted in winter now summer ",

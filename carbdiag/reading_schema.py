@@ -107,6 +107,21 @@ class ShortLived(Frozen):
     not_before: Words = Field(default=(), description='Behind "then", something else was done: "then I".')
 
 
+class WeatherWords(Frozen):
+    """Words that tell two kinds of weather as then and as now: "fine all summer, now it's 3 degrees"."""
+
+    words: dict[Word, Number] = Field(default={}, description="Seasons and kinds of weather, in degrees Celsius.")
+    doubtful: dict[Word, Number] = Field(
+        default={}, description='Likewise, where they may be said of the engine: "it gets hot".'
+    )
+    then: Words = Field(default=(), description='In the clause of a season, it ran well in it: "great all summer".')
+    now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
+    so: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "its 3 degrees".')
+    no_weather: Words = Field(
+        default=(), description='In the clause of a season, it was not run in it: "sat over winter", "engine gets hot".'
+    )
+
+
 class OrderWords(Frozen):
     """Words that put what is told in order in time."""
 
@@ -401,6 +416,7 @@ class Language(Frozen):
     set_for: Words = Field(
         default=(), description='In the clause of a height or a temperature, it was set for that: "jetted at 4000 ft".'
     )
+    weather: WeatherWords = WeatherWords()
     height_back: Words = Field(
         default=(), description='Where a stay on another height is over: "back home", "back down".'
     )

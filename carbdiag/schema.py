@@ -916,6 +916,9 @@ class Context(Frozen):
     phrases_against: Phrases = {}
     deeds: dict[LanguageCode, tuple[PastDeed, ...]] = {}
     spoken: Spoken = {}
+    weather: Literal["colder", "hotter"] | None = Field(
+        default=None, description="Which way the weather turned, where the circumstance is that it did."
+    )
     moved: Literal["up", "down"] | None = Field(
         default=None, description="It is a move to another height: of two heights in a post it tells which is now."
     )

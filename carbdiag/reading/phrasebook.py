@@ -22,6 +22,7 @@ from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.spells import Spells
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.symbols import Reader
+from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.wordlist import Listed, any_of
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
@@ -106,12 +107,14 @@ class Phrasebook:
         self.effects_spoken = Listed({e: [w.lower() for w in said] for e, said in language.effects_spoken.items()})
         self.comments = frozenset(language.comments)
         self.goes_on = frozenset(language.goes_on)
-        self.partly = any_of(language.partly)
         self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
-        self.sides, self.set_for, self.nearly = map(any_of, (language.sides, language.set_for, language.nearly))
+        self.sides, self.set_for, self.nearly, self.partly = map(
+            any_of, (language.sides, language.set_for, language.nearly, language.partly)
+        )
+        self.weather = WeatherBook(language.weather)
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order = OrderBook(language.order, self.partly)

@@ -25,6 +25,7 @@ from carbdiag.reading.spans import covered
 from carbdiag.reading.statements import Stating
 from carbdiag.reading.symbols import clauses
 from carbdiag.reading.trials_told import Trials, beside_trials, untried, without_a_trial
+from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
 
 
@@ -85,7 +86,7 @@ class _Reading:
         """The reading, statements in the order of the post."""
         facts = self._facts.told(stated)
         machine = known_machine(stated, facts)
-        t = self._stating.all(machine)
+        t = weather_since(self.found, self._stating.all(machine))
         home = home_again(self.found, t, self._trials)
         if home is not None:
             t = without_the_stay(self.found, t, home, self._trials)

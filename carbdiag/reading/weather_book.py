@@ -1,0 +1,21 @@
+"""The words that tell two kinds of weather as then and as now, compiled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+from carbdiag.reading.wordlist import Listed, any_of
+from carbdiag.reading_schema import WeatherWords
+
+
+class WeatherBook:
+    """Seasons and kinds of weather with their degrees, and what a clause says of them."""
+
+    def __init__(self, words: WeatherWords) -> None:
+        self.celsius: Final[Mapping[str, float]] = {**words.doubtful, **words.words}
+        self.doubtful = frozenset(words.doubtful)
+        self.seasons = Listed({word: [word] for word in self.celsius})
+        self.then, self.now, self.so, self.no_weather = map(
+            any_of, (words.then, words.now, words.so, words.no_weather)
+        )

@@ -1,0 +1,172 @@
+"""Whether it is colder or hotter now than when it ran well: "ran great all summer, now its 3 degrees out"."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator
+from typing import Final, Literal, NamedTuple
+
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.spans import ends_between, furthest
+from carbdiag.reading.statements import Statements
+from carbdiag.terms import Status
+
+#: Degrees between two kinds of weather that a setting feels: air thinner by some 3 %.
+_CLEARLY_C: Final = 8.0
+#: The same where nobody says which degrees: of either scale it is that much.
+_CLEARLY: Final = 15.0
+#: Numbers without a scale that are cold, or hot, in both.
+_COLD: Final = 10.0
+_HOT: Final = 56.0
+_FREEZING_F: Final = 32.0
+_PER_F: Final = 5 / 9
+_TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
+_AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
+_BELOW: Final = re.compile(r"(?<![\w.,/-])-(\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5"
+_OUTSIDE: Final = re.compile(r"(?<![\w.,/-])(\d{2,3}) (?:out|outside)\b")  # "now its 95 out"; of turns there are fewer
+_PARTS: Final = re.compile(r"[,;!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|though)\b")
+
+
+class _Degrees(NamedTuple):
+    """How warm it was told to be, from one symbol up to and with another."""
+
+    first: int
+    last: int
+    celsius: float | None
+    bare: float | None = None
+    """Degrees of a scale that nobody names."""
+    doubtful: bool = False
+    """Whether it may be the engine that is hot or cold."""
+
+
+class _Warmth(NamedTuple):
+    """The same, and when it was so."""
+
+    degrees: _Degrees
+    then: bool
+    now: bool
+    sentence: int
+
+
+def weather_since(found: Found, told: Statements) -> Statements:
+    """The statements with the change of weather that two seasons, or degrees, told as then and as now make.
+
+    What else was said of hot and of cold weather names only one of the two, so it is put aside.
+    """
+    changes = {c.weather: c.id for c in found.k.contexts.values() if c.weather is not None}
+    pair = _then_and_now(list(_told(found)))
+    hotter = _hotter(pair[0].degrees, pair[1].degrees) if pair else None
+    if pair is None or hotter is None or all(w.degrees.doubtful for w in pair) or len(changes) != len(_TURNED):
+        return told
+    hot, cold = _TURNED
+    way, other = (hot, cold) if hotter else (cold, hot)
+    contexts = {context: hits for context, hits in told.contexts.items() if context != changes[other]}
+    for _, hit in told.contexts.get(changes[other], []):
+        found.put_aside(hit, "past")
+    if changes[way] not in contexts:
+        first, last = sorted((w.degrees.first, w.degrees.last) for w in pair)
+        hit = Hit(first[0], last[1], Meaning("context", changes[way]), (first, last))
+        found.content.append(hit)
+        contexts[changes[way]] = [(Status.PRESENT, hit)]
+    return told._replace(contexts=contexts)
+
+
+def _then_and_now(told: list[_Warmth]) -> tuple[_Warmth, _Warmth] | None:
+    """The weather it was right in, the last that is told, and that of now; None where only one of them is.
+
+    Where nothing is told as now, it is what follows at once: "fine in summer. In the cold it pops".
+    """
+    at = next((n for n in reversed(range(len(told))) if told[n].then), None)
+    if at is None:
+        return None
+    then, behind = told[at], told[at + 1 :]
+    now = next((w for w in behind if w.now or w.sentence - then.sentence <= 1), None)
+    now = now or next((w for w in reversed(told[:at]) if w.now), None)
+    return (then, now) if now else None
+
+
+def _hotter(then: _Degrees, now: _Degrees) -> bool | None:
+    """Whether it is clearly hotter now; None where it is not clear."""
+    if then.bare is not None and now.bare is not None:
+        return None if abs(now.bare - then.bare) < _CLEARLY else now.bare > then.bare
+    was, is_now = _celsius(then), _celsius(now)
+    if was is None or is_now is None or abs(is_now - was) < _CLEARLY_C:
+        return None
+    return is_now > was
+
+
+def _celsius(of: _Degrees) -> float | None:
+    """Degrees Celsius, where the number is cold or hot in either scale."""
+    if of.bare is None:
+        return of.celsius
+    if of.bare <= _COLD:
+        return of.bare
+    return (of.bare - _FREEZING_F) * _PER_F if of.bare >= _HOT else None
+
+
+def _told(found: Found) -> Iterator[_Warmth]:
+    """Every season and temperature, in the order of the post, with what its clause says of it."""
+    book = found.book.weather
+    numbers = list(_numbers(found))
+    taken = furthest([(n.first, n.last) for n in numbers])
+    seasons = (s for s in _seasons(found) if not ends_between(taken[0], s.first - 1, s.last))
+    for degrees in sorted([*numbers, *seasons], key=lambda d: (d.first, d.last)):
+        said = _clause(found, degrees.first, degrees.last)
+        if _says(book.no_weather, said):
+            continue
+        fine, is_now = _says(book.then, said), _says(book.now, said)
+        now = not fine and (is_now or _says(book.so, said))
+        yield _Warmth(degrees, fine and not is_now, now, found.symbols.sentence_of[degrees.first])
+
+
+def _says(words: re.Pattern[str] | None, clause: str) -> bool:
+    return words is not None and words.search(clause) is not None
+
+
+def _numbers(found: Found) -> Iterator[_Degrees]:
+    values = found.symbols.values
+    for hit in found.others:
+        if hit.meaning[:2] != ("quantity", "temperature_c") or found.sentence(hit).quoted:
+            continue
+        number = next((values[at] for at in range(hit.first, hit.last + 1) if at in values), None)
+        book = found.book
+        if number is None or number < (book.least.get(hit.meaning) or number):
+            continue
+        if hit.meaning in book.like_others:
+            yield _Degrees(hit.first, hit.last, None, number)
+        else:
+            times, plus = book.scale[hit.meaning]
+            yield _Degrees(hit.first, hit.last, number * times + plus)
+    for said in _BELOW.finditer(found.small):
+        yield from _bare(found, said, -float(said[1]))
+    for said in _OUTSIDE.finditer(found.small):
+        if float(said[1]) >= _HOT:
+            yield from _bare(found, said, float(said[1]))
+
+
+def _bare(found: Found, said: re.Match[str], number: float) -> Iterator[_Degrees]:
+    """A number of degrees without a word for them."""
+    starts = found.symbols.starts
+    first = bisect_left(starts, said.start(1))
+    if first < len(starts) and starts[first] < said.end():
+        yield _Degrees(first, first, None, number)
+
+
+def _seasons(found: Found) -> Iterator[_Degrees]:
+    symbols, book = found.symbols, found.book.weather
+    for word, start, end in book.seasons.standing(found.small):
+        first, behind = bisect_left(symbols.starts, start), bisect_left(symbols.starts, end)
+        if first < behind and not symbols.sentences[symbols.sentence_of[first]].quoted:
+            yield _Degrees(first, behind - 1, book.celsius[word], doubtful=word in book.doubtful)
+
+
+def _clause(found: Found, first: int, last: int) -> str:
+    """The words around, from the last comma, "and" or the like to the next."""
+    symbols = found.symbols
+    sentence = symbols.sentences[symbols.sentence_of[first]]
+    start, end = symbols.starts[first], symbols.ends[last]
+    before = _PARTS.split(found.small[max(start - _AROUND, sentence.start) : start])[-1]
+    behind = _PARTS.split(found.small[end : min(end + _AROUND, sentence.end)])[0]
+    return f"{before}{found.small[start:end]}{behind}"
