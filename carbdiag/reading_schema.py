@@ -95,7 +95,7 @@ class Spoken(Frozen):
         "what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, also what "
         "was done in the sentence before."
     )
-    words: Words = Field(min_length=1)
+    words: tuple[Annotated[str, StringConstraints(min_length=1, max_length=200)], ...] = Field(min_length=1)
 
 
 class ShortLived(Frozen):

@@ -91,16 +91,18 @@ class Manner:
             reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
             if turn.why == "past" and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
+            if turn.why == "supposed" and turn.before < hit.first < turn.after == hit.last:
+                continue  # "the neighbor (says lean)": that somebody says so is the sign
             if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
                 continue
-            if turn.why == "supposed" and self._acted_then(turn.after, hit.first):
+            if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
                 turn.reach != "before"
                 and hit.first - turn.after <= reach
-                and not self.found.contrast(turn.after, hit.first)
+                and not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
             ):
                 return turn.why
         for turn in self.found.turns[n : n + _MOST_TURNS]:
