@@ -68,6 +68,9 @@ class Unit(Frozen):
     signed: bool = Field(default=False, description="A minus right before the number belongs to it.")
 
 
+WordSet = Annotated[frozenset[str], PlainSerializer(sorted, return_type=list[str])]
+
+
 class Negation(Frozen):
     """Words that deny what follows, and what takes their force away."""
 
@@ -84,12 +87,29 @@ class Negation(Frozen):
     joined_by: Words = Field(
         default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'
     )
+    over_behind: Words = Field(
+        default=(), description='Between a denial and a sign, the sign is what remains: "will not do more than cough".'
+    )
+    forbids: WordSet = Field(
+        default=frozenset(), description='First words of a clause that warns others: "don\'t buy it used".'
+    )
+    of_things: WordSet = Field(default=frozenset(), description='Denials of a thing: "no shoulder".')
+    next_subjects: WordSet = Field(
+        default=frozenset(), description='Behind such a thing, something else is told: "no shoulder the engine died".'
+    )
+    leading_on: WordSet = Field(
+        default=frozenset(), description='Words before such a subject that keep it denied: "no trace of the bog".'
+    )
 
 
 class Spoken(Frozen):
-    """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap."""
+    """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap.
 
-    why: Literal["supposed", "past", "other_machine"]
+    What is `over` was cured since, or looked at in another year: the results of checks told beside it count no more.
+    What is `planned` would be new, or looked at, only then: how the engine runs is told beside plans too.
+    """
+
+    why: Literal["supposed", "planned", "past", "over", "other_machine"]
     reach: Literal["sentence", "next", "before", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; deed: "
         "what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, also what "
@@ -262,9 +282,6 @@ class DeedWords(Frozen):
 
 
 #: Words without an order, written in one order all the same: the wheel's prepared phrases are known by what is written.
-WordSet = Annotated[frozenset[str], PlainSerializer(sorted, return_type=list[str])]
-
-
 class LookWords(Frozen):
     """Words by which the outcome of a check is only looked for, and was not found."""
 
@@ -279,6 +296,7 @@ class LookWords(Frozen):
     looking: WordSet = Field(default=frozenset(), description='Verbs of a search: "check the float for holes".')
     sought: WordSet = Field(default=frozenset(), description='Words between such a verb and what is sought.')
     intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
+    guesses: Words = Field(default=(), description='Before it in its clause: "probably a gummed up jet".')
     determiners: WordSet = Field(default=frozenset(), description="What may stand between those and it.")
     to_another: WordSet = Field(default=frozenset(), description='Of another machine: "your hose is cracked".')
     of_oneself: WordSet = Field(default=frozenset(), description="Words for the poster, who tells of his own.")
@@ -380,6 +398,9 @@ class Language(Frozen):
         default=(), description='Between a deed and "but still", it is better though not right: "quicker".'
     )
     short_lived: ShortLived = ShortLived()
+    plans_end: Words = Field(
+        default=(), description='Words behind a plan with which it ends: "I will rejet since it has pods".'
+    )
     taken_from: Words = Field(
         default=(), description='Before another machine, it lent a part, or is a place: "off my other bike".'
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -24,10 +25,20 @@ _TURN_REACH = 2
 _MOST_TURNS = 4
 #: Words behind a part and its state, or a circumstance, that a guess may end with: "jets too big (for the height)?"
 _GUESS_REACH = 3
+#: Characters behind a plan over which it may go on.
+_PLAN_REACH: Final = 160
+#: Characters between a denial and a sign in which the words that end it are looked for.
+_DENIAL_REACH: Final = 80
 #: Characters before a sign in which an "if" of its sentence stands.
 _IF_REACH: Final = 60
-#: Characters before another machine in which "from" stands.
+#: Characters before another machine in which "from" stands, or before a circumstance in which it is forbidden.
 _NEAR: Final = 24
+#: What a turn that tells of another time sets aside. What stood then may stand yet, unless it says that it is over;
+#: of a plan it is what would be new or looked at, for how it runs now is told beside plans too.
+_OF_THEN: Final = {"past": ("finding",), "over": ("finding", "check"), "planned": ("context", "check")}
+_TOLD_AS: Final = {"over": "past", "planned": "supposed"}
+_MARK: Final = re.compile(r"[,;:.!?()]")
+_WORDS: Final = re.compile(r"[\w'’]+")
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -73,14 +84,17 @@ class Manner:
             return "question"
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
-        if kind == "check" and self._only_sought(hit):
+        if (kind == "check" and self._only_sought(hit)) or (kind == "context" and self._forbidden(hit)):
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
             return "denied" if over else "past"
         turn = self._turn(hit, sentence)
         acts = kind in ("do", "change")
-        counts = turn == "other_machine" if acts else kind == "finding" or turn != "past"
-        return turn if counts else ""
+        if acts:
+            counts = turn == "other_machine" or (turn == "planned" and not self._in_the_past(hit))
+        else:
+            counts = kind in _OF_THEN.get(turn, (kind,))
+        return _TOLD_AS.get(turn, turn) if counts else ""
 
     def _turn(self, hit: Hit, sentence: Sentence) -> str:
         """Why a turn of speech near a sign sets it aside, if one does."""
@@ -89,11 +103,13 @@ class Manner:
             if turn.before < sentence.first:
                 break
             reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
-            if turn.why == "past" and turn.before == hit.first < turn.after <= hit.last:
+            if turn.why == "planned" and self._led_off(turn.end, hit.first):
+                continue
+            if turn.why in _OF_THEN and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.why == "supposed" and turn.before < hit.first < turn.after == hit.last:
                 continue  # "the neighbor (says lean)": that somebody says so is the sign
-            if turn.why == "past" and self._back_in_the_present(turn.after, hit.first):
+            if turn.why in _OF_THEN and self._back_in_the_present(turn.after, hit.first):
                 continue
             if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
@@ -112,6 +128,13 @@ class Manner:
                 return turn.why
         return ""
 
+    def _forbidden(self, hit: Hit) -> bool:
+        """Whether somebody is told not to do it: "(don't buy it used)"."""
+        end = self.found.symbols.starts[hit.first]
+        before = self.found.small[max(self.found.sentence(hit).start, end - _NEAR) : end]
+        said = " ".join(_WORDS.findall(_MARK.split(before)[-1])).replace("’", "'")
+        return said in self.found.book.language.negation.forbids
+
     def _acted_then(self, after: int, before: int) -> bool:
         """Whether what was heard or thought led on to a deed: "somebody told me go leaner so I went 160 to 155"."""
         symbols = self.found.symbols
@@ -119,6 +142,19 @@ class Manner:
         start = max(symbols.ends[max(after - 1, 0)], end - _LED_ON)
         said = f" {' '.join(WORD.findall(self.found.small[start:end]))} "
         return any(f" {opener} " in said for opener in self.found.book.language.clause_openers)
+
+    def _in_the_past(self, hit: Hit) -> bool:
+        """Whether the words of a deed tell it as done: "I'll list it all: (replaced the coil)"."""
+        past = self.found.book.deeds.words.ending_past
+        return any(word.endswith(past) for word in WORD.findall(self.found.words(hit).lower()))
+
+    def _led_off(self, end: int, before: int) -> bool:
+        """Whether a plan ends before a statement: "I'll rejet it (since it has) pods"."""
+        start = self.found.symbols.starts[before]
+        if start - end > _PLAN_REACH:
+            return True
+        between = self.found.small[end:start]
+        return not self.found.book.plans_end.isdisjoint(re.findall(r"[^\W\d_]+", between))
 
     def _taken_from(self, at: int) -> bool:
         """Whether another machine lent a part, or is a place: "the coil off my other bike", "at the truck"."""
@@ -173,6 +209,8 @@ class Manner:
                 break
             if self.found.inside[at] and not self._carried(hit):
                 break
+            if self._denies_another(at, hit):
+                break
             if at + 1 == hit.first and self._word(hit.first) in self.found.book.doubled:
                 break  # "can't hardly get up a hill"
             told = self.found.deeds.effects
@@ -199,6 +237,20 @@ class Manner:
             same = gone.first >= first and hit.first - gone.last <= NEXT_TO
             return same and not self.found.broken(gone.last, hit.first)
         return False
+
+    def _denies_another(self, at: int, hit: Hit) -> bool:
+        """Whether what is denied ends before a sign: "no shoulder, the engine (died)", "no more than (spit)"."""
+        symbols, words = self.found.symbols, self.found.book.language.negation
+        start = symbols.starts[hit.first]
+        said = _WORDS.findall(self.found.small[symbols.ends[at] : min(start, symbols.ends[at] + _DENIAL_REACH)])
+        between = f" {' '.join(said)} "
+        if any(f" {over} " in between for over in words.over_behind):
+            return True
+        if at + 1 >= hit.first or self._word(at) not in words.of_things:
+            return False
+        return any(
+            word in words.next_subjects and before not in words.leading_on for before, word in pairwise(said)
+        )
 
     def _ended(self, hit: Hit) -> bool:
         """Whether the word before a sign says that it is over: "it stopped popping", but not "it never stopped"."""

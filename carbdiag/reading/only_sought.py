@@ -21,6 +21,7 @@ _BEHIND: Final = 16
 #: Characters on either side of it in which the rest of its sentence is looked at: a text may be one sentence.
 _AROUND: Final = 240
 _WORD: Final = re.compile(r"[\w'’/]+")
+_CLAUSE_END: Final = re.compile(r"[,;:(]| but | and ")
 _LAST_WORDS: Final = 2
 
 
@@ -33,6 +34,7 @@ class OnlySought:
         self._words = words
         self._to_see, self._until = any_of(words.to_see), any_of(words.until)
         self._intends = tuple(f" {plan} " for plan in words.intends)
+        self._guesses = tuple(f" {guess} " for guess in words.guesses)
         self._another, self._oneself = any_of(words.to_another), any_of(words.of_oneself)
 
     def __call__(self, hit: Hit) -> bool:
@@ -48,6 +50,7 @@ class OnlySought:
             or self._ordered(hit, inside)
             or self._searched(before, inside)
             or self._intended(before)
+            or self._guessed(before)
             or self._a_rule(before, behind)
             or self._concluded(hit, behind)
             or self._to_another(max(sentence.start, start - _AROUND), min(sentence.end, end + _AROUND))
@@ -118,6 +121,11 @@ class OnlySought:
             words.pop()
         said = " ".join(words).replace("’", "'")
         return f" {said} ".endswith(self._intends)
+
+    def _guessed(self, before: str) -> bool:
+        """Whether it is what somebody took it to be before anybody looked: "probably a (gummed up jet)"."""
+        clause = f" {' '.join(_WORD.findall(_CLAUSE_END.split(before)[-1]))} ".replace("’", "'")
+        return any(guess in clause for guess in self._guesses)
 
     def _a_rule(self, before: str, behind: str) -> bool:
         """Whether it is said of engines at large: "a (worn needle jet) makes it rich"."""

@@ -66,10 +66,13 @@ class Phrasebook:
         self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
         self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
         denials = language.negation
-        self.turned_by, self.conditioned_by, self.doubled, self.effect_unless, self.taken_from = map(
+        self.turned_by, self.conditioned_by, self.doubled, self.effect_unless, self.taken_from, self.plans_end = map(
             frozenset[str],
-            (denials.turned_by, denials.conditioned_by, denials.doubled, language.effect_unless, language.taken_from),
-        )
+            (
+                denials.turned_by, denials.conditioned_by, denials.doubled,
+                language.effect_unless, language.taken_from, language.plans_end,
+            ),
+        )  # fmt: skip
         self.joined_by = frozenset(self.lexicon.learn(w) for w in language.negation.joined_by) - {""}
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}

@@ -26,6 +26,8 @@ class Turn(NamedTuple):
     """The first symbol at or behind its beginning."""
     after: int
     """The first symbol behind it."""
+    end: int
+    """The character behind it."""
 
 
 class TurnBook:
@@ -61,7 +63,7 @@ class TurnBook:
                 found = behind.match(plain, end) if behind else None
                 if found or behind is None:
                     last = (found.end() if found else end) - 2
-                    out.append(Turn(why, reach, before, bisect_right(symbols.starts, last)))
+                    out.append(Turn(why, reach, before, bisect_right(symbols.starts, last), last + 1))
         return sorted(out, key=lambda turn: turn.before)
 
 
