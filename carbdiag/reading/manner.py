@@ -33,12 +33,14 @@ _DENIAL_REACH: Final = 80
 _IF_REACH: Final = 60
 #: Characters before another machine in which "from" stands, or before a circumstance in which it is forbidden.
 _NEAR: Final = 24
-#: What a turn that tells of another time sets aside. What stood then may stand yet, unless it says that it is over;
+#: What a turn that tells of another time sets aside. What happened then may hold yet, what a check found not;
 #: of a plan it is what would be new or looked at, for how it runs now is told beside plans too.
-_OF_THEN: Final = {"past": ("finding",), "over": ("finding", "check"), "planned": ("context", "check")}
+_OF_THEN: Final = {"past": ("finding", "check"), "over": ("finding", "check"), "planned": ("context", "check")}
 _TOLD_AS: Final = {"over": "past", "planned": "supposed"}
 _MARK: Final = re.compile(r"[,;:.!?()]")
 _WORDS: Final = re.compile(r"[\w'’]+")
+#: How far a turn of speech reaches that sets aside all that follows in its sentence.
+_WHOLE: Final = ("sentence", "result")
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -102,14 +104,18 @@ class Manner:
         for turn in reversed(self.found.turns[max(n - _MOST_TURNS, 0) : n]):
             if turn.before < sentence.first:
                 break
-            reach = self.found.symbols.sentences[-1].last if turn.reach == "sentence" else _TURN_REACH
+            reach = self.found.symbols.sentences[-1].last if turn.reach in _WHOLE else _TURN_REACH
             if turn.why == "planned" and self._led_off(turn.end, hit.first):
                 continue
             if turn.why in _OF_THEN and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.why == "supposed" and turn.before < hit.first < turn.after == hit.last:
                 continue  # "the neighbor (says lean)": that somebody says so is the sign
+            if turn.reach == "result" and hit.meaning.kind != "check":
+                continue
             if turn.why in _OF_THEN and self._back_in_the_present(turn.after, hit.first):
+                continue
+            if turn.why in ("past", "over") and hit.meaning.kind == "check" and self._so_it_is_now(turn.after, hit):
                 continue
             if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
@@ -155,6 +161,11 @@ class Manner:
             return True
         between = self.found.small[end:start]
         return not self.found.book.plans_end.isdisjoint(re.findall(r"[^\W\d_]+", between))
+
+    def _so_it_is_now(self, after: int, hit: Hit) -> bool:
+        """Whether what is told of then led to what a check finds now: "spat back last year so he clipped it richest"."""
+        last = min(hit.last + 1, self.found.sentence(hit).last - 1)
+        return self._acted_then(after, hit.parts[-1][0]) or self._back_in_the_present(hit.first, last)
 
     def _taken_from(self, at: int) -> bool:
         """Whether another machine lent a part, or is a place: "the coil off my other bike", "at the truck"."""
