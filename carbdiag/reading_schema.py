@@ -106,14 +106,15 @@ class Spoken(Frozen):
     """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap.
 
     What is `over` was cured since, or looked at in another year: the results of checks told beside it count no more.
-    What is `planned` would be new, or looked at, only then: how the engine runs is told beside plans too.
+    What is `planned` would be new, or looked at, only then: how the engine runs is told beside plans too. What is
+    `hearsay` is not so because somebody says it, unless the sign is an opinion.
     """
 
-    why: Literal["supposed", "planned", "past", "over", "other_machine"]
+    why: Literal["supposed", "hearsay", "planned", "past", "over", "other_machine"]
     reach: Literal["sentence", "result", "next", "before", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; result: "
-        "what a check found behind it in its sentence; deed: what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, also what "
-        "was done in the sentence before."
+        "what a check found behind it in its sentence; deed: what was done in its sentence was done before the "
+        "trouble; deed_before: where it opens a sentence, also what was done in the sentence before."
     )
     words: tuple[Annotated[str, StringConstraints(min_length=1, max_length=200)], ...] = Field(min_length=1)
 

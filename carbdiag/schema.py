@@ -689,6 +689,7 @@ class Finding(Frozen):
     means_no_ride: bool = Field(
         default=False, description="An engine that shows it does not run long enough for what only a ride shows."
     )
+    opinion: bool = Field(default=False, description="It is what somebody judges: who heard it tells it too.")
     stops_whole: bool = Field(default=False, description="The engine stops: one that \"nearly dies\" does not show it.")
     runs_right: bool = Field(default=False, description="It tells where it runs right, and is no fault by itself.")
     told_if_ridden: bool = Field(
