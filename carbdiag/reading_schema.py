@@ -128,6 +128,18 @@ class ShortLived(Frozen):
     not_before: Words = Field(default=(), description='Behind "then", something else was done: "then I".')
 
 
+class SwappedOver(Frozen):
+    """Words of parts that change places between cylinders: no new one is fitted."""
+
+    verbs: Words = ()
+    not_known: Words = Field(default=(), description='Behind it, what comes of it is not known yet: "to see if".')
+    parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
+    behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
+    outcomes: dict[Id, Words] = Field(
+        default={}, description="What came of it, by the words that follow; the first outcome listed counts."
+    )
+
+
 class WeatherWords(Frozen):
     """Words that tell two kinds of weather as then and as now: "fine all summer, now it's 3 degrees"."""
 
@@ -426,6 +438,7 @@ class Language(Frozen):
     )
     nearly: Words = Field(default=(), description='In a sign of stopping, it did not: "it nearly dies".')
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
+    swapped_over: SwappedOver = SwappedOver()
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'
     )

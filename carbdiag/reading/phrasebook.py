@@ -21,6 +21,7 @@ from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.spells import Spells
 from carbdiag.reading.spoken import TurnBook
+from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.wordlist import Listed, any_of
@@ -117,7 +118,7 @@ class Phrasebook:
         self.sides, self.set_for, self.nearly, self.partly = map(
             any_of, (language.sides, language.set_for, language.nearly, language.partly)
         )
-        self.weather = WeatherBook(language.weather)
+        self.swapped_over, self.weather = SwapBook(language.swapped_over), WeatherBook(language.weather)
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order = OrderBook(language.order, self.partly)

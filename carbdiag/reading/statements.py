@@ -16,6 +16,7 @@ from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between, furthest, holds, meets
+from carbdiag.reading.swapped_over import swaps
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO_STROKE = 2
@@ -54,11 +55,8 @@ class Stating:
     def all(self, machine: schema.Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
         t = Statements([], [], {}, [], [], [], [])
-        swaps = self._swaps()
         shown = furthest([(h.first, h.last) for h in self.found.content if self._for_a_moment(h)])
-        for hit in self.found.content:
-            if hit.meaning.kind != "check" and holds(swaps, hit):
-                continue  # "swapped the coils side for side, still the left": no new coil
+        for hit in self._with_swaps():
             meant = self._manner.meant(hit)
             told = self.found.told.get(hit)
             how = How.PLANNED if self._still_planned(hit) else told.how if told else self._how(hit)
@@ -126,6 +124,21 @@ class Stating:
         """Whether a circumstance is a deed that is still to be done: "new carb goes on Saturday"."""
         done = self.found.k.contexts[hit.meaning.record].told_by
         return bool(done) and self.found.deeds.not_done_at(hit.first)
+
+    def _with_swaps(self) -> list[Hit]:
+        """What was found; parts swapped between cylinders are no new ones: "swapped the coils over, still the left"."""
+        read, over = self._swaps(), [s for s in swaps(self.found) if not self.found.sentence(s.hit).quoted]
+        places = furthest([(s.hit.first, s.hit.last) for s in over])
+        hits = [
+            h for h in self.found.content
+            if h.meaning.kind == "check" or not (holds(read, h) or (h in self.found.told and meets(places, h)))
+        ]  # fmt: skip
+        checks = furthest([(h.first, h.last) for h in hits if h.meaning.kind == "check"])
+        for hit, told in over:
+            if told and not meets(checks, hit):
+                self.found.told[hit] = Told(hit, How.DONE, False)
+                hits.append(hit)
+        return sorted(hits, key=lambda h: (h.first, h.last))
 
     def _swaps(self) -> tuple[list[int], list[int]]:
         """Where parts are told as swapped between cylinders, with what came of it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final, Literal, NamedTuple
 
 from carbdiag.reading.found import Found
@@ -22,10 +22,13 @@ _COLD: Final = 10.0
 _HOT: Final = 56.0
 _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
+#: So hot that it is told for being so.
+_VERY_HOT_C: Final = 29.0
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
 _BELOW: Final = re.compile(r"(?<![\w.,/-])-(\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5"
 _OUTSIDE: Final = re.compile(r"(?<![\w.,/-])(\d{2,3}) (?:out|outside)\b")  # "now its 95 out"; of turns there are fewer
+_OUT: Final = re.compile(r" ?\b(?:out|outside)\b")
 _PARTS: Final = re.compile(r"[,;!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|though)\b")
 
 
@@ -56,9 +59,12 @@ def weather_since(found: Found, told: Statements) -> Statements:
     What else was said of hot and of cold weather names only one of the two, so it is put aside.
     """
     changes = {c.weather: c.id for c in found.k.contexts.values() if c.weather is not None}
-    pair = _then_and_now(list(_told(found)))
+    warmths = list(_told(found))
+    pair = _then_and_now(warmths)
     hotter = _hotter(pair[0].degrees, pair[1].degrees) if pair else None
-    if pair is None or hotter is None or all(w.degrees.doubtful for w in pair) or len(changes) != len(_TURNED):
+    if pair is None:
+        return _with_heat(found, told, warmths, changes.get("hotter"))
+    if hotter is None or all(w.degrees.doubtful for w in pair) or len(changes) != len(_TURNED):
         return told
     hot, cold = _TURNED
     way, other = (hot, cold) if hotter else (cold, hot)
@@ -71,6 +77,19 @@ def weather_since(found: Found, told: Statements) -> Statements:
         found.content.append(hit)
         contexts[changes[way]] = [(Status.PRESENT, hit)]
     return told._replace(contexts=contexts)
+
+
+def _with_heat(found: Found, told: Statements, warmths: Iterable[_Warmth], hotter: str | None) -> Statements:
+    """The statements with heat that is told alone, as that of now: "it's 95 degrees out"."""
+    for degrees in (w.degrees for w in warmths if not w.then):
+        celsius, end = _celsius(degrees), found.symbols.ends[degrees.last]
+        out = _OUT.match(found.small, end) or _OUT.search(found.small, found.symbols.starts[degrees.first], end)
+        if hotter is None or hotter in told.contexts or celsius is None or celsius < _VERY_HOT_C or out is None:
+            continue
+        hit = Hit(degrees.first, degrees.last, Meaning("context", hotter), ((degrees.first, degrees.last),))
+        found.content.append(hit)
+        return told._replace(contexts={**told.contexts, hotter: [(Status.PRESENT, hit)]})
+    return told
 
 
 def _then_and_now(told: list[_Warmth]) -> tuple[_Warmth, _Warmth] | None:

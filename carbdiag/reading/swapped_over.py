@@ -1,0 +1,63 @@
+"""Parts that changed places between cylinders, and whether the fault went with them: "swapped plugs 1 and 2, still"."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit, Meaning
+
+_NEAR: Final = 32  # characters between a verb and its part
+_BEHIND: Final = 30  # characters behind the part in which the words stand that say between what
+_RESULT: Final = 110  # characters behind that, into the next sentence, in which the result is told
+#: "plugs 1 and 2", "plugs 3 & 4"
+_TWO_NUMBERED: Final = re.compile(
+    r"(?:from )?(?:no\.? ?|number ?|#|cylinder ?|cyl ?)?[1-6] ?"
+    r"(?:and|&|with|to|/|<->|for) ?(?:no\.? ?|number ?|#)?[1-6]\b"
+)
+_STOPS: Final = re.compile(r"[.;:!?\n,]")
+
+
+class Swap(NamedTuple):
+    """Where a swap is told, in symbols, and its check with what came of it; without a meaning where nobody says."""
+
+    hit: Hit
+    told: bool
+
+
+def swaps(found: Found) -> Iterator[Swap]:
+    """Every swap of parts between cylinders, in the order of the post."""
+    book, small = found.book.swapped_over, found.small
+    if book.parts is None or book.behind is None:
+        return
+    for _, start, end in book.verbs.standing(small):
+        part = book.parts.search(small, end, min(end + _NEAR, len(small)))
+        first, behind = start, part.end() if part else end
+        if part is None or _STOPS.search(small, end, part.start()):
+            # "plugs swapped side to side"
+            before = max(start - _NEAR, 0)
+            part = next((p for p in reversed([*book.parts.finditer(small, before, start)])), None)
+            if part is None or _STOPS.search(small, part.end(), start):
+                continue
+            first, behind = part.start(), end
+        said = small[behind : behind + _BEHIND]
+        blank = len(said) - len(said.lstrip(" "))
+        over = _TWO_NUMBERED.match(said, blank) or book.behind.match(said, blank)
+        if over is not None:
+            yield _swap(found, part.group(), first, behind + over.end())
+
+
+def _swap(found: Found, part: str, start: int, end: int) -> Swap:
+    symbols, book = found.symbols, found.book.swapped_over
+    first = min(bisect_left(symbols.starts, start), len(symbols.starts) - 1)
+    last = max(bisect_left(symbols.starts, end) - 1, first)
+    n = symbols.sentence_of[first]
+    until = symbols.sentences[min(n + 1, len(symbols.sentences) - 1)].end
+    until = min(end + _RESULT, until)
+    open_ = book.not_known.search(found.small, end, until) if book.not_known else None
+    said = found.small[end : open_.start() if open_ else until]
+    outcome = next((o for o, words in book.outcomes if words is not None and words.search(said)), "")
+    return Swap(Hit(first, last, Meaning("check", book.checks[part], outcome), ((first, last),)), bool(outcome))
