@@ -102,6 +102,26 @@ class Negation(Frozen):
     )
 
 
+class HearsayWords(Frozen):
+    """Words that tell what somebody else thinks or says is wrong."""
+
+    thinks: Words = Field(default=(), description='He thinks so, whoever he is: "my dad swears", "one guy reckons".')
+    many: Words = Field(default=(), description='Those who "think" and "say" in the plural: "people", "they".')
+    many_think: Words = Field(default=(), description='What those do: "people think".')
+    says: Words = Field(default=(), description='He says so, and may have seen it: "a friend says".')
+    oneself: Words = Field(default=(), description='Right before the verb, it is the poster: "I said".')
+    no_speaker: Words = Field(default=(), description='Right before the verb, nobody speaks: "it says on the plate".')
+    knows: Words = Field(default=(), description="Those who looked, or knew the machine before: a workshop, the seller.")
+    whose: Words = Field(default=(), description='With it, a comma may stand before the verb: "a guy, who ..., says".')
+    known_by: Words = Field(default=(), description='Before a sign, it is there: "says (the) popping is normal".')
+    between: Words = Field(default=(), description='Between speaker and verb: "my dad still swears".')
+    links: Words = Field(default=(), description='Between the verb and what is told: "says that", "swears its".')
+    tells: Words = Field(default=(), description='Behind a verb that says, what follows was seen: "says it smokes".')
+    names: Words = Field(default=(), description='Behind that, it is a guess after all: "says it is the float".')
+    ends: Words = Field(default=(), description='What is no longer said by him: "but", ", I".')
+    judged: tuple[Id, ...] = Field(default=(), description="Signs that are somebody's judgment, so that his word counts.")
+
+
 class Spoken(Frozen):
     """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap.
 
@@ -381,6 +401,7 @@ class Language(Frozen):
     cues: Cues = Cues()
     spoken: tuple[Spoken, ...] = ()
     looks: LookWords = LookWords()
+    hearsay: HearsayWords = HearsayWords()
     most: dict[Id, Number] = Field(default={}, description="The greatest number with which words state a sign.")
     spoken_least: dict[Id, Number] = Field(
         default={}, description="The least number before a set expression: on few miles, nothing is worn."

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.found import Found
+from carbdiag.reading.hearsay import Hearsay
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.only_sought import OnlySought
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, SUPPOSED_REACH
@@ -63,6 +64,7 @@ class Manner:
     def __init__(self, found: Found) -> None:
         self.found = found
         self._only_sought = OnlySought(found)
+        self._hearsay = Hearsay(found)
 
     def meant(self, hit: Hit) -> Meant:
         cued = self.found.cued(hit)
@@ -87,6 +89,8 @@ class Manner:
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
         if (kind == "check" and self._only_sought(hit)) or (kind == "context" and self._forbidden(hit)):
+            return "supposed"
+        if self._hearsay(hit):
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
             return "denied" if over else "past"

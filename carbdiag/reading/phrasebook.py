@@ -24,7 +24,7 @@ from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
-from carbdiag.reading.wordlist import Listed, any_of
+from carbdiag.reading.wordlist import Listed, any_of, any_turn
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
 
@@ -122,6 +122,10 @@ class Phrasebook:
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order = OrderBook(language.order, self.partly)
+        heard = language.hearsay
+        #: Verbs of what somebody else thinks or says, and where that ends.
+        self.hearsay = Listed({"thinks": heard.thinks, "many": heard.many_think, "says": heard.says})
+        self.hearsay_ends = any_turn(heard.ends)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
         self.expressions = Expressions(_spoken(knowledge, language.id))

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Generic, TypeVar
 
 _Kind = TypeVar("_Kind")
+_MARKS = ",;-"
 
 
 def any_of(words: Iterable[str]) -> re.Pattern[str] | None:
@@ -19,6 +20,13 @@ def any_of(words: Iterable[str]) -> re.Pattern[str] | None:
     begin = "".join(map(re.escape, sorted({word[0] for word in in_order})))
     listed = "|".join(map(re.escape, in_order))
     return re.compile(rf"(?=[{begin}])(?<![\w'])(?:{listed})(?![\w'])", re.IGNORECASE)
+
+
+def any_turn(turns: Iterable[str]) -> re.Pattern[str] | None:
+    """A pattern of whole words that may begin with a mark (", i"); none of no turns."""
+    longest_first = sorted(turns, key=len, reverse=True)
+    listed = [("" if turn[0] in _MARKS else r"(?<![\w'])") + re.escape(turn) for turn in longest_first]
+    return re.compile(rf"(?:{'|'.join(listed)})(?![\w'])") if listed else None
 
 
 def small_letters(text: str) -> str:
