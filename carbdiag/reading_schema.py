@@ -131,10 +131,12 @@ class Spoken(Frozen):
     """
 
     why: Literal["supposed", "hearsay", "planned", "past", "over", "other_machine"]
-    reach: Literal["sentence", "result", "next", "before", "deed", "deed_before"] = Field(
+    reach: Literal["sentence", "result", "next", "before", "within", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; result: "
-        "what a check found behind it in its sentence; deed: what was done in its sentence was done before the "
-        "trouble; deed_before: where it opens a sentence, also what was done in the sentence before."
+        "what a check found behind it in its sentence; "
+        "within: the one between whose words it stands; "
+        "deed: what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, "
+        "also what was done in the sentence before."
     )
     words: tuple[Annotated[str, StringConstraints(min_length=1, max_length=200)], ...] = Field(min_length=1)
 

@@ -126,7 +126,7 @@ class Manner:
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
-                turn.reach != "before"
+                turn.reach not in ("before", "within")
                 and hit.first - turn.after <= reach
                 and not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
             ):
@@ -134,6 +134,8 @@ class Manner:
         for turn in self.found.turns[n : n + _MOST_TURNS]:
             if turn.before > hit.last + _TURN_REACH + 1:
                 break
+            if turn.reach == "within" and self._in_a_gap(turn.before, hit):
+                return turn.why  # "pushed the plug cap on in case it was loose"
             if turn.reach == "before" and hit.last < turn.before < sentence.last and not self._was_never(hit):
                 return turn.why
         return ""
@@ -144,6 +146,10 @@ class Manner:
         before = self.found.small[max(self.found.sentence(hit).start, end - _NEAR) : end]
         said = " ".join(_WORDS.findall(_MARK.split(before)[-1])).replace("’", "'")
         return said in self.found.book.language.negation.forbids
+
+    def _in_a_gap(self, at: int, hit: Hit) -> bool:
+        """Whether a symbol begins what stands between two parts of a sign, or the part behind that."""
+        return any(a[1] < at <= b[0] for a, b in pairwise(hit.parts))
 
     def _acted_then(self, after: int, before: int) -> bool:
         """Whether what was heard or thought led on to a deed: "somebody told me go leaner so I went 160 to 155"."""
