@@ -131,10 +131,10 @@ class Spoken(Frozen):
     """
 
     why: Literal["supposed", "hearsay", "planned", "past", "over", "other_machine"]
-    reach: Literal["sentence", "result", "next", "before", "within", "deed", "deed_before"] = Field(
+    reach: Literal["sentence", "result", "next", "before", "all_before", "within", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; result: "
         "what a check found behind it in its sentence; "
-        "within: the one between whose words it stands; "
+        "all_before: every one before it in its sentence; within: the one between whose words it stands; "
         "deed: what was done in its sentence was done before the trouble; deed_before: where it opens a sentence, "
         "also what was done in the sentence before."
     )

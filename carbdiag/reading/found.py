@@ -153,7 +153,9 @@ class Found(Post):
         turns = self.book.turns.find(self.text, self.symbols)
         self.long_ago = set(self._sentences_long_ago(t.before for t in turns if t.reach == "deed"))
         self.long_ago.update(self._sentences_before(t.before for t in turns if t.reach == "deed_before"))
-        self.turns = [turn for turn in turns if turn.reach not in ("deed", "deed_before")]
+        self.turns = [turn for turn in turns if turn.reach not in ("deed", "deed_before", "all_before")]
+        #: Where words say that all before them in their sentence is over.
+        self.over_since = sorted(turn.before for turn in turns if turn.reach == "all_before")
         self.turn_firsts = [turn.before for turn in self.turns]
 
     def _sentences_long_ago(self, told: Iterable[int]) -> Iterator[int]:

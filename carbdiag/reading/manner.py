@@ -94,6 +94,8 @@ class Manner:
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
             return "denied" if over else "past"
+        if kind in ("finding", "check") and self._over_since(hit, sentence):
+            return "past"
         turn = self._turn(hit, sentence)
         acts = kind in ("do", "change")
         if acts:
@@ -126,7 +128,7 @@ class Manner:
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
-                turn.reach not in ("before", "within")
+                turn.reach in ("next", "sentence")
                 and hit.first - turn.after <= reach
                 and not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
             ):
@@ -146,6 +148,14 @@ class Manner:
         before = self.found.small[max(self.found.sentence(hit).start, end - _NEAR) : end]
         said = " ".join(_WORDS.findall(_MARK.split(before)[-1])).replace("’", "'")
         return said in self.found.book.language.negation.forbids
+
+    def _over_since(self, hit: Hit, sentence: Sentence) -> bool:
+        """Whether the sentence goes on to say that it is over: "it leaked, a new needle took care of that"."""
+        ends = self.found.over_since
+        n = bisect_right(ends, hit.last)
+        if n == len(ends) or ends[n] > sentence.last or self.found.contrast(hit.last, ends[n] - 1):
+            return False
+        return not self.found.cue_near(hit, "still")
 
     def _in_a_gap(self, at: int, hit: Hit) -> bool:
         """Whether a symbol begins what stands between two parts of a sign, or the part behind that."""
