@@ -111,7 +111,7 @@ class HearsayWords(Frozen):
     says: Words = Field(default=(), description='He says so, and may have seen it: "a friend says".')
     oneself: Words = Field(default=(), description='Right before the verb, it is the poster: "I said".')
     no_speaker: Words = Field(default=(), description='Right before the verb, nobody speaks: "it says on the plate".')
-    knows: Words = Field(default=(), description="Those who looked, or knew the machine before: a workshop, the seller.")
+    knows: Words = Field(default=(), description="Those who looked, or knew it before: a workshop, the seller.")
     whose: Words = Field(default=(), description='With it, a comma may stand before the verb: "a guy, who ..., says".')
     known_by: Words = Field(default=(), description='Before a sign, it is there: "says (the) popping is normal".')
     between: Words = Field(default=(), description='Between speaker and verb: "my dad still swears".')
@@ -119,7 +119,6 @@ class HearsayWords(Frozen):
     tells: Words = Field(default=(), description='Behind a verb that says, what follows was seen: "says it smokes".')
     names: Words = Field(default=(), description='Behind that, it is a guess after all: "says it is the float".')
     ends: Words = Field(default=(), description='What is no longer said by him: "but", ", I".')
-    judged: tuple[Id, ...] = Field(default=(), description="Signs that are somebody's judgment, so that his word counts.")
 
 
 class Spoken(Frozen):

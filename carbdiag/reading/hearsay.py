@@ -49,35 +49,38 @@ class Hearsay:
         n = bisect_right(self._starts, start) - 1
         if n < 0 or self._heard[n].end < self._post.symbols.ends[hit.last]:
             return False
-        heard, meaning, words = self._heard[n], hit.meaning, self._post.book.language.hearsay
-        if meaning.kind == "finding":
-            # whoever knows engines may judge the mixture: that is what the sign asks; and "the bog" is there
+        heard, kind, book = self._heard[n], hit.meaning.kind, self._post.book.hearsay
+        if kind == "finding":
             there = _WORD.findall(self._post.small[max(start - _NEAR, 0) : start])[-1:]
-            own = meaning.record in words.judged or any(word in words.known_by for word in there)
-            return not own and (heard.thinks or heard.names)
-        return heard.thinks or heard.names or meaning.kind != "context"
+            known = hit.first == hit.last and not book.known_by.isdisjoint(there)
+            return not known and (heard.thinks or heard.names)  # "says (the) popping is normal"
+        return heard.thinks or heard.names or kind != "context"
 
     def _find(self) -> Iterator[Heard]:
-        words, small = self._post.book.language.hearsay, self._post.small
-        known = {word for phrase in words.knows for word in phrase.split()}
-        for kind, start, end in sorted(self._post.book.hearsay.standing(small), key=lambda found: found[1]):
-            before = small[max(start - _BEFORE, 0) : start].replace("’", "'")
-            marks = [mark.end() for mark in _MARK.finditer(before)]
-            speaker = _WORD.findall(before[marks[-1] :] if marks else before)[-_SPEAKER:]
-            near = [word for word in speaker if word not in words.between]
-            if not near or near[-1] in words.oneself or near[-1] in words.no_speaker or not known.isdisjoint(speaker):
+        """What others are told to think or say, in order."""
+        book, small = self._post.book.hearsay, self._post.small
+        for kind, start, end in sorted(book.verbs.standing(small), key=lambda found: found[1]):
+            if not self._by_another(start, kind == "many"):
                 continue
-            left_out = before.rstrip().endswith(",") and not any(word in words.whose for word in speaker)
-            if left_out or (kind == "many" and near[-1] not in words.many):
-                continue
-            stop = self._post.book.hearsay_ends.search(small, end) if self._post.book.hearsay_ends else None
-            sentence = self._post.symbols.sentences[self._sentence_at(start)]
+            stop = book.ends.search(small, end) if book.ends else None
+            sentence = self._post.symbols.sentences[max(bisect_right(self._post.sentence_starts, start) - 1, 0)]
             last = min(stop.start() if stop else len(small), sentence.end)
-            said = _WORD.findall(small[end:last].replace("’", "'"))[:3]
-            while said and said[0] in words.links:
-                said.pop(0)
-            tells = bool(said) and said[0] in words.tells and not (len(said) > 1 and said[1] in words.names)
+            said = [word for word in _words(small[end:last])[:_SPEAKER] if word not in book.links]
+            tells = said[:1] and said[0] in book.tells and not book.names.intersection(said[1:2])
             yield Heard(end, last, kind != "says", not tells)
 
-    def _sentence_at(self, at: int) -> int:
-        return max(bisect_right(self._post.sentence_starts, at) - 1, 0)
+    def _by_another(self, verb: int, many: bool) -> bool:
+        """Whether somebody else stands before a verb, and nobody who looked at the machine or knew it before."""
+        book, before = self._post.book.hearsay, self._post.small[max(verb - _BEFORE, 0) : verb]
+        marks = [mark.end() for mark in _MARK.finditer(before)]
+        speaker = _words(before[marks[-1] :] if marks else before)[-_SPEAKER:]
+        near = next((word for word in reversed(speaker) if word not in book.between), "")
+        if not near or near in book.nobody or not book.knows.isdisjoint(speaker):
+            return False
+        if many and book.many.isdisjoint(speaker):
+            return False
+        return not before.rstrip().endswith(",") or not book.whose.isdisjoint(speaker)
+
+
+def _words(text: str) -> list[str]:
+    return [word.replace("’", "'") for word in _WORD.findall(text)]

@@ -12,7 +12,7 @@ class HearsayBook:
     def __init__(self, words: HearsayWords) -> None:
         self.verbs = Listed({"thinks": words.thinks, "many": words.many_think, "says": words.says})
         self.ends = any_turn(words.ends)
-        self.judged, self.many = frozenset(words.judged), frozenset(words.many)
+        self.many = frozenset(words.many)
         self.nobody = frozenset((*words.oneself, *words.no_speaker))
         self.knows, self.whose, self.known_by = map(frozenset, (words.knows, words.whose, words.known_by))
         self.between, self.links = frozenset(words.between), frozenset(words.links)

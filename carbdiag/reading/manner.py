@@ -88,21 +88,22 @@ class Manner:
             return "question"
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
-        if (kind == "check" and self._only_sought(hit)) or (kind == "context" and self._forbidden(hit)):
-            return "supposed"
-        if self._hearsay(hit):
+        if (self._hearsay(hit) and not self._is_an_opinion(hit)) or self._only_named(hit):
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
             return "denied" if over else "past"
-        if kind in ("finding", "check") and self._over_since(hit, sentence):
-            return "past"
-        turn = self._turn(hit, sentence)
+        turn = "over" if self._over_since(hit, sentence) else self._turn(hit, sentence)
         acts = kind in ("do", "change")
         if acts:
             counts = turn == "other_machine" or (turn == "planned" and not self._in_the_past(hit))
         else:
             counts = kind in _OF_THEN.get(turn, (kind,))
         return _TOLD_AS.get(turn, turn) if counts else ""
+
+    def _only_named(self, hit: Hit) -> bool:
+        """Whether a check was only meant to be done, or a circumstance is forbidden."""
+        kind = hit.meaning.kind
+        return (kind == "check" and self._only_sought(hit)) or (kind == "context" and self._forbidden(hit))
 
     def _turn(self, hit: Hit, sentence: Sentence) -> str:
         """Why a turn of speech near a sign sets it aside, if one does."""
@@ -155,7 +156,7 @@ class Manner:
         n = bisect_right(ends, hit.last)
         if n == len(ends) or ends[n] > sentence.last or self.found.contrast(hit.last, ends[n] - 1):
             return False
-        return not self.found.cue_near(hit, "still")
+        return hit.meaning.kind in _OF_THEN["over"] and not self.found.cue_near(hit, "still")
 
     def _in_a_gap(self, at: int, hit: Hit) -> bool:
         """Whether a symbol begins what stands between two parts of a sign, or the part behind that."""

@@ -14,6 +14,7 @@ from carbdiag.reading import parsed_phrases
 from carbdiag.reading.deed_book import DeedBook, Entry
 from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.garbage import no_search_for_garbage
+from carbdiag.reading.hearsay_book import HearsayBook
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
@@ -24,7 +25,7 @@ from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
-from carbdiag.reading.wordlist import Listed, any_of, any_turn
+from carbdiag.reading.wordlist import Listed, any_of
 from carbdiag.reading_schema import Language, Quantity
 from carbdiag.schema import Deed, PastDeed
 
@@ -121,11 +122,7 @@ class Phrasebook:
         self.swapped_over, self.weather = SwapBook(language.swapped_over), WeatherBook(language.weather)
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
-        self.order = OrderBook(language.order, self.partly)
-        heard = language.hearsay
-        #: Verbs of what somebody else thinks or says, and where that ends.
-        self.hearsay = Listed({"thinks": heard.thinks, "many": heard.many_think, "says": heard.says})
-        self.hearsay_ends = any_turn(heard.ends)
+        self.order, self.hearsay = OrderBook(language.order, self.partly), HearsayBook(language.hearsay)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
         self.expressions = Expressions(_spoken(knowledge, language.id))
