@@ -129,7 +129,7 @@ class Manner:
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             if (
-                turn.reach in ("next", "sentence")
+                turn.reach not in ("before", "within")
                 and hit.first - turn.after <= reach
                 and not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
             ):
