@@ -293,6 +293,9 @@ class DeedWords(Frozen):
     not_led_by: Words = Field(default=(), description='From an effect to a deed, it was not by it: "so I cleaned it".')
     led_by: Words = Field(default=(), description='Between an effect and its deed behind it: "no change with".')
     passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
+    had_or_would: Words = Field(
+        default=(), description='Before a form of the past it was done: "I\'d replaced it", but "I\'d replace it".'
+    )
     similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
     may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
     later: Id = Field(default="", description="The kind told by two small numbers, the second larger: grooves.")
@@ -378,6 +381,11 @@ class Language(Frozen):
         default=(), description='What only an engine does; beside it the rider says when: "dies when I stop".'
     )
     persons: Words = Field(default=(), description="Words for whoever rides, before a verb.")
+    people_too: Words = Field(
+        default=(), description='Words that are a sign of an engine and not of a person: "he smokes", "I got lazy".'
+    )
+    people: Words = Field(default=(), description="Words for a person, before those.")
+    helping_people: Words = Field(default=(), description='What may stand between: "I (have) missed".')
     done_to_it: Words = Field(default=(), description='What a rider does with one, word for word: "shut it off".')
     condition_openers: Words = Field(
         default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'

@@ -83,6 +83,7 @@ class DeedBook:
         self.asking = frozenset(words.asking)
         self.plans_bare = frozenset(words.plans_before_bare)
         self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
+        self.had_or_would = frozenset(words.had_or_would)
         self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
         self.may_stand_at = frozenset(words.may_stand_at)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)

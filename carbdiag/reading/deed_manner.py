@@ -48,6 +48,8 @@ class DeedManner(DeedText):
             planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
         if planned and {*back[:1]} & self.book.ends_with and self._is_past(verb, form):
             planned = False  # "nothing helped until I replaced the coil"
+        elif planned and self._had_done(verb):
+            planned = False
         if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
         # "after a carb rebuild", "had the shop clean it"
@@ -61,6 +63,13 @@ class DeedManner(DeedText):
     def _is_past(self, verb: Hit, form: str) -> bool:
         """Whether a form behind "until" tells what was done, not what is waited for."""
         return (form == "past" and not self._present(verb)) or self._is_told(verb)
+
+    def _had_done(self, verb: Hit) -> bool:
+        """Whether "I'd" is "I had": "I'd replaced the coil", but "I'd replace it" and "I'd have replaced it"."""
+        back = self._back(verb)
+        n = next((n for n, w in enumerate(back) if w in self.book.had_or_would), len(back))
+        near = n < len(back) and self.book.helpers.isdisjoint(back[:n]) and self.book.skipped.issuperset(back[:n])
+        return near and self._word(verb).endswith(self.book.words.ending_past)
 
     def _present(self, verb: Hit) -> bool:
         return self._word(verb).endswith(self.book.words.present_ending)

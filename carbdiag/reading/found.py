@@ -96,7 +96,9 @@ class Found(Post):
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
         contexts = [h for h in content if h.meaning.kind == "context"]
-        contexts += self._spoken("context")
+        signs = {h.first for h in content if h.meaning.kind == "finding"}
+        # "it picked up a slight miss" is no machine picked up
+        contexts += [h for h in self._spoken("context") if not (self._leads_to_a_thing(h) and self._next(h) & signs)]
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
         changes = [t.hit for t in told if t.hit.meaning.kind == "change"]
@@ -122,7 +124,8 @@ class Found(Post):
         begin = {*self.deeds.verb_firsts}
         verbs = {at for first, last in moved if first in begin for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or verbs.isdisjoint(h.parts[-1])]
-        # nor "the clip was moved down" that somebody went down a mountain
+        # nor "the clip was moved down" that somebody went down a mountain, or "washed the filter" that all was washed
+        verbs |= {h.first for h in done if h.meaning.kind == "do" and h.first in begin}
         contexts = [h for h in contexts if h in self.told or not verbs.issuperset(range(h.first, h.last + 1))]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = [h for h in content if not self._names_the_book(h)]
@@ -195,6 +198,14 @@ class Found(Post):
                 last = bisect_left(self.symbols.starts, found.end) - 1
                 if first <= last and self._much(first, last, found.meaning.record):
                     yield Hit(first, last, found.meaning, ((first, last),))
+
+    def _leads_to_a_thing(self, spoken: Hit) -> bool:
+        """Whether a set expression ends with "a", so that what it is said of stands behind it."""
+        end = self.symbols.ends[spoken.last]
+        return not self.book.language.looks.articles.isdisjoint(self.small[end : end + NEXT_WORD].split()[:1])
+
+    def _next(self, hit: Hit) -> set[int]:
+        return {at for at in (hit.last + 1, hit.last + 2) if not self.broken(hit.last, at)}
 
     def _much(self, first: int, last: int, record: str) -> bool:
         """Whether the number at or before a set expression is enough: "60,000 miles on it"."""

@@ -93,7 +93,13 @@ class Phrasebook:
             any_of, (language.effect_supposed, language.comparatives, language.names_next)
         )
         self.spells = Spells(language.short_lived, language.deeds.well)
-        self.persons, self.done_to_it = frozenset(language.persons), frozenset(language.done_to_it)
+        self.persons, self.done_to_it, self.people_too, self.people, self.helping_people = map(
+            frozenset[str],
+            (
+                language.persons, language.done_to_it,
+                language.people_too, language.people, language.helping_people,
+            ),
+        )  # fmt: skip
         self.compounds = {
             self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words) - {""}
             for head, words in language.compounds.items()

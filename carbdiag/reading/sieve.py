@@ -19,6 +19,8 @@ from carbdiag.reading.symbols import BUT, COMMA
 _PART_AND_STATE = 2
 #: Words behind a measured number in which those of the other cylinders may stand.
 _MORE_NUMBERS = 4
+#: Characters before a word in which stands who does it.
+_NEAR_A_PERSON = 40
 
 
 class Sieve:
@@ -51,6 +53,7 @@ class Sieve:
             and not self._in_a_compound(h)
             and not self._apart(h)
             and not self._own_deed(h)
+            and not self._of_a_person(h)
             and not self._out_of_bounds(h)
             and not _helps(h, helped)
         ]
@@ -128,6 +131,19 @@ class Sieve:
                 if said in self._post.book.done_to_it:
                     return True  # "shut it off after ten minutes"
         return False
+
+    def _of_a_person(self, hit: Hit) -> bool:
+        """Whether somebody does what is a sign only when the engine does it: "we've missed one", "I got lazy"."""
+        if hit.meaning.kind != "finding" or hit.first != hit.last:
+            return False
+        book, start = self._post.book, self._post.symbols.starts[hit.first]
+        if self._post.small[start : self._post.symbols.ends[hit.first]] not in book.people_too:
+            return False
+        sentence = self._post.sentence(hit)
+        before = self._post.small[max(sentence.start, start - _NEAR_A_PERSON) : start].replace("’", "'").split()
+        while before and before[-1] in book.helping_people:
+            before.pop()
+        return bool(before) and before[-1] in book.people
 
     def _apart(self, hit: Hit) -> bool:
         """Whether parts that belong together stand in two clauses, the first not saying when the second holds."""
