@@ -124,14 +124,21 @@ class Found(Post):
         begin = {*self.deeds.verb_firsts}
         verbs = {at for first, last in moved if first in begin for at in range(first, last + 1)}
         content = [h for h in content if h.meaning.kind != "finding" or verbs.isdisjoint(h.parts[-1])]
-        # nor "the clip was moved down" that somebody went down a mountain, or "washed the filter" that all was washed
-        verbs |= {h.first for h in done if h.meaning.kind == "do" and h.first in begin}
+        # nor "the clip was moved down" that somebody went down a mountain
         contexts = [h for h in contexts if h in self.told or not verbs.issuperset(range(h.first, h.last + 1))]
+        # nor "washed the filter" that the whole machine was washed
+        acts = {h.first for h in done if h.meaning.kind == "do" and h.first in begin}
+        contexts = [h for h in contexts if h.first < h.last or h.first not in acts or self._may_be_done(h)]
         content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
         content = [h for h in content if not self._names_the_book(h)]
         content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
         return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _may_be_done(self, context: Hit) -> bool:
+        """Whether a circumstance is work on the machine, which a deed of the same words tells too: "rejetted"."""
+        record = self.k.contexts[context.meaning.record]
+        return record.set_up or bool(record.told_by) or bool(record.deeds)
 
     def _names_the_book(self, hit: Hit) -> bool:
         """Whether what could be jets as the book has them only names the book's: "stock jetting is 155"."""
