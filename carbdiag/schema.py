@@ -706,6 +706,10 @@ class Finding(Frozen):
     presumes: Id | None = Field(
         default=None, description="It is asked only where a sign was told that `tells` this: it makes no sense without."
     )
+    shown_by: tuple[Id, ...] = Field(
+        default=(), description="Words among which the result of one of these checks is told tell what is seen in "
+        "it, and not this sign: fuel that runs out of a hose pulled off."
+    )
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
     )

@@ -104,7 +104,23 @@ class Stating:
                 self.found.put_aside(hit, "not_on_this_machine")
             else:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
-        return t
+        return self._without_what_a_check_showed(t)
+
+    def _without_what_a_check_showed(self, t: Statements) -> Statements:
+        """The statements without signs whose words only tell what was seen in a check: "hose off, fuel pours out"."""
+        findings = self.found.k.findings
+        seen: dict[str, list[tuple[int, int]]] = {}
+        for read, hit in t.checks:
+            seen.setdefault(read.check, []).append((hit.first, hit.last))
+        places = {check: furthest(told) for check, told in seen.items()}
+        shown = {
+            hit for sign, hit in t.findings
+            if any(meets(places[c], hit) for c in findings[sign.finding].shown_by if c in places)
+        }  # fmt: skip
+        if not shown:
+            return t
+        left = [x for x in t.findings if x[1] not in shown]
+        return t._replace(findings=left, present=[h for h in t.present if h not in shown])
 
     def _for_a_moment(self, hit: Hit) -> bool:
         """Whether a check tells what more or less fuel does for a moment, and not how the engine is."""
