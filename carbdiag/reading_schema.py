@@ -147,6 +147,9 @@ class ShortLived(Frozen):
     soon: Words = Field(default=(), description='Before a span, that is how soon it was well: "within a mile".')
     ends: Words = Field(default=(), description='Behind a span, the trouble was back: "then", "again".')
     not_before: Words = Field(default=(), description='Behind "then", something else was done: "then I".')
+    returns: Words = Field(default=(), description='In the next sentence, the trouble is back: "now it\'s back".')
+    returns_not: Words = Field(default=(), description='Behind those, it is not: "it\'s back (together)".')
+    until_after: Words = Field(default=(), description='Before a span, it was well so long: "then after (a week)".')
 
 
 class SwappedOver(Frozen):

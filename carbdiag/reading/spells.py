@@ -11,6 +11,8 @@ from carbdiag.reading_schema import ShortLived
 
 #: Words that may stand before the span of time: "for about a", "for the first two".
 _UP_TO_SPAN: Final = r"(?:[\s,]+[\w'/-]+){0,4}?[\s,]+"
+#: What may stand between the end of a sentence and words that say of themselves that the trouble is back.
+_UP_TO_RETURN: Final = r"[^.;!?\n]{0,44}?[.;!]+\s[^.;!?\n]{0,50}?(?<![\w'])"
 #: What may stand between the span and the words of the trouble's return: less than a line.
 _UP_TO_END: Final = r"[^\n]{0,44}?(?<![\w'])"
 
@@ -20,7 +22,7 @@ class Spells:
 
     def __init__(self, words: ShortLived, well: Iterable[str]) -> None:
         good, spans, ends, done = map(_any, (well, words.spans, words.ends, words.not_before))
-        self._well = self._ended = None
+        self._well = self._ended = self._returned = None
         self._soon = any_of(words.soon)
         if good and spans:
             self._well = re.compile(rf"(?<![\w'])(?:{good}){_UP_TO_SPAN}(?:{spans})(?![\w'])")
@@ -29,6 +31,7 @@ class Spells:
             self._ended = re.compile(
                 rf"{_UP_TO_SPAN}(?:{spans})(?![\w']){_UP_TO_END}(?P<end>{ends})(?![\w']){other}"
             )
+        self._returned = _returns(*map(_any, (words.returns, words.returns_not, words.until_after, words.spans)), done)
 
     def well(self, small: str, start: int, end: int) -> bool:
         """Whether a stretch of a text says that it ran well for a time: "great for two rides"."""
@@ -40,8 +43,20 @@ class Spells:
 
     def ended(self, small: str, start: int) -> int | None:
         """Where words say that the trouble was back, if a span of time and then such words follow here."""
-        found = self._ended.match(small, start) if self._ended else None
-        return None if found is None else found.start("end")
+        for told in (self._ended, self._returned):
+            if told is not None and (found := told.match(small, start)):
+                return found.start("end")
+        return None
+
+
+def _returns(said: str, but_not: str, after: str, spans: str, done: str) -> re.Pattern[str] | None:
+    """ "... ran great. Now two months later it's back", "... pulls fine, then after a week it skips"."""
+    kinds = []
+    if said:
+        kinds.append(rf"{_UP_TO_RETURN}(?P<back>{said})(?![\w'])(?!\s+(?:{but_not})(?![\w']))")
+    if after and spans:
+        kinds.append(rf"[\s,.]+(?:{after}){_UP_TO_SPAN}(?:{spans})(?![\w'])(?!,?\s+(?:{done})(?![\w']))")
+    return re.compile(f"(?P<end>{'|'.join(kinds)})") if kinds else None
 
 
 def _any(said: Iterable[str]) -> str:
