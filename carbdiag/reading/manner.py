@@ -77,7 +77,10 @@ class Manner:
         for cue, certain in _HEDGES:
             if self.found.cue_near(hit, cue):
                 certainty = certain
-        return Meant(self.denied(hit), certainty, self.found.cue_before(hit, "unknown"))
+        unknown = self.found.cue_before(hit, "unknown")
+        if unknown and self._is_an_opinion(hit):
+            return Meant(aside="question")  # "no idea whether that makes it lean" is nobody's verdict
+        return Meant(self.denied(hit), certainty, unknown)
 
     def _aside(self, hit: Hit, cued: bool) -> str:
         """Why a statement is set aside, if it is."""
