@@ -912,6 +912,9 @@ class Context(Frozen):
     told_by_air: bool = Field(
         default=False, description="A case that states the air it was set for and the air now has answered it."
     )
+    of_signs: bool = Field(
+        default=False, description="It tells how the signs came: of signs that are over it says nothing now."
+    )
     set_up: bool = Field(
         default=False, description="It changes what the engine needs, so that a setting moved beside it may only "
         "answer it: the trouble that follows is not put down to the setting."

@@ -100,7 +100,8 @@ class Manner:
         if acts:
             counts = turn == "other_machine" or (turn == "planned" and not self._in_the_past(hit))
         else:
-            counts = kind in _OF_THEN.get(turn, (kind,))
+            of_signs = kind == "context" and self.found.k.contexts[hit.meaning.record].of_signs
+            counts = ("finding" if of_signs else kind) in _OF_THEN.get(turn, (kind, "finding"))
         return _TOLD_AS.get(turn, turn) if counts else ""
 
     def _only_named(self, hit: Hit) -> bool:
