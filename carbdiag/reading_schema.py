@@ -471,6 +471,7 @@ class Language(Frozen):
     )
     nearly: Words = Field(default=(), description='In a sign of stopping, it did not: "it nearly dies".')
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
+    opened: Words = Field(default=(), description='Near a sign, it only showed in a look: "line off, gas pours out".')
     swapped_over: SwappedOver = SwappedOver()
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'

@@ -112,15 +112,22 @@ class Stating:
         seen: dict[str, list[tuple[int, int]]] = {}
         for read, hit in t.checks:
             seen.setdefault(read.check, []).append((hit.first, hit.last))
-        places = {check: furthest(told) for check, told in seen.items()}
+        places = {check: furthest(hits) for check, hits in seen.items()}
         shown = {
             hit for sign, hit in t.findings
-            if any(meets(places[c], hit) for c in findings[sign.finding].shown_by if c in places)
+            if any(meets(places[c], hit) for c in findings[sign.finding].shown_by if c in places) and self._opened(hit)
         }  # fmt: skip
         if not shown:
             return t
         left = [x for x in t.findings if x[1] not in shown]
         return t._replace(findings=left, present=[h for h in t.present if h not in shown])
+
+    def _opened(self, hit: Hit) -> bool:
+        """Whether the words around say that something was pulled off, or opened, to look."""
+        words, sentence = self.found.book.opened, self.found.sentence(hit)
+        start, end = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last]
+        low, high = max(sentence.start, start - _NEAR), min(sentence.end, end + _NEAR)
+        return words is not None and words.search(self.found.small, low, high) is not None
 
     def _for_a_moment(self, hit: Hit) -> bool:
         """Whether a check tells what more or less fuel does for a moment, and not how the engine is."""
