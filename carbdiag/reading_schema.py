@@ -125,11 +125,10 @@ class Spoken(Frozen):
     """Turns of speech, word for word, that set the signs beside them aside; "until ... fixed|cleaned" has a gap.
 
     What is `over` was cured since, or looked at in another year: the results of checks told beside it count no more.
-    What is `planned` would be new, or looked at, only then: how the engine runs is told beside plans too. What is
-    `hearsay` is not so because somebody says it, unless the sign is an opinion.
+    What is `planned` would be new, or looked at, only then: how the engine runs is told beside plans too.
     """
 
-    why: Literal["supposed", "hearsay", "planned", "past", "over", "other_machine"]
+    why: Literal["supposed", "planned", "past", "over", "other_machine"]
     reach: Literal["sentence", "result", "next", "before", "all_before", "within", "deed", "deed_before"] = Field(
         description="The signs behind it in its sentence, the one right behind it, or the one right before it; result: "
         "what a check found behind it in its sentence; "

@@ -44,8 +44,8 @@ class Hearsay:
         self._starts = [heard.start for heard in self._heard]
 
     def __call__(self, hit: Hit) -> bool:
-        """Whether a statement is only somebody else's guess."""
-        start = self._post.symbols.starts[hit.first]
+        """Whether a statement is only somebody else's guess: "(another) one says (crank seals)"."""
+        start = self._post.symbols.starts[hit.first if hit.meaning.kind in ("finding", "check") else hit.parts[-1][0]]
         n = bisect_right(self._starts, start) - 1
         if n < 0 or self._heard[n].end < self._post.symbols.ends[hit.last]:
             return False

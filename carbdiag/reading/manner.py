@@ -37,7 +37,7 @@ _NEAR: Final = 24
 #: What a turn that tells of another time sets aside. What happened then may hold yet, what a check found not;
 #: of a plan it is what would be new or looked at, for how it runs now is told beside plans too.
 _OF_THEN: Final = {"past": ("finding", "check"), "over": ("finding", "check"), "planned": ("context", "check")}
-_TOLD_AS: Final = {"over": "past", "planned": "supposed", "hearsay": "supposed"}
+_TOLD_AS: Final = {"over": "past", "planned": "supposed"}
 _MARK: Final = re.compile(r"[,;:.!?()]")
 _WORDS: Final = re.compile(r"[\w'’]+")
 #: How far a turn of speech reaches that sets aside all that follows in its sentence.
@@ -120,15 +120,13 @@ class Manner:
                 continue
             if turn.why in _OF_THEN and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
-            if turn.why == "hearsay" and self._is_an_opinion(hit):
-                continue  # "the neighbor says lean": that somebody says so is the sign
             if turn.reach == "result" and (hit.meaning.kind != "check" or self._since(turn.before)):
                 continue
             if turn.why in _OF_THEN and self._back_in_the_present(turn.after, hit.first):
                 continue
             if turn.why in ("past", "over") and hit.meaning.kind == "check" and self._so_it_is_now(turn.after, hit):
                 continue
-            if turn.why in ("supposed", "hearsay") and self._acted_then(turn.after, hit.parts[-1][0]):
+            if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue

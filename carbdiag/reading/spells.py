@@ -31,7 +31,8 @@ class Spells:
             self._ended = re.compile(
                 rf"{_UP_TO_SPAN}(?:{spans})(?![\w']){_UP_TO_END}(?P<end>{ends})(?![\w']){other}"
             )
-        self._returned = _returns(*map(_any, (words.returns, words.returns_not, words.until_after, words.spans)), done)
+        back, but_not, after = map(_any, (words.returns, words.returns_not, words.until_after))
+        self._returned = _returns(back, but_not, after, spans, done)
 
     def well(self, small: str, start: int, end: int) -> bool:
         """Whether a stretch of a text says that it ran well for a time: "great for two rides"."""
@@ -50,7 +51,7 @@ class Spells:
 
 
 def _returns(said: str, but_not: str, after: str, spans: str, done: str) -> re.Pattern[str] | None:
-    """ "... ran great. Now two months later it's back", "... pulls fine, then after a week it skips"."""
+    """What follows an effect where the trouble is back: ". Now two months later it's back", ", then after a week"."""
     kinds = []
     if said:
         kinds.append(rf"{_UP_TO_RETURN}(?P<back>{said})(?![\w'])(?!\s+(?:{but_not})(?![\w']))")
