@@ -216,6 +216,14 @@ def test_facts_are_read_with_their_units(k: Knowledge) -> None:
     assert fact(metric, "temperature_c").value == 12
 
 
+def test_heights_in_meters_are_read_without_a_word_for_them(k: Knowledge) -> None:
+    moved = read_text("Gone from 1500 ft to the Alps (2100 m) for a week. Now it blubbers.", k).air
+    assert moved is not None
+    assert (moved.set.elevation_m, moved.now.elevation_m) == (pytest.approx(457.2), 2100)
+    assert fact(read_text("at 1800m it bogs", k), "elevation_m").value == 1800
+    assert not [f for f in read_text("cuts out after 200 m", k).facts if f.fact == "elevation_m"]  # a way, no height
+
+
 def test_what_is_not_understood_is_told(k: Knowledge) -> None:
     reading = read_text("It bogs at half. My aunt knits green elephants on Tuesdays.", k)
     assert [s.words for s in reading.not_understood] == ["aunt knits green elephants on Tuesdays"]

@@ -27,6 +27,7 @@ def weather(text: str) -> set[str]:
         "ran great all summer, now its 3 degrees out and it wont pull clean",
         "It ran perfect in August. Now in November it stumbles off the bottom.",
         "jetted in July at 28 degrees, today 2 degrees",
+        "Outside temp 8C. We normally run at 25C.",
     ],
 )
 def test_it_is_colder_than_when_it_ran_well(text: str) -> None:
