@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import Final
 
 from carbdiag.reading.arrows import arrow_before, mark_before
@@ -220,10 +221,17 @@ class Deeds(SettingsMoved):
                     continue
             if verdict.last < item.first and self.book.parts_when & self._words_between(verdict.last, item.first):
                 continue  # "fine when the cap is open"
+            if item.last < verdict.first and self._tells_when(item.last, verdict.first):
+                continue  # "new float and needle three years back when the secondaries (stuck)"
             past = self._word(verdict).endswith(self.book.words.ending_past) and verdict.last + 1 == item.first
             if past and self.book.determiners & self._words_between(verdict.last, item.first):
                 continue  # "advanced the timing"
             yield verdict
+
+    def _tells_when(self, first: int, last: int) -> bool:
+        """Whether something else is told of between a part and what could be its state: "when the", "after my"."""
+        said = self._said_between(first, last)
+        return any(a in self.book.parts_when and b in self.book.determiners for a, b in pairwise(said))
 
     def of_the_book(self, verdict: Hit, part: Hit) -> bool:
         """Whether "stock" with a jet only names the number of the book: "stock main is 140"."""
