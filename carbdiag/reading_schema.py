@@ -434,6 +434,9 @@ class Language(Frozen):
     goes_on: Words = Field(
         default=(), description='Between two signs, both are at the place named before the first: "then".'
     )
+    this_machine: Words = Field(
+        default=(), description='Words that lead from another machine back to the poster\'s: "so he drove this one".'
+    )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
     names_next: Words = Field(

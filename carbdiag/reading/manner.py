@@ -130,6 +130,9 @@ class Manner:
                 continue
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
+            mine = self.found.book.language.this_machine
+            if turn.why == "other_machine" and self._led_to(mine, turn.after, hit.first):
+                continue  # "the other kart wouldn't start, so he drove this one, it bogs"
             if (
                 turn.reach not in ("before", "within")
                 and hit.first - turn.after <= reach
@@ -213,11 +216,16 @@ class Manner:
 
     def _back_in_the_present(self, first: int, last: int) -> bool:
         """Whether words lead back from the past: "last year it was slow, this year it is slower"."""
+        return self._led_to(self.found.book.language.present, first, last)
+
+    def _led_to(self, words: tuple[str, ...], first: int, last: int) -> bool:
+        """Whether words stand between two symbols."""
         if first > last:
             return False
         starts = self.found.symbols.starts
-        between = f" {self.found.text[starts[first - 1] if first else 0 : starts[last]].lower()} "
-        return any(f" {words} " in between for words in self.found.book.language.present)
+        between = self.found.small[starts[first - 1] if first else 0 : starts[last]]
+        said = f" {' '.join(_WORDS.findall(between))} "
+        return any(f" {led} " in said for led in words)
 
     def _asked(self, hit: Hit, sentence: Sentence) -> bool:
         if any(sentence.first <= h.first < sentence.last for h in self.found.cues_in("why", sentence)):
