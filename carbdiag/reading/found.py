@@ -69,7 +69,7 @@ class Found(Post):
         effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
         # nor does "went from a 2.5 to a 3.0, cleaner" say that it went cleaner
         effects = [h for h in effects if not self._tells_two_sizes(h)]
-        effects = [h for h in effects if not self._helps_somebody(h)]
+        effects = [h for h in effects if not self._helps_somebody(h) and not self._is_a_deed(h)]
         effects = [h for h in effects if h.meaning.more != "pointed" or self._pointed_at(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
         cues = longest(by_kind.get("cue", []), by_record=True)
@@ -225,6 +225,14 @@ class Found(Post):
         end, whom = self.symbols.ends[effect.last], self.book.deeds.words.helped_whom
         behind = self.small[end : end + NEXT_WORD].split()
         return effect.first == effect.last and bool(behind) and behind[0].strip(".,;:!?") in whom
+
+    def _is_a_deed(self, effect: Hit) -> bool:
+        """Whether a word of a cure, a clause by itself, tells of another deed: "fixed the chain guard"."""
+        if effect.meaning.more != "alone" or effect.first != effect.last:
+            return False
+        end = self.symbols.ends[effect.last]
+        behind = self.small[end : end + NEXT_WORD].split()
+        return bool(behind) and behind[0] in self.book.deeds.determiners
 
     def _brought(self, hit: Hit) -> bool:
         """Whether a setting moved shortly before, in the same sentence, brought some trouble: "and now it stalls"."""

@@ -77,9 +77,21 @@ class Sieve:
         if hit.meaning.kind == "finding" and not hit.meaning.more and len(hit.parts) > _PART_AND_STATE - 1:
             # "let it cool, and it would not start": the last word of the sign is what is denied
             last = hit.parts[-1][0] - 1
-            return last in self._denials and last > hit.parts[-2][1] and not denied_at_its_end(hit, self._negators)
+            ends = last in self._denials and last > hit.parts[-2][1]
+            return (ends and not denied_at_its_end(hit, self._negators)) or self._of_no_thing(hit)
         told = hit.meaning.kind == "check"
         return told and any(ends_between(self._negators, a[1], b[0] - 1) for a, b in pairwise(hit.parts))
+
+    def _of_no_thing(self, hit: Hit) -> bool:
+        """Whether a thing in the middle of a sign is told not to be there: "smelled no (gas) while it cranked"."""
+        symbols, small = self._post.symbols, self._post.small
+        things = self._post.book.language.negation.of_things
+        before = (b[0] - 1 for a, b in pairwise(hit.parts[:-1]) if b[0] - 1 > a[1])
+        return any(
+            at in self._denials and small[symbols.starts[at] : symbols.ends[at]] in things
+            and not self._post.broken(at, at + 1)
+            for at in before
+        )  # fmt: skip
 
     def _in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""

@@ -40,7 +40,7 @@ class TurnBook:
             for words in turn.words:
                 left, gap, right = words.partition(_GAP)
                 behind = _behind_a_gap(right) if gap else None
-                for begin in product(*(choice.split("|") for choice in left.split())) if gap else [(words,)]:
+                for begin in product(*(choice.split("|") for choice in left.split())):
                     turns.setdefault(" ".join(begin), []).append(_Meant(turn.why, turn.reach, behind))
         for words, meant in turns.items():
             self._automaton.add_word(f" {words} ", (len(words), meant))
