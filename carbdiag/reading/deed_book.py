@@ -70,6 +70,8 @@ class DeedBook:
         self.not_mine = frozenset(words.not_mine)
         self.amounts = frozenset(words.amounts)
         self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
+        self.never, self.runs = frozenset(words.never), frozenset(words.runs)
+        self.none, self.troubles = frozenset(words.none), frozenset(words.troubles)
         self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
         self.operated = frozenset(words.operated)
         self.still_planned = any_of(words.still_planned)

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Final
 
 from carbdiag.reading.deed_book import How
-from carbdiag.reading.deed_text import AFTER, BACK, LISTED, LOOK_BACK, WORD, DeedText, Item
+from carbdiag.reading.deed_text import AFTER, BACK, CUT, LISTED, LOOK_BACK, WORD, DeedText, Item
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.symbols import BUT
 
@@ -76,8 +76,21 @@ class DeedManner(DeedText):
 
     def brought_on(self, verb: Hit, item: Item) -> bool:
         """Whether all was well until it was done: "ran fine until I cleaned the carb"."""
-        back = self._back(verb if verb.first <= item.first else item.hits[0])
-        return any(w in self.book.ends_with and v in self.book.well for w, v in pairwise(back))
+        return self.began_with(verb if verb.first <= item.first else item.hits[0])
+
+    def began_with(self, deed: Hit) -> bool:
+        """Whether the words before a deed say that all was well until then: "never surged until I"."""
+        start = self.symbols.starts[deed.first]
+        sentence = self.symbols.sentences[self.symbols.sentence_of[deed.first]]
+        said = CUT.split(self.text[max(sentence.start, start - 2 * BACK) : start].lower())[-1]
+        back = WORD.findall(said.replace("\u2019", "'"))[::-1]
+        until = next((n for n, w in enumerate(back[:LOOK_BACK]) if w in self.book.ends_with), len(back))
+        before = back[until + 1 :]
+        never = next((n for n, w in enumerate(before) if w in self.book.never), 0)
+        if never:
+            return before[never - 1] not in self.book.runs  # but "it never started until"
+        no_trouble = any(w in self.book.troubles and v in self.book.none for w, v in pairwise(before))
+        return no_trouble or not self.book.well.isdisjoint(before[:1])
 
     def _is_a_plan(self, back: list[str]) -> bool:
         """Whether the words before a form say that it was not done: "should have", "going to"."""

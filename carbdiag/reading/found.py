@@ -96,8 +96,8 @@ class Found(Post):
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
         contexts = [h for h in content if h.meaning.kind == "context"]
-        signs = {h.first for h in content if h.meaning.kind == "finding"}
-        # "it picked up a slight miss" is no machine picked up
+        # "it picked up a slight miss" is no machine picked up, nor is "picked up a new plug"
+        signs = {h.first for h in content if h.meaning.kind == "finding"} | {*self.deeds.part_firsts}
         contexts += [h for h in self._spoken("context") if not (self._leads_to_a_thing(h) and self._next(h) & signs)]
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]

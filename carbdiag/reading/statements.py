@@ -320,7 +320,7 @@ class Stating:
     def _doing(self, hit: Hit, how: How, told: Told | None) -> Doing:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
         past = self.found.symbols.sentence_of[hit.first] in self.found.long_ago
-        brought_on = told is not None and told.brought_on
+        brought_on = self.found.deeds.began_with(hit) if told is None else told.brought_on
         return Doing(hit, how, before or past, in_vain, hit.first in self.found.set_up, past, brought_on)
 
     def _how(self, hit: Hit) -> How:
