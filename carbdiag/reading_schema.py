@@ -184,6 +184,7 @@ class OrderWords(Frozen):
     though: Words = Field(default=(), description='At the end of "still sooty though": it is better otherwise.')
     now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
     reason: Words = Field(default=(), description='Between a deed and a sign, the sign is why it was done: "because".')
+    new_trouble: Words = Field(default=(), description='Behind a cure, that was of another trouble: "new issue".')
     now_behind: Words = Field(default=(), description='Behind a sign, it is seen since: "which it never did before".')
     habit: Words = Field(default=(), description='In "cured for a while", it is the complaint: "runs ten miles, then".')
     until: Words = Field(default=(), description='Before a deed, it ended the trouble: "nothing helped until I".')

@@ -62,6 +62,7 @@ class OrderBook:
         self.still, self.until = any_of(words.still), any_of(words.until)
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
+        self.new_trouble = any_of(words.new_trouble)
         self._ended, self._doing = frozenset(words.ended), words.doing_ending
 
     def is_habit(self, words: str) -> bool:

@@ -23,6 +23,9 @@ from carbdiag.terms import Change, Effect, Status
 #: Jets whose number is told with a change of it: the least number and the greatest (those of the facts of a post).
 _MARKED: Final = {"main_jet": RANGES["main_jet"], "pilot": RANGES["pilot_jet"]}
 _PAIR: Final = 2
+_HELPED: Final = (Effect.CURED, Effect.BETTER)
+#: Sentences behind what a repair did in which the trouble that came next is told.
+_NEXT_TROUBLE: Final = 2
 
 
 class Trials:
@@ -53,6 +56,8 @@ class Trials:
         ):
             if isinstance(told, Doing):
                 left.append(told)
+            elif self._of_the_trouble_before(told):
+                left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 trials[_trial_key(told.doing.hit)] = told
         for doing in left:
@@ -64,6 +69,17 @@ class Trials:
                 if moved and first and not self.put_back(doing.hit):
                     self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _of_the_trouble_before(self, told: Outcome) -> bool:
+        """Whether a repair ended a trouble before this one: "cleaned it and the bog is gone. New problem: it pops"."""
+        if told.said is None or told.doing.hit.meaning.kind != "do" or told.effect not in _HELPED:
+            return False
+        new, symbols = self.found.book.order.new_trouble, self.found.symbols
+        begins = new.search(self.found.small, symbols.ends[told.said[1]]) if new else None
+        if begins is None:
+            return False
+        at = bisect_right(self.found.sentence_starts, begins.start()) - 1
+        return at - symbols.sentence_of[told.said[1]] <= _NEXT_TROUBLE
 
     def _of_the_number(self, said: EffectSaid, changed: Sequence[int]) -> EffectSaid:
         """What "best at 2.5" says of a setting moved: better where it was moved to, worse where it came from."""
