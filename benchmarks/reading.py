@@ -45,7 +45,9 @@ LABELED_TWICE = "held_out_2"
 SECOND, AGREED = f"{LABELED_TWICE}_second", f"{LABELED_TWICE}_agreed"
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Complaints of newcomers and of tuners: fair in each round at first look, and mended from afterwards.
-NEWCOMERS = ("newcomer_1", "newcomer_2", "tuner_1", "tuner_2", "messy_road", "messy_road_2", "messy_dirt", "messy_garden")
+NEWCOMERS = (
+    "newcomer_1", "newcomer_2", "tuner_1", "tuner_2", "messy_road", "messy_road_2", "messy_dirt", "messy_garden",
+)
 #: Sets that hold both halves, and the kinds of statement that are labeled in them.
 HALVED: Mapping[str, tuple[str, ...]] = {
     "checks_invented": ("checks", "trials", "facts"),
