@@ -41,7 +41,7 @@ class TurnBook:
                 left, gap, right = words.partition(_GAP)
                 behind = _behind_a_gap(right) if gap else None
                 for begin in product(*(choice.split("|") for choice in left.split())):
-                    turns.setdefault(" ".join(begin), []).append(_Meant(turn.why, turn.reach, behind))
+                    turns.setdefault(" ".join(begin), []).append(_Meant(turn.why, turn.reach, behind, turn.beside))
         for words, meant in turns.items():
             self._automaton.add_word(f" {words} ", (len(words), meant))
         self._any = len(self._automaton) > 0
@@ -56,10 +56,14 @@ class TurnBook:
         if len(plain) != len(text) + 2:
             return []
         out: list[Turn] = []
+        said: set[str] = set()
         for end, (length, meant) in self._automaton.iter(plain):
             # one blank before the text, one behind the words
             before = bisect_left(symbols.starts, end - 1 - length)
-            for why, reach, behind in meant:
+            for why, reach, behind, beside in meant:
+                said = said or {*plain.split()} if beside else said
+                if beside and beside.isdisjoint(said):
+                    continue
                 found = behind.match(plain, end) if behind else None
                 if found or behind is None:
                     last = (found.end() if found else end) - 2
@@ -72,6 +76,8 @@ class _Meant(NamedTuple):
     reach: str
     behind: re.Pattern[str] | None
     """What stands behind a gap, from the blank behind the first words on."""
+    beside: frozenset[str]
+    """Words of which the text must hold one, if any."""
 
 
 def _behind_a_gap(words: str) -> re.Pattern[str]:
