@@ -334,6 +334,9 @@ class LookWords(Frozen):
     """Words by which the outcome of a check is only looked for, and was not found."""
 
     to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
+    if_between: WordSet = Field(default=frozenset(), description='Between "if" and a sign: "if still wet I\'ll".')
+    if_so_then: Words = Field(default=(), description='Behind such a sign, it only may be: "if it is wet (I\'ll) ...".')
+    answers_no: Words = Field(default=(), description='Alone behind a mark, it is not so: "wet plug, (nope)".')
     tests: tuple[Text, ...] = Field(default=(), description="Within an outcome, told of what is still to be done.")
     doubts: WordSet = Field(default=frozenset(), description='Within it: "the squirt should be strong".')
     as_it_should: WordSet = Field(default=frozenset(), description='Shortly before those: "as it should".')

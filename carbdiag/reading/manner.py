@@ -7,6 +7,7 @@ from bisect import bisect_left, bisect_right
 from itertools import pairwise
 from typing import Final, NamedTuple
 
+from carbdiag.reading.answered import Answered
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.found import Found
@@ -65,6 +66,7 @@ class Manner:
         self.found = found
         self._only_sought = OnlySought(found)
         self._hearsay = Hearsay(found)
+        self._answered = Answered(found)
 
     def meant(self, hit: Hit) -> Meant:
         cued = self.found.cued(hit)
@@ -91,7 +93,7 @@ class Manner:
             return "question"
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
-        if (self._hearsay(hit) and not self._is_an_opinion(hit)) or self._only_named(hit):
+        if (self._hearsay(hit) and not self._is_an_opinion(hit)) or self._only_named(hit) or self._only_a_case(hit):
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
             return "denied" if over else "past"
@@ -103,6 +105,16 @@ class Manner:
             of_signs = kind == "context" and self.found.k.contexts[hit.meaning.record].of_signs
             counts = ("finding" if of_signs else kind) in _OF_THEN.get(turn, (kind, "finding"))
         return _TOLD_AS.get(turn, turn) if counts else ""
+
+    def _said_no(self, hit: Hit) -> bool:
+        return hit.meaning.kind == "finding" and self._answered.no(hit)
+
+    def _only_a_case(self, hit: Hit) -> bool:
+        """Whether a statement is only what may be found, or a check is answered with no."""
+        kind = hit.meaning.kind
+        if kind in ("do", "change"):
+            return False
+        return self._answered.a_case(hit) or (kind != "finding" and self._answered.no(hit))
 
     def _only_named(self, hit: Hit) -> bool:
         """Whether a check was only meant to be done, or a circumstance is forbidden."""
@@ -247,7 +259,7 @@ class Manner:
         return hit.meaning.kind not in ("finding", "context") and opener in self.found.book.deeds.asking
 
     def denied(self, hit: Hit) -> bool:
-        if self._ended(hit) or denied_at_its_end(hit, self.found.negators):
+        if self._ended(hit) or denied_at_its_end(hit, self.found.negators) or self._said_no(hit):
             return True
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
