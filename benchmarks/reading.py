@@ -46,9 +46,18 @@ SECOND, AGREED = f"{LABELED_TWICE}_second", f"{LABELED_TWICE}_agreed"
 KINDS = ("findings", "contexts", "checks", "trials")
 #: Complaints of newcomers and of tuners: fair in each round at first look, and mended from afterwards.
 NEWCOMERS = (
-    "newcomer_1", "newcomer_2", "tuner_1", "tuner_2", "messy_road", "messy_road_2", "messy_dirt", "messy_dirt_2",
-    "messy_garden", "messy_garden_2",
-)  # fmt: skip
+    "newcomer_1",
+    "newcomer_2",
+    "tuner_1",
+    "tuner_2",
+    "messy_road",
+    "messy_road_2",
+    "messy_dirt",
+    "messy_dirt_2",
+    "messy_garden",
+    "messy_garden_2",
+    "messy_road_3",
+)
 #: Sets that hold both halves, and the kinds of statement that are labeled in them.
 HALVED: Mapping[str, tuple[str, ...]] = {
     "checks_invented": ("checks", "trials", "facts"),
