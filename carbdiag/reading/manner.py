@@ -324,6 +324,10 @@ class Manner:
 
     def _ends_another(self, hit: Hit) -> bool:
         """Whether the first word of a sign only says that what follows is over: "(quit) popping on (decel)"."""
+        symbols = self.found.symbols
+        behind = hit.last + 1 < min(self.found.sentence(hit).last, len(symbols.starts))
+        if behind and self.found.book.order.ended(self.found.text, symbols.starts[hit.last + 1]):
+            return True  # "with the choke on (it quits) spitting"
         if hit.first + 1 >= hit.parts[-1][0]:
             return False
         return self.found.book.order.ended(self.found.text, self.found.symbols.starts[hit.first + 1])
