@@ -185,6 +185,9 @@ class WeatherWords(Frozen):
 class OrderWords(Frozen):
     """Words that put what is told in order in time."""
 
+    lessened: Words = Field(
+        default=(), description='Before a trouble since a deed, there is less of it: "now only a slight hesitation".'
+    )
     though: Words = Field(default=(), description='At the end of "still sooty though": it is better otherwise.')
     now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
     reason: Words = Field(default=(), description='Between a deed and a sign, the sign is why it was done: "because".')
@@ -376,6 +379,9 @@ class Language(Frozen):
         default=(), description="Of the strong breaks, those that set one thing against another, such as 'but'."
     )
     comments: Words = Field(default=(), description='Behind a deed, what follows tells what it did: "that did".')
+    asks_so: tuple[Annotated[str, StringConstraints(min_length=2, max_length=40)], ...] = Field(
+        default=(), description='A sentence that begins so asks, with or without its mark: "could a bad coil do this".'
+    )
     partly: Words = Field(default=(), description='Beside a cure, it is only better: "the bog is almost gone".')
     not_labels: Words = Field(
         default=(), description='Words with which nothing before a colon is a label, as it is in "plug: white".'

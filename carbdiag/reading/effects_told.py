@@ -91,6 +91,8 @@ class EffectsTold:
     def _effect(self, hit: Hit) -> Effect:
         """The effect as meant: what is nearly gone is better."""
         effect = self._while_it_lasted(Effect(hit.meaning.record), hit.last)
+        if effect is Effect.WORSE and hit.meaning.more == "brought" and self._lessened(hit):
+            return Effect.BETTER
         if effect is Effect.CAME_BACK and self.found.book.spells.soon(self.found.words(hit)):
             return Effect.CURED
         if effect not in (Effect.NO_CHANGE, Effect.CAME_BACK) and self._negated(hit):
@@ -102,6 +104,11 @@ class EffectsTold:
         start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)
         partly = self.found.book.partly.search(self.found.text, start, self.found.symbols.ends[hit.last] + NEXT_WORD)
         return effect if partly is None else Effect.BETTER
+
+    def _lessened(self, hit: Hit) -> bool:
+        """Whether only little is left of a trouble: "... and now it is only a (slight hesitation)"."""
+        start = self.found.symbols.starts[hit.first]
+        return self.found.book.order.lessened(self.found.small[max(start - 2 * NEXT_WORD, 0) : start])
 
     def _negated(self, hit: Hit) -> bool:
         """Whether a denial stands right before an effect, or in its gap: "no less pinging", "idles no smoother"."""

@@ -57,6 +57,8 @@ class Found(Post):
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
         places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
+        # "opened the screw a quarter" names no opening
+        places = [p for p in places if p.first < p.last or p.last not in self.deed_ends]
         self.places = list(resolved(k, symbols, places))
         #: Where an opening is told by another: "everywhere else".
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)

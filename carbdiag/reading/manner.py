@@ -89,7 +89,8 @@ class Manner:
         sentence, kind = self.found.sentence(hit), hit.meaning.kind
         if sentence.quoted:
             return "quoted"
-        if sentence.asks and (self._asked(hit, sentence) or self._deed_asked(hit, sentence)):
+        asks = self._asked(hit, sentence) or self._deed_asked(hit, sentence) if sentence.asks else False
+        if asks or (not sentence.asks and self._begins_to_ask(hit, sentence)):
             return "question"
         if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
@@ -249,6 +250,12 @@ class Manner:
             if begins <= NEXT_TO and ends <= _GUESS_REACH and not self.found.broken(hit.last, sentence.last - 1):
                 return True  # "Reeds worn?", "so what is it, seized?"
         return opener in self.found.book.openers
+
+    def _begins_to_ask(self, hit: Hit, sentence: Sentence) -> bool:
+        """Whether the first clause of a sentence asks without its mark: "could a (bad float needle) do this"."""
+        begin = self.found.small[sentence.start : sentence.start + _NEAR].lstrip(" \n-.,")
+        asks = begin.startswith(self.found.book.language.asks_so)
+        return asks and not self.found.broken(sentence.first, hit.first)
 
     def _deed_asked(self, hit: Hit, sentence: Sentence) -> bool:
         """Whether a deed or a check is asked about: "how do I clean the jet?"."""

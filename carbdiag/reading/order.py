@@ -59,7 +59,7 @@ class OrderBook:
         self.partly = partly
         self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
         self.habit, self.reason = any_of(words.habit), any_of(words.reason)
-        self.still, self.until = any_of(words.still), any_of(words.until)
+        self.still, self.until, self.less = map(any_of, (words.still, words.until, words.lessened))
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
         self.new_trouble = any_of(words.new_trouble)
@@ -80,6 +80,10 @@ class OrderBook:
     def ends_trouble(self, words: str) -> bool:
         """Whether words say that a deed behind them ended what was: "nothing helped until"."""
         return _finds(self.until, words) is not None
+
+    def lessened(self, before: str) -> bool:
+        """Whether only little is left of the trouble behind words: "... and now it is only a (slight hesitation)"."""
+        return _finds(self.less, before[-_BEHIND:]) is not None
 
     def says_now(self, words: str) -> bool:
         """Whether words between a deed and what follows say that it is so since, and was not so before."""
@@ -156,7 +160,10 @@ class Order:
                 out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone))] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
                 over = past_right and self._other_side_before(doing.hit, new[0])
-                out[Said(new[0].first, new[0].last, Effect.OVERSHOT if over else Effect.WORSE)] = None
+                between = self.text[self.symbols.ends[doing.hit.last] : self.symbols.starts[new[0].first]]
+                less = Effect.BETTER if self.book.lessened(between) else Effect.WORSE
+                effect = Effect.OVERSHOT if over else less
+                out[Said(new[0].first, new[0].last, effect)] = None
         return list(out)
 
     def _how_far_gone(self, sign: Hit) -> Effect:
