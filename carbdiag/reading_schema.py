@@ -498,6 +498,7 @@ class Language(Frozen):
     )
     order: OrderWords = OrderWords()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
+    height_then: Words = Field(default=(), description='Before a height, it is one of the past: "used to ride at".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     height_from: Words = Field(
         default=(), description='Before the place told last, one moved away from it: "to Denver from sea level".'
@@ -506,6 +507,7 @@ class Language(Frozen):
         default=(), description='In the clause of a height or a temperature, it was set for that: "jetted at 4000 ft".'
     )
     weather: WeatherWords = WeatherWords()
+    at_home: Words = Field(default=(), description='Before a height, it is that of home: "I live at 300 m".')
     height_back: Words = Field(
         default=(), description='Where a stay on another height is over: "back home", "back down".'
     )

@@ -14,6 +14,8 @@ from carbdiag.schema import Air, AirChange
 _BEFORE = 40  # characters before a height in which it says what was done there
 _AROUND = 60  # characters around a number in which its clause is looked for
 _CLAUSES = re.compile(r"[,;:!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|y|pero)\b", re.IGNORECASE)
+_SAME_PLACE_M = 150
+_NEXT_TO = 3  # words before a height among which "from" stands: "from about 5000 ft"
 _LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
 
 
@@ -35,17 +37,18 @@ class NewAir:
         """
         low = [f for f in low if not _overlap(f.said[0], facts)]
         numbers = (*facts, *low)
-        heights = _in_order((*numbers, *self._named(numbers)), "elevation_m")
+        heights = _each_once(_in_order((*numbers, *self._named(numbers)), "elevation_m"))
         celsius = _in_order(facts, "temperature_c")
         match heights:
             case [first, second] if first.value != second.value:
-                way = "up" if float(first.value) < float(second.value) else "down"
+                way = way_between(first, second)
                 # heights told in another order than the way went may be anything
                 went = set(moves) == {way} and all(map(self._is_a_place, low))
                 went = went or self._lead(first, second, self.language.height_to)
                 for before, after in self._in_time(first, second, led=went, anyhow=True):
                     told = {*moves} - {None}
-                    if told and ("up" if float(after.value) > float(before.value) else "down") not in told:
+                    said = self._of_then(before) or self._says(self.language.height_now, self._clause(after, before))
+                    if not said and told and way_between(before, after) not in told:
                         return None  # the words tell one way and the numbers the other: nobody knows
                     # one temperature is that of the ride; where it was set, the ordinary one is taken
                     ride = celsius[0] if len(celsius) == 1 else None
@@ -73,6 +76,8 @@ class NewAir:
         """
         clauses = [self._clause(first, second), self._clause(second, first)]
         was = [self._says(self.language.set_for, c) for c in clauses]
+        if not any(was):
+            was = [self._of_then(told) for told in (first, second)]
         now = [not w and self._says(self.language.height_now, c) for w, c in zip(was, clauses, strict=True)]
         orders = [(was[0] and not was[1], now[1] and not now[0]), (was[1] and not was[0], now[0] and not now[1])]
         pairs = [(first, second), (second, first)]
@@ -113,6 +118,15 @@ class NewAir:
         before = self.text[max(start - _BEFORE, 0) : start].lower().split()
         return bool(before) and before[-1] in self.language.height_at
 
+    def _of_then(self, told: FactRead) -> bool:
+        """Whether a height is told as that of the setting, or of a place left: "moved here from 5000 ft"."""
+        start, _ = self._number(told)
+        before = f" {_CLAUSES.split(self.text[max(start - _AROUND, 0) : start].lower())[-1]}"
+        words = f" {' '.join(before.split()[-_NEXT_TO:])} "
+        left = any(f" {word} " in words for word in self.language.height_from)
+        reached = any(f" {word} " in words for word in self.language.height_to)
+        return (left and not reached) or self._says((*self.language.set_for, *self.language.height_then), before)
+
     def _lead(self, first: FactRead, second: FactRead, ways: Collection[str]) -> bool:
         """Whether the few words between two numbers hold "now" or the like, or begin with one of some ways: "to"."""
         words = self._between(first.said[0], second.said[0])
@@ -128,6 +142,20 @@ class NewAir:
         between = self.text[first.end : second.end].lower()
         digit = next((n for n, letter in enumerate(between) if letter.isdigit()), second.start - first.end)
         return between[:digit].strip(" ,").split()
+
+
+def _each_once(heights: list[FactRead]) -> list[FactRead]:
+    """Heights without one told a second time right behind: "at 2600 m in Bogota"."""
+    kept: list[FactRead] = []
+    for height in heights:
+        if not kept or abs(float(height.value) - float(kept[-1].value)) > _SAME_PLACE_M:
+            kept.append(height)
+    return kept
+
+
+def way_between(before: FactRead, after: FactRead) -> str:
+    """Which way a machine went from one height to another."""
+    return "up" if float(after.value) > float(before.value) else "down"
 
 
 def _overlap(said: Said, facts: Collection[FactRead]) -> bool:

@@ -122,8 +122,9 @@ class Phrasebook:
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
-        self.sides, self.set_for, self.nearly, self.partly, self.opened = map(
-            any_of, (language.sides, language.set_for, language.nearly, language.partly, language.opened)
+        self.sides, self.set_for, self.at_home, self.nearly, self.partly, self.opened = map(
+            any_of,
+            (language.sides, language.set_for, language.at_home, language.nearly, language.partly, language.opened),
         )
         self.swapped_over, self.weather = SwapBook(language.swapped_over), WeatherBook(language.weather)
         heights = (language.height_back, language.height_left, language.high_places)

@@ -107,6 +107,11 @@ class _Reading:
         placed = self._merging.in_order(order, borders, findings, past)
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
+        if air is not None and air.set.elevation_m != air.now.elevation_m:
+            # two numbers tell more surely which way it went than the words around one of them
+            way = "up" if air.now.elevation_m > air.set.elevation_m else "down"
+            ways = {None, way}
+            circumstances = tuple(c for c in circumstances if self.found.k.contexts[c.context].moved in ways)
         reading = out.TextReading.trusted(
             edition=self.found.k.edition,
             language=self.found.book.language.id,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
@@ -19,7 +20,7 @@ from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.reading.swapped_over import swaps
 from carbdiag.terms import Certainty, Change, Status
 
-_TWO_STROKE = 2
+_TWO = _TWO_STROKE = 2
 #: Symbols of a question that is none but the sign.
 _FRAGMENT = 3
 #: Characters around a statement in which the words stand that say how it is meant.
@@ -48,9 +49,20 @@ class Stating:
     def __init__(self, found: Found, manner: Manner) -> None:
         self.found, self._manner, self._places = found, manner, Places(found)
         self._possible: dict[str, bool] = {}
+        self._heights = self._all_heights()
         self._speeds = sorted(
             end for h in found.others if h.meaning[:2] == ("kept", "engine_speed") for end in {h.first, h.last}
         )
+
+    def _all_heights(self) -> list[tuple[int, float]]:
+        """Where heights are told, and how high, in meters, each once."""
+        values, out = self.found.symbols.values, {}
+        for hit in self.found.others:
+            if hit.meaning[:2] == ("quantity", "elevation_m"):
+                at = next((at for at in range(hit.first, hit.last + 1) if at in values), None)
+                if at is not None:
+                    out[at] = values[at]
+        return sorted(out.items())
 
     def all(self, machine: schema.Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
@@ -237,18 +249,46 @@ class Stating:
         record = contexts[hit.meaning.record]
         if not record.told_by_air:
             return record.id
+        way = self._way(hit) if record.moved is not None else None
+        if way is not None:
+            return next(c.id for c in contexts.values() if c.moved == way)
         turned = self._set_for(hit.parts[-1][0])
         if turned and (len(hit.parts) == 1 or self._set_for(hit.parts[0][0])):
             return record.id if len(hit.parts) > 1 else None
         if len(hit.parts) == 1 and record.moved is not None:
             turned = self._left(hit, record.moved)
         elif record.moved is not None:
-            symbols = self.found.symbols
-            before = self.found.small[symbols.ends[hit.parts[-2][1]] : symbols.starts[hit.parts[-1][0]]].split()
-            words = self.found.book.language.height_from
-            turned = turned or any(f" {word} " in f" {' '.join(before)} " for word in words)
+            turned = turned or self._comes_from(hit.parts[-2][1], hit.parts[-1][0])
         other = next((c for c in record.settled_by if record.id in contexts[c].settled_by), record.id)
         return other if turned else record.id
+
+    def _comes_from(self, first: int, last: int) -> bool:
+        """Whether "from" and not "to" leads from one symbol to another: "to Denver from the coast"."""
+        symbols, language = self.found.symbols, self.found.book.language
+        between = f" {' '.join(self.found.small[symbols.ends[first] : symbols.starts[last]].split())} "
+        left, reached = (
+            max((between.rfind(f" {word} ") for word in words), default=-1)
+            for words in (language.height_from, language.height_to)
+        )
+        return left > reached
+
+    def _way(self, hit: Hit) -> str | None:
+        """Which way it went by the numbers, where words tell two heights, whatever the words: "jetted for 1500 m"."""
+        n, m = (bisect_left(self._heights, (at, 0.0)) for at in (hit.first, hit.last + 1))
+        heights = self._heights[n:m]
+        if len(heights) != _TWO or heights[0][1] == heights[1][1]:
+            return None
+        (first, low), (second, high) = heights
+        of_old, of_then = self._of_the_setting(first), self._of_the_setting(second)
+        turned = of_then > of_old or (of_then == of_old and self._comes_from(first, second))
+        return "up" if (high > low) != turned else "down"
+
+    def _of_the_setting(self, at: int) -> int:
+        """How surely a height is told as the one that the machine is set up for: said so, that of home, or neither."""
+        if self._set_for(at):
+            return 2
+        words = self.found.book.at_home
+        return int(words is not None and self._before(words, at))
 
     def _left(self, hit: Hit, moved: str) -> bool:
         """Whether the high place that a way up leads to is the one that was left: "moved from Denver to the coast"."""
@@ -261,10 +301,15 @@ class Stating:
 
     def _set_for(self, at: int) -> bool:
         """Whether the words before a place or a weather, in its clause, say that the machine was set up for it."""
-        symbols, words = self.found.symbols, self.found.book.set_for
+        words = self.found.book.set_for
+        return words is not None and self._before(words, at)
+
+    def _before(self, words: re.Pattern[str], at: int) -> bool:
+        """Whether one of some words stands before a symbol, in its clause."""
+        symbols = self.found.symbols
         first = max(symbols.sentences[symbols.sentence_of[at]].first, self.found.last_break(at))
         start = max(symbols.starts[first] if first < len(symbols.starts) else 0, symbols.starts[at] - _NEAR)
-        return words is not None and words.search(self.found.text, start, symbols.starts[at]) is not None
+        return words.search(self.found.text, start, symbols.starts[at]) is not None
 
     def _at_some_speed(self, hit: Hit) -> bool:
         """Whether the words around, in its clause, name a range of engine speed; its own ("to redline") it tells of."""

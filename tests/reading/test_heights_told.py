@@ -1,0 +1,81 @@
+"""Which way a machine went from the height it was set for, told in either order and in many words."""
+
+from __future__ import annotations
+
+import pytest
+
+from carbdiag import read_text
+
+
+def ways(text: str) -> set[str]:
+    """Every way that the reading tells, by its numbers, circumstances, checks and signs."""
+    reading = read_text(text)
+    told = {c.context.removeprefix("moved_") for c in reading.contexts if c.context in ("moved_up", "moved_down")}
+    asked = {"higher_or_hotter": "up", "lower_or_colder": "down"}
+    told |= {asked[c.outcome] for c in reading.checks if c.check == "air_since_jetting_asked" and c.outcome in asked}
+    told |= {"up" for f in reading.findings if f.finding == "worse_higher_up" and f.status == "present"}
+    if reading.air is not None and reading.air.set.elevation_m != reading.air.now.elevation_m:
+        told.add("up" if reading.air.now.elevation_m > reading.air.set.elevation_m else "down")
+    return told
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Set up at 300 m, now riding at 2200 m and it bogs.",
+        "Jetted at sea level. Took it to 2500m in the Andes and it loads up.",
+        "Rides fine at home (200 m) but in the mountains at 1800 m it blubbers",
+        "At 1800 m it blubbers, at home at 200 m it's fine",
+        "we live at 100 m. On a trip to 2000 m it smoked black.",
+        "went up from 300 to 2000 m",
+        "trip from sea level up to about 3000 meters. Won't idle.",
+        "Up at my cabin (7,500 ft) it is a pig, down here it flies",
+        "It was tuned by a shop at 300 ft, I am at 5000 ft. Blubbers.",
+        "my place is 900 ft, race is at 6200 ft this weekend, what jets?",
+        "Riding a pass at 2,400 m it lost all power, below 1000 m fine",
+        "sea level jets, 6000 feet now",
+        "Came up from 1000 ft to 7000 ft yesterday and it smokes black",
+        "live at 400 ft, ride at 7000 ft",
+        "I ride at 7000 ft, live at 400 ft",
+        "used to ride at 300 ft, now I'm up at 6500 ft",
+        "Jetted at home at 800 ft, racing at 5200 ft on Saturday and it's rich",
+        "base camp 1200 m, summit 3100 m, dies at the top",
+        "set up for sea level and I moved to 1600 m",
+    ],
+)
+def test_it_is_higher_than_where_it_was_set(text: str) -> None:
+    assert ways(text) == {"up"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Lived at 2600m in Bogota, moved to the coast, same jets, it pings.",
+        "It's jetted for 1500m and I ride at 100m, flat on top",
+        "came down from 2000 m to 300 m and now it runs hot",
+        "it was tuned by a shop at 5000 ft elevation, I am at 300 ft. It is lean everywhere.",
+        "6000 feet jets, sea level now",
+        "dropped 4000 feet from where it was jetted",
+        "Jets are for 8000 ft, I'm in Texas at 500 ft",
+        "went down from 2200 m to 400 m",
+        "moved here from about 5000 ft, I'm at 300 ft now",
+        "I ride at 300 ft, the guy I got it from lives at 6500 ft",
+        "used to ride at 6500 ft, now at 300 ft",
+        "home is 6200 ft, I trailered it down to 900 ft for the race and now it detonates",
+        "From our ranch at 7200 ft to the dunes at 200 ft",
+        "set up for 1600 m and I moved to sea level",
+    ],
+)
+def test_it_is_lower_than_where_it_was_set(text: str) -> None:
+    assert ways(text) == {"down"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "I live at 1200 m. It bogs.",
+        "Been riding between 300 and 900 m all week and it runs the same.",
+    ],
+)
+def test_one_height_and_a_range_tell_no_change(text: str) -> None:
+    assert not ways(text)
