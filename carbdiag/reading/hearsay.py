@@ -18,6 +18,8 @@ from carbdiag.reading.post import Post
 _BEFORE: Final = 60
 #: Characters before a sign in which the word stands that tells it is known: "says (the) popping is normal".
 _NEAR: Final = 8
+#: Characters behind it over which what he says goes on: a text may be one sentence.
+_BEHIND: Final = 400
 #: Words of them.
 _SPEAKER: Final = 8
 _MARK: Final = re.compile(r"[.;:!?\n(]|--|,(?= *(?:and|but|so) )")
@@ -62,9 +64,10 @@ class Hearsay:
         for kind, start, end in sorted(book.verbs.standing(small), key=lambda found: found[1]):
             if not self._by_another(start, kind == "many"):
                 continue
-            stop = book.ends.search(small, end) if book.ends else None
             sentence = self._post.symbols.sentences[max(bisect_right(self._post.sentence_starts, start) - 1, 0)]
-            last = min(stop.start() if stop else len(small), sentence.end)
+            furthest = min(sentence.end, end + _BEHIND)
+            stop = book.ends.search(small, end, furthest) if book.ends else None
+            last = stop.start() if stop else furthest
             said = [word for word in _words(small[end:last])[:_SPEAKER] if word not in book.links]
             tells = said[:1] and said[0] in book.tells and not book.names.intersection(said[1:2])
             yield Heard(end, last, kind != "says", not tells)

@@ -26,6 +26,8 @@ _PAIR: Final = 2
 _HELPED: Final = (Effect.CURED, Effect.BETTER)
 #: Sentences behind what a repair did in which the trouble that came next is told.
 _NEXT_TROUBLE: Final = 2
+#: Characters behind it in which that is looked for.
+_NEXT_TOLD: Final = 400
 
 
 class Trials:
@@ -75,7 +77,8 @@ class Trials:
         if told.said is None or told.doing.hit.meaning.kind != "do" or told.effect not in _HELPED:
             return False
         new, symbols = self.found.book.order.new_trouble, self.found.symbols
-        begins = new.search(self.found.small, symbols.ends[told.said[1]]) if new else None
+        end = symbols.ends[told.said[1]]
+        begins = new.search(self.found.small, end, end + _NEXT_TOLD) if new else None
         if begins is None:
             return False
         at = bisect_right(self.found.sentence_starts, begins.start()) - 1
