@@ -20,7 +20,7 @@ _BEFORE: Final = 60
 _NEAR: Final = 8
 #: Characters behind it over which what he says goes on: a text may be one sentence.
 _BEHIND: Final = 400
-#: Words of them.
+#: Words of those of whom it tells.
 _SPEAKER: Final = 8
 _MARK: Final = re.compile(r"[.;:!?\n(]|--|,(?= *(?:and|but|so) )")
 _WORD: Final = re.compile(r"[^\W_][\w'’]*")
