@@ -137,7 +137,7 @@ class Spoken(Frozen):
         "also what was done in the sentence before."
     )
     words: tuple[Annotated[str, StringConstraints(min_length=1, max_length=200)], ...] = Field(min_length=1)
-    beside: frozenset[str] = Field(
+    beside: WordSet = Field(
         default=frozenset(),
         description='Only in a post with one of these words: "the car" is another machine where a bike is named.',
     )
