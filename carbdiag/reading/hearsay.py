@@ -11,8 +11,8 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
+from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
-from carbdiag.reading.post import Post
 
 #: Characters before a verb in which those stand of whom it tells.
 _BEFORE: Final = 60
@@ -35,12 +35,14 @@ class Heard(NamedTuple):
     """He only thinks so; otherwise he says it, which may be what he saw."""
     names: bool
     """He names a thing ("says a stuck float") and does not tell what it does ("says it smokes")."""
+    knows: bool
+    """He looked at the machine, or knew it before: what he found counts, what he would do is not done."""
 
 
 class Hearsay:
     """What in a post others think or say."""
 
-    def __init__(self, post: Post) -> None:
+    def __init__(self, post: Found) -> None:
         self._post = post
         self._heard = list(self._find())
         self._starts = [heard.start for heard in self._heard]
@@ -52,6 +54,8 @@ class Hearsay:
         if n < 0 or self._heard[n].end < self._post.symbols.ends[hit.last]:
             return False
         heard, kind, book = self._heard[n], hit.meaning.kind, self._post.book.hearsay
+        if heard.knows:
+            return heard.names and kind != "check" and hit in self._post.told
         if kind == "finding":
             there = _WORD.findall(self._post.small[max(start - _NEAR, 0) : start])[-1:]
             known = hit.first == hit.last and not book.known_by.isdisjoint(there)
@@ -62,7 +66,8 @@ class Hearsay:
         """What others are told to think or say, in order."""
         book, small = self._post.book.hearsay, self._post.small
         for kind, start, end in sorted(book.verbs.standing(small), key=lambda found: found[1]):
-            if not self._by_another(start, kind == "many"):
+            speaker = self._speaker(start, kind == "many")
+            if not speaker:
                 continue
             sentence = self._post.symbols.sentences[max(bisect_right(self._post.sentence_starts, start) - 1, 0)]
             furthest = min(sentence.end, end + _BEHIND)
@@ -70,19 +75,17 @@ class Hearsay:
             last = stop.start() if stop else furthest
             said = [word for word in _words(small[end:last])[:_SPEAKER] if word not in book.links]
             tells = said[:1] and said[0] in book.tells and not book.names.intersection(said[1:2])
-            yield Heard(end, last, kind != "says", not tells)
+            yield Heard(end, last, kind != "says", not tells, not book.knows.isdisjoint(speaker))
 
-    def _by_another(self, verb: int, many: bool) -> bool:
-        """Whether somebody else stands before a verb, and nobody who looked at the machine or knew it before."""
+    def _speaker(self, verb: int, many: bool) -> list[str]:
+        """The words before a verb that name somebody else who thinks or says so; none where nobody does."""
         book, before = self._post.book.hearsay, self._post.small[max(verb - _BEFORE, 0) : verb]
         marks = [mark.end() for mark in _MARK.finditer(before)]
         speaker = _words(before[marks[-1] :] if marks else before)[-_SPEAKER:]
         near = next((word for word in reversed(speaker) if word not in book.between), "")
-        if not near or near in book.nobody or not book.knows.isdisjoint(speaker):
-            return False
-        if many and book.many.isdisjoint(speaker):
-            return False
-        return not before.rstrip().endswith(",") or not book.whose.isdisjoint(speaker)
+        if not near or near in book.nobody or (many and book.many.isdisjoint(speaker)):
+            return []
+        return speaker if not before.rstrip().endswith(",") or not book.whose.isdisjoint(speaker) else []
 
 
 def _words(text: str) -> list[str]:

@@ -18,7 +18,7 @@ _CLEARLY_C: Final = 8.0
 #: The same where nobody says which degrees: of either scale it is that much.
 _CLEARLY: Final = 15.0
 #: Numbers without a scale that are cold, or hot, in both.
-_COLD: Final = 10.0
+_COLD: Final = 10.0  # above it a number is Celsius or Fahrenheit
 _HOT: Final = 56.0
 _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
@@ -26,7 +26,7 @@ _PER_F: Final = 5 / 9
 _VERY_HOT_C: Final = 29.0
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
-_BELOW: Final = re.compile(r"(?<![\w.,/-])-(\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5"
+_SIGNED: Final = re.compile(r"(?<![\w.,/+-])([+-]\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5", "today +2"
 _OUTSIDE: Final = re.compile(r"(?<![\w.,/-])(\d{2,3}) (?:out|outside)\b")  # "now its 95 out"; of turns there are fewer
 _OUT: Final = re.compile(r" ?\b(?:out|outside)\b")
 _PARTS: Final = re.compile(r"[,;!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|though)\b")
@@ -158,8 +158,8 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
         else:
             times, plus = book.scale[hit.meaning]
             yield _Degrees(hit.first, hit.last, number * times + plus)
-    for said in _BELOW.finditer(found.small):
-        yield from _bare(found, said, -float(said[1]))
+    for said in _SIGNED.finditer(found.small):
+        yield from _bare(found, said, float(said[1]))
     for said in _OUTSIDE.finditer(found.small):
         if float(said[1]) >= _HOT:
             yield from _bare(found, said, float(said[1]))
@@ -170,7 +170,8 @@ def _bare(found: Found, said: re.Match[str], number: float) -> Iterator[_Degrees
     starts = found.symbols.starts
     first = bisect_left(starts, said.start(1))
     if first < len(starts) and starts[first] < said.end():
-        yield _Degrees(first, first, None, number)
+        # "+2" may be sizes of a jet
+        yield _Degrees(first, first, None, number, doubtful=number >= 0 and said.group()[0] == "+")
 
 
 def _seasons(found: Found) -> Iterator[_Degrees]:
