@@ -224,6 +224,12 @@ def test_heights_in_meters_are_read_without_a_word_for_them(k: Knowledge) -> Non
     assert not [f for f in read_text("cuts out after 200 m", k).facts if f.fact == "elevation_m"]  # a way, no height
 
 
+def test_one_carburetor_of_several_counts_none(k: Knowledge) -> None:
+    for text in ("one carb is leaking and the other is dry", "only one carb leaks", "one carb holds the other up"):
+        assert not [f for f in read_text(text, k).facts if f.fact == "carburetors"], text
+    assert fact(read_text("a twin with one carb", k), "carburetors").value == 1
+
+
 def test_what_is_not_understood_is_told(k: Knowledge) -> None:
     reading = read_text("It bogs at half. My aunt knits green elephants on Tuesdays.", k)
     assert [s.words for s in reading.not_understood] == ["aunt knits green elephants on Tuesdays"]
