@@ -82,6 +82,7 @@ class DeedBook:
         self.moves, self.moving = Moves(words, numbers), frozenset(words.moving)
         self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
         self.not_across, self.parts_when = frozenset(words.not_across), frozenset(words.parts_when)
+        self.no_move = frozenset(words.no_move)
         self.asking = frozenset(words.asking)
         self.plans_bare = frozenset(words.plans_before_bare)
         self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)

@@ -132,6 +132,8 @@ class PartLists(DeedManner):
             near = between <= _REACH and ends == 0 if not found else between <= 1 and ends <= COMMA
             if not found and verb.first in self.adjectives and self._tells_a_way(n, reach):
                 continue  # "went bigger on the main": the way it went
+            if not found and self._moves_nothing(verb, reach):
+                break  # "loads (up) when idling"
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
             owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
             owned = owned or bool(found and self.book.persons & self._words_between(verb.last, reach))
@@ -143,6 +145,12 @@ class PartLists(DeedManner):
                 found.append(verb)
             reach = verb.first
         return found
+
+    def _moves_nothing(self, verb: Hit, part: int) -> bool:
+        """Whether a word that only tells a way stands apart from a part by "at", "when" or the like."""
+        if not self.book.moves.tells_a_way(self._word(verb)):
+            return False
+        return bool(self.book.no_move & self._words_between(verb.last, part))
 
     def _tells_a_way(self, number: int, part: int) -> bool:
         """Whether an adjective right behind a verb that moves a setting says which way: "went bigger on the main"."""
