@@ -24,6 +24,7 @@ def swaps(reading: TextReading) -> set[tuple[str, str]]:
         ("swap_carb_parts", "swapped slides left to right, still the left cylinder"),
         ("swap_coils", "Swapped the coils side to side, still the left."),
         ("swap_carb_parts", "switched the slides between carbs and the left one still lags"),
+        ("swap_coils", "swapped the HT leads over, carbs are in balance: no better. Now the odd bit."),
     ],
 )
 def test_the_fault_stayed_where_it_was(check: str, text: str) -> None:
@@ -61,6 +62,7 @@ def test_the_fault_went_with_the_part(check: str, text: str) -> None:
         "Swapped the plug with a new one, still the same",
         "should I try swapping plugs between cylinders to see if the miss moves?",
         "Going to swap plugs side to side tomorrow",
+        "swapped the plugs over. Now the bike is out of the shed.",
     ],
 )
 def test_a_new_part_a_question_and_a_plan_are_no_swap(text: str) -> None:
