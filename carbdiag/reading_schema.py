@@ -87,6 +87,9 @@ class Negation(Frozen):
     joined_by: Words = Field(
         default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'
     )
+    only_so: WordSet = Field(
+        default=frozenset(), description='Within a sign, it is what remains: "will not start unless I prime it".'
+    )
     over_behind: Words = Field(
         default=(), description='Between a denial and a sign, the sign is what remains: "will not do more than cough".'
     )

@@ -271,7 +271,8 @@ class Manner:
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
         first = self.found.sentence(hit).first
-        n = bisect_left(self.found.negators, hit.first)
+        remains = not negation.only_so.isdisjoint(self.found.words(hit).lower().split()[1:])
+        n = 0 if remains else bisect_left(self.found.negators, hit.first)
         while n:
             n -= 1
             at = self.found.negators[n]
