@@ -260,6 +260,9 @@ def _check_signs(k: Knowledge, read: Records) -> None:
         for name in ("implies", "narrows", "moot_beside"):
             for n, other in enumerate(getattr(finding, name)):
                 read.known("findings", finding.id, f"{name}[{n}]", other, k.findings, "finding")
+        for name in ("shown_by", "moot_after"):
+            for n, other in enumerate(getattr(finding, name)):
+                read.known("findings", finding.id, f"{name}[{n}]", other, k.checks, "check")
     told = {tag for finding in k.findings.values() for tag in finding.tells}
     for key, records in (("findings", k.findings.values()), ("checks", k.checks.values())):
         for record in records:

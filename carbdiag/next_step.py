@@ -467,6 +467,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
         for tag in k.findings[f.finding].tells
     }
     shown = {f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT}
+    checked = {c.check for e in case.history() for c in e.checks}
 
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
@@ -483,6 +484,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
             or not _possible(k, model, case.machine, kind, record, on)
             or (context is not None and not asked.held.isdisjoint(context.moot_beside))
             or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
+            or (kind == "finding" and not checked.isdisjoint(k.findings[record].moot_after))
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
             or (alive and kind == "finding" and _is_no_question(k.findings[record]))

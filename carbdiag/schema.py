@@ -710,6 +710,9 @@ class Finding(Frozen):
         default=(), description="Words among which the result of one of these checks is told tell what is seen in "
         "it, and not this sign: fuel that runs out of a hose pulled off."
     )
+    moot_after: tuple[Id, ...] = Field(
+        default=(), description="Checks after which nobody asks it, whatever came of them."
+    )
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
     )

@@ -103,3 +103,15 @@ def test_who_told_the_numbers_on_the_jets_is_not_asked_whether_larger_ones_were_
 
     assert {"main_made_larger", "pilot_made_smaller"} <= asked([])
     assert {"main_made_larger", "pilot_made_smaller"}.isdisjoint(asked(larger))
+
+
+def test_who_cracked_the_cap_is_not_asked_whether_air_rushed_in() -> None:
+    fades = case({"finding": "dies_after_minutes"}, {"finding": "fades_like_out_of_fuel"})
+    cracked = fades.model_validate(
+        {**fades.model_dump(), "checks": [{"check": "loosen_fuel_cap", "outcome": "no_difference"}]}
+    )
+    for told, asked in ((fades, True), (cracked, False)):
+        belief = assess(K, told).beliefs[0]
+        is_open = open_candidates(belief, told, ())
+        number = candidates(belief.model).number["air_rushes_in_at_cap", "overall"]
+        assert is_open(number) is asked
