@@ -289,6 +289,11 @@ def _check_rules(k: Knowledge, read: Records) -> None:
             read.known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
         for n, c in enumerate(hold_record.when.contexts):
             read.known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
+        for check, came in hold_record.when.outcomes.items():
+            if read.known("safety.yaml", hold_record.id, f"when.outcomes.{check}", check, k.checks, "check"):
+                for outcome in came:
+                    of = k.checks[check].outcomes
+                    read.known("safety.yaml", hold_record.id, f"when.outcomes.{check}", outcome, of, "outcome")
         for n, use in enumerate(hold_record.when.uses):
             read.known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
         for n, c in enumerate(hold_record.when.causes):

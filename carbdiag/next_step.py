@@ -313,12 +313,13 @@ def holds_on(
         present -= {f.finding for f in epoch.findings if f.status is Status.DENIED}
         present |= {f.finding for f in epoch.findings if f.status is Status.PRESENT}
     holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
+    came = {c.check: c.outcome for epoch in case.history() for c in epoch.checks}
     use = case.machine.use
     out = []
     for hold in k.holds.values():
         when = hold.when
         told = not present.isdisjoint(when.findings) or not holding.isdisjoint(when.contexts)
-        seen = told or use in when.uses
+        seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
         chance = 1.0 if seen else max(chances, default=0.0)
         if chance > when.more_than:

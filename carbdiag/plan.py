@@ -595,7 +595,8 @@ def _trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str
 def _of_lean(hold: schema.Hold) -> bool:
     """Whether a hold is on for nothing but a chance of lean."""
     when = hold.when
-    return bool(when.lean_at) and not (when.findings or when.contexts or when.causes or when.uses)
+    others = (when.findings, when.contexts, when.outcomes, when.causes, when.uses)
+    return bool(when.lean_at) and not any(others)
 
 
 def _felt_too_rich(case: schema.Case, circuit: str) -> bool:

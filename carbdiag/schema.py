@@ -848,6 +848,9 @@ class HoldCondition(Frozen):
     findings: tuple[Id, ...] = ()
     contexts: tuple[Id, ...] = ()
     uses: tuple[Id, ...] = ()
+    outcomes: dict[Id, tuple[Id, ...]] = Field(
+        default={}, description="By check: what came of it, the last time it was done."
+    )
     causes: tuple[Id, ...] = ()
     more_than: Probability = 0.1
 

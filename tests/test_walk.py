@@ -502,6 +502,31 @@ def test_fuel_in_the_oil_holds_every_trial_and_every_running_check(k: Knowledge)
         assert step.id not in ("turn_screw", "balance_carbs", "set_timing")
 
 
+@pytest.mark.parametrize(
+    ("check", "outcome", "hold", "better"),
+    [
+        ("piston_through_port", "scored", "may_be_damaged", "smooth"),
+        ("piston_crown_look", "holed_or_melted", "may_be_damaged", "normal"),
+        ("oil_ratio_asked", "less_oil", "oil_missing", "as_book"),
+    ],
+)
+def test_what_a_check_found_holds_the_engine_until_it_is_found_sound(
+    k: Knowledge, check: str, outcome: str, hold: str, better: str
+) -> None:
+    assert better in k.checks[check].outcomes
+    signs = [{"finding": "low_power", "at": ["full"]}]
+    found = {"machine": SLIDE, "findings": signs, "checks": [{"check": check, "outcome": outcome}]}
+    now = walk(WalkRequest(case=Case.model_validate(found), steps=5), k)
+    assert {h.id: h.chance for h in now.diagnosis.holds}[hold] == 1
+    assert not [s for s in now.steps if s.kind == "trial" and s.direction is Change.LEANER]
+    # a later look at another piston: the last one counts
+    rebuilt = {"do": "rebuild_top_end", "effect": "no_change"}
+    before = {"findings": signs, "checks": found["checks"], "trials": [rebuilt]}
+    later = {"machine": SLIDE, "epochs": [before, {"checks": [{"check": check, "outcome": better}]}]}
+    sound = walk(WalkRequest(case=Case.model_validate(later), steps=5), k)
+    assert {h.id: h.chance for h in sound.diagnosis.holds}.get(hold, 0) < 1
+
+
 SMOKES_AT_FULL = (
     "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
     "findings: [{finding: black_smoke, at: full}, {finding: blubbers, at: full}]\n"

@@ -123,6 +123,13 @@ def test_a_file_nobody_knows_is_named_with_the_nearest(copy: Copy) -> None:
     assert (only(copy).file, only(copy).nearest) == ("contxts.yaml", "contexts.yaml")
 
 
+def test_a_hold_names_checks_and_outcomes_that_exist(shipped: Copy) -> None:
+    shipped.edit("safety.yaml", "piston_through_port: [scored]", "piston_through_port: [scorred]")
+    mistake = only(shipped)
+    assert (mistake.file, mistake.found, mistake.nearest) == ("safety.yaml", "scorred", "scored")
+    assert "when.outcomes.piston_through_port" in mistake.field
+
+
 def test_a_missing_scales_file_is_named(copy: Copy) -> None:
     (copy.folder / "scales.yaml").unlink()
     assert (only(copy).file, only(copy).rule) == ("scales.yaml", "is missing")
