@@ -134,11 +134,14 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         _answer_to(case, chosen)
         return FINE
     from carbdiag.reading import diagnose_posted  # noqa: PLC0415
-    from carbdiag.reading_schema import PostedCase  # noqa: PLC0415
+    from carbdiag.reading_schema import PostedCase, ReadDiagnosis  # noqa: PLC0415
 
     stated = {name: getattr(case, name) for name in schema.Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language or chosen.language)
-    _answer(diagnose_posted(posted, steps=chosen.steps), chosen)
+    answer = diagnose_posted(posted, steps=chosen.steps)
+    _answer(answer, chosen)
+    if isinstance(answer, ReadDiagnosis) and answer.reading is not None and answer.reading.is_empty:
+        _tell(f"Nothing was read in the post as {posted.language}. In another language? Say which: --text-language")
     return FINE
 
 

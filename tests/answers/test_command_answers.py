@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from answer_samples import demo
 
@@ -37,3 +39,14 @@ def test_what_cannot_be_printed_is_refused(
     out, err = capsys.readouterr()
     assert out == ""
     assert said in err
+
+
+def test_a_post_of_which_nothing_is_read_may_be_in_another_language(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    post = tmp_path / "post.txt"
+    post.write_text("It bogs at half throttle and smokes black.", encoding="utf-8")
+    assert main(["diagnose", "--text", str(post), "--language", "es"]) == FINE
+    assert "Nothing was read in the post as es" in capsys.readouterr().err
+    assert main(["diagnose", "--text", str(post), "--language", "es", "--text-language", "en"]) == FINE
+    assert "Nothing was read" not in capsys.readouterr().err
