@@ -25,6 +25,8 @@ _TWO = _TWO_STROKE = 2
 _FRAGMENT = 3
 #: Characters around a statement in which the words stand that say how it is meant.
 _NEAR = 90
+#: Between heights that no setting tells apart: air 2 % thinner.
+_SAME_PLACE_M = 150
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 
 
@@ -251,7 +253,7 @@ class Stating:
             return record.id
         way = self._way(hit) if record.moved is not None else None
         if way is not None:
-            return next(c.id for c in contexts.values() if c.moved == way)
+            return next((c.id for c in contexts.values() if c.moved == way), None)
         turned = self._set_for(hit.parts[-1][0])
         if turned and (len(hit.parts) == 1 or self._set_for(hit.parts[0][0])):
             return record.id if len(hit.parts) > 1 else None
@@ -273,12 +275,17 @@ class Stating:
         return left > reached
 
     def _way(self, hit: Hit) -> str | None:
-        """Which way it went by the numbers, where words tell two heights, whatever the words: "jetted for 1500 m"."""
+        """Which way it went by the numbers, where words tell two heights, whatever the words: "jetted for 1500 m".
+
+        Empty where both are much the same place: "jetted at 300 m, riding at 250 m".
+        """
         n, m = (bisect_left(self._heights, (at, 0.0)) for at in (hit.first, hit.last + 1))
         heights = self._heights[n:m]
-        if len(heights) != _TWO or heights[0][1] == heights[1][1]:
+        if len(heights) != _TWO:
             return None
         (first, low), (second, high) = heights
+        if abs(high - low) < _SAME_PLACE_M:
+            return ""
         of_old, of_then = self._of_the_setting(first), self._of_the_setting(second)
         turned = of_then > of_old or (of_then == of_old and self._comes_from(first, second))
         return "up" if (high > low) != turned else "down"

@@ -73,9 +73,16 @@ def test_it_is_lower_than_where_it_was_set(text: str) -> None:
 @pytest.mark.parametrize(
     "text",
     [
+        "jetted at 300 m, riding at 250 m so no change there",
         "I live at 1200 m. It bogs.",
         "Been riding between 300 and 900 m all week and it runs the same.",
     ],
 )
 def test_one_height_and_a_range_tell_no_change(text: str) -> None:
     assert not ways(text)
+
+
+def test_what_it_is_jetted_for_is_no_trial_of_other_jets() -> None:
+    for text in ("jetted at 300 m. swapped plug, no different.", "It is jetted for 4000 ft. New plug, no change."):
+        assert {t.do for t in read_text(text).trials} == {"replace_plug"}, text
+    assert {t.do for t in read_text("Rejetted it for 4000 ft, no change.").trials} == {"rejet_for_air"}
