@@ -299,6 +299,7 @@ class DeedWords(Frozen):
     ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')
     grooves: dict[Word, int] = Field(default={}, description="Grooves of a clip that have a name.")
     only_behind: Words = Field(default=(), description='Verdicts only behind a part: "the right carburetor" is none.')
+    on_hand: Words = Field(default=(), description='Behind a number, the jet is not fitted: "I have a 158 here".')
     no_move: Words = Field(
         default=(), description='Between a word that tells a way and a part, it moves nothing: "loads up when idling".'
     )

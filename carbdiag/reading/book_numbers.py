@@ -42,7 +42,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
         near = [at for at in marks[low:high] if _together(deeds, item, at)]
         book = _of_the_book(deeds, near) if len(near) > 1 else set()
-        fitted = _fitted(deeds, item, [at for at in near if at not in book])
+        fitted = _fitted(deeds, item, [at for at in near if at not in book and not _on_hand(deeds, at)])
         told = _nearest(fitted, (at for at in near if at in book))
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
             continue
@@ -81,6 +81,14 @@ def _way(fitted: float, told: float) -> schema.BesideBook:
     if fitted == told:
         return "same"
     return "larger" if fitted > told else "smaller"
+
+
+def _on_hand(deeds: Deeds, at: int) -> bool:
+    """Whether a jet of that number lies ready and is not fitted: "I have a 158 and a 162 here"."""
+    sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[at]]
+    end = deeds.symbols.ends[at]
+    said = f" {deeds.text[end : min(end + _BESIDE, sentence.end)].lower().translate(_PLAIN)} "
+    return any(f" {words} " in said.replace(".", " ") for words in deeds.book.words.on_hand)
 
 
 def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
