@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable
 from functools import lru_cache
@@ -16,6 +17,7 @@ except ImportError:  # pragma: no cover - PyYAML without libyaml
 
 _MOST_BYTES = 1 << 20
 _MOST_DEPTH = 20
+_MOST_DIGITS = 30
 
 
 class YamlRefusedError(ValueError):
@@ -69,7 +71,7 @@ _SURPRISE = re.compile(
 
 
 def parse_yaml(text: str) -> object:
-    """Read one YAML document strictly.
+    """Read one YAML or JSON document strictly.
 
     Refused, with the line: anchors, aliases, tags, several documents, duplicate keys, keys that are not text,
     plain scalars that YAML 1.1 and 1.2 read differently, more than 1 MiB or 20 levels.
@@ -79,6 +81,11 @@ def parse_yaml(text: str) -> object:
     """
     if len(text.encode("utf-8", "surrogatepass")) > _MOST_BYTES:
         raise YamlRefusedError("a file may have at most 1 MiB")
+    if text.lstrip().startswith(("{", "[")):
+        try:
+            return _json(text)
+        except (ValueError, RecursionError):
+            pass  # a flow of YAML, or a mistake, which is told with its line
     loader = _StrictLoader(text)
     try:
         _refuse_anchors(text)
@@ -95,6 +102,31 @@ def parse_yaml(text: str) -> object:
         raise YamlRefusedError(f"not valid YAML: {str(error)[:200]}") from None
     finally:
         loader.dispose()
+
+
+def _json(text: str) -> object:
+    """One JSON document, since YAML 1.1 takes neither its escaped surrogate pairs nor `1e3`.
+
+    Raises:
+        ValueError: it is none, or has a key twice, half of a surrogate pair, a number that is not finite or too long.
+        RecursionError: it nests too deep.
+    """
+    data: object = json.loads(text, object_pairs_hook=_once, parse_int=_whole)
+    json.dumps(data, ensure_ascii=False, allow_nan=False).encode()
+    return data
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    out = dict(pairs)
+    if len(out) < len(pairs):
+        raise ValueError("a key twice")
+    return out
+
+
+def _whole(digits: str) -> int:
+    if len(digits) > _MOST_DIGITS:
+        raise ValueError("too many digits")
+    return int(digits)
 
 
 def _refuse_anchors(text: str) -> None:
@@ -147,8 +179,10 @@ def _scalar(node: yaml.ScalarNode) -> object:
     if kind == "bool":
         return value == "true"
     if kind == "int":
-        if len(value) > 30:
-            raise YamlRefusedError("a number may have at most 30 digits", value[:30] + "…", _line(node))
+        if len(value) > _MOST_DIGITS:
+            raise YamlRefusedError(
+                f"a number may have at most {_MOST_DIGITS} digits", value[:_MOST_DIGITS] + "…", _line(node)
+            )
         return int(value)
     if kind == "float":
         return float(value)

@@ -306,6 +306,35 @@ def test_yaml_that_surprises_is_refused(text: str) -> None:
         load_case(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "note", "celsius"),
+    [
+        ('{"note": "\\ud83d\\ude00", "air": {"set": {}, "now": {"temperature_c": 1e1}}}', "\U0001f600", 10.0),
+        ('\n{"note": "\x7f\\u0000", "air": {"set": {}, "now": {"temperature_c": 5.0E-1}}}', "\x7f\x00", 0.5),
+    ],
+)
+def test_json_is_read_as_json_has_it(text: str, note: str, celsius: float) -> None:
+    case = load_case(text)
+    assert case.note == note
+    assert case.air is not None
+    assert case.air.now.temperature_c == celsius
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('{"id": "a", "id": "b"}', "duplicate key"),
+        ('{"note": "\\ud800"}', "not valid YAML"),
+        ('{"readings": [{"lambda": 1e999, "at": "half"}]}', "1e999"),
+        ('{"machine": {"cylinders": ' + "1" * 31 + "}}", "at most 30 digits"),
+        ('{"id": ' + "[" * 500_000, "not valid YAML"),
+    ],
+)
+def test_json_that_surprises_is_refused_too(text: str, says: str) -> None:
+    with pytest.raises(CaseError, match=says):
+        load_case(text)
+
+
 @pytest.mark.parametrize("text", ["- surges", "surges", "12"])
 def test_a_case_that_is_no_mapping_is_refused(text: str) -> None:
     with pytest.raises(CaseError, match="case: must be a set of fields"):
