@@ -8,9 +8,10 @@ from itertools import islice
 
 from carbdiag import schema
 from carbdiag.applies import fit_weight
-from carbdiag.errors import CaseError, OutOfRangeError, Problem, nearest
+from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge, nearest_family
+from carbdiag.metering_fields import in_field
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
 from carbdiag.trials import direction_by_size
 
@@ -80,14 +81,10 @@ def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
 
 def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem]:
     try:
-        fitted_parts(family, parts)
-    except OutOfRangeError as error:
-        yield Problem("machine.parts", str(error), f"{error.value:g}")
+        with in_field("machine.parts"):
+            fitted_parts(family, parts)
     except CaseError as error:
-        for problem in error.problems:
-            yield Problem(
-                f"machine.parts.{problem.field}", problem.message, problem.value, problem.allowed, problem.nearest
-            )
+        yield from error.problems
 
 
 def _contexts(k: Knowledge, case: schema.Case) -> Iterator[Problem]:

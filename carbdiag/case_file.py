@@ -13,6 +13,7 @@ import yaml
 
 from carbdiag import schema
 from carbdiag.knowledge import load_case
+from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 _STATEMENTS = ("contexts", "findings", "checks", "readings", "trials")
 
@@ -38,6 +39,16 @@ class _Dumper(yaml.SafeDumper):
     """As the safe one, with statements in one line each."""
 
 
+def _text(dumper: yaml.SafeDumper, text: str) -> yaml.ScalarNode:
+    """Quoted where our strict reader takes more for a number or a surprise than the writer thinks ("n", "1e3")."""
+    try:
+        plain = parse_yaml(text) == text
+    except YamlRefusedError:
+        plain = False
+    return dumper.represent_scalar("tag:yaml.org,2002:str", text, style=None if plain else '"')
+
+
+_Dumper.add_representer(str, _text)
 _Dumper.add_representer(_Line, lambda dumper, line: dumper.represent_mapping("tag:yaml.org,2002:map", line, True))
 
 

@@ -62,7 +62,7 @@ class BadInputError(CarbdiagError):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit status."""
-    for stream in (sys.stdout, sys.stderr):
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
@@ -166,17 +166,22 @@ def _read_post(chosen: argparse.Namespace) -> int:
 
 def _walk(chosen: argparse.Namespace) -> int:
     from carbdiag import walk_command  # noqa: PLC0415
+    from carbdiag.case_check import check_case  # noqa: PLC0415
     from carbdiag.case_file import case_text, heading_of, write_whole  # noqa: PLC0415
     from carbdiag.walk import walk  # noqa: PLC0415
     from carbdiag.walk_schema import WalkRequest  # noqa: PLC0415
 
     if chosen.json:
-        found = walk(WalkRequest(case=_with_post(load_case(_read(chosen.case)), chosen), asks=chosen.asks))
+        case = _with_post(load_case(_read(chosen.case)), chosen)
+        check_case(shipped_knowledge(), case)  # so that its fields are named as the file has them
+        found = walk(WalkRequest(case=case, asks=chosen.asks))
         _json(found.model_dump(mode="json", by_alias=True))
         return FINE
     if chosen.case == _STANDARD_INPUT:
         raise BadInputError(["a walk writes its answers into the case file: name one (or give --json for one step)"])
     file = Path(chosen.case)
+    if not file.parent.is_dir():
+        raise BadInputError([f"{file}: cannot be written (there is no such folder)"])
     text = _read(chosen.case) if file.exists() else ""
     case = _with_post(load_case(text) if text.strip() else schema.Case(), chosen)
     try:

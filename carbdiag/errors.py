@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 
 
 class CarbdiagError(Exception):
@@ -86,6 +87,15 @@ class CaseError(CarbdiagError, ValueError):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(str(p) for p in self.problems))
+
+
+@contextmanager
+def inside(field: str) -> Iterator[None]:
+    """Name the field of a request in which a part stands that cannot be used."""
+    try:
+        yield
+    except CaseError as error:
+        raise CaseError(replace(p, field=f"{field}.{p.field}") for p in error.problems) from None
 
 
 class OutOfRangeError(CarbdiagError, ValueError):

@@ -15,6 +15,7 @@ from carbdiag.metering.geometry import Geometry, typical, with_parts
 from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
 from carbdiag.metering.shares import changed_by_steps, log_fuel, share_spans, shares_at, transfer_share
 from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
+from carbdiag.metering_fields import in_field
 
 ByPlace = Mapping[str, Mapping[str, float]]
 
@@ -197,10 +198,12 @@ _PART_OF = {
 def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Parts | None:
     """The family's typical geometry with the parts that were named; None where the family has no geometry.
 
+    With only one of needle and needle jet named, the other keeps the typical clearance.
+
     Raises:
         OutOfRangeError: a dimension is outside what the metering holds for.
-        CaseError: parts that this family does not have, or that contradict each other, such as a needle thicker than
-            its jet or mixed jet numberings.
+        CaseError: a jet that cannot be, parts that this family does not have, or that contradict each other, such as
+            a needle thicker than its jet or mixed jet numberings.
     """
     geometry = family_geometry(family)
     if geometry is None:
@@ -220,12 +223,18 @@ def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Pa
     named = {
         to: value for name, to in DIMENSIONS.items() if (value := getattr(fitted, name)) is not None
     }
+    needle, jet = fitted.needle_straight_mm, fitted.needle_jet_mm
+    clearance = geometry.needle_jet_mm - geometry.needle_straight_mm
+    if needle is None and jet is not None:
+        named["needle_straight_mm"] = round(jet - clearance, 3)
+    if jet is None and needle is not None:
+        named["needle_jet_mm"] = round(needle + clearance, 3)
     named.setdefault("grooves", grooves)
     named.setdefault("groove", min(geometry.groove, grooves))
     return parts_of(
         with_added_parts(with_parts(geometry, **named), fitted),
-        main=_jet(fitted.main_jet),
-        pilot=_jet(fitted.pilot_jet),
+        main=_jet("main_jet", fitted.main_jet),
+        pilot=_jet("pilot_jet", fitted.pilot_jet),
         main_series=_series(fitted.main_jet, fitted.main_jets_at_hand),
         pilot_series=_series(fitted.pilot_jet, fitted.pilot_jets_at_hand),
     )
@@ -288,8 +297,9 @@ def with_other_needle(geometry: Geometry, was: schema.FittedParts, now: schema.F
     )
 
 
-def _jet(jet: schema.Jet | None) -> JetSize | None:
-    return None if jet is None else JetSize(jet.number, jet.numbering)
+def _jet(field: str, jet: schema.Jet | None) -> JetSize | None:
+    with in_field(field):
+        return None if jet is None else JetSize(jet.number, jet.numbering)
 
 
 def _series(jet: schema.Jet | None, numbers: tuple[float, ...]) -> JetSeries | None:

@@ -9,7 +9,8 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any, Final, get_args
+from enum import EnumType
+from typing import Any, Final, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -24,10 +25,18 @@ _NOT_A_LIST: Final = ("tuple_type", "list_type")
 _SAID: Final = {
     "string_type": "must be text",
     "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
     "finite_number": "must be a finite number",
     "int_from_float": "must be a whole number",
     "int_type": "must be a whole number",
+    "int_parsing": "must be a whole number",
+    "int_parsing_size": "must be a whole number",
     "float_type": "must be a number",
+}
+#: Patterns in words; one not among these is shown as it is.
+_FORMS: Final = {
+    "^[a-z][a-z0-9_]{1,59}$": "an id of 2 to 60 small letters, digits and _, a letter first",
+    "^[a-z]{2,3}$": "a code of two or three small letters",
 }
 _LIMITS: Final = {"ge": "at least", "gt": "more than", "le": "at most", "lt": "less than"}
 _LONGEST_VALUE, _LONGEST_NAME = 80, 60
@@ -84,7 +93,7 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
         value, allowed = _short(way[-1]), _fields_beside(way, model)
         message = f"unknown field{_home_of(value, model)}"
     elif kind == "missing":
-        value, message = "", "is missing"
+        value, message, allowed = "", "is missing", _choices(_field_at(way, model))
     elif kind in ("enum", "literal_error"):
         expected = re.sub(r"\bor\b", " ", str(limits["expected"]))
         allowed, message = tuple(re.findall(r"[\w.-]+", expected)), "unknown value"
@@ -92,8 +101,8 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
         allowed, message = _fields_beside((*way, ""), model), "must be a set of fields"
     elif kind in _NOT_A_LIST:
         message = "must be a list"
-    elif kind == "string_pattern_mismatch" and "_" in str(limits["pattern"]):
-        message = "must be an id of small letters, digits and _"
+    elif kind == "string_pattern_mismatch":
+        message = f"must be {_FORMS.get(limits['pattern'], limits['pattern'])}"
     elif kind in ("string_too_long", "string_too_short"):
         most = limits.get("max_length")
         message = f"may have at most {most} characters" if most else "must not be empty"
@@ -125,13 +134,28 @@ def _limit(limits: Mapping[str, Any]) -> str:
 
 def _range(way: Way, model: type[BaseModel] | None) -> str:
     """Both limits of a number, where it has two that it may reach."""
-    named = [n for n, step in enumerate(way) if isinstance(step, str) and step != "[key]"]
-    if not named or model is None:
-        return ""
-    last = named[-1]
-    field = _fields(_models_on(way[:last], model)[-1:]).get(str(way[last]))
+    field = _field_at(way, model)
     found = {} if field is None else _limits_in(field)
     return f"from {found['ge']:g} to {found['le']:g}" if {"ge", "le"} <= found.keys() else ""
+
+
+def _field_at(way: Way, model: type[BaseModel] | None) -> FieldInfo | None:
+    """The field that a way ends at, or whose entry."""
+    named = [n for n, step in enumerate(way) if isinstance(step, str) and step != "[key]"]
+    if not named or model is None:
+        return None
+    last = named[-1]
+    return _fields(_models_on(way[:last], model)[-1:]).get(str(way[last]))
+
+
+def _choices(annotated: Any) -> tuple[str, ...]:
+    """The words that a field takes, where it takes only some."""
+    kind = annotated.annotation if isinstance(annotated, FieldInfo) else annotated
+    if isinstance(kind, EnumType):
+        return tuple(str(member.value) for member in kind)
+    if get_origin(kind) is Literal:
+        return tuple(map(str, get_args(kind)))
+    return tuple(word for inner in get_args(kind) for word in _choices(inner))
 
 
 def _limits_in(annotated: Any) -> dict[str, float]:

@@ -6,7 +6,7 @@ from carbdiag import schema
 from carbdiag.case_check import check_case
 from carbdiag.casework import Assessment, assess
 from carbdiag.diagnosis import diagnose, with_change_of_mind
-from carbdiag.errors import CaseError
+from carbdiag.errors import CaseError, inside
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
@@ -38,6 +38,8 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
         KnowledgeError: the shipped knowledge cannot be read.
     """
     k = knowledge or shipped_knowledge()
+    with inside("case"):
+        check_case(k, request.case)
     case = request.case if request.answer is None else with_answer(k, request.case, request.answer)
     a = assess(k, case)
     safety = safety_of(a)

@@ -67,7 +67,9 @@ def run(k: Knowledge, case: schema.Case, file: Path, heading: str, asks: int) ->
         OSError: the case file cannot be written.
         CaseError: the case cannot be used as it stands.
     """
+    check_case(k, case)
     session = _Session(k, case, file, heading, asks)
+    to_go_on = f"The case is in {file}. To go on: carbdiag walk {file}"
     _show(wrap(_HELP, ""))
     try:
         if not any(e.findings or e.checks or e.readings for e in case.history()):
@@ -76,7 +78,10 @@ def run(k: Knowledge, case: schema.Case, file: Path, heading: str, asks: int) ->
             pass
     except (_StopError, EOFError):
         print()
-    print(f"The case is in {file}. To go on: carbdiag walk {file}")
+    except KeyboardInterrupt:
+        print(f"\n{to_go_on}")
+        raise
+    print(to_go_on)
 
 
 def _one_step(s: _Session) -> bool:

@@ -166,7 +166,11 @@ def test_a_field_in_the_wrong_place_is_told_where_it_belongs() -> None:
         ("machine: {cylinders: two}", "machine.cylinders", "must be a number, got 'two'"),
         (f"id: {'x' * 90}", "id", "may have at most 80 characters"),
         (f"contexts: [{', '.join(['x1'] * 61)}]", "contexts", "must have at most 60 entries, has 61"),
-        ("trials: [{do: x1}]", "trials[0].effect", "is missing"),
+        ("trials: [{do: x1}]", "trials[0].effect", "is missing. Allowed: cured, came_back, better"),
+        ("machine: {parts: {main_jet: {number: 140}}}", "machine.parts.main_jet.numbering", "Allowed: bore, flow"),
+        ("findings: [{finding: bogs, asked: perhaps}]", "findings[0].asked", "must be true or false, got 'perhaps'"),
+        ("findings: [{finding: Bogs}]", "findings[0].finding", "must be an id of 2 to 60 small letters, digits and _"),
+        ('{"machine": {"cylinders": 1e300}}', "machine.cylinders", "must be a whole number, got '1e+300'"),
     ],
 )
 def test_the_wrong_kind_of_value_is_told_in_plain_words(text: str, field: str, says: str) -> None:

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from carbdiag import CaseError, Knowledge, tuning
+from carbdiag import Case, CaseError, Knowledge, diagnose, tuning
 from carbdiag.answers.sweep_plot import draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.errors import Problem
@@ -155,6 +155,32 @@ BAD_MACHINES: dict[str, tuple[dict[str, Any], str, str]] = {
         "machine.parts.main_jet",
         "from 10 to 400",
     ),
+    "bore number of a flow pilot jet": (
+        {"family": "round_slide", "parts": {"pilot_jet": {"number": 900, "numbering": "bore"}}},
+        "machine.parts.pilot_jet",
+        "from 10 to 400",
+    ),
+    "bore of nothing that rides": (
+        {"family": "round_slide", "parts": {"bore_mm": 5}}, "machine.parts.bore_mm", "from 8 to 60 mm, got 5 mm"
+    ),
+    "taper above the clip": (
+        {"family": "round_slide", "parts": {"needle_taper_mm": 1.5}}, "machine.parts.needle_taper_mm", "got 1.5 mm"
+    ),
+    "needle that ends before its taper": (
+        {"family": "round_slide", "parts": {"needle_taper_mm": 30, "needle_length_mm": 20}},
+        "machine.parts.needle_length_mm",
+        "from 30 to 120 mm, got 20 mm",
+    ),
+    "groove measured, taper not": (
+        {"family": "round_slide", "parts": {"first_groove_mm": 5}},
+        "machine.parts.first_groove_mm",
+        "says nothing without needle_taper_mm",
+    ),
+    "choke on, of no size": (
+        {"family": "round_slide", "parts": {"enrichener_open": True}},
+        "machine.parts.enrichener_jet_mm",
+        "is missing",
+    ),
 }
 
 
@@ -165,9 +191,17 @@ def test_an_impossible_machine_is_refused_everywhere_in_the_same_words(k: Knowle
         refusal(resized, k, machine=machine),
         refusal(corrected, k, machine, at="half", mixture="lean"),
         refusal(swept, k, machine),
+        *([refusal(diagnose, Case(machine=Machine.model_validate(machine)), k)] if machine else []),
     )
     assert {p.field for p in asked} == {field}
     assert all(says in p.message for p in asked)
+
+
+@pytest.mark.parametrize("parts", [{"needle_jet_mm": 2.0}, {"needle_straight_mm": 3.1}])
+def test_one_of_needle_and_needle_jet_is_enough_everywhere(k: Knowledge, parts: dict[str, float]) -> None:
+    machine = {"family": "round_slide", "strokes": 2, "parts": parts}
+    assert resized(k, machine=machine).moves
+    assert diagnose(Case(machine=Machine.model_validate(machine)), k).machine.parts is not None
 
 
 @pytest.mark.parametrize("groove", [0, -1, 2.5, "3"])

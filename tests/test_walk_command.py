@@ -17,7 +17,7 @@ from types import TracebackType
 
 import pytest
 
-from carbdiag import load_case
+from carbdiag import Case, load_case
 from carbdiag.case_file import case_text, heading_of, write_whole
 from carbdiag.cli import main
 from carbdiag.knowledge import shipped_knowledge
@@ -195,6 +195,7 @@ def test_an_interrupt_leaves_a_whole_case(file: Path) -> None:
         t.type("1")
         t.until(PROMPT)
         assert t.interrupt() == 130
+        assert f"To go on: carbdiag walk {file}" in t.seen.splitlines()[-1]
     assert asked_so_far(load_case(file.read_text(encoding="utf-8"))) == 1
 
 
@@ -243,7 +244,9 @@ def test_json_gives_one_step_and_writes_nothing(file: Path, capsys: pytest.Captu
     [
         (["walk", "-"], "writes its answers into the case file"),
         (["walk", "CASE", "--asks", "99"], "from 0 to 50"),
-        (["walk", "/nowhere/at/all.yaml"], "cannot be written"),
+        (["walk", "/nowhere/at/all.yaml"], "cannot be written (there is no such folder)"),
+        (["walk", "WRONG"], "\nfindings[0].finding: unknown finding 'bog'"),
+        (["walk", "WRONG", "--json"], "\nfindings[0].finding: unknown finding 'bog'"),
     ],
 )
 def test_what_cannot_be_walked_says_why(
@@ -253,10 +256,22 @@ def test_what_cannot_be_walked_says_why(
     arguments: list[str],
     says: str,
 ) -> None:
+    wrong = file.with_name("wrong.yaml")
+    wrong.write_text("findings: [{finding: bog}]\n", encoding="utf-8")
+    monkeypatch.setattr("builtins.input", lambda _="": pytest.fail("nothing is to be asked"))
+    assert main([{"CASE": str(file), "WRONG": str(wrong)}.get(a, a) for a in arguments]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert says in "\n" + err
+
+
+def test_a_folder_that_takes_no_file_says_why(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     answers: Iterator[str] = iter(["1", "1", "1", "", "", ""])
     monkeypatch.setattr("builtins.input", lambda _="": next(answers))
-    assert main([str(file) if a == "CASE" else a for a in arguments]) == 2
-    assert says in capsys.readouterr().err
+    assert main(["walk", "/proc/mine.yaml"]) == 2
+    assert "/proc/mine.yaml: cannot be written" in capsys.readouterr().err
 
 
 def test_a_file_is_replaced_whole_or_not_at_all(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -278,6 +293,12 @@ def test_a_file_keeps_its_rights_and_its_heading(file: Path) -> None:
     assert text.startswith("# My notes")
     assert load_case(text) == load_case(START)
     assert json.loads(case_text(load_case(START), as_json=True))["machine"]["strokes"] == 2
+
+
+@pytest.mark.parametrize("title", ["n", "Y", "1e3", "1.5e3", "a\x85b", "it's: so", "\u2028", "{}"])
+def test_a_title_reads_back_as_it_was_whatever_yaml_makes_of_it(title: str) -> None:
+    for as_json in (True, False):
+        assert load_case(case_text(Case(title=title), as_json=as_json)).title == title
 
 
 POST = "My 125 two stroke wont rev past half throttle, it bogs. Gas drips on the floor. Fitted a new plug, no change."

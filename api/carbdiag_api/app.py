@@ -68,7 +68,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
     app.state.quiz_secret = os.environ.get(quiz_routes.SECRET_SETTING, "")
     app.add_api_route("/", docs_page.lead_to_docs, methods=["GET"], include_in_schema=False)
     app.add_api_route("/docs", docs_page.show_docs, methods=["GET"], include_in_schema=False)
-    app.add_middleware(Gate, methods_of=routes.methods_of)
+    app.add_middleware(Gate, methods_of=lambda path: routes.methods_of(path, app.routes))
     document: dict[str, Any] = {}
 
     def documented() -> dict[str, Any]:
@@ -81,7 +81,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
 
 
 async def _answer_method_not_allowed(request: Request, error: Exception) -> Response:
-    allow = ", ".join(routes.methods_of(request.url.path)) or "GET"
+    allow = ", ".join(routes.methods_of(request.url.path, request.app.routes)) or "GET"
     kind = problems.METHOD_NOT_ALLOWED
     return problems.response(kind, kind.remedy, headers={"Allow": allow})
 

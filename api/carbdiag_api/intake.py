@@ -24,6 +24,7 @@ from carbdiag_api.problems import (
     TOO_SLOW,
     UNSUPPORTED_MEDIA_TYPE,
     RefusedError,
+    parameters_of,
     response,
 )
 
@@ -75,6 +76,8 @@ def reader(model: type[_Model], what: str) -> Callable[[Request], Awaitable[_Mod
     """A dependency that reads the body of a request as a model, which a refusal calls `what`."""
 
     async def read(request: Request) -> _Model:
+        if parameters_of(request) is None:
+            _refuse_parameters(request, model)
         return await read_as(request, model, what)
 
     return read
@@ -100,6 +103,17 @@ async def read_as(request: Request, model: type[_Model], what: str) -> _Model:
     except ValidationError as error:
         found = field_problems(error.errors(include_url=False), model)
         raise RefusedError(INVALID_INPUT, f"The body is not a {what}.", found) from None
+
+
+def _refuse_parameters(request: Request, model: type[BaseModel]) -> None:
+    """An address that takes a body alone refuses parameters: `?language=es` would be passed over in silence."""
+    body = {field.alias or name for name, field in model.model_fields.items()}
+    unknown = [
+        Problem(name, f"unknown parameter{'; it belongs in the body' if name in body else ''}", name)
+        for name in request.query_params
+    ]
+    if unknown:
+        raise RefusedError(INVALID_INPUT, "A parameter cannot be used.", unknown)
 
 
 def _check_media_type(request: Request) -> None:

@@ -293,10 +293,10 @@ async def answer_invalid_parameters(request: Request, error: Exception) -> Respo
     """Parameters that FastAPI refuses."""
     assert isinstance(error, RequestValidationError)
     details = [{**detail, "loc": detail["loc"][1:]} for detail in error.errors()]  # without where it stood: the query
-    return response(INVALID_INPUT, "A parameter cannot be used.", field_problems(details, _parameters(request)))
+    return response(INVALID_INPUT, "A parameter cannot be used.", field_problems(details, parameters_of(request)))
 
 
-def _parameters(request: Request) -> type[BaseModel] | None:
+def parameters_of(request: Request) -> type[BaseModel] | None:
     """The model of the parameters that an address takes."""
     route = request.scope.get("route")
     models = [p.field_info.annotation for p in route.dependant.query_params] if isinstance(route, APIRoute) else []

@@ -16,7 +16,7 @@ from pydantic import Field, StringConstraints, model_validator
 from starlette.concurrency import run_in_threadpool
 
 from carbdiag import CaseError, Knowledge, grade_quiz, make_quiz
-from carbdiag.errors import Problem
+from carbdiag.errors import Problem, inside
 from carbdiag.quiz.grading import withheld
 from carbdiag.quiz.item_analysis import analyze_sheets
 from carbdiag.quiz.passes import LONGEST_VALID_S, PassMissingError, changed_since, issue_pass, open_pass
@@ -129,12 +129,15 @@ async def make_a_quiz(
     _check_size(asked.blueprint)
     if asked.graded:
         nonce = secrets.token_hex(16)
-        quiz, text = await _made(
-            lambda: issue_pass(asked.blueprint, secret, time.time(), asked.valid_minutes * 60, nonce, knowledge)
-        )
+        valid_s = asked.valid_minutes * 60
+        with inside("blueprint"):
+            quiz, text = await _made(
+                lambda: issue_pass(asked.blueprint, secret, time.time(), valid_s, nonce, knowledge)
+            )
         return answer(_answered(quiz, asked, grading_pass=text))
     seed = secrets.randbelow(2**31) if asked.seed is None else asked.seed
-    quiz = await _made(lambda: make_quiz(asked.blueprint, seed, knowledge))
+    with inside("blueprint"):
+        quiz = await _made(lambda: make_quiz(asked.blueprint, seed, knowledge))
     return answer(_answered(quiz, asked, seed=seed))
 
 
@@ -164,12 +167,16 @@ def _graded(asked: GradeRequest, knowledge: Knowledge, secret: str) -> GradeAnsw
         assert asked.blueprint is not None
         assert asked.seed is not None
         _check_size(asked.blueprint)
-        quiz = make_quiz(asked.blueprint, asked.seed, knowledge)
+        with inside("blueprint"):
+            quiz = make_quiz(asked.blueprint, asked.seed, knowledge)
     if asked.quiz_id not in (None, quiz.quiz_id):
         raise CaseError([changed_since(asked.quiz_id or "", knowledge)])
-    grades = tuple(withheld(grade_quiz(quiz, sheet, knowledge), asked.tell) for sheet in asked.sheets)
+    grades = []
+    for n, sheet in enumerate(asked.sheets):
+        with inside(f"sheets[{n}]"):
+            grades.append(withheld(grade_quiz(quiz, sheet, knowledge), asked.tell))
     found = analyze_sheets(quiz, asked.sheets, knowledge) if asked.analyze else None
-    return GradeAnswer(edition=quiz.edition, quiz_id=quiz.quiz_id, grades=grades, statistics=found)
+    return GradeAnswer(edition=quiz.edition, quiz_id=quiz.quiz_id, grades=tuple(grades), statistics=found)
 
 
 async def _made(work: Callable[[], _R]) -> _R:

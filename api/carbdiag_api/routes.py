@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated, Any, Final, Literal
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from fastapi.routing import APIRoute
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from starlette.routing import BaseRoute, Route
 
 from carbdiag import BandTable, Knowledge, __version__
 from carbdiag.reading import diagnose_posted
@@ -162,15 +165,13 @@ async def check_health(knowledge: Loaded) -> Response:
     return answer(Health(healthy=True, edition=knowledge.edition, version=__version__))
 
 
-def methods_of(path: str) -> list[str]:
-    """The methods that an address takes; none when there is no such address."""
+def methods_of(path: str, others: Iterable[BaseRoute]) -> list[str]:
+    """The methods that an address takes, among these and the other routes; none when there is no such address."""
+    routers = (router, tuning_routes.router, walk_routes.router, quiz_routes.router, reading_routes.router)
     found = {
         method
-        for each in (
-            router, tuning_routes.router, walk_routes.router, quiz_routes.router, reading_routes.router,
-        )
-        for route in each.routes
-        if route.path_regex.match(path)  # type: ignore[attr-defined]
-        for method in route.methods  # type: ignore[attr-defined]
+        for route in (*(route for each in routers for route in each.routes), *others)
+        if isinstance(route, Route | APIRoute) and route.path_regex.match(path)
+        for method in route.methods or ()
     }
     return sorted(found | {"OPTIONS"} | ({"HEAD"} if "GET" in found else set())) if found else []

@@ -6,7 +6,7 @@ from typing import Final, Literal
 
 from carbdiag import tuning_schema as t
 from carbdiag.metering import air as metering_air
-from carbdiag.tuning.fields import in_field
+from carbdiag.metering_fields import in_field
 
 AIR_HONESTY: Final = (
     "Density is good to about 0.1 % for the pressure, temperature and humidity given; a thermometer that is 1 C off"

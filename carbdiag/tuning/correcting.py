@@ -11,8 +11,8 @@ from carbdiag import tuning_schema as t
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import sizes
+from carbdiag.metering_fields import in_field
 from carbdiag.terms import Change, Level
-from carbdiag.tuning.fields import in_field
 from carbdiag.tuning.machine import Fitted, fitted, turn_words, unit_of
 from carbdiag.tuning.mixtures import percent_of, side_words, steady_bands
 

@@ -8,15 +8,11 @@ from typing import NamedTuple
 
 from carbdiag import schema
 from carbdiag.errors import CaseError, Problem
-from carbdiag.family_metering import (
-    family_geometry,
-    fitted_parts,
-)
+from carbdiag.family_metering import family_geometry, fitted_parts
 from carbdiag.knowledge import Knowledge, family_id, nearest_family
 from carbdiag.metering import sizes
-from carbdiag.metering.geometry import Geometry
+from carbdiag.metering_fields import in_field
 from carbdiag.terms import UNKNOWN_FAMILY, Change
-from carbdiag.tuning.fields import in_field
 
 
 class Fitted(NamedTuple):
@@ -31,18 +27,12 @@ class Fitted(NamedTuple):
 def fitted(k: Knowledge, machine: schema.Machine) -> Fitted:
     family = _family(k, machine)
     listed = machine.parts or schema.FittedParts()
-    geometry = family_geometry(family)
-    if geometry is None:
+    if family_geometry(family) is None:
         raise CaseError(
             [Problem("machine.family", f"no dimensions are known here for a {family.name.lower()}", family.id)]
         )
-    where = "machine.parts"
-    for name, jet in (("main_jet", listed.main_jet), ("pilot_jet", listed.pilot_jet)):
-        if jet is not None:
-            with in_field(f"{where}.{name}"):
-                sizes.JetSize(jet.number, jet.numbering)
-    with in_field(where):
-        parts = fitted_parts(family, _with_clearance(listed, geometry))
+    with in_field("machine.parts"):
+        parts = fitted_parts(family, listed)
     assert parts is not None  # the family has a geometry
     screw = machine.mixture_screw or (
         family.mixture_screw.two_stroke if _strokes(machine, family) == 2 else family.mixture_screw.four_stroke
@@ -71,17 +61,6 @@ def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
 
 def _strokes(machine: schema.Machine, family: schema.Family) -> int:
     return machine.strokes or family.strokes[0]
-
-
-def _with_clearance(listed: schema.FittedParts, typical: Geometry) -> schema.FittedParts:
-    """With only one of needle and needle jet listed, the other keeps the typical clearance."""
-    clearance = typical.needle_jet_mm - typical.needle_straight_mm
-    needle, jet = listed.needle_straight_mm, listed.needle_jet_mm
-    if needle is None and jet is not None:
-        return listed.model_copy(update={"needle_straight_mm": round(jet - clearance, 3)})
-    if jet is None and needle is not None:
-        return listed.model_copy(update={"needle_jet_mm": round(needle + clearance, 3)})
-    return listed
 
 
 def _assumed(listed: schema.FittedParts, family: schema.Family) -> Iterator[str]:

@@ -14,9 +14,9 @@ from carbdiag.family_metering import (
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation
+from carbdiag.metering_fields import in_field
 from carbdiag.terms import Change
 from carbdiag.tuning.air import air_answer, air_of
-from carbdiag.tuning.fields import in_field
 from carbdiag.tuning.machine import Fitted, adjustable, fitted, turn_words, unit_of
 from carbdiag.tuning.mixtures import mixture_span, steady_bands
 

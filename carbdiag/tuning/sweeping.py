@@ -23,8 +23,8 @@ from carbdiag.metering.geometry import with_parts
 from carbdiag.metering.shares import CircuitShares
 from carbdiag.metering.sweep import SetUp
 from carbdiag.metering.sweep import sweep as metering_sweep
+from carbdiag.metering_fields import in_field
 from carbdiag.tuning.air import air_of
-from carbdiag.tuning.fields import in_field
 from carbdiag.tuning.machine import Fitted, adjustable, fitted
 from carbdiag.tuning.mixtures import mixture_span, steady_bands
 

@@ -108,6 +108,19 @@ def test_a_wrong_parameter_is_named_with_what_is_allowed(
     assert allowed in entry["allowed"]
 
 
+@pytest.mark.parametrize(
+    ("address", "says"),
+    [
+        ("/v1/readings?language=es", "unknown parameter; it belongs in the body"),
+        ("/v1/walks?steps=2", "unknown parameter; it belongs in the body"),
+        ("/v1/resizes?units=mm", "unknown parameter"),
+    ],
+)
+def test_a_parameter_where_none_is_taken_is_not_passed_over(service: InProcess, address: str, says: str) -> None:
+    (entry,) = refused(service.post(address, {}), 422)
+    assert (f"?{entry['field']}=" in address, entry["message"]) == (True, says)
+
+
 def test_an_address_that_is_none_is_answered_with_the_nearest(service: InProcess) -> None:
     (entry,) = refused(service.post("/v1/diagnosis", {}), 404)
     assert (entry["value"], entry["nearest"]) == ("/v1/diagnosis", "/v1/diagnoses")

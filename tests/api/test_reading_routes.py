@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from carbdiag import Case, Knowledge, case_of, read_text
 from carbdiag.reading_schema import TextReading
 from tests.api.service import InProcess
@@ -19,6 +21,14 @@ def test_the_answer_is_the_reading_of_the_library_and_the_case_it_makes(
     case = said.pop("case")
     assert TextReading.model_validate(said) == reading
     assert Case.model_validate(case) == case_of(reading)
+
+
+@pytest.mark.parametrize(
+    ("language", "says"), [("EN", "must be a code of two or three small letters"), ("fr", "unknown language 'fr'")]
+)
+def test_a_language_that_is_none_is_told_in_words(service: InProcess, language: str, says: str) -> None:
+    (problem,) = service.post("/v1/readings", {"text": POST, "language": language}).json["problems"]
+    assert (problem["field"], problem["message"]) == ("language", says)
 
 
 def test_the_case_of_a_post_can_be_diagnosed_and_walked_as_it_is(service: InProcess) -> None:

@@ -132,7 +132,7 @@ def test_head_is_get_without_the_body(service: InProcess, address: str) -> None:
     assert (head.status, head.headers, head.body) == (200, whole.headers, b"")
 
 
-@pytest.mark.parametrize("address", [*GETS, "/v1/diagnoses"])
+@pytest.mark.parametrize("address", [*GETS, "/v1/diagnoses", "/docs", "/", "/openapi.json"])
 def test_options_names_the_methods(service: InProcess, address: str) -> None:
     answer = service.ask("OPTIONS", address)
     expected = "OPTIONS, POST" if address == "/v1/diagnoses" else "GET, HEAD, OPTIONS"
@@ -141,7 +141,8 @@ def test_options_names_the_methods(service: InProcess, address: str) -> None:
 
 @pytest.mark.parametrize("method", ["PUT", "PATCH", "DELETE", "TRACE", "BREW"])
 def test_other_methods_are_told_which_are_allowed(service: InProcess, method: str) -> None:
-    for address, allow in (("/v1/diagnoses", "OPTIONS, POST"), ("/health", "GET, HEAD, OPTIONS")):
+    read = "GET, HEAD, OPTIONS"
+    for address, allow in (("/v1/diagnoses", "OPTIONS, POST"), ("/health", read), ("/docs", read)):
         answer = service.ask(method, address)
         assert (answer.status, answer.headers["allow"]) == (405, allow)
     assert service.get("/v1/diagnoses").status == 405

@@ -47,6 +47,15 @@ def test_an_empty_request_is_a_walk_that_begins(service: InProcess) -> None:
     assert answer.json["advice"]["kind"] == "ask"
 
 
+def test_a_case_that_does_not_fit_is_a_problem_with_its_field(service: InProcess) -> None:
+    case = {"findings": [{"finding": "bog"}], "machine": {"family": "rund_slide"}}
+    found = refused(service.post("/v1/walks", {"case": case}), 422)
+    assert {e["field"]: e["nearest"] for e in found} == {
+        "case.machine.family": "round_slide",
+        "case.findings[0].finding": "bogs",
+    }
+
+
 def test_an_answer_that_does_not_fit_is_a_problem_with_its_field(service: InProcess) -> None:
     wrong = {"kind": "check", "id": "touch_of_chok", "outcome": "better"}
     (error,) = refused(service.post("/v1/walks", {**start(), "answer": wrong}), 422)

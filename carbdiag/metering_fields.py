@@ -1,4 +1,4 @@
-"""The field of a request that the metering refuses: its quantities by the names requests have."""
+"""The field of a case or request that the metering refuses: its quantities by the names requests have."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ _FIELD_OF_QUANTITY: Final = {
     "bore": "bore_mm",
     "clip groove": "clip_groove",
     "grooves": "grooves",
+    "clip step": "clip_pitch_mm",
+    "start of the needle taper": "needle_taper_mm",
+    "needle length": "needle_length_mm",
     "needle straight diameter": "needle_straight_mm",
     "needle straight": "needle_straight_mm",
     "needle taper": "needle_straight_mm",
@@ -47,5 +50,11 @@ def in_field(path: str) -> Iterator[None]:
             told = OutOfRangeError(error.quantity, error.value / 100, error.low / 100, error.high / 100, "hPa")
         raise CaseError([Problem(f"{where}.{name}".strip("."), str(told), f"{told.value:g}")]) from error
     except CaseError as error:
-        named = [replace(p, field=path or p.field) if "." not in p.field else p for p in error.problems]
-        raise CaseError(named) from error
+        raise CaseError(replace(p, field=_whole(path, p.field)) for p in error.problems) from error
+
+
+def _whole(path: str, field: str) -> str:
+    """The path of a field that is named without it; what is no field of ours leaves the path alone."""
+    if not path or "." in field:
+        return field
+    return f"{path}.{field}" if field in schema.FittedParts.model_fields else path
