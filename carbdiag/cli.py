@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+import errno
 import gc
 import importlib
 import io
@@ -91,6 +92,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         status = _STOPPED
     except Exception as error:
+        if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            _tell(f"the answer cannot be written ({error.strerror})")
+            return BAD_INPUT
         for line in traceback.format_exc().splitlines():
             _tell(line)
         _tell(f"carbdiag failed, and the fault is ours, not yours ({type(error).__name__}).")

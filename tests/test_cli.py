@@ -425,6 +425,16 @@ def test_a_reader_who_leaves_early_is_no_error() -> None:
         assert process.wait() == FINE
 
 
+def test_a_full_disk_is_not_called_a_fault_of_ours() -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "carbdiag.cli", "list", "findings"], stdout=full, stderr=subprocess.PIPE, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr.decode() == "the answer cannot be written (No space left on device)\n"
+
+
+
 def test_a_terminal_that_knows_only_ascii_still_gets_its_page(case_file: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "carbdiag.cli", "diagnose", str(case_file)],
