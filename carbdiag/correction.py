@@ -123,6 +123,9 @@ def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
 
 
 def _tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
+    for stage in k.tuning_order.values():
+        if cause.id in stage.causes:
+            return stage.rank
     effect = cause.mixture
     if effect is None or effect.circuit is None or not effect.is_setting:
         return 1

@@ -331,6 +331,8 @@ def _check_machines(k: Knowledge, read: Records) -> None:
     for stage in k.tuning_order.values():
         for n, c in enumerate(stage.circuits):
             read.known("tuning_order.yaml", stage.id, f"circuits[{n}]", c, k.circuits, "circuit")
+        for n, c in enumerate(stage.causes):
+            read.known("tuning_order.yaml", stage.id, f"causes[{n}]", c, k.causes, "cause")
     for family in k.families.values():
         for n, c in enumerate(family.circuits):
             read.known("families", family.id, f"circuits[{n}]", c, k.circuits, "circuit")
@@ -435,6 +437,10 @@ def _check_quiz(k: Knowledge, read: Records) -> None:
         read.known("quiz.yaml", "", f"place_words.{at}", at, k.places, "place")
     for n, c in enumerate(k.quiz.no_fault if k.quiz else ()):
         read.known("quiz.yaml", "", f"no_fault[{n}]", c, k.causes, "cause")
+    told = {**k.findings, **k.checks, **k.causes}
+    for n, group in enumerate(k.quiz.not_together if k.quiz else ()):
+        for m, one in enumerate(group):
+            read.known("quiz.yaml", "", f"not_together[{n}][{m}]", one, told, "finding, check or cause")
 
 
 def _check_phrases(k: Knowledge, read: Records) -> None:

@@ -5,6 +5,7 @@ What an item *says is right* never stands here: it is computed from the other re
 
 from __future__ import annotations
 
+import re
 from string import Formatter
 from typing import Annotated, Literal, Self
 
@@ -49,6 +50,15 @@ def _slots_are_known(text: str) -> str:
 
 
 Template = Annotated[Text, AfterValidator(_slots_are_known)]
+
+
+def _place_stands_apart(text: str) -> str:
+    if stuck := re.search(r"\w+\{place\}|\{place\}\w+", text):
+        raise ValueError(f"{{place}} wants a blank beside it, or it sticks to the word: {stuck[0]}")
+    return text
+
+
+Words = Annotated[Template, AfterValidator(_place_stands_apart)]
 
 
 class QuizSkill(Frozen):
@@ -124,6 +134,7 @@ class QuizRules(Frozen):
     mixture_words: MixtureWords
     place_words: dict[Id, Text]
     no_fault: tuple[Id, ...] = ()
+    not_together: tuple[tuple[Id, ...], ...] = ()
     skills: tuple[QuizSkill, ...]
     kinds: tuple[QuizKind, ...]
 
@@ -156,5 +167,5 @@ class RidersWords(Frozen):
     """How a rider tells of a finding, and of its absence; `{place}` is where. `id` is the finding."""
 
     id: Id
-    told: Template
-    denied: Template
+    told: Words
+    denied: Words

@@ -14,7 +14,7 @@ from carbdiag.quiz_records import ItemKind
 from carbdiag.schema import Case, CautionText, Frozen, Id, Number, Probability, Text, Whole
 
 #: Raised whenever the same seed, blueprint and knowledge would give other items than before.
-GENERATOR = 2
+GENERATOR = 3
 
 MOST_ITEMS = 200
 
@@ -120,7 +120,9 @@ class OptionKey(Frozen):
 
 
 class NumberKey(Frozen):
-    """Which numbers are right. `half_from` to `half_to` earn half: wrong, but on the side that does no harm."""
+    """Which numbers are right. The rest of `half_from` to `half_to` earns half: within what published rules span, or
+    on the rich side, which does no harm.
+    """
 
     value: Number
     low: Number

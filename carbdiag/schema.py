@@ -946,6 +946,7 @@ class TuningStage(Frozen):
     id: Id
     name: Text
     circuits: tuple[Id, ...]
+    causes: tuple[Id, ...] = Field((), description="Causes of this stage that set no circuit: a bent float.")
     why: Text
     sources: tuple[Citation, ...] = Field(min_length=1)
 

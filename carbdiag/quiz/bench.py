@@ -147,10 +147,12 @@ def average(chance: Floats, weights: Floats) -> Floats:
 
 
 def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
-    """Whether a fact can be observed on this very machine."""
+    """Whether a fact can be observed on this very machine, of which a stem tells everything."""
     if (fact.kind, fact.record) not in b.limited:
         return True
     record = b.k.findings[fact.record] if fact.kind == "finding" else b.k.checks[fact.record]
+    if machine.use is None and record.applies.uses:
+        return False
     return can_be_asked(record, machine, b.model.family, b.model.strokes)
 
 

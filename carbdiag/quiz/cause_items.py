@@ -12,13 +12,16 @@ from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, p
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
-    at_words,
     capital,
     cause_tags,
+    check_words,
     closed,
     fact_tags,
+    goes_not_with,
+    lowered,
     machine_for,
     machine_words,
+    makes_sense,
     result_words,
     sharpen,
     tell,
@@ -62,7 +65,7 @@ def likely_cause(w: Work) -> Draft | None:
     if len(options) < 3:
         return None
     listed = ", ".join(
-        f"{k.causes[c].name.lower()} {percent(p)}"
+        f"{lowered(k.causes[c].name)} {percent(p)}"
         for c, p in sorted(zip(b.model.cause_ids, found.by_cause.tolist(), strict=True), key=lambda i: -i[1])[:4]
     )
     return Draft(
@@ -93,7 +96,7 @@ def cause_options(w: Work, found: Believed, cause: str) -> tuple[DraftOption, ..
     def option(c: str, credit: float) -> DraftOption:
         p = float(found.by_cause[b.cause_number(c)])
         other = near[0] if c == cause else cause
-        speaking, against = reasons(found.belief, compared, c, other, k.causes[other].name.lower())
+        speaking, against = reasons(found.belief, compared, c, other, lowered(k.causes[other].name))
         said = [r.text for r in (speaking if c == cause else against)][:2]
         words = f" {'. '.join(capital(s) for s in said)}." if said else ""
         text = f"{k.causes[c].summary} Chance here: {percent(p)}.{words}"
@@ -124,6 +127,7 @@ def rules_out(w: Work) -> Draft | None:
         and k.checks[f.record].kind == "check"
         and elsewhere[n] >= _MEETS
         and possible(b, machine, f)
+        and makes_sense(k, f, facts)
         and (f.record, None) not in asked
     ]
     against = {n: float(elsewhere[n] / under[n]) for n in rows}
@@ -145,7 +149,7 @@ def rules_out(w: Work) -> Draft | None:
         check = k.checks[fact.record]
         text = (
             f"{closed(check.outcomes[fact.value].means)} Comes in {percent(float(under[n]))} of cases of"
-            f" {k.causes[cause].name.lower()}, in {percent(float(elsewhere[n]))} of its rivals here."
+            f" {lowered(k.causes[cause].name)}, in {percent(float(elsewhere[n]))} of its rivals here."
         )
         return DraftOption(result_words(k, fact), text, against[n], credit, cited(check.sources))
 
@@ -155,14 +159,14 @@ def rules_out(w: Work) -> Draft | None:
     fact = b.facts[key]
     listed = (
         f"“{result_words(k, fact)}” comes {against[key]:.0f} times as often with the rivals here as with"
-        f" {_lower(k.causes[cause].name)}"
+        f" {lowered(k.causes[cause].name)}"
     )
     return Draft(
         kind=w.kind,
         form="choice",
         stem=w.stem(machine_words(k, machine),
             facts,
-            cause=_lower(k.causes[cause].name),
+            cause=lowered(k.causes[cause].name),
         ),
         ask=fill(w.ask()),
         explanation=fill(w.kind.explains, list=listed + "."),
@@ -174,10 +178,6 @@ def rules_out(w: Work) -> Draft | None:
         case=case_of(machine, facts),
         usual=(float(b.usual[key]),),
     )
-
-
-def _lower(name: str) -> str:
-    return name[:1].lower() + name[1:]
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -194,7 +194,7 @@ def look_alikes(w: Work) -> Draft | None:
     machine = machine_for(b, k.causes[cause], w.dice)
     one, two = b.cause_number(cause), b.cause_number(mistaken.cause)
     shared = _shared_signs(w, machine, one, two)
-    bits = _check_bits(w, machine, one, two)
+    bits = _check_bits(w, machine, shared, one, two)
     told_by = mistaken.told_apart_by
     key = max(((c, p) for c, p in bits if c == told_by), key=lambda i: bits[i], default=None)
     if len(shared) < 2 or key is None or bits[key] < _TELLS_BITS:
@@ -211,10 +211,9 @@ def look_alikes(w: Work) -> Draft | None:
 
     def option(check: tuple[str, str | None], credit: float) -> DraftOption:
         record = k.checks[check[0]]
-        where = f" {at_words(k, check[1])}" if check[1] else ""
         usual = [_usual_outcome(w, check, n) for n in (one, two)]
         text = f"Usual result with (1): {usual[0]}; with (2): {usual[1]}. Tells them apart by {bits[check]:.2f} bit."
-        return DraftOption(f"{record.name}{where}", text, bits[check], credit, cited(record.sources))
+        return DraftOption(check_words(k, *check), text, bits[check], credit, cited(record.sources))
 
     options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in near[: w.rules.options + 5]])
     if len(options) < 3:
@@ -230,8 +229,8 @@ def look_alikes(w: Work) -> Draft | None:
         form="choice",
         stem=w.stem(machine_words(k, machine),
             shared,
-            cause=_lower(first.name),
-            other=_lower(second.name),
+            cause=lowered(first.name),
+            other=lowered(second.name),
         ),
         ask=fill(w.ask()),
         explanation=fill(w.kind.explains, list=listed),
@@ -251,24 +250,24 @@ def _shared_signs(w: Work, machine: schema.Machine, one: int, two: int) -> tuple
     both = np.minimum(b.chance[:, one], b.chance[:, two])
     score = both * np.log(np.maximum(both / b.usual, 1e-9))
     out: list[Fact] = []
-    clusters: set[str] = set()
     for n in np.argsort(-score, kind="stable"):
         fact = b.facts[int(n)]
         if score[n] <= 0.05 or len(out) == 3:
             break
         if fact.kind != "finding" or fact.value != "present" or not possible(b, machine, fact):
             continue
-        cluster = w.k.findings[fact.record].cluster or fact.record
-        if cluster not in clusters and fact.record not in clusters:
-            clusters |= {cluster, fact.record}
+        if not any(goes_not_with(w.k, fact, f) for f in out):
             out.append(fact)
     return tuple(out)
 
 
-def _check_bits(w: Work, machine: schema.Machine, one: int, two: int) -> dict[tuple[str, str | None], float]:
-    """Bits that each check possible on this machine gives about which of two causes it is."""
+def _check_bits(
+    w: Work, machine: schema.Machine, told: tuple[Fact, ...], one: int, two: int
+) -> dict[tuple[str, str | None], float]:
+    """Bits that each check that can be done on this machine, so told, gives about which of two causes it is."""
     b = w.bench
-    fit = {c: possible(b, machine, Fact("check", c, None, "")) for c in dict.fromkeys(c for c, _ in b.checks)}
+    checks = {c: Fact("check", c, None, "") for c in dict.fromkeys(c for c, _ in b.checks)}
+    fit = {c: possible(b, machine, f) and makes_sense(w.k, f, told) for c, f in checks.items()}
     return {
         check: bits
         for check, bits in zip(b.checks, two_way_bits(b, one, two).tolist(), strict=True)

@@ -15,6 +15,7 @@ from carbdiag.quiz.stories import (
     capital,
     cause_tags,
     fact_tags,
+    lowered,
     machine_for,
     machine_words,
     tell,
@@ -60,7 +61,8 @@ def which_circuit(w: Work) -> Draft | None:
 
     def option(c: str, credit: float) -> DraftOption:
         record = k.circuits[c]
-        strongest = " and ".join(k.places[p].name for p in record.strongest_at)
+        *before, last = (k.places[p].name for p in record.strongest_at)
+        strongest = f"{', '.join(before)} and {last}" if before else last
         part = f"{percent(shares[c])} of the fuel {where}" if c in shares else f"next to nothing {where}"
         text = f"{record.what} It feeds {part}; it is strongest at {strongest}."
         return DraftOption(record.name, text, shares.get(c, 0.0), credit, cited(record.sources))
@@ -68,13 +70,13 @@ def which_circuit(w: Work) -> Draft | None:
     options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in rivals])
     if len(options) < 3:
         return None
-    listed = ", ".join(f"{k.circuits[c].name.lower()} {percent(s)}" for c, s in ranked)
+    listed = ", ".join(f"{lowered(k.circuits[c].name)} {percent(s)}" for c, s in ranked)
     return Draft(
         kind=w.kind,
         form="choice",
         stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask(), place=_asked(where)),
-        explanation=fill(w.kind.explains, place=_asked(where), list=listed),
+        ask=fill(w.ask(), place=where),
+        explanation=fill(w.kind.explains, place=where, list=listed),
         about=frozenset({f"share:{place}", f"leads:{key}", f"at {place}"}),
         tags=w.machine_tags | fact_tags(facts) | {f"circuit:{key}"},
         options=options,
@@ -82,11 +84,6 @@ def which_circuit(w: Work) -> Draft | None:
         case=case_of(machine, facts),
         usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
     )
-
-
-def _asked(where: str) -> str:
-    """The place as the trainer says it, who does not ride."""
-    return where.replace("when I snap", "when the rider snaps")
 
 
 def rich_or_lean(w: Work) -> Draft | None:

@@ -261,7 +261,8 @@ def _mark_number(key: NumberKey, answer: Answer) -> _Marked:
     if key.low <= value <= key.high:
         return _Marked(1.0, f"Within {key.low:g} to {key.high:g}.")
     if key.half_from <= value <= key.half_to:
-        return _Marked(0.5, "Off, but on the rich side, which does no harm: half the points.")
+        begin = f"{key.low:g} to {key.high:g}"
+        return _Marked(0.5, f"Not where one begins ({begin}), no leaner than published rules: half the points.")
     side = "leaner" if value < key.low else "richer"
     return _Marked(0.0, f"Too far to the {side} side; {key.low:g} to {key.high:g} was wanted.")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from carbdiag import schema
+from carbdiag.applies import fit_weight
 from carbdiag.casework import Belief, mixture_levels
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.errors import CaseError
@@ -14,7 +15,7 @@ from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
-from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, machine_for, machine_words
+from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, lowered, machine_for, machine_words
 from carbdiag.quiz_schema import NumberKey
 from carbdiag.terms import Change, Direction
 from carbdiag.tuning import resize
@@ -77,7 +78,7 @@ def correct_it(w: Work) -> Draft | None:
         form="choice",
         stem=w.stem(machine_words(k, machine), facts),
         ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, cause=k.causes[cause].name.lower(), list=listed),
+        explanation=fill(w.kind.explains, cause=lowered(k.causes[cause].name), list=listed),
         about=frozenset({f"correct:{way[0]} {way[1]}", *(f"{f.record} at {f.at}" for f in facts)}),
         tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause),
         options=options,
@@ -110,14 +111,18 @@ def order_steps(w: Work) -> Draft | None:
     by_rank: dict[int, list[str]] = {}
     for c in b.model.cause_ids:
         cause = k.causes[c]
-        of_one = not (cause.applies.cylinders or cause.applies.carburetors)
-        if of_one and cause.air is None and c not in w.rules.no_fault:
+        # a stem names neither several carburetors nor what the machine is used for
+        of_any = not (cause.applies.cylinders or cause.applies.carburetors or cause.applies.uses)
+        if of_any and cause.air is None and c not in w.rules.no_fault:
             by_rank.setdefault(tuning_rank(k, cause), []).append(c)
     ranks = sorted(by_rank)
     if len(ranks) < w.rules.options:
         return None
     chosen = sorted(w.dice.shuffled(ranks)[: w.rules.options])
     picked = [w.dice.pick(by_rank[r]) for r in chosen]
+    machine = machine_for(b, k.causes[picked[0]], w.dice)
+    if any(fit_weight(k.causes[c].applies, machine, 0.0, b.family.circuits) == 0 for c in picked):
+        return None  # one of them cannot be on this machine
     stages = {s.rank: s for s in k.tuning_order.values()}
     gaps = [b2 - a for a, b2 in pairwise(chosen)]
     options = tuple(
@@ -126,9 +131,8 @@ def order_steps(w: Work) -> Draft | None:
         )
         for r, c in zip(chosen, picked, strict=True)
     )
-    listed = " ".join(f"{n}. {k.causes[c].name} ({stages[r].name.lower()}): {stages[r].why}"
+    listed = " ".join(f"{n}. {k.causes[c].name} ({lowered(stages[r].name)}): {stages[r].why}"
                       for n, (r, c) in enumerate(zip(chosen, picked, strict=True), 1))
-    machine = machine_for(b, k.causes[picked[0]], w.dice)
     return Draft(
         kind=w.kind,
         form="order",
@@ -173,26 +177,25 @@ def size_it(w: Work) -> Draft | None:
     move = next((m for m in answer.moves if m.present == jet and m.start_with not in (None, jet)), None)
     if move is None or move.start_with is None or move.least is None or move.most is None:
         return None
+    step = _one_size(numbering, min(jet, move.start_with))
     numbers = (move.start_with, move.least, move.most)
-    low, high = min(numbers), max(numbers)
-    if low <= jet <= high:
+    if abs(move.start_with - jet) < step or min(numbers) <= jet <= max(numbers):
         return None  # leaving the jet alone would be right as well
-    step = _one_size(numbering, jet)
     to_richer = move.direction is Change.RICHER
     number = NumberKey(
         value=move.start_with,
-        low=low,
-        high=high,
-        # half for erring to the rich side; the lean side can cost an engine and earns nothing
-        half_from=high,
-        half_to=high + 2 * step if to_richer else max(jet - step, high),
+        # the first jet is the one at the rich end, or its neighbor: who begins further in the range may be lean
+        low=max(move.start_with - step, min(numbers)),
+        high=move.start_with,
+        half_from=min(numbers),
+        half_to=move.start_with + 2 * step if to_richer else max(jet - step, move.start_with),
         unit="main jet number",
     )
     circuit = next(c for c in k.circuits.values() if c.name == move.name)
-    half = f"half the points up to {number.half_to:g}, on the rich side; " if number.half_to > high else ""
     listed = (
-        f"{answer.summary} {move.amount[:1].upper()}{move.amount[1:]}. Accepted: {low:g} to {high:g}; {half}"
-        f"nothing leaner. {answer.honesty}"
+        f"{answer.summary} {capital(move.amount)}. Accepted: {number.low:g} to {number.high:g}, the rich end of the"
+        f" range, for lean costs more than rich; half the points from {number.half_from:g} to"
+        f" {number.half_to:g}; nothing leaner. {answer.honesty}"
     )
     return Draft(
         kind=w.kind,
@@ -217,10 +220,12 @@ def size_it(w: Work) -> Draft | None:
 
 
 def _one_size(numbering: str, jet: float) -> float:
-    """About one size of a series at this jet: one to three percent of the number."""
-    return 10.0 if numbering == "flow" else 2.0 if jet < 150 else 3.0
+    """About one size of a series at this jet: one to four percent of the number."""
+    if numbering == "flow":
+        return 5.0 if jet < 250 else 10.0
+    return 2.0 if jet < 150 else 3.0
 
 
 def _plain_machine(w: Work) -> str:
     strokes = "two-stroke" if w.bench.model.strokes == 2 else "four-stroke"
-    return f"a {strokes} (carburetor: {w.bench.family.name.lower()})"
+    return f"a {strokes} (carburetor: {lowered(w.bench.family.name)})"

@@ -28,7 +28,9 @@ def machine_for(b: Bench, cause: schema.Cause, dice: Dice) -> schema.Machine:
     applies = cause.applies
     two = b.model.strokes == 2
     several = bool(applies.cylinders or applies.carburetors)
-    feeds = applies.fuel_feed or ("gravity", "gravity", "vacuum_tap", "pump")
+    # a diaphragm carburetor draws its fuel by itself
+    usual_feeds = (None,) if "metering_lever" in b.family.circuits else ("gravity", "gravity", "vacuum_tap", "pump")
+    feeds = applies.fuel_feed or usual_feeds
     oilings = applies.oiling or (("premix", "premix", "injection") if two else ("sump",))
     return schema.Machine(
         family=b.family.id,
@@ -38,6 +40,7 @@ def machine_for(b: Bench, cause: schema.Cause, dice: Dice) -> schema.Machine:
         cooling=dice.pick(applies.cooling or ("air", "liquid")),
         fuel_feed=dice.pick(feeds),
         oiling=dice.pick(oilings),
+        use=dice.pick(applies.uses) if applies.uses else None,
     )
 
 
@@ -50,7 +53,8 @@ def machine_words(k: Knowledge, machine: schema.Machine) -> str:
     family = k.families[machine.family].name
     count = "single" if machine.cylinders == 1 else "twin"
     several = "" if machine.carburetors == 1 else "s"
-    extras = [f"carburetor{several}: {family[0].lower()}{family[1:]}"]
+    extras = [lowered(k.uses[machine.use].name)] if machine.use else []
+    extras += [f"carburetor{several}: {lowered(family)}"]
     extras += [_FEED[machine.fuel_feed]] if machine.fuel_feed else []
     extras += [_OILING[machine.oiling]] if machine.oiling in _OILING else []
     stroke = "two-stroke" if machine.strokes == 2 else "four-stroke"
@@ -70,7 +74,7 @@ def tell(
     rows, weights = [], []
     for n in b.signs[(column[b.signs] >= _SHOWS) & (column[b.signs] / b.usual[b.signs] >= _LIFT)].tolist():
         fact = b.facts[n]
-        if (places and fact.at not in places) or not possible(b, machine, fact):
+        if (places and fact.at not in places) or not possible(b, machine, fact) or _jars(k, fact.record, cause):
             continue
         rows.append(n)
         noticed = probability(k, k.findings[fact.record].noticed_unasked)
@@ -80,18 +84,27 @@ def tell(
     while rows and len(out) < count:
         n = dice.weighted(rows, weights)
         out.append(b.facts[n])
-        keep = [i for i, r in enumerate(rows) if not _same_sign(k, b.facts[r], b.facts[n])]
+        keep = [i for i, r in enumerate(rows) if not goes_not_with(k, b.facts[r], b.facts[n])]
         rows, weights = [rows[i] for i in keep], [weights[i] for i in keep]
     return tuple(out)
 
 
-def _same_sign(k: Knowledge, one: Fact, other: Fact) -> bool:
+def goes_not_with(k: Knowledge, one: Fact, other: Fact) -> bool:
+    """Whether two facts tell the same thing twice, or cannot both be so of one engine."""
+    if _jars(k, one.record, other.record):
+        return True
     if one.kind != other.kind:
         return False
     if one.kind == "check":
         return one.record == other.record
     a, b = k.findings[one.record], k.findings[other.record]
-    return a.id == b.id or (a.cluster is not None and a.cluster == b.cluster)
+    moot = a.id in b.moot_beside or b.id in a.moot_beside
+    return moot or a.id == b.id or (a.cluster is not None and a.cluster == b.cluster)
+
+
+def _jars(k: Knowledge, one: str, other: str) -> bool:
+    groups = k.quiz.not_together if k.quiz else ()
+    return one != other and any(one in group and other in group for group in groups)
 
 
 def sharpen(
@@ -104,13 +117,13 @@ def sharpen(
     """
     mine = b.cause_number(cause)
     while (rival := _rival(sketch(b, machine, facts), mine, ratio, least)) is not None:
-        more = _telling_apart(b, machine, facts, mine, rival, dice)
+        more = _telling_apart(b, machine, facts, cause, rival, dice)
         if more is None:
             break
         facts = (*facts, more)
     believed = believe(b, case_of(machine, facts))
     while (rival := _rival(believed.by_cause, mine, ratio, least)) is not None:
-        more = _telling_apart(b, machine, facts, mine, rival, dice)
+        more = _telling_apart(b, machine, facts, cause, rival, dice)
         if more is None:
             break
         facts = (*facts, more)
@@ -127,22 +140,24 @@ def _rival(by_cause: Floats, mine: int, ratio: float, least: float) -> int | Non
 
 
 def _telling_apart(
-    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], mine: int, rival: int, dice: Dice
+    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], cause: str, rival: int, dice: Dice
 ) -> Fact | None:
     if len(facts) >= _MOST_FACTS:
         return None
     assert b.k.quiz is not None
     too_telling = b.k.quiz.too_telling
-    with_mine, with_rival = b.chance[:, mine], b.chance[:, rival]
+    with_mine, with_rival = b.chance[:, b.cause_number(cause)], b.chance[:, rival]
     gain = np.where(with_mine >= _COMES, np.log(with_mine / with_rival), 0.0)
     found: list[tuple[Fact, float]] = []
     for n in np.argsort(-gain, kind="stable")[:40]:
         fact = b.facts[int(n)]
         if gain[n] < 0.4 or len(found) == 5:
             break
-        if fact.value == "denied" and not _deniable(b.k, fact):
+        if (fact.value == "denied" and not _deniable(b.k, fact)) or _jars(b.k, fact.record, cause):
             continue
-        new = not any(_same_sign(b.k, fact, f) for f in facts)
+        if fact.value != "present" and not makes_sense(b.k, fact, facts):
+            continue
+        new = not any(goes_not_with(b.k, fact, f) for f in facts)
         if new and with_mine[n] <= too_telling * b.usual[n] and possible(b, machine, fact):
             found.append((fact, float(gain[n])))
     return dice.weighted([f for f, _ in found], [g for _, g in found]) if found else None
@@ -151,6 +166,13 @@ def _telling_apart(
 def _deniable(k: Knowledge, fact: Fact) -> bool:
     """Whether its absence can be said plainly: not "nowhere", where the sign has several places."""
     return fact.at is not None and (k.places[fact.at].in_chart or len(k.findings[fact.record].at) == 1)
+
+
+def makes_sense(k: Knowledge, fact: Fact, facts: Iterable[Fact]) -> bool:
+    """Whether what a sign or check presumes was told: nobody clamps a hose to see if a popping stops that is not."""
+    record = k.findings[fact.record] if fact.kind == "finding" else k.checks[fact.record]
+    told = {tag for f in facts if f.kind == "finding" and f.value == "present" for tag in k.findings[f.record].tells}
+    return record.presumes is None or record.presumes in told
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -176,9 +198,15 @@ def fact_words(k: Knowledge, fact: Fact) -> str:
     return tidy(text.format(place=where))
 
 
+def check_words(k: Knowledge, check: str, at: str | None) -> str:
+    """A check and where it is done; nothing of where, if it is done in one place alone."""
+    record = k.checks[check]
+    return f"{record.name} ({k.places[at].name})" if at and len(record.at) > 1 else record.name
+
+
 def result_words(k: Knowledge, fact: Fact) -> str:
     """What a check gave, as a work sheet says it."""
-    name = f"{k.checks[fact.record].name} {at_words(k, fact.at)}".strip()
+    name = check_words(k, fact.record, fact.at)
     result = fact.value.replace("_", " ")
     return f"{name} {capital(result)}" if name.endswith("?") else f"{name}: {result}"
 
@@ -199,7 +227,7 @@ def asked_words(k: Knowledge, facts: Iterable[Fact]) -> str:
     asked = []
     for f in facts:
         if f.kind == "finding" and f.record not in k.riders_words:
-            where = at_words(k, f.at).replace("when I", "when you").replace("when it", "When it")
+            where = at_words(k, f.at)
             where = f"{capital(where)}: " if where else ""
             asked.append(f"{where}“{k.findings[f.record].ask}” {'Yes' if f.value == 'present' else 'No'}")
     return f" Asked further: {'. '.join(asked)}." if asked else ""
@@ -218,6 +246,11 @@ def _joined(parts: list[str]) -> str:
 def capital(text: str) -> str:
     """With a capital first letter."""
     return text[:1].upper() + text[1:]
+
+
+def lowered(name: str) -> str:
+    """As it stands inside a sentence: capitals within, as in "(H)" and "ATV", stay."""
+    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
 
 def closed(text: str) -> str:

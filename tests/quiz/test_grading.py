@@ -83,7 +83,7 @@ def test_a_near_check_earns_its_part(quiz: Quiz, k: Knowledge) -> None:
             assert mine.feedback == o.feedback
 
 
-def test_a_number_earns_all_in_the_range_half_on_the_rich_side_and_nothing_leaner(k: Knowledge) -> None:
+def test_a_number_earns_all_at_the_rich_end_half_in_the_range_and_nothing_leaner(k: Knowledge) -> None:
     quiz = make_quiz(Blueprint(items=6, kinds=("size_it",)), 1, k)
     for v, key in zip(quiz.items, quiz.keys, strict=True):
         n = key.number
@@ -94,10 +94,10 @@ def test_a_number_earns_all_in_the_range_half_on_the_rich_side_and_nothing_leane
             return next(g.credit for g in graded.by_item if g.id == item)
 
         assert credit(n.low) == credit(n.high) == credit(n.value) == 1
-        assert credit(n.low - 1) == 0
+        assert credit(n.half_from - 1) == 0
         assert credit(n.half_to + 1) == 0
-        if n.half_to > n.half_from:
-            assert credit(n.half_to) == 0.5
+        for value in (n.half_from, n.half_to):
+            assert credit(value) == (1 if n.low <= value <= n.high else 0.5)
 
 
 @given(st.permutations("ABCD"))

@@ -44,7 +44,8 @@ def _item(view: ItemView, key: ItemKey) -> str:
         lines[0] += "#"
         lines.append(f"  =%100%{n.low:g}..{n.high:g}")
         if n.half_to > n.half_from:
-            lines.append(f"  =%50%{n.half_from:g}..{n.half_to:g}#{escape('Off, but on the rich side.')}")
+            told = escape("In the range, or richer, but not the size to begin with.")
+            lines.append(f"  =%50%{n.half_from:g}..{n.half_to:g}#{told}")
     else:
         by_label = {o.label: o for o in key.options}
         for option in view.options:
