@@ -12,11 +12,19 @@ if TYPE_CHECKING:
     from carbdiag.answers import to_bbcode, to_html, to_markdown, to_text
     from carbdiag.band_view import band_table
     from carbdiag.diagnosis import diagnose
-    from carbdiag.errors import CarbdiagError, CaseError, KnowledgeError, OutOfRangeError, Problem
+    from carbdiag.errors import (
+        CarbdiagError,
+        CaseError,
+        KnowledgeError,
+        Mistake,
+        OutOfRangeError,
+        Problem,
+        ReadingMissingError,
+    )
     from carbdiag.knowledge import Knowledge, load_case
     from carbdiag.quiz.grading import grade_quiz
     from carbdiag.quiz.making import make_quiz
-    from carbdiag.quiz_schema import AnswerSheet, Blueprint
+    from carbdiag.quiz_schema import AnswerSheet, AtLeast, Blueprint, Grade, Quiz, Share
     from carbdiag.reading import case_of, read_text
     from carbdiag.reading_schema import TextReading
     from carbdiag.schema import (
@@ -32,19 +40,35 @@ if TYPE_CHECKING:
         FittedParts,
         Jet,
         Machine,
+        Reading,
         Trial,
+        Unanswered,
     )
-    from carbdiag.terms import Certainty, Change, Effect, Status
+    from carbdiag.terms import Certainty, Change, Effect, Level, RepairHow, Status
     from carbdiag.tuning import air_state, correct, resize, sweep
-    from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
-    from carbdiag.walk_schema import StepAnswer, WalkRequest
+    from carbdiag.tuning_schema import (
+        AirAnswer,
+        AirInput,
+        ChangedParts,
+        ChangedSetUp,
+        Conditions,
+        CorrectionAnswer,
+        CorrectionRequest,
+        ResizeAnswer,
+        ResizeRequest,
+        SweepAnswer,
+        SweepRequest,
+    )
+    from carbdiag.walk_schema import StepAnswer, Walk, WalkRequest
 
 __version__ = "0.1.0"
 __all__ = [
     "Air",
+    "AirAnswer",
     "AirChange",
     "AirInput",
     "AnswerSheet",
+    "AtLeast",
     "BandTable",
     "Blueprint",
     "CarbdiagError",
@@ -52,26 +76,42 @@ __all__ = [
     "CaseError",
     "Certainty",
     "Change",
+    "ChangedParts",
+    "ChangedSetUp",
     "CheckResult",
+    "Conditions",
     "ContextReport",
+    "CorrectionAnswer",
     "CorrectionRequest",
     "Diagnosis",
     "Effect",
     "Epoch",
     "FindingReport",
     "FittedParts",
+    "Grade",
     "Jet",
     "Knowledge",
     "KnowledgeError",
+    "Level",
     "Machine",
+    "Mistake",
     "OutOfRangeError",
     "Problem",
+    "Quiz",
+    "Reading",
+    "ReadingMissingError",
+    "RepairHow",
+    "ResizeAnswer",
     "ResizeRequest",
+    "Share",
     "Status",
     "StepAnswer",
+    "SweepAnswer",
     "SweepRequest",
     "TextReading",
     "Trial",
+    "Unanswered",
+    "Walk",
     "WalkRequest",
     "air_state",
     "band_table",
@@ -94,11 +134,19 @@ _HOME = {
     "answers": ("to_bbcode", "to_html", "to_markdown", "to_text"),
     "band_view": ("band_table",),
     "diagnosis": ("diagnose",),
-    "errors": ("CarbdiagError", "CaseError", "KnowledgeError", "OutOfRangeError", "Problem"),
+    "errors": (
+        "CarbdiagError",
+        "CaseError",
+        "KnowledgeError",
+        "Mistake",
+        "OutOfRangeError",
+        "Problem",
+        "ReadingMissingError",
+    ),
     "knowledge": ("Knowledge", "load_case"),
     "quiz.grading": ("grade_quiz",),
     "quiz.making": ("make_quiz",),
-    "quiz_schema": ("AnswerSheet", "Blueprint"),
+    "quiz_schema": ("AnswerSheet", "AtLeast", "Blueprint", "Grade", "Quiz", "Share"),
     "reading": ("case_of", "read_text"),
     "reading_schema": ("TextReading",),
     "schema": (
@@ -114,12 +162,26 @@ _HOME = {
         "FittedParts",
         "Jet",
         "Machine",
+        "Reading",
         "Trial",
+        "Unanswered",
     ),
-    "terms": ("Certainty", "Change", "Effect", "Status"),
+    "terms": ("Certainty", "Change", "Effect", "Level", "RepairHow", "Status"),
     "tuning": ("air_state", "correct", "resize", "sweep"),
-    "tuning_schema": ("AirInput", "CorrectionRequest", "ResizeRequest", "SweepRequest"),
-    "walk_schema": ("StepAnswer", "WalkRequest"),
+    "tuning_schema": (
+        "AirAnswer",
+        "AirInput",
+        "ChangedParts",
+        "ChangedSetUp",
+        "Conditions",
+        "CorrectionAnswer",
+        "CorrectionRequest",
+        "ResizeAnswer",
+        "ResizeRequest",
+        "SweepAnswer",
+        "SweepRequest",
+    ),
+    "walk_schema": ("StepAnswer", "Walk", "WalkRequest"),
 }
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 

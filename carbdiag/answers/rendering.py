@@ -78,26 +78,26 @@ def render(
 def to_text(
     diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as plain text of at most 88 columns; see `to_document`."""
+    """Render an answer as plain text of at most 88 columns; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "text", form, language, post)
 
 
 def to_markdown(
     diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as CommonMark without tables, HTML or links; see `to_document`."""
+    """Render an answer as CommonMark without tables, HTML or links; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "markdown", form, language, post)
 
 
 def to_bbcode(
     diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as BBCode with [b], [i] and [list] only; see `to_document`."""
+    """Render an answer as BBCode with [b], [i] and [list] only; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "bbcode", form, language, post)
 
 
 def to_html(
     diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as an HTML fragment without links, styles or scripts; see `to_document`."""
+    """Render an answer as an HTML fragment without links, styles or scripts; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "html", form, language, post)
