@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from carbdiag import schema
 from carbdiag.diagnosis import next_steps
-from carbdiag.quiz.bench import case_of
+from carbdiag.quiz.bench import Fact, case_of, possible
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work
 from carbdiag.quiz.stories import (
@@ -57,8 +57,13 @@ def best_check(w: Work) -> Draft | None:
 
 
 def checks_ranked(w: Work, case: schema.Case) -> tuple[schema.NextStep, ...]:
-    """The checks worth doing next, best first; what the present belief makes dangerous is not among them."""
-    return tuple(s for s in next_steps(case, w.k, _RANKED) if s.kind == "check")
+    """The checks worth doing next, best first; what the present belief makes dangerous is not among them.
+
+    None where the best can be done only on machines that the stem does not name.
+    """
+    steps = [s for s in next_steps(case, w.k, _RANKED) if s.kind == "check"]
+    fit = [s for s in steps if possible(w.bench, case.machine, Fact("check", s.id, s.at, ""))]
+    return tuple(fit) if fit[:1] == steps[:1] else ()
 
 
 def check_options(w: Work, steps: Sequence[schema.NextStep]) -> tuple[DraftOption, ...] | None:
