@@ -196,6 +196,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         holds=now.holds,
         put_back_first=_put_back(k, case, now),
         brackets=brackets(k, case),
+        families=_families(a),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
         cautions=_cautions(k, a.case.machine, causes, proposed),
@@ -475,14 +476,21 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
     return (*lines, *(when.get(n, "") + s.text for n, s in enumerate(told)))
 
 
+def _families(a: Assessment) -> dict[str, float]:
+    """How likely each kind of carburetor is, the likeliest first; nothing where it was said."""
+    if a.case.machine.family != UNKNOWN_FAMILY:
+        return {}
+    weights: dict[str, float] = {}
+    for b in a.beliefs:
+        weights[b.model.family.id] = weights.get(b.model.family.id, 0.0) + b.weight
+    return {f: _p(w) for f, w in sorted(weights.items(), key=lambda i: -i[1])}
+
+
 def _notes(a: Assessment, leading: schema.CauseBelief | None) -> tuple[str, ...]:
     k, machine = a.knowledge, a.case.machine
     out = []
     if machine.family == UNKNOWN_FAMILY:
-        weights: dict[str, float] = {}
-        for b in a.beliefs:
-            weights[b.model.family.name] = weights.get(b.model.family.name, 0.0) + b.weight
-        mix = ", ".join(f"{n.lower()} {w:.0%}" for n, w in sorted(weights.items(), key=lambda i: -i[1]))
+        mix = ", ".join(f"{k.families[f].name.lower()} {w:.0%}" for f, w in _families(a).items())
         out.append(f"The kind of carburetor is not known; the answer mixes {mix}.")
     if machine.strokes is None:
         out.append("Two-stroke or four-stroke was not said; both were considered.")

@@ -548,6 +548,12 @@ class Family(Frozen):
     )
     published_bands: tuple[PublishedBand, ...] = ()
     phrases: Phrases = {}
+    spoken: Spoken = Field(
+        default={}, description="Machines that have no other: they say so where no other kind of machine is named."
+    )
+    spoken_strokes: Literal[2, 4] | None = Field(
+        default=None, description="The strokes of those machines, where nobody says which."
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
@@ -1470,6 +1476,9 @@ class Diagnosis(Frozen):
         default=(), description="Settings that were moved last for the worse, and not put back."
     )
     brackets: tuple[Bracket, ...] = Field(default=(), description="What trials say of the right size of a setting.")
+    families: dict[Id, Probability] = Field(
+        default={}, description="How likely each kind of carburetor is, where nobody said which it is."
+    )
     left_out: Number = Field(
         description="Odds of three or more causes against all counted, if none explains more than the best counted."
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from carbdiag import schema
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
 from carbdiag.reading_schema import ReadDiagnosis
-from carbdiag.terms import UNKNOWN_FAMILY, Status
+from carbdiag.terms import Status
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
 _PRESSING = 0.4
@@ -16,6 +16,8 @@ _SETTLED = 0.9
 #: Below this chance of the leading cause no correction is spelled out.
 WORTH_CORRECTING = 0.2
 _MOST_QUESTIONS = 3
+#: From this chance a kind of carburetor is asked about where the use is told: a mower has no vacuum slide.
+_COMES_INTO_QUESTION = 0.1
 
 
 #: Facts of a post that are no part of a case, or only in part, and shown as understood.
@@ -173,8 +175,10 @@ def of_the_machine(p: Phrases) -> tuple[schema.CautionText, ...]:
 def questions(p: Phrases, steps: Iterable[schema.NextStep]) -> tuple[str, ...]:
     """Up to three questions for the poster: what the machine is, then what would tell most."""
     asked = []
-    if p.d.machine.family == UNKNOWN_FAMILY:
-        asked.append(p.say("ask_family"))
+    least = 0.0 if p.d.machine.use is None else _COMES_INTO_QUESTION
+    kinds = tuple(f for f, chance in p.d.families.items() if chance >= least)
+    if len(kinds) > 1:
+        asked.append(p.say("ask_family", kinds=BETWEEN.join(dict.fromkeys(map(p.kind, kinds)))))
     if p.d.machine.strokes is None:
         how_many = p.d.machine.cylinders is None and p.d.machine.use is None
         asked.append(p.say("ask_strokes_and_cylinders" if how_many else "ask_strokes"))

@@ -57,6 +57,13 @@ class Phrases:
         """The name of a cause known by its id only."""
         return self.language.text("causes", identity, "name", self._causes.get(identity) or as_words(identity))
 
+    def kind(self, family: str) -> str:
+        """A kind of carburetor as one asks somebody about it who must look for it."""
+        plain = f"kind_{family}"
+        if plain in self.language.words:
+            return self.say(plain)
+        return small(self.language.text("families", family, "name", as_words(family)))
+
     def circuit(self, identity: str) -> str:
         """The name of a circuit inside a sentence, without what its record explains in brackets."""
         return small(self.language.text("circuits", identity, "name", as_words(identity)).partition(" (")[0])

@@ -10,6 +10,7 @@ from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag import schema
+from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
@@ -37,6 +38,8 @@ _NOTHING: Final = Meaning("", "")
 _JETS: Final = ("main_jet", "pilot_jet")
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
 _HINTED = "strokes_hinted"
+#: The fact of a family that only a kind of machine suggests ("my saw").
+_FAMILY_HINTED = "family_hinted"
 #: (fact, value) -> the words it came from.
 _Found = dict[tuple[str, object], list[out.Said]]
 
@@ -96,12 +99,7 @@ class Facts:
                 found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
         if without_unit:
             self._with_unit_of_others(without_unit, found)
-        outright = any(fact == "strokes" for fact, _ in found)
-        found = {
-            ("strokes" if fact == _HINTED else fact, value): said
-            for (fact, value), said in found.items()
-            if fact != _HINTED or not outright
-        }
+        found = _with_hints(self.found.k, found)
         found = self._one_use(found)
         values: dict[str, set[object]] = {}
         for fact, value in found:
@@ -256,6 +254,26 @@ def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> sche
         said["parts"] = {"main_jet_marked": marked[0]}
     given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
     return schema.Machine.model_validate({**said, **given})
+
+
+def _with_hints(k: Knowledge, found: _Found) -> _Found:
+    """With what machines and parts only suggest, where nothing was said outright.
+
+    Two kinds of machine in one post suggest nothing: "my mower has old gas, my saw does the same".
+    """
+    found = dict(found)
+    for family, said in [(str(value), said) for (fact, value), said in found.items() if fact == _FAMILY_HINTED]:
+        if (strokes_there := k.families[family].spoken_strokes) is not None:
+            found.setdefault((_HINTED, float(strokes_there)), said)
+    strokes = {value for fact, value in found if fact == _HINTED}
+    hinted = {_HINTED: "strokes", _FAMILY_HINTED: "family"}
+    outright = {fact for fact, _ in found}
+    out: _Found = {}
+    for (fact, value), said in found.items():
+        told = hinted.get(fact, fact)
+        if fact == told or (told not in outright and (fact == _HINTED or len(strokes) < 2)):
+            out.setdefault((told, value), []).extend(said)
+    return out
 
 
 def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:

@@ -274,6 +274,9 @@ def _spoken(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]:
     for use in k.uses.values():
         for expression in use.spoken.get(code, ()):
             yield expression, Meaning("fact", "use", use.id)
+    for family in k.families.values():
+        for expression in family.spoken.get(code, ()):
+            yield expression, Meaning("fact", "family_hinted", family.id)
 
 
 def _parts(k: Knowledge, code: str) -> Iterator[tuple[str, tuple[str, ...]]]:

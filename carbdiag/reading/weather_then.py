@@ -101,7 +101,8 @@ def _then_and_now(told: list[_Warmth]) -> tuple[_Warmth, _Warmth] | None:
     if at is None:
         return None
     then, behind = told[at], told[at + 1 :]
-    now = next((w for w in behind if w.now or w.sentence - then.sentence <= 1), None)
+    now = next((w for w in behind if w.now), None)
+    now = now or next((w for w in behind if w.sentence - then.sentence <= 1), None)
     now = now or next((w for w in reversed(told[:at]) if w.now), None)
     return (then, now) if now else None
 

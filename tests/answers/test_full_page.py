@@ -143,10 +143,21 @@ def test_all_the_steps_of_a_diagnosis_are_shown(steps: int) -> None:
 
 
 def test_what_the_machine_is_comes_first_among_the_questions() -> None:
-    unknown = by_hand().model_copy(update={"machine": Machine()})
+    kinds = {"round_slide": 0.6, "flat_slide": 0.3, "flat_slide_pump": 0.07, "diaphragm": 0.03}
+    unknown = by_hand().model_copy(update={"machine": Machine(), "families": kinds})
     asked = section(to_text(unknown), "Please answer these questions")
-    assert asked.index("1. What kind of carburetor") < asked.index("2. Is it a two-stroke")
+    kind = "1. What kind of carburetor is it: round slide / flat slide / diaphragm, no float bowl?"
+    assert asked.index(kind) < asked.index("2. Is it a two-stroke")
     assert "Please answer" not in to_text(by_hand())
+
+
+def test_kinds_of_carburetor_that_such_a_machine_hardly_has_are_not_asked_about() -> None:
+    kinds = {"butterfly": 0.92, "diaphragm": 0.08}
+    mower = Machine(use="garden_machine", strokes=4)
+    assert "What kind of carburetor" not in to_text(by_hand().model_copy(update={"machine": mower, "families": kinds}))
+    either = {"butterfly": 0.6, "diaphragm": 0.4}
+    asked = to_text(by_hand().model_copy(update={"machine": mower, "families": either}))
+    assert "throttle plate with a float bowl / diaphragm, no float bowl?" in " ".join(asked.split())
 
 
 def test_an_unexplained_case_warns_above_the_list_and_names_what_fits_least() -> None:

@@ -28,6 +28,7 @@ def weather(text: str) -> set[str]:
         "It ran perfect in August. Now in November it stumbles off the bottom.",
         "jetted in July at 28 degrees, today 2 degrees",
         "Outside temp 8C. We normally run at 25C.",
+        "ran perfect in august (90F). now november its 38F and it bogs",
     ],
 )
 def test_it_is_colder_than_when_it_ran_well(text: str) -> None:
