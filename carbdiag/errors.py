@@ -116,15 +116,25 @@ def nearest(value: str, allowed: Iterable[str], names: Mapping[str, str] | None 
     'pilot_jet_blocked'
     >>> nearest("hanging", ["hard_to_start", "revs_hang"], {"hard_to_start": "Hard to start", "revs_hang": "Revs hang"})
     'revs_hang'
+    >>> nearest("mostly", ["almost_always", "usually"])  # a word that begins otherwise must be more alike
+    ''
     """
     words = list(allowed)
-    by_spelling = next(iter(difflib.get_close_matches(value[:200], words, n=1, cutoff=_ALIKE)), "")
+    by_spelling = _like(value[:200], words)
     if names is None or (by_spelling and difflib.SequenceMatcher(None, value[:200], by_spelling).ratio() >= _SURELY):
         return by_spelling
     return _by_words(value[:200], {w: names.get(w, "") for w in words}) or by_spelling
 
 
-_ALIKE, _SURELY = 0.6, 0.85
+def _like(value: str, words: list[str]) -> str:
+    """The word spelled most like `value`, or an empty string; one that begins otherwise must be more alike."""
+    for word in difflib.get_close_matches(value, words, n=3, cutoff=_ALIKE):
+        if word[:1] == value[:1] or difflib.SequenceMatcher(None, value, word).ratio() >= _ALIKE_BUT_BEGINS_OTHERWISE:
+            return word
+    return ""
+
+
+_ALIKE, _ALIKE_BUT_BEGINS_OTHERWISE, _SURELY = 0.6, 0.7, 0.85
 
 
 def _by_words(value: str, names: Mapping[str, str]) -> str:

@@ -115,7 +115,19 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
     else:
         said = _SAID.get(kind) or str(detail["msg"]).removeprefix("Value error, ").replace("Input should be", "must be")
         message = said[:1].lower() + said[1:]
+        if message == "must be a number" and isinstance(detail.get("input"), str):
+            message += _why_no_number(value)
     return Problem(path_of(way) or whole, message, value, allowed, nearest(value, allowed) if value else "")
+
+
+def _why_no_number(text: str) -> str:
+    """What to change in a text that was meant as a number."""
+    number = re.fullmatch(r"\s*[-+]?\d+(?P<comma>,\d+)?(?:\.\d+)?(?P<rest>.*)", text)
+    if number is None:
+        return ""
+    if number["comma"]:
+        return " with a decimal point"
+    return ", without a unit" if number["rest"].strip() else ", without quotes"
 
 
 def _short(value: object) -> str:

@@ -138,8 +138,9 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
     for name in _NEEDED:
         if name not in files:
             read.mistakes.append(Mistake(name, "file", "is missing"))
-    if read.mistakes:
+    if read.mistakes and (read.unreadable or not all(read.by_kind.get(name) for name in _NEEDED)):
         raise KnowledgeError(read.mistakes)
+    so_far = len(read.mistakes)
 
     def of(name: str) -> Mapping[str, Any]:
         return MappingProxyType(read.by_kind.get(name, {}))
@@ -171,6 +172,10 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
         riders_words=of("riders_words.yaml"),
     )
     _cross_check(knowledge, read)
+    if so_far:
+        # beside records that could not be read, only names that are nobody's are surely mistakes
+        names = [m for m in read.mistakes[so_far:] if m.rule.startswith("unknown ")]
+        raise KnowledgeError([*read.mistakes[:so_far], *names])
     if read.mistakes:
         raise KnowledgeError(read.mistakes)
     return spell_out(knowledge)
@@ -259,6 +264,8 @@ def _check_signs(k: Knowledge, read: Records) -> None:
             read.known("findings", finding.id, f"at[{n}]", at, k.places, "place")
         for name in ("implies", "narrows", "moot_beside"):
             for n, other in enumerate(getattr(finding, name)):
+                if other == finding.id:
+                    read.mistake("findings", finding.id, f"{name}[{n}]", "names the sign itself", other)
                 read.known("findings", finding.id, f"{name}[{n}]", other, k.findings, "finding")
         for name in ("shown_by", "moot_after"):
             for n, other in enumerate(getattr(finding, name)):
@@ -444,6 +451,15 @@ def _check_quiz(k: Knowledge, read: Records) -> None:
 
 
 def _check_phrases(k: Knowledge, read: Records) -> None:
+    for key, records in (
+        ("findings", k.findings), ("contexts.yaml", k.contexts), ("checks", k.checks), ("actions", k.actions),
+        ("circuits", k.circuits), ("families", k.families), ("uses.yaml", k.uses),
+    ):  # fmt: skip
+        for record in cast(Mapping[str, Any], records).values():
+            for name in ("phrases", "phrases_against", "plain", "spoken", "deeds", "found"):
+                by_language = getattr(record, name, None)
+                for code in by_language if isinstance(by_language, Mapping) else ():
+                    read.known(key, record.id, f"{name}.{code}", code, k.reading, "language of posts")
     for check in k.checks.values():
         for language, by_outcome in check.phrases.items():
             for outcome in by_outcome:

@@ -79,6 +79,9 @@ class Records:
 
     by_kind: dict[str, dict[str, schema.Frozen]] = field(default_factory=dict)
     mistakes: list[Mistake] = field(default_factory=list)
+    #: Ids of records that could not be read, and whether there are some of which not even the id is known.
+    broken: set[str] = field(default_factory=set)
+    unreadable: bool = False
     _places: dict[tuple[str, str], _Place] = field(default_factory=dict)
     _texts: dict[str, bytes] = field(default_factory=dict)
 
@@ -102,6 +105,8 @@ class Records:
         """Whether a name in a field of a record is one of those allowed; if not, a mistake is added."""
         if value in allowed:
             return True
+        if value in self.broken:
+            return False  # its own mistake is told; who names it made none
         self.mistake(kind, identity, path, f"unknown {what}", value, nearest(value, list(allowed)), tuple(allowed))
         return False
 
@@ -116,17 +121,23 @@ class Records:
         self._texts[file] = raw
         try:
             data = ready.parsed(file, raw)
-        except UnicodeDecodeError:
-            self.mistakes.append(Mistake(file, "file", "must be UTF-8"))
+        except UnicodeDecodeError as bad:
+            line = raw.count(b"\n", 0, bad.start) + 1
+            self._cannot_read(Mistake(file, "file", "must be UTF-8", f"byte {raw[bad.start]:#04x}", line=line), is_list)
             return
         except YamlRefusedError as error:
-            self.mistakes.append(Mistake(file, "file", error.rule, error.found, line=error.line))
+            self._cannot_read(Mistake(file, "file", error.rule, error.found, line=error.line), is_list)
             return
         if is_list and not isinstance(data, list):
-            self.mistakes.append(Mistake(file, "file", "must be a list of records", line=1))
+            self._cannot_read(Mistake(file, "file", "must be a list of records", line=1), is_list)
             return
         for index, item in enumerate(cast(list[object], data) if is_list else [data]):
             self._take(key, _Place(file, index if is_list else None), item, model)
+
+    def _cannot_read(self, mistake: Mistake, is_list: bool) -> None:
+        self.mistakes.append(mistake)
+        self.broken.add(Path(mistake.file).stem)
+        self.unreadable |= is_list
 
     def _take(self, key: str, place: _Place, item: object, model: type[schema.Frozen]) -> None:
         kind = self.by_kind.setdefault(key, {})
@@ -135,6 +146,9 @@ class Records:
         except ValidationError as error:
             for p in field_problems(error.errors(include_url=False), model):
                 self._add(Mistake(place.file, place.field(p.field), p.message, p.value, p.nearest, allowed=p.allowed))
+            named = item.get("id") if isinstance(item, dict) else None
+            self.broken |= {str(named), Path(place.file).stem}
+            self.unreadable |= named is None and place.index is not None
             return
         identity = getattr(record, "id", "")
         if identity in kind:

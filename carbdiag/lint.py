@@ -516,6 +516,6 @@ def modeline(file: str) -> str:
 def _modelines(texts: Mapping[str, str]) -> Iterator[Mistake]:
     kinds = record_kinds()
     for file, text in texts.items():
-        first = text.split("\n", 1)[0]
+        first = text.removeprefix("\ufeff").split("\n", 1)[0].rstrip("\r")
         if file.split("/", maxsplit=1)[0] in kinds and first != modeline(file):
             yield Mistake(file, "file", f"the first line must be {modeline(file)}", first[:60], line=1)

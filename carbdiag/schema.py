@@ -674,6 +674,12 @@ class Cause(Frozen):
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
+#: A word for each of the five levels of the mixture; the JSON Schema asks for all five too.
+ByLevel = Annotated[
+    dict[Level, ProbabilityWord], Field(json_schema_extra={"required": [level.value for level in Level]})
+]
+
+
 class Finding(Frozen):
     """Something a rider can observe, at one or several places."""
 
@@ -681,7 +687,7 @@ class Finding(Frozen):
     name: Text
     ask: Text
     at: tuple[Id, ...] = Field(min_length=1)
-    mixture: dict[Level, ProbabilityWord] | None = None
+    mixture: ByLevel | None = None
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
@@ -750,7 +756,7 @@ class Outcome(Frozen):
     """One outcome of a check and what it means."""
 
     means: Text
-    mixture: dict[Level, ProbabilityWord] | None = None
+    mixture: ByLevel | None = None
     otherwise: ProbabilityWord | None = None
 
 

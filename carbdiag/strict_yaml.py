@@ -95,13 +95,28 @@ def parse_yaml(text: str) -> object:
         raise
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        raise YamlRefusedError(
-            f"not valid YAML: {error.problem or error.context}", line=mark.line + 1 if mark else None
-        ) from None
+        rule = f"not valid YAML: {error.problem or error.context}{_hint(error, text)}"
+        raise YamlRefusedError(rule, line=mark.line + 1 if mark else None) from None
     except (yaml.YAMLError, ValueError, RecursionError, OverflowError) as error:
         raise YamlRefusedError(f"not valid YAML: {str(error)[:200]}") from None
     finally:
         loader.dispose()
+
+
+def _hint(error: yaml.MarkedYAMLError, text: str) -> str:
+    """What mostly is behind an error that the parser tells in its own terms, and where its part of the file begins."""
+    said, mark, around = error.problem or "", error.problem_mark, error.context_mark
+    lines = text.split("\n")
+    if mark is not None and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:
+        return " (a tab: indent with blanks)"
+    if said.startswith("mapping values"):
+        return " (a text with a colon and a blank in it wants quotes)"
+    if said.startswith("did not find expected") and around is not None and mark is not None:
+        open_quote = next((n for n in range(around.line, mark.line) if lines[n].count('"') % 2), None)
+        if open_quote is not None:
+            return f" (is a quote left open in line {open_quote + 1}?)"
+        return f" (in what begins in line {around.line + 1}: is an indentation wrong, or a bracket left open?)"
+    return ""
 
 
 def _json(text: str) -> object:

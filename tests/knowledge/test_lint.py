@@ -345,6 +345,12 @@ def test_a_file_without_its_schema_line_is_warned_of(shipped: Copy) -> None:
     assert (line.file, line.line) == ("causes/coil_weak.yaml", 1)
 
 
+def test_a_byte_order_mark_and_the_line_ends_of_windows_are_no_mistake(shipped: Copy) -> None:
+    path = shipped.folder / "causes/coil_weak.yaml"
+    shipped.write("causes/coil_weak.yaml", b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    assert not warned(shipped, "the first line must be")
+
+
 @pytest.mark.parametrize(
     ("phrase", "rule"),
     [

@@ -10,6 +10,7 @@ from carbdiag import Knowledge, KnowledgeError
 from carbdiag.cli import main
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import shipped_knowledge
+from carbdiag.knowledge_files import record_kinds
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 from tests.knowledge.copies import Copy
 
@@ -111,6 +112,77 @@ def test_a_file_of_more_than_one_mebibyte_is_refused(copy: Copy) -> None:
 def test_a_file_that_is_not_utf8_is_refused(copy: Copy) -> None:
     copy.write(CAUSE, "name: caf\xe9\n".encode("latin-1"))
     assert (only(copy).file, only(copy).rule) == (CAUSE, "must be UTF-8")
+
+
+def test_a_byte_that_is_no_utf8_is_told_with_its_line(copy: Copy) -> None:
+    copy.write(CAUSE, "id: spark_weak\nname: caf\xe9\n".encode("latin-1"))
+    assert (only(copy).line, only(copy).found) == (2, "byte 0xe9")
+
+
+@pytest.mark.parametrize(
+    ("added", "hint"),
+    [
+        ("\tworkshop: text", "a tab: indent with blanks"),
+        ("workshop: Note: text", "wants quotes"),
+        ('workshop: "no end\nverify: "x"', "is a quote left open in line"),
+        ("checks: [{check: a, outcome: b]", "a bracket left open"),
+    ],
+)
+def test_what_is_mostly_behind_an_error_of_the_parser_is_hinted(copy: Copy, added: str, hint: str) -> None:
+    copy.append(CAUSE, f"{added}\n")
+    assert hint in only(copy).rule
+
+
+@pytest.mark.parametrize(
+    ("minutes", "rule"), [("2 min", "without a unit"), ('"2"', "without quotes"), ("2,5", "with a decimal point")]
+)
+def test_a_text_that_was_meant_as_a_number_says_what_to_change(shipped: Copy, minutes: str, rule: str) -> None:
+    path = shipped.folder / "checks/mixture.yaml"
+    path.write_text(path.read_text().replace("minutes: 2\n", f"minutes: {minutes}\n", 1))
+    assert rule in only(shipped).rule
+
+
+def test_names_that_are_nobodys_are_told_beside_records_that_cannot_be_read(shipped: Copy) -> None:
+    """Everything at once: a word that is none in one file does not hide a name that is none in another."""
+    shipped.edit("causes/valve_springs_weak.yaml", "prior: rare", "prior: rar")
+    shipped.edit("causes/coil_weak.yaml", "id: coil_weak", "id: coil_weak\nsurplus: text")
+    shipped.edit("causes/choke_not_working.yaml", "check: cold_or_hot,", "check: cold_or_hott,")
+    found = {(m.file, m.found) for m in mistakes(shipped)}
+    # coil_weak is named by others, who make no mistake in it
+    assert found == {
+        ("causes/valve_springs_weak.yaml", "rar"),
+        ("causes/coil_weak.yaml", "surplus"),
+        ("causes/choke_not_working.yaml", "cold_or_hott"),
+    }
+
+
+@pytest.mark.parametrize("file", sorted(name for name in record_kinds() if name != "reading"))
+def test_a_record_of_any_kind_that_cannot_be_read_brings_no_other_mistakes(shipped: Copy, file: str) -> None:
+    path = shipped.folder / file
+    name = file if path.is_file() else f"{file}/{sorted(p.name for p in path.glob('*.yaml'))[0]}"
+    if file == "cases":
+        return  # read apart, and only by the lint
+    first = (shipped.folder / name).read_text().split("\n")
+    at = next(n for n, line in enumerate(first) if line and not line.startswith("#"))
+    if first[at].startswith("- {"):
+        first[at] = first[at].replace("- {", "- {surplus: text, ", 1)
+    elif first[at].startswith("- "):
+        first[at] = first[at].replace("- ", "- surplus: text\n  ", 1)
+    else:
+        first[at] = f"surplus: text\n{first[at]}"
+    shipped.write(name, "\n".join(first))
+    assert {(m.file, m.found) for m in mistakes(shipped)} == {(name, "surplus")}
+
+
+def test_phrases_in_a_language_that_nobody_reads_are_refused(shipped: Copy) -> None:
+    path = shipped.folder / "findings/starting.yaml"
+    path.write_text(path.read_text().replace("    es:", "    ess:", 1))
+    assert (only(shipped).found, only(shipped).nearest) == ("ess", "es")
+
+
+def test_a_sign_that_names_itself_is_refused(shipped: Copy) -> None:
+    shipped.edit("findings/starting.yaml", "- id: hard_to_start\n", "- id: hard_to_start\n  narrows: [hard_to_start]\n")
+    assert "names the sign itself" in only(shipped).rule
 
 
 def test_a_list_file_that_holds_a_record_is_refused(copy: Copy) -> None:
