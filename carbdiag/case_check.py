@@ -9,7 +9,7 @@ from itertools import islice
 from carbdiag import schema
 from carbdiag.applies import fit_weight
 from carbdiag.errors import CaseError, Problem, nearest
-from carbdiag.family_metering import fitted_parts
+from carbdiag.family_metering import circuits_of, fitted_parts
 from carbdiag.knowledge import Knowledge, nearest_family
 from carbdiag.metering_fields import in_field
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
@@ -60,6 +60,8 @@ def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
     if machine.use is not None:
         yield from _known("machine.use", machine.use, k.uses, "use")
     if machine.family == UNKNOWN_FAMILY:
+        if machine.parts is not None:
+            yield from _parts_of_any(k, machine.parts)
         return
     found = [
         replace(problem, nearest=nearest_family(k, machine.family))
@@ -85,6 +87,14 @@ def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem
             fitted_parts(family, parts)
     except CaseError as error:
         yield from error.problems
+
+
+def _parts_of_any(k: Knowledge, parts: schema.FittedParts) -> Iterator[Problem]:
+    """What the first family that has such parts refuses, where none takes them."""
+    having = [f for f in k.families.values() if circuits_of(parts) <= {*f.circuits}]
+    refused = [tuple(_parts(f, parts)) for f in having or k.families.values()]
+    if all(refused):
+        yield from refused[0]
 
 
 def _contexts(k: Knowledge, case: schema.Case) -> Iterator[Problem]:

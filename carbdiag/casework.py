@@ -38,6 +38,7 @@ from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.belief.residual import levels_seen
 from carbdiag.belief.screening import alike, beside_nothing, heads, promise
 from carbdiag.case_check import check_case
+from carbdiag.family_metering import circuits_of
 from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
@@ -186,12 +187,13 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
 def with_parts_told(
     k: Knowledge, case: schema.Case, kinds: tuple[tuple[str, Strokes, float], ...]
 ) -> tuple[tuple[str, Strokes, float], ...]:
-    """The kinds of machine that have the parts that were set or looked at; all, where none has them."""
+    """The kinds of machine that have the parts that were fitted, set or looked at; all, where none has them."""
     told = case.history()
     moved = {t.change for epoch in told for t in epoch.trials if t.change is not None}
     sure = [c.check for epoch in told for c in epoch.checks if c.certainty is Certainty.SURE]
     looked_at = [{*k.checks[check].applies.circuits} for check in sure if k.checks[check].applies.circuits]
-    wanted = [*({part} for part in moved), *looked_at]
+    fitted = circuits_of(case.machine.parts) if case.machine.parts else ()
+    wanted = [*({part} for part in (*moved, *fitted)), *looked_at]
     having = tuple(kind for kind in kinds if all(any_of & {*k.families[kind[0]].circuits} for any_of in wanted))
     total = sum(weight for _, _, weight in having)
     return tuple((f, s, w / total) for f, s, w in having) if having else kinds
@@ -968,8 +970,8 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     bad = np.maximum(np.abs(x) - scale.right_within, 0)
     bad_after = np.maximum(np.abs(after) - scale.right_within, 0)
     gain = (bad - bad_after) / trials.noticeable
-    better = 1 / (1 + np.exp(-4 * (gain - 1)))
-    worse = 1 / (1 + np.exp(-4 * (-gain - 1)))
+    better = 0.5 * (1 + np.tanh(2 * (gain - 1)))
+    worse = 0.5 * (1 + np.tanh(2 * (-gain - 1)))
     same = np.maximum(1 - better - worse, 0)
     healed = better * np.exp(-bad_after / trials.noticeable) * 0.5
     overshot = _overshot(x, after, scale.right_within, trials.noticeable)

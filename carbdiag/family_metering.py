@@ -195,6 +195,11 @@ _PART_OF = {
 }
 
 
+def circuits_of(fitted: schema.FittedParts) -> frozenset[str]:
+    """The circuits that a carburetor with these parts has."""
+    return frozenset(circuit for field, circuit in _PART_OF.items() if getattr(fitted, field) not in (None, ()))
+
+
 def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Parts | None:
     """The family's typical geometry with the parts that were named; None where the family has no geometry.
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from carbdiag import schema
 from carbdiag.casework import Belief, dry_air
-from carbdiag.errors import OutOfRangeError
+from carbdiag.errors import CaseError, OutOfRangeError
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
@@ -32,7 +32,7 @@ def sized_change(
     effect = cause.mixture
     if effect is None or effect.circuit not in PARTS or not effect.is_setting:
         return None
-    parts = fitted_parts(belief.model.family, case.machine.parts)
+    parts = _fitted(belief, case)
     if parts is None or cause.id not in belief.model.cause_ids:
         return None
     place = trouble_band(k, belief, case, effect.circuit)
@@ -54,14 +54,25 @@ def sized_change(
     return _in_words(k, found, place, listed=_listed(case.machine.parts, effect.circuit))
 
 
+def _fitted(belief: Belief, case: schema.Case) -> Parts | None:
+    """The parts of the machine; None where the kind taken for it, which nobody named, has no such parts."""
+    try:
+        return fitted_parts(belief.model.family, case.machine.parts)
+    except (CaseError, OutOfRangeError):
+        return None
+
+
 def _for_new_air(
     k: Knowledge, belief: Belief, case: schema.Case, risk: LeanRisk
 ) -> schema.SizedChange | None:
     """The main jet for a known change of air, as a range; held back where it would lean what may be lean already."""
-    parts = fitted_parts(belief.model.family, case.machine.parts)
+    parts = _fitted(belief, case)
     if parts is None or case.air is None:
         return None
-    moved = relocate(dry_air(case.air.set), dry_air(case.air.now), parts)
+    try:
+        moved = relocate(dry_air(case.air.set), dry_air(case.air.now), parts)
+    except OutOfRangeError:  # from the coldest valley to the hottest peak: no size is promised for that
+        return None
     low, high = (100 * (f - 1) for f in (moved.main_area_factor.low, moved.main_area_factor.high))
     refused = None
     jetted = "main_jet" in belief.model.family.circuits  # needles alone have no sizes

@@ -13,6 +13,7 @@ import pytest
 from pydantic import ValidationError
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_bbcode, to_html, to_markdown, to_text
+from carbdiag.casework import assess
 from carbdiag.errors import CarbdiagError, Problem
 from carbdiag.next_step import visited
 from carbdiag.terms import Level
@@ -489,6 +490,36 @@ def test_statements_without_number_that_contradict_each_other_still_give_an_answ
     d = diagnose(Case.model_validate({"machine": {"family": "round_slide", "strokes": 2}, "epochs": epochs}), k)
     assert d.answer == "unexplained"
     assert d.unlisted.probability > 0.9
+
+
+@pytest.mark.parametrize(
+    ("parts", "field", "says"),
+    [
+        ("clip_groove: 7", "machine.parts.clip_groove", "must be from 1 to 5, got 7"),
+        ("first_groove_mm: 5", "machine.parts.first_groove_mm", "says nothing without needle_taper_mm"),
+        ("bore_mm: 5", "machine.parts.bore_mm", "must be from 8 to 60 mm"),
+    ],
+)
+def test_parts_that_no_carburetor_has_are_refused_of_an_unknown_one_too(
+    k: Knowledge, parts: str, field: str, says: str
+) -> None:
+    (problem,) = problems(k, f"machine: {{parts: {{{parts}}}}}")
+    assert problem.field == field
+    assert says in problem.message
+
+
+def test_listed_parts_tell_an_unknown_carburetor(k: Knowledge) -> None:
+    text = "machine: {{{}}}\nfindings: [{{finding: bogs, at: full}}]"
+    for parts, possible in (("strokes: 4", True), ("strokes: 4, parts: {clip_groove: 3}", False)):
+        kinds = {b.model.family.id for b in assess(k, load_case(text.format(parts))).beliefs}
+        assert ("butterfly" in kinds) is possible
+
+
+def test_an_air_change_beyond_what_jets_are_sized_for_is_diagnosed_all_the_same(k: Knowledge) -> None:
+    air = "{set: {elevation_m: -500, temperature_c: -45}, now: {elevation_m: 6000, temperature_c: 55}}"
+    d = diagnose(load_case(f"machine: {{family: round_slide}}\nair: {air}\nfindings: [{{finding: bogs, at: half}}]"), k)
+    (moved,) = (c for c in d.causes if c.id == "air_thinner")
+    assert moved.correction.sized is None
 
 
 def test_a_flood_of_unknown_ids_is_answered_with_the_first_fifty(k: Knowledge) -> None:

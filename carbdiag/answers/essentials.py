@@ -138,12 +138,12 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     return p.say(f"open_{d.off.direction}", where=where, percent=p.percent(d.off.probability), causes=few)
 
 
-def put_back(p: Phrases) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
+def put_back(p: Phrases, *, sizes: bool = True) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
     """What to put back before anything else because moving it made it worse, each with its cautions.
 
-    Where what was tried brackets the right setting, that is said beside it.
+    Where what was tried brackets the right setting, that is said beside it, unless without `sizes`.
     """
-    lies = {b.circuit: p.language.sentence(b.text) for b in p.d.brackets}
+    lies = {b.circuit: p.language.sentence(b.text) for b in p.d.brackets if sizes}
     for moved in p.d.put_back_first:
         which = "half_back_first" if moved.too_far else "put_back_first"
         line = p.say(which, part=p.circuit(moved.circuit))

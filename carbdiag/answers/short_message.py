@@ -81,9 +81,12 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     if observed_hazard(p):
         yield from _mind(p)
     headed = (Paragraph(strong(_headline(p))), *((Cautions(cautions),) if cautions else ()))
-    undo = tuple(put_back(p))[-1:]  # there is room for the cautions of one
-    for line, moving in undo:
-        yield _Part(((Paragraph(strong(line)), Cautions(p.in_short(moving))),))
+    undo = p.d.put_back_first[-1:]  # there is room for the cautions of one, and not always for those
+    for moved in undo:
+        lines = (tuple(put_back(p, sizes=sizes))[-1][0] for sizes in (True, False))
+        told = tuple((Paragraph(strong(line)), Cautions(p.in_short(moved.cautions))) for line in lines)
+        mention = (Paragraph(strong(p.say("back_in_full", part=p.circuit(moved.circuit)))),)
+        yield _Part((*told, mention))
     yield _Part((headed, ()) if undo else (headed,), 2 if undo else 0)
     do = p.step_do(first) if first else ""
     if first and do:

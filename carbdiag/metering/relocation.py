@@ -162,6 +162,8 @@ def _clip(g: Geometry, ratio: float) -> tuple[Span, int]:
     if up is down:
         return Span(0.0, 0.0, 0.0), 0
     per_groove = (log_fuel(up, 0.5) - log_fuel(down, 0.5)) / (up.groove - down.groove)
+    if per_groove == 0.0:  # a needle so short that it has left its jet by half throttle
+        return Span(0.0, 0.0, 0.0), 0
     e = mixture_exponent(0.5)
     wants = sorted(
         log_ratio * (x - share * m) / per_groove

@@ -138,6 +138,15 @@ def test_a_sentence_nobody_translated_stays_as_it_is() -> None:
     assert answer_language("es").sentence("Something else entirely.") == "Something else entirely."
 
 
+@pytest.mark.parametrize("code", [c for c in languages() if c != "en"])
+def test_every_place_and_setting_is_translated_inside_a_sentence(code: str) -> None:
+    k, language = shipped_knowledge(), answer_language(code)
+    for place in k.places.values():
+        assert language.sentence(place.name) == language.find("bands", place.id, "name")
+    for circuit in k.circuits.values():
+        assert language.sentence(circuit.name.lower()) != circuit.name.lower()
+
+
 def test_every_caution_is_said_in_every_language() -> None:
     k = shipped_knowledge()
     for code in languages()[1:]:

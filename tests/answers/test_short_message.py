@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from carbdiag import CaseError, Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import MARKUPS, languages, render, to_document
+from carbdiag.answers.language import answer_language
 from carbdiag.answers.short_message import MOST_CHARACTERS
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.schema import Case, CautionText, FindingReport, Machine, NextStep
@@ -60,6 +61,26 @@ def test_every_check_there_is_fits_with_all_its_cautions(language: str) -> None:
         told = d.model_copy(update={"next_steps": (step, *d.next_steps)})
         assert longest(told, language) <= MOST_CHARACTERS, check.id
         assert kept(told, language) >= set(check.cautions)
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize(
+    ("family", "use", "said"),
+    [("round_slide", None, "bogs"), ("round_slide", None, "knocks"), ("butterfly", "paramotor", "knocks")],
+)
+def test_what_is_to_be_put_back_comes_with_its_cautions_or_is_left_to_the_full_answer(
+    family: str, use: str | None, said: str, language: str
+) -> None:
+    trial = {"change": "main_jet", "from_size": 130, "to_size": 125, "effect": "worse"}
+    data = {"machine": {"family": family, "use": use}, "findings": [{"finding": said}], "trials": [trial]}
+    d = diagnose(Case.model_validate(data))
+    (moved,) = d.put_back_first
+    assert longest(d, language) <= MOST_CHARACTERS
+    words = answer_language(language).words["put_back_first"].partition(":")[0]
+    instructed = words in render(d, "text", "short", language)
+    assert instructed is (said == "bogs" and language == "en")  # elsewhere there is no room for that many cautions
+    assert not instructed or kept(d, language) >= {c.id for c in moved.cautions}
+    assert words in to_text(d, language=language)
 
 
 FINDINGS = [f.id for f in shipped_knowledge().findings.values()]

@@ -159,6 +159,11 @@ def test_series_that_ends_too_early_says_so():
     assert "series of jets ends" in move.warnings[0]
 
 
+def test_a_needle_that_has_left_its_jet_wants_no_groove():
+    move = r.relocate(SEA, a.AirState(75_000.0, 20.0, 0.5), Geometry(needle_tip=0.3))
+    assert (move.clip_grooves, move.clip_start) == (r.Span(0.0, 0.0, 0.0), 0)
+
+
 def test_impossible_moves_are_refused():
     with pytest.raises(OutOfRangeError):
         r.main_area_factor(0.2)
