@@ -76,7 +76,7 @@ class Problem:
     def __str__(self) -> str:
         text = f"{self.field}: {self.message}"
         told = {*re.findall(r"[\w.+-]+", self.message), self.field.rpartition(".")[2]}
-        if self.value and self.value not in told:
+        if self.value and self.value not in told and repr(self.value) not in self.message:
             text += f", got {self.value!r}"
         return text + _what_is_right(text, self.nearest, self.allowed)
 
@@ -112,18 +112,18 @@ def nearest(value: str, allowed: Iterable[str], names: Mapping[str, str] | None 
 
     By spelling first; then, where `names` says what each word stands for, by words in any order.
 
-    >>> nearest("pilot_jet_bloked", ["pilot_jet_blocked", "intake_leak"])
+    >>> nearest("Pilot_jet_bloked", ["pilot_jet_blocked", "intake_leak"])
     'pilot_jet_blocked'
     >>> nearest("hanging", ["hard_to_start", "revs_hang"], {"hard_to_start": "Hard to start", "revs_hang": "Revs hang"})
     'revs_hang'
     >>> nearest("mostly", ["almost_always", "usually"])  # a word that begins otherwise must be more alike
     ''
     """
-    words = list(allowed)
-    by_spelling = _like(value[:200], words)
-    if names is None or (by_spelling and difflib.SequenceMatcher(None, value[:200], by_spelling).ratio() >= _SURELY):
+    words, value = list(allowed), value[:200].lower()
+    by_spelling = _like(value, words)
+    if names is None or (by_spelling and difflib.SequenceMatcher(None, value, by_spelling).ratio() >= _SURELY):
         return by_spelling
-    return _by_words(value[:200], {w: names.get(w, "") for w in words}) or by_spelling
+    return _by_words(value, {w: names.get(w, "") for w in words}) or by_spelling
 
 
 def _like(value: str, words: list[str]) -> str:

@@ -253,6 +253,8 @@ def test_bands_refuse_an_unknown_family_and_a_stroke_it_does_not_have(
 ) -> None:
     (line,) = refused(capsys, "bands", "roundslide")
     assert "did you mean round_slide?" in line
+    (line,) = refused(capsys, "bands", "CV carb")
+    assert line.startswith("family: unknown family 'CV carb'; did you mean constant_velocity?")
     (line,) = refused(capsys, "bands", "flat_slide_pump", "--strokes", "2")
     assert line.startswith("strokes: ")
     (line,) = refused(capsys, "bands", "round_slide", "--strokes", "3")
