@@ -200,6 +200,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
         cautions=_cautions(k, a.case.machine, causes, proposed),
+        of_machine=_of_use(k, a.case.machine),
         meaning=MEANING,
     )
 
@@ -500,14 +501,18 @@ def _notes(a: Assessment, leading: schema.CauseBelief | None) -> tuple[str, ...]
     return tuple(out)
 
 
+def _of_use(k: Knowledge, machine: schema.Machine) -> tuple[str, ...]:
+    return k.uses[machine.use].cautions if machine.use is not None else ()
+
+
 def _cautions(
     k: Knowledge,
     machine: schema.Machine,
     causes: tuple[schema.CauseBelief, ...], steps: tuple[schema.NextStep, ...]
 ) -> tuple[schema.CautionText, ...]:
     seen: dict[str, schema.CautionText] = {}
-    of_use = k.uses[machine.use].cautions if machine.use is not None else ()
-    shown = [*k.cautions_for(of_use), *(steps[0].cautions if steps else ()), *(causes[0].cautions if causes else ())]
+    asked, of_cause = (steps[0].cautions if steps else ()), (causes[0].cautions if causes else ())
+    shown = [*k.cautions_for(_of_use(k, machine)), *asked, *of_cause]
     for caution in shown:
         seen.setdefault(caution.id, caution)
     return tuple(seen.values())

@@ -276,6 +276,8 @@ def _check_signs(k: Knowledge, read: Records) -> None:
             if record.presumes is not None:
                 read.known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
+        for n, sign in enumerate(check.moot_beside):
+            read.known("checks", check.id, f"moot_beside[{n}]", sign, k.findings, "finding")
         for name in ("at", "weak_at"):
             for n, at in enumerate(getattr(check, name)):
                 read.known("checks", check.id, f"{name}[{n}]", at, k.places, "place")

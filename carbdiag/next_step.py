@@ -485,6 +485,7 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
             or not _possible(k, model, case.machine, kind, record, on)
             or (context is not None and not asked.held.isdisjoint(context.moot_beside))
             or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
+            or (kind in ("check", "question") and not shown.isdisjoint(k.checks[record].moot_beside))
             or (kind == "finding" and not checked.isdisjoint(k.findings[record].moot_after))
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))

@@ -797,6 +797,9 @@ class Check(Frozen):
     told_by_air: bool = Field(
         default=False, description="A case that states the air it was set for and the air now has answered it."
     )
+    moot_beside: tuple[Id, ...] = Field(
+        default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
+    )
     between_cylinders: bool = Field(
         default=False, description="Parts change places between cylinders: no new part is fitted."
     )
@@ -1490,6 +1493,9 @@ class Diagnosis(Frozen):
     )
     notes: tuple[Text, ...] = ()
     cautions: tuple[CautionText, ...] = ()
+    of_machine: tuple[Id, ...] = Field(
+        default=(), description="Which of the cautions the kind of machine asks for, whatever is done to it."
+    )
     meaning: Text
 
     def model_dump_json(self, **options: Any) -> str:

@@ -571,7 +571,7 @@ def test_an_engine_that_dies_at_once_is_asked_nothing_that_a_ride_shows(k: Knowl
     ("finding", "warned"),
     [
         ("fuel_overflow", "Mind this: Fuel is leaking: shut the tap, no flame near."),
-        ("tightened_then_freed", "Mind this: The engine has seized, or nearly: do not ride it."),
+        ("tightened_then_freed", "Mind this: The engine may be damaged inside: do not run it."),
     ],
 )
 def test_what_is_dangerous_now_is_said_before_anything_else(

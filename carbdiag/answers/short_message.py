@@ -13,7 +13,6 @@ from carbdiag.answers.essentials import (
     first_steps,
     headline,
     observed_hazard,
-    of_the_machine,
     other_brackets,
     pressing,
     put_back,
@@ -78,9 +77,14 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     """The parts in reading order. What is asked to be done keeps its cautions."""
     first, after = first_steps(p)
     cautions = p.in_short(first.cautions) if first else ()
+    printed = first.cautions if first else ()
+    known = settled(p) if first is None or first.kind != "check" else None
+    if known is not None:  # its cautions leave no room for what to change, and no question leads in its place
+        cautions, printed = (), ()
     if observed_hazard(p):
-        yield from _mind(p)
-    headed = (Paragraph(strong(_headline(p))), *((Cautions(cautions),) if cautions else ()))
+        yield from _mind(p, printed)
+    heading = _headline(p) if known is None else f"{verdict(p)} {p.say('how_in_full')}"
+    headed = (Paragraph(strong(heading)), *((Cautions(cautions),) if cautions else ()))
     undo = p.d.put_back_first[-1:]  # there is room for the cautions of one, and not always for those
     for moved in undo:
         lines = (tuple(put_back(p, sizes=sizes))[-1][0] for sizes in (True, False))
@@ -88,13 +92,13 @@ def _parts(p: Phrases) -> Iterator[_Part]:
         mention = (Paragraph(strong(p.say("back_in_full", part=p.circuit(moved.circuit)))),)
         yield _Part((*told, mention))
     yield _Part((headed, ()) if undo else (headed,), 2 if undo else 0)
-    do = p.step_do(first) if first else ""
+    do = p.step_do(first) if first and known is None else ""
     if first and do:
         # how to do a check comes before anything else; how to answer a question is mostly said by its answers
         yield _Part(((paragraph(do),), ()), 2 if first.kind == "check" else 5)
     if not observed_hazard(p):
-        yield from _mind(p)
-    if p.d.next_steps:
+        yield from _mind(p, printed)
+    if p.d.next_steps and known is None:
         few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
         yield _Part(tuple((paragraph(line),) for line in few), 1)
     sizes = tuple(paragraph(text) for text in other_brackets(p))
@@ -102,7 +106,7 @@ def _parts(p: Phrases) -> Iterator[_Part]:
         # whoever tells sizes asks whether to go on with them
         yield _Part((sizes, sizes[:1], ()), 1)
     yield _Part((_change(p), ()), 3)
-    yield from _ending(p, after)
+    yield from _ending(p, after if known is None else tuple(s for s in p.d.next_steps if s.kind != "check"))
 
 
 def _certain(p: Phrases) -> Iterator[_Part]:
@@ -115,7 +119,7 @@ def _certain(p: Phrases) -> Iterator[_Part]:
     if fix.sized and fix.sized.present and fix.sized.proposed:
         present, proposed = (p.language.sentence(s) for s in (fix.sized.present, fix.sized.proposed))
         yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), ()), 1)
-    yield from _mind(p)
+    yield from _mind(p, (*fix.cautions, *cause.cautions))
     yield _Part(((paragraph(verdict(p)),),))
     yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))
 
@@ -128,12 +132,16 @@ def _told(p: Phrases) -> Iterator[_Part]:
         yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)
 
 
-def _mind(p: Phrases) -> Iterator[_Part]:
-    """What must not be done just now."""
+def _mind(p: Phrases, printed: Sequence[schema.CautionText]) -> Iterator[_Part]:
+    """What must not be done just now, and what the kind of machine asks for, unless it is printed anyway.
+
+    A caution of the machine that also stands beside a correction which is not spelled out here must not be lost.
+    """
     holds = [f"{name}." for name, _ in pressing(p)]
     if holds:
         yield _Part(((Paragraph(strong(f"{p.say('mind')} {' '.join(holds)}")),),))
-    general = of_the_machine(p)
+    there = {c.id for c in printed}
+    general = tuple(c for c in p.d.cautions if c.id in p.d.of_machine and c.id not in there)
     if general:
         yield _Part(((Cautions(p.in_short(general)),),))
 

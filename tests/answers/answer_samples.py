@@ -137,6 +137,7 @@ def by_hand(held_back: str | None = None, flag: bool = False, left_out: float = 
         left_out=left_out,
         notes=("Two-stroke was not said.",),
         cautions=(caution("vapor"), caution("carbon_monoxide")),
+        of_machine=("carbon_monoxide",),
         meaning="Percentages are degrees of belief.",
     )
 

@@ -152,3 +152,22 @@ def test_where_sizes_were_tried_the_short_answer_says_between_which_the_right_on
     )
     short = one_line(to_text(diagnose(case), form="short"))
     assert "The right main jet for full throttle is richer than 142.5; of those tried, 145 is nearest." in short
+
+
+def test_a_caution_of_the_machine_is_kept_where_the_correction_that_has_it_too_is_not_spelled_out() -> None:
+    d = by_hand()
+    monoxide = tuple(c for c in d.cautions if c.id in d.of_machine)
+    fix = d.causes[0].correction.model_copy(update={"cautions": monoxide, "direction": None})
+    tied = (d.causes[0].model_copy(update={"correction": fix}), *d.causes[1:])
+    assert "! Mind the carbon monoxide." in to_text(d.model_copy(update={"causes": tied}), "short")
+
+
+def test_no_question_leads_where_a_cause_is_as_good_as_certain() -> None:
+    d = by_hand()
+    long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
+    jet = d.causes[0].model_copy(update={"probability": 0.95, "cautions": long})
+    asking = d.next_steps[0].model_copy(update={"kind": "question", "cautions": ()})
+    known = {"causes": (jet, *d.causes[1:]), "order": ("jet", "vent", "tap"), "next_steps": (asking,)}
+    message = to_text(d.model_copy(update=known), "short")
+    assert message.startswith("Likely cause: The jet is off (likely, 95%). How to put it right")
+    assert "Mind the carbon monoxide" in message
