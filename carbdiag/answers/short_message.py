@@ -78,7 +78,8 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     first, after = first_steps(p)
     cautions = p.in_short(first.cautions) if first else ()
     printed = first.cautions if first else ()
-    known = settled(p) if first is None or first.kind != "check" else None
+    looks = first is not None and first.kind == "check"
+    known = None if looks or p.d.put_back_first else settled(p)
     if known is not None:  # its cautions leave no room for what to change, and no question leads in its place
         cautions, printed = (), ()
     if observed_hazard(p):
