@@ -5,6 +5,7 @@ A page stands alone on paper: what to look for, what to do, what to beware of, a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 
@@ -165,7 +166,7 @@ def _check(k: Knowledge, check: schema.Check) -> Iterator[str]:
     yield ""
     yield check.do
     yield ""
-    tools = f" Tools: {', '.join(check.tools)}." if check.tools else ""
+    tools = f" Tools: {', '.join(_words(t) for t in check.tools)}." if check.tools else ""
     machines = only_on(k, check.applies) + only_on(k, check.asked_of, "Proposed only on")
     yield f"- About {check.minutes:g} minutes.{tools}{machines} Id: `{check.id}`."
     if check.at:
@@ -356,18 +357,28 @@ def _index(k: Knowledge) -> Iterator[str]:
 # Parts of a page
 
 
+def either(names: Iterable[str]) -> str:
+    """Names of which one holds, as a sentence lists them; a comma inside a name becomes brackets.
+
+    >>> either(["butterfly, fixed venturi", "flat slide", "round slide"])
+    'butterfly (fixed venturi), flat slide or round slide'
+    """
+    *before, last = (re.sub(r", (.+)", r" (\1)", name) for name in names)
+    return f"{', '.join(before)} or {last}" if before else last
+
+
 def only_on(k: Knowledge, applies: schema.Applies, lead: str = "Only on") -> str:
     """On which machines, as a sentence with a space before it, when not on all."""
     words = [
         *(["several cylinders"] if applies.cylinders else []),
         *(["several carburetors"] if applies.carburetors else []),
         *([" or ".join(f"{s}-stroke" for s in applies.strokes)] if applies.strokes else []),
-        *([" or ".join(_small(k.families[f].name) for f in applies.families)] if applies.families else []),
+        *([either(_small(k.families[f].name) for f in applies.families)] if applies.families else []),
         *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
-        *([" or ".join(_words(f) for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
+        *([either(_words(f) for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
-        *([" or ".join(_small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
-        *(["not " + " or ".join(_small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
+        *([either(_small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
+        *(["not " + either(_small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
         *(
             f"not {_small(k.uses[use].name)} with {' or '.join(_small(k.circuits[c].name) for c in circuits)}"
             for use, circuits in applies.not_with.items()

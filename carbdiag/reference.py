@@ -18,7 +18,7 @@ from carbdiag.coverage import coverage
 from carbdiag.coverage_page import coverage_page
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.priors_page import OutcomeCounts, priors_page
-from carbdiag.record_pages import record_pages
+from carbdiag.record_pages import either, record_pages
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Certainty, Effect, Status
 
@@ -318,9 +318,9 @@ def _only(applies: schema.Applies) -> str:
         *(["several cylinders"] if applies.cylinders else []),
         *(["several carburetors"] if applies.carburetors else []),
         *([" or ".join(_stroke_word(s) for s in applies.strokes)] if applies.strokes else []),
-        *([" or ".join(f.replace("_", " ") for f in applies.families)] if applies.families else []),
+        *([either(f.replace("_", " ") for f in applies.families)] if applies.families else []),
         *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
-        *([" or ".join(f.replace("_", " ") for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
+        *([either(f.replace("_", " ") for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
     ]
     return f" (Only: {'; '.join(words)}.)" if words else ""

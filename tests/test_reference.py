@@ -137,6 +137,12 @@ def test_a_check_page_has_its_outcomes_its_cautions_and_when_not_to_do_it(k: Kno
         assert all(k.holds[h].why in page for h in check.held_back_while)
 
 
+def test_no_page_shows_a_tool_by_its_id(k: Knowledge, fresh: dict[str, str]) -> None:
+    told = [line for page in fresh.values() for line in page.splitlines() if "Tools: " in line]
+    assert told
+    assert not [line for line in told if "_" in line.split("Tools: ")[1].split(".")[0]]
+
+
 def test_a_circuit_page_says_how_to_go_richer_and_leaner_and_back(k: Knowledge, fresh: dict[str, str]) -> None:
     for circuit in k.circuits.values():
         page = fresh[f"reference/circuits/{circuit.id}.md"]
