@@ -1129,6 +1129,8 @@ class Trial(Frozen):
 class Reading(Frozen):
     """A measured lambda (air-fuel ratio divided by the chemical one) at a place."""
 
+    model_config = ConfigDict(populate_by_name=True)  # no keyword argument can be called lambda
+
     lambda_: Annotated[Number, Field(alias="lambda", ge=0.5, le=1.8)]
     at: Id
     protocol: Literal["steady_load", "no_load"] = "steady_load"

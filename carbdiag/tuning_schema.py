@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from carbdiag.schema import CautionText, Frozen, Id, Jet, Machine, Number, Probability, Text, Whole
 from carbdiag.terms import Change, FuelName, Level, PartName
@@ -197,10 +197,12 @@ class CorrectionRequest(Frozen):
     Without the two chances of lean, three-quarter and full throttle count as lean and nothing there is made leaner.
     """
 
+    model_config = ConfigDict(populate_by_name=True)  # no keyword argument can be called lambda
+
     machine: Machine
     at: Id = Field(description="A throttle opening: idle, eighth, quarter, half, three_quarter or full.")
     mixture: Level | None = None
-    lambda_: LambdaValue | None = Field(default=None, alias="lambda")
+    lambda_: Annotated[LambdaValue | None, Field(alias="lambda")] = None
     protocol: Literal["steady_load", "no_load"] = "steady_load"
     part: PartName | None = Field(default=None, description="Without it, the part that suits the opening.")
     p_lean_three_quarter: Probability | None = None

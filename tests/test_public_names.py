@@ -32,6 +32,14 @@ def test_every_type_that_an_input_is_built_from_is_public() -> None:
     assert needed - PUBLIC.keys() == set()
 
 
+def test_a_measured_lambda_can_be_passed_in_and_an_input_dumped_reads_back() -> None:
+    reading = carbdiag.Reading(lambda_=0.95, at="full")
+    asked = carbdiag.CorrectionRequest(machine=carbdiag.Machine(family="round_slide"), at="half", lambda_=1.05)
+    for by_alias in (True, False):
+        for told in (carbdiag.Case(readings=(reading,)), asked):
+            assert type(told).model_validate_json(told.model_dump_json(by_alias=by_alias)) == told
+
+
 def test_every_model_that_a_public_function_takes_or_gives_is_public() -> None:
     signatures = [inspect.signature(f) for f in PUBLIC.values() if inspect.isfunction(f)]
     named = set(re.findall(r"\b[A-Z][a-z]\w+", " ".join(map(str, signatures))))
