@@ -310,7 +310,11 @@ def _serve(chosen: argparse.Namespace) -> int:
         raise BadInputError(
             [f"the service needs {missing.name}; install it with: pip install 'carbdiag[service]'"]
         ) from None
-    uvicorn.run("carbdiag_api.app:app", host=chosen.host, port=chosen.port)
+    app = importlib.import_module("carbdiag_api.app").create_app(shipped_knowledge())
+    try:
+        uvicorn.run(app, host=chosen.host, port=chosen.port)
+    except SystemExit:  # it has said why it cannot listen there
+        return BAD_INPUT
     return FINE
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from carbdiag import Case, Diagnosis, __version__, cli, diagnose
+from carbdiag import Case, Diagnosis, Knowledge, __version__, cli, diagnose
 from carbdiag.answers import to_text
 from carbdiag.answers.language import Coverage
 from carbdiag.cli import BAD_INPUT, FINE, OUR_FAULT, main
@@ -343,11 +344,25 @@ def test_lint_refuses_what_is_not_a_folder(tmp_path: Path, capsys: pytest.Captur
 
 def test_serve_runs_the_service_where_it_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     ran: list[tuple[str, str, int]] = []
-    server = SimpleNamespace(run=lambda app, host, port: ran.append((app, host, port)))
+    server = SimpleNamespace(run=lambda app, host, port: ran.append((app.title, host, port)))
     monkeypatch.setitem(sys.modules, "uvicorn", server)
     assert main(["serve"]) == FINE
     assert main(["serve", "--host", "0.0.0.0", "--port", "8080"]) == FINE
     assert [r[1:] for r in ran] == [("127.0.0.1", 8000), ("0.0.0.0", 8080)]
+
+
+def test_serve_says_in_a_line_what_keeps_it_from_serving(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        assert main(["serve", "--port", str(taken.getsockname()[1])]) == 2
+    monkeypatch.setenv("CARBDIAG_KNOWLEDGE", str(tmp_path))
+    capsys.readouterr()
+    monkeypatch.setattr(cli, "shipped_knowledge", Knowledge.load)
+    assert refused(capsys, "serve") == [
+        f"{tmp_path}: folder: holds no YAML files",
+        f"The knowledge in {tmp_path} cannot be used.",
+    ]
 
 
 @pytest.mark.parametrize("missing", ["uvicorn", "fastapi"])
