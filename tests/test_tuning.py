@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from carbdiag import Case, CaseError, Knowledge, diagnose, tuning
+from carbdiag import Air, AirChange, Case, CaseError, FindingReport, FittedParts, Knowledge, diagnose, tuning
 from carbdiag.answers.sweep_plot import draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.errors import Problem
@@ -38,6 +38,7 @@ FITTED: dict[str, Any] = {"main_jet": BORE_160, "pilot_jet": {"number": 45, "num
 MACHINE: dict[str, Any] = {"family": "round_slide", "strokes": 2, "parts": FITTED}
 LOW = {"elevation_m": 300, "temperature_c": 25}
 HIGH = {"elevation_m": 2400, "temperature_c": 5}
+MOVED = AirChange(set=Air(elevation_m=300, temperature_c=25), now=Air(elevation_m=2400, temperature_c=5))
 BANDS = ["idle", "eighth", "quarter", "half", "three_quarter", "full"]
 
 
@@ -202,6 +203,43 @@ def test_one_of_needle_and_needle_jet_is_enough_everywhere(k: Knowledge, parts: 
     machine = {"family": "round_slide", "strokes": 2, "parts": parts}
     assert resized(k, machine=machine).moves
     assert diagnose(Case(machine=Machine.model_validate(machine)), k).machine.parts is not None
+
+
+PARTS = st.fixed_dictionaries(
+    {},
+    optional={
+        "clip_groove": st.integers(1, 7),
+        "grooves": st.integers(1, 9),
+        "needle_jet_mm": st.sampled_from([1.5, 2.7, 4.0]),
+        "needle_straight_mm": st.sampled_from([1.4, 2.6, 4.2]),
+        "needle_taper_mm": st.sampled_from([1.0, 17.5, 35.0, 60.0]),
+        "needle_length_mm": st.sampled_from([20.0, 28.4, 60.0, 100.0]),
+        "first_groove_mm": st.sampled_from([0.0, 7.9]),
+        "cutaway_mm": st.sampled_from([0.0, 2.5, 9.0]),
+        "bore_mm": st.sampled_from([5, 8, 26, 60]),
+        "enrichener_open": st.booleans(),
+        "enrichener_jet_mm": st.sampled_from([0.3, 3.0]),
+        "main_jet": st.fixed_dictionaries(
+            {"number": st.sampled_from([20, 160, 500]), "numbering": st.sampled_from(["bore", "flow"])}
+        ),
+    },
+)
+
+
+@settings(max_examples=80, deadline=None)
+@given(parts=PARTS, family=st.sampled_from(["unknown", "round_slide", "constant_velocity", "diaphragm", "butterfly"]))
+def test_any_parts_are_taken_or_refused_by_their_field(k: Knowledge, parts: dict[str, Any], family: str) -> None:
+    machine = Machine.model_validate({"family": family, "parts": parts})
+    refused: list[Problem] = []
+    for ask in (
+        lambda: diagnose(Case(machine=machine, air=MOVED, findings=(FindingReport(finding="bogs"),)), k, steps=0),
+        lambda: resized(k, machine=machine if family != "unknown" else MACHINE),
+    ):
+        try:
+            ask()
+        except CaseError as error:
+            refused += error.problems
+    assert {p.field.removeprefix("machine.parts.") for p in refused} <= {*FittedParts.model_fields}
 
 
 @pytest.mark.parametrize("groove", [0, -1, 2.5, "3"])
