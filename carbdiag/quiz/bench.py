@@ -151,7 +151,7 @@ def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
     if (fact.kind, fact.record) not in b.limited:
         return True
     record = b.k.findings[fact.record] if fact.kind == "finding" else b.k.checks[fact.record]
-    if machine.use is None and record.applies.uses:
+    if machine.use is None and (record.applies.uses or record.asked_of.uses):
         return False
     return can_be_asked(record, machine, b.model.family, b.model.strokes)
 

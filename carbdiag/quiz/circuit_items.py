@@ -54,7 +54,9 @@ def which_circuit(w: Work) -> Draft | None:
         """Less fuel and a weaker step here: the screw that trims the pilot is no rival that could be called wrong."""
         mine = step_worth(b, c, place)
         unfelt = mine < k.scales.trials.noticeable or c in shares
-        return shares.get(c, 0.0) * w.kind.ratio <= share and mine * w.kind.ratio <= step and unfelt
+        # what is strongest only where the key is works as a part of it: the screw trims the pilot circuit
+        part = set(k.circuits[c].strongest_at) <= set(k.circuits[key].strongest_at)
+        return shares.get(c, 0.0) * w.kind.ratio <= share and mine * w.kind.ratio <= step and unfelt and not part
 
     rivals = sorted((c for c in b.family.circuits if c != key and clearly_less(c)), key=lambda c: -shares.get(c, 0.0))
     where = at_words(k, place)

@@ -111,6 +111,15 @@ def test_the_circuit_with_the_say_is_the_key(bank: list[Pair], k: Knowledge, rul
         assert k.circuits[ranked[0][0]].name == texts(v)[key.answer[0]]
 
 
+def test_no_part_of_the_circuit_in_control_is_called_wrong(bank: list[Pair], k: Knowledge) -> None:
+    """Nobody who names the mixture screw for the pilot circuit at an eighth is told that he is wrong."""
+    by_name = {c.name: c for c in k.circuits.values()}
+    for v, key in of(bank, "which_circuit"):
+        right = set(by_name[texts(v)[key.answer[0]]].strongest_at)
+        others = [by_name[o.text] for o in v.options if o.label not in key.answer]
+        assert not [c.id for c in others if set(c.strongest_at) <= right], v
+
+
 def test_the_best_check_is_the_best_of_the_diagnosis(bank: list[Pair], k: Knowledge) -> None:
     for v, key in of(bank, "best_check"):
         assert key.case is not None
