@@ -464,7 +464,8 @@ def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...
     family = k.families[machine.family].name if known else "Carburetor not known"
     stroke = {2: "two-stroke", 4: "four-stroke", None: "two- or four-stroke not said"}[machine.strokes]
     cylinders = f", {machine.cylinders} cylinder{'s' if machine.cylinders != 1 else ''}" if machine.cylinders else ""
-    use = f"; {k.uses[machine.use].name.lower()}" if machine.use is not None else ""
+    used = k.uses[machine.use].name if machine.use is not None else ""
+    use = f"; {used if used[1:2].isupper() else used.lower()}" if used else ""
     lines = [f"{family}, {stroke}{cylinders}{use}"]
     if case.air is not None:
         was, now = (

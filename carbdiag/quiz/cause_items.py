@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.answers.phrases import small
 from carbdiag.explanation import likelihoods, reasons
 from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, possible, two_way_bits
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
@@ -18,7 +19,6 @@ from carbdiag.quiz.stories import (
     closed,
     fact_tags,
     goes_not_with,
-    lowered,
     machine_for,
     machine_words,
     makes_sense,
@@ -65,7 +65,7 @@ def likely_cause(w: Work) -> Draft | None:
     if len(options) < 3:
         return None
     listed = ", ".join(
-        f"{lowered(k.causes[c].name)} {percent(p)}"
+        f"{small(k.causes[c].name)} {percent(p)}"
         for c, p in sorted(zip(b.model.cause_ids, found.by_cause.tolist(), strict=True), key=lambda i: -i[1])[:4]
     )
     return Draft(
@@ -96,7 +96,7 @@ def cause_options(w: Work, found: Believed, cause: str) -> tuple[DraftOption, ..
     def option(c: str, credit: float) -> DraftOption:
         p = float(found.by_cause[b.cause_number(c)])
         other = near[0] if c == cause else cause
-        speaking, against = reasons(found.belief, compared, c, other, lowered(k.causes[other].name))
+        speaking, against = reasons(found.belief, compared, c, other, small(k.causes[other].name))
         said = [r.text for r in (speaking if c == cause else against)][:2]
         words = f" {'. '.join(capital(s) for s in said)}." if said else ""
         text = f"{k.causes[c].summary} Chance here: {percent(p)}.{words}"
@@ -149,7 +149,7 @@ def rules_out(w: Work) -> Draft | None:
         check = k.checks[fact.record]
         text = (
             f"{closed(check.outcomes[fact.value].means)} Comes in {percent(float(under[n]))} of cases of"
-            f" {lowered(k.causes[cause].name)}, in {percent(float(elsewhere[n]))} of its rivals here."
+            f" {small(k.causes[cause].name)}, in {percent(float(elsewhere[n]))} of its rivals here."
         )
         return DraftOption(result_words(k, fact), text, against[n], credit, cited(check.sources))
 
@@ -159,14 +159,14 @@ def rules_out(w: Work) -> Draft | None:
     fact = b.facts[key]
     listed = (
         f"“{result_words(k, fact)}” comes {against[key]:.0f} times as often with the rivals here as with"
-        f" {lowered(k.causes[cause].name)}"
+        f" {small(k.causes[cause].name)}"
     )
     return Draft(
         kind=w.kind,
         form="choice",
         stem=w.stem(machine_words(k, machine),
             facts,
-            cause=lowered(k.causes[cause].name),
+            cause=small(k.causes[cause].name),
         ),
         ask=fill(w.ask()),
         explanation=fill(w.kind.explains, list=listed + "."),
@@ -229,8 +229,8 @@ def look_alikes(w: Work) -> Draft | None:
         form="choice",
         stem=w.stem(machine_words(k, machine),
             shared,
-            cause=lowered(first.name),
-            other=lowered(second.name),
+            cause=small(first.name),
+            other=small(second.name),
         ),
         ask=fill(w.ask()),
         explanation=fill(w.kind.explains, list=listed),

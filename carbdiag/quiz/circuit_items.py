@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.answers.phrases import small
 from carbdiag.casework import Belief, levels_at
 from carbdiag.family_metering import in_control
 from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
@@ -15,7 +16,6 @@ from carbdiag.quiz.stories import (
     capital,
     cause_tags,
     fact_tags,
-    lowered,
     machine_for,
     machine_words,
     tell,
@@ -72,7 +72,7 @@ def which_circuit(w: Work) -> Draft | None:
     options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in rivals])
     if len(options) < 3:
         return None
-    listed = ", ".join(f"{lowered(k.circuits[c].name)} {percent(s)}" for c, s in ranked)
+    listed = ", ".join(f"{small(k.circuits[c].name)} {percent(s)}" for c, s in ranked)
     return Draft(
         kind=w.kind,
         form="choice",

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from string import ascii_uppercase
 
 from carbdiag import schema
+from carbdiag.answers.phrases import small
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Strokes
 from carbdiag.quiz.bench import Bench, Fact, believe, bench, case_of, outcomes_of, sketch
@@ -21,7 +22,6 @@ from carbdiag.quiz.kinds import Work
 from carbdiag.quiz.stories import (
     cause_tags,
     fact_tags,
-    lowered,
     machine_for,
     machine_words,
     result_words,
@@ -172,7 +172,7 @@ def scenario(w: Work) -> Draft | None:
         form="scenario",
         stem=w.stem(machine_words(k, machine), complaint),
         ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, cause=lowered(cause.name), list=f"{way}. {cause.summary}"),
+        explanation=fill(w.kind.explains, cause=small(cause.name), list=f"{way}. {cause.summary}"),
         about=frozenset({f"case:{cause.id}", *(f"{f.record} at {f.at}" for f in complaint)}),
         tags=w.machine_tags | fact_tags(complaint) | cause_tags(k, cause.id),
         options=tuple(first.options[n] for n in by_credit),

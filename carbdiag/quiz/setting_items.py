@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from carbdiag import schema
+from carbdiag.answers.phrases import small
 from carbdiag.applies import fit_weight
 from carbdiag.casework import Belief, mixture_levels
 from carbdiag.correction import correct, tuning_rank
@@ -15,7 +16,7 @@ from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
-from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, lowered, machine_for, machine_words
+from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, machine_for, machine_words
 from carbdiag.quiz_schema import NumberKey
 from carbdiag.terms import Change, Direction
 from carbdiag.tuning import resize
@@ -78,7 +79,7 @@ def correct_it(w: Work) -> Draft | None:
         form="choice",
         stem=w.stem(machine_words(k, machine), facts),
         ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, cause=lowered(k.causes[cause].name), list=listed),
+        explanation=fill(w.kind.explains, cause=small(k.causes[cause].name), list=listed),
         about=frozenset({f"correct:{way[0]} {way[1]}", *(f"{f.record} at {f.at}" for f in facts)}),
         tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause),
         options=options,
@@ -131,7 +132,7 @@ def order_steps(w: Work) -> Draft | None:
         )
         for r, c in zip(chosen, picked, strict=True)
     )
-    listed = " ".join(f"{n}. {k.causes[c].name} ({lowered(stages[r].name)}): {stages[r].why}"
+    listed = " ".join(f"{n}. {k.causes[c].name} ({small(stages[r].name)}): {stages[r].why}"
                       for n, (r, c) in enumerate(zip(chosen, picked, strict=True), 1))
     return Draft(
         kind=w.kind,
@@ -228,4 +229,4 @@ def _one_size(numbering: str, jet: float) -> float:
 
 def _plain_machine(w: Work) -> str:
     strokes = "two-stroke" if w.bench.model.strokes == 2 else "four-stroke"
-    return f"a {strokes} (carburetor: {lowered(w.bench.family.name)})"
+    return f"a {strokes} (carburetor: {small(w.bench.family.name)})"

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable
 import numpy as np
 
 from carbdiag import schema
+from carbdiag.answers.phrases import small
 from carbdiag.belief.lattice import Floats
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.bench import Believed, Bench, Fact, believe, case_of, possible, sketch
@@ -53,8 +54,8 @@ def machine_words(k: Knowledge, machine: schema.Machine) -> str:
     family = k.families[machine.family].name
     count = "single" if machine.cylinders == 1 else "twin"
     several = "" if machine.carburetors == 1 else "s"
-    extras = [lowered(k.uses[machine.use].name)] if machine.use else []
-    extras += [f"carburetor{several}: {lowered(family)}"]
+    extras = [small(k.uses[machine.use].name)] if machine.use else []
+    extras += [f"carburetor{several}: {small(family)}"]
     extras += [_FEED[machine.fuel_feed]] if machine.fuel_feed else []
     extras += [_OILING[machine.oiling]] if machine.oiling in _OILING else []
     stroke = "two-stroke" if machine.strokes == 2 else "four-stroke"
@@ -246,11 +247,6 @@ def _joined(parts: list[str]) -> str:
 def capital(text: str) -> str:
     """With a capital first letter."""
     return text[:1].upper() + text[1:]
-
-
-def lowered(name: str) -> str:
-    """As it stands inside a sentence: capitals within, as in "(H)" and "ATV", stay."""
-    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
 
 def closed(text: str) -> str:
