@@ -314,7 +314,10 @@ class Stating:
     def _before(self, words: re.Pattern[str], at: int) -> bool:
         """Whether one of some words stands before a symbol, in its clause."""
         symbols = self.found.symbols
-        first = max(symbols.sentences[symbols.sentence_of[at]].first, self.found.last_break(at))
+        # a number in brackets belongs to what stands before them: "at home (1200 ft)"
+        opened = self.found.text[max(symbols.starts[at] - 2, 0) : symbols.starts[at]].rstrip().endswith("(")
+        last = self.found.last_break(at - 1 if opened and at > 0 else at)
+        first = max(symbols.sentences[symbols.sentence_of[at]].first, last)
         start = max(symbols.starts[first] if first < len(symbols.starts) else 0, symbols.starts[at] - _NEAR)
         return words.search(self.found.text, start, symbols.starts[at]) is not None
 
