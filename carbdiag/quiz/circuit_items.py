@@ -29,6 +29,7 @@ def which_circuit(w: Work) -> Draft | None:
     # starting is left out: there the choke counts beside the circuit, and either could be named
     bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(k, tables, p.id)]
     leads = {p.id: in_control(k, tables, p.id)[0][0] for p in bands}
+    leads = {p: c for p, c in leads.items() if _as_published(b.family, k.places[p], c)}
     fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
     if not fit:
         return None
@@ -86,6 +87,14 @@ def which_circuit(w: Work) -> Draft | None:
         case=case_of(machine, facts),
         usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
     )
+
+
+def _as_published(family: schema.Family, place: schema.Place, circuit: str) -> bool:
+    """Whether a published chart of this family names the circuit at that opening: a key must stand up to it."""
+    if place.kind != "band" or place.opening is None:
+        return True
+    middle = place.opening[1]
+    return any(p.circuit == circuit and p.from_ <= middle <= p.to for p in family.published_bands)
 
 
 def rich_or_lean(w: Work) -> Draft | None:

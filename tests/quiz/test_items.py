@@ -111,6 +111,18 @@ def test_the_circuit_with_the_say_is_the_key(bank: list[Pair], k: Knowledge, rul
         assert k.circuits[ranked[0][0]].name == texts(v)[key.answer[0]]
 
 
+def test_a_published_chart_names_the_circuit_that_is_the_key(bank: list[Pair], k: Knowledge, rules: QuizRules) -> None:
+    for v, key in of(bank, "which_circuit"):
+        family = next(k.families[t.split(":")[1]] for t in key.tags if t.startswith("family:"))
+        place = next(k.places[p] for p, said in rules.place_words.items() if v.ask.endswith(f"{said}?"))
+        named = {
+            k.circuits[p.circuit].name
+            for p in family.published_bands
+            if place.kind == "band" and place.opening is not None and p.from_ <= place.opening[1] <= p.to
+        }
+        assert place.kind != "band" or texts(v)[key.answer[0]] in named, v
+
+
 def test_no_part_of_the_circuit_in_control_is_called_wrong(bank: list[Pair], k: Knowledge) -> None:
     """Nobody who names the mixture screw for the pilot circuit at an eighth is told that he is wrong."""
     by_name = {c.name: c for c in k.circuits.values()}
