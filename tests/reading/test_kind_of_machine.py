@@ -23,6 +23,10 @@ def test_who_saw_something_owns_no_saw(text: str) -> None:
     assert not {f for f in facts_of(read_text(text)) if f.startswith(("fact family", "fact use"))}
 
 
+def test_several_saws_are_garden_machines_too() -> None:
+    assert "fact use garden_machine" in facts_of(read_text("Took the saws up to the lease. Mine fades."))
+
+
 def test_what_is_said_outright_counts() -> None:
     assert facts_of(read_text("My trimmer is a four stroke and it bogs.")) >= {"fact strokes 4.0"}
 
