@@ -347,7 +347,7 @@ def _read(name: str) -> str:
         why = getattr(error, "strerror", None) or str(error)
         raise BadInputError([f"{where}: cannot be read ({why})"]) from None
     if len(raw) > _MOST_BYTES:
-        raise BadInputError([f"{where}: is larger than 64 KiB, the most a case may have"])
+        raise BadInputError([f"{where}: is larger than 64 KiB, the most that is read"])
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
