@@ -12,10 +12,10 @@ _SAW = {"fact family diaphragm", "fact strokes 2.0"}
 
 @pytest.mark.parametrize(
     "text",
-    ["My saw bogs.", "Old saw, idles high.", "My 50cc saw bogs.", "My weedeater wont idle.", "The leaf blower dies."],
+    ["My saw bogs.", "Old saw, idles up.", "My 50cc saw bogs.", "My weedeater wont idle.", "My backpack blower dies."],
 )
 def test_a_saw_or_trimmer_is_a_two_stroke_with_a_diaphragm(text: str) -> None:
-    assert facts_of(read_text(text)) >= _SAW
+    assert facts_of(read_text(text)) >= {*_SAW, "fact use garden_machine"}
 
 
 @pytest.mark.parametrize("text", ["I saw that it bogs.", "All I saw was smoke.", "We saw it die at full throttle."])
