@@ -265,6 +265,18 @@ def test_what_cannot_be_walked_says_why(
     assert says in "\n" + err
 
 
+def test_a_keyboard_that_knows_only_ascii_is_no_fault(file: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", BEGIN, "walk", str(file)],
+        input="l\u00e4uft\nq\n".encode(),
+        env={**os.environ, "PYTHONIOENCODING": "ascii:strict"},
+        capture_output=True,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"is none of these" in done.stdout
+
+
 def test_a_folder_that_takes_no_file_says_why(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
