@@ -174,7 +174,7 @@ def _outcomes(
     size: int,
 ) -> tuple[Floats, Floats, dict[str, float]]:
     """Where causes decide the outcomes, (size,); with which chance, (outcomes, size); and what is ordinary."""
-    floor = k.scales.floor
+    floor, sharpness = k.scales.floor, k.scales.outcome_sharpness
     base = {o: probability(k, v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
     total = sum(base.values())
     base = {o: p / total for o, p in base.items()}
@@ -187,7 +187,7 @@ def _outcomes(
         if set(lines) == {usual}:
             # a cause that names the usual outcome alone means "nothing to see here", not "a little odd"
             lines = {usual: max(lines[usual], base[usual])}
-        return [min(max(p, floor), 1 - floor) for p in _spread(lines, base).values()]
+        return [min(max(p, floor), 1 - floor) for p in _sharpened(_spread(lines, base), sharpness).values()]
 
     found: dict[int, list[float]] = {}
     for group, lines in by_group.items():
@@ -199,7 +199,14 @@ def _outcomes(
     at = np.array([*found], dtype=np.intp)
     speaks[at] = 1.0
     values[:, at] = np.array([*found.values()]).reshape(len(at), len(base)).T
-    return speaks, values, base
+    return speaks, values, _sharpened(base, sharpness)
+
+
+def _sharpened(distribution: Mapping[str, float], power: float) -> dict[str, float]:
+    """A distribution whose likelier outcomes are likelier still: its chances to a power, made whole again."""
+    raised = {o: p**power for o, p in distribution.items()}
+    total = sum(raised.values())
+    return {o: p / total for o, p in raised.items()}
 
 
 def _spread(lines: Mapping[str, float], otherwise: Mapping[str, float]) -> dict[str, float]:

@@ -265,6 +265,9 @@ class Scales(Frozen):
     mixture: MixtureScale
     reporting: ReportingScale
     floor: Probability
+    outcome_sharpness: Number = Field(
+        ge=1, description="Power of the chances of a check that reads causes, made whole again: 1 takes its words as said."
+    )
     unlisted: UnlistedScale
     pairs: PairScale
     unknown_fact: Probability

@@ -460,20 +460,24 @@ class PlainModel:
 
         def or_ordinary(cause: str) -> float:
             p = alone(cause)
-            return base[result.outcome] if p is None else p
+            return self._sharpened(base, result.outcome) if p is None else p
 
         spoken = [alone(s.cause) if s.cause else self._of(s, or_ordinary, 0.0) for s in h if s.cause or s.group]
         told = [p for p in spoken if p is not None]
-        return sum(told) / len(told) if told else base[result.outcome]
+        return sum(told) / len(told) if told else self._sharpened(base, result.outcome)
 
     def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str) -> float:
         given = sum(lines.values())
         rest = sum(p for o, p in base.items() if o not in lines)
         if rest == 0 or given >= 1:
-            p = lines.get(outcome, 0.0) / given
+            p = {o: lines.get(o, 0.0) / given for o in base}
         else:
-            p = lines[outcome] if outcome in lines else base[outcome] * (1 - given) / rest
-        return min(max(p, self.k.scales.floor), 1 - self.k.scales.floor)
+            p = {o: lines[o] if o in lines else base[o] * (1 - given) / rest for o in base}
+        return min(max(self._sharpened(p, outcome), self.k.scales.floor), 1 - self.k.scales.floor)
+
+    def _sharpened(self, p: dict[str, float], outcome: str) -> float:
+        raised = {o: v**self.k.scales.outcome_sharpness for o, v in p.items()}
+        return raised[outcome] / sum(raised.values())
 
     def _mixture_check(self, result: schema.CheckResult, h: Hypothesis, residual: int) -> float:
         check, floor = self.k.checks[result.check], self.k.scales.floor

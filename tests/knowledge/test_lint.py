@@ -154,10 +154,18 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
     row = machine.rows.index("spark_look: weak")
     weak, high = (machine.causes.index(c) for c in ("spark_weak", "high_lean"))
     p = {w.value: v for w, v in k.scales.probability.items()}
-    # spark_weak says `often`; no line of high_lean speaks, so `rarely` among usually, rarely, almost_never
-    everyday = p["rarely"] / (p["usually"] + p["rarely"] + p["almost_never"])
+    # no line of high_lean speaks, so `rarely` among usually, rarely, almost_never; spark_weak says `often`, and the others
+    # share what is left as they do elsewhere
+    elsewhere = {"good": p["usually"], "weak": p["rarely"], "none": p["almost_never"]}
+    left = (1 - p["often"]) / (elsewhere["good"] + elsewhere["none"])
+    fault = {"good": elsewhere["good"] * left, "weak": p["often"], "none": elsewhere["none"] * left}
+
+    def weak_of(chances: dict[str, float]) -> float:
+        raised = {outcome: chance**k.scales.outcome_sharpness for outcome, chance in chances.items()}
+        return raised["weak"] / sum(raised.values())
+
     ratio = math.exp(machine.log_p[row, weak] - machine.log_p[row, high])
-    assert ratio == pytest.approx(p["often"] / everyday)
+    assert ratio == pytest.approx(weak_of(fault) / weak_of(elsewhere))
 
 
 def test_a_sign_limited_to_one_stroke_is_shown_on_that_stroke_only(copy: Copy) -> None:
