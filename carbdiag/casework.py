@@ -962,14 +962,15 @@ def _reach_of(on_one: Floats, said: str) -> Column:
 def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Floats]:
     """P(effect | x before) on the lattice for a step that moves x by `moved` lattice steps.
 
-    Badness is how far x lies outside `right`; a change of badness beyond `noticeable` is felt.
+    Badness is how far x lies outside `right`; a change of badness beyond `noticeable`, and beyond
+    `noticeable_share` of what is off either way, is felt.
     """
     scale, trials = k.scales.mixture, k.scales.trials
     x = network.lattice.points()
     after = x + moved * network.lattice.step
     bad = np.maximum(np.abs(x) - scale.right_within, 0)
     bad_after = np.maximum(np.abs(after) - scale.right_within, 0)
-    gain = (bad - bad_after) / trials.noticeable
+    gain = (bad - bad_after) / (trials.noticeable + trials.noticeable_share * np.minimum(bad, bad_after))
     better = 0.5 * (1 + np.tanh(2 * (gain - 1)))
     worse = 0.5 * (1 + np.tanh(2 * (-gain - 1)))
     same = np.maximum(1 - better - worse, 0)

@@ -208,6 +208,7 @@ class TrialScale(Frozen):
     """How changes already made are read."""
 
     noticeable: Number
+    noticeable_share: Number = Field(ge=0, description="And this share of what is off before and after is not felt.")
     effect_noise: Probability
     felt_anew: Probability = Field(description="of signs told once more after a repair, those felt anew")
     settings_come_back: Probability

@@ -507,7 +507,7 @@ class PlainModel:
         x_steps = min(max(x_steps, -self.limit), self.limit)
         before = max(abs(x_steps * step) - self.m.right_within, 0)
         after = max(abs((x_steps + by) * step) - self.m.right_within, 0)
-        gain = (before - after) / trials.noticeable
+        gain = (before - after) / (trials.noticeable + trials.noticeable_share * min(before, after))
         better, worse = 1 / (1 + math.exp(-4 * (gain - 1))), 1 / (1 + math.exp(-4 * (-gain - 1)))
         cured = better * math.exp(-after / trials.noticeable) / 2
         p = {
