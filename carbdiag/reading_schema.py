@@ -268,6 +268,7 @@ class DeedWords(Frozen):
     plans_before_ing: Words = ()
     plans_before_bare: Words = ()
     in_vain: Words = Field(default=(), description='Before a deed, it changed nothing: "even with a new plug".')
+    already: Words = Field(default=(), description='Behind a new part, it is fitted: "new needle and seat already".')
     new_one: Words = Field(default=(), description='Behind a verb, the part named last, new: "put a new one on".')
     operated: Words = Field(default=(), description='Parts that are worked, and not replaced, in notes: "choke".')
     list_heads: Words = Field(default=(), description='Before a colon, parts were replaced: "done so far:".')

@@ -68,6 +68,7 @@ class DeedBook:
         self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)
         self.back_to, self.before_when = tuple(words.back_to), any_of(words.before_when)
         self.not_mine = frozenset(words.not_mine)
+        self.already = frozenset(words.already)
         self.amounts = frozenset(words.amounts)
         self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
         self.never, self.runs = frozenset(words.never), frozenset(words.runs)

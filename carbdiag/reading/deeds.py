@@ -45,12 +45,14 @@ class Deeds(SettingsMoved):
             if not several and heading:
                 sentence = self.symbols.sentence_of[items[0].first]
                 several = sentence in heading and not heading.isdisjoint((sentence - 1, sentence + 1))
-            in_vain, told = False, set[int]()
+            in_vain, told, done = False, set[int](), False
             for item in items:
                 if item.verbs:
                     in_vain = in_vain or any(not self.book.in_vain.isdisjoint(self._back(v)[:3]) for v in item.verbs)
                     deeds = [*self._deeds(item, several, in_vain)]
                     told |= {item.first} if any(deed.hit.meaning.kind != "context" for deed in deeds) else set()
+                    changes = [deed.how for deed in deeds if deed.hit.meaning.kind == "change"]
+                    done = {*changes} == {How.DONE} if changes else done
                     yield from deeds
                 if item.verbs or item.verdicts:
                     yield from self._found(item, negators)
@@ -62,7 +64,7 @@ class Deeds(SettingsMoved):
             for n, item in enumerate(items):
                 yield from self._chained(item)
                 if not item.verbs or item.first not in told:  # "an open pipe, main from 130 to 140"
-                    yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None)
+                    yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None, done)
             everything.extend(items)
         yield from self._by_pronoun(everything)
 
@@ -108,8 +110,9 @@ class Deeds(SettingsMoved):
             if how is How.PLANNED:
                 self._planned.add(verb.first)
             before = self._before(verb, item)
-            # one of several new parts, or "new reeds, now it is hard to start"
-            if how is How.NAMED and (several or before) and verb.meaning.record in self.book.adjectives:
+            # one of several new parts, or "new reeds, now it is hard to start", or "new reeds already"
+            already = self._word_right_behind(item.last) in self.book.already
+            if how is How.NAMED and (several or before or already) and verb.meaning.record in self.book.adjectives:
                 how = How.DONE
             sizes = self._sizes_behind(max(verb.last, item.last)) if verb.meaning.record in self.book.moving else 0
             for part, entry in self._entries(verb, item):

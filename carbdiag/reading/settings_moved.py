@@ -101,8 +101,11 @@ class SettingsMoved(PartLists):
             return True
         return word is None or word[0] in self.book.amounts or at + 1 in self.effects or word[0] in self.book.had
 
-    def _moved(self, item: Item, following: int | None) -> Iterator[Told]:
-        """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main"."""
+    def _moved(self, item: Item, following: int | None, goes_on: bool) -> Iterator[Told]:
+        """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main".
+
+        With its two sizes it was done where it goes on with a list of deeds: "went from 125 to 130 main and 40 to 42 pilot".
+        """
         if self.book.settings.isdisjoint(part.meaning.record for part in item.hits):
             return
         symbols, sentence = self.symbols, self.symbols.sentences[self.symbols.sentence_of[item.first]]
@@ -129,7 +132,7 @@ class SettingsMoved(PartLists):
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         back = back[1:] if back and back[0] in self.book.moves.came_from else back  # "from a 135 to a 145 main"
-        how = How.PLANNED if self._is_a_plan(back) else How.NAMED
+        how = How.PLANNED if self._is_a_plan(back) else How.DONE if goes_on and way is None else How.NAMED
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
 
