@@ -180,6 +180,8 @@ class WeatherWords(Frozen):
     then: Words = Field(default=(), description='In the clause of a season, it ran well in it: "great all summer".')
     now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
     so: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "its 3 degrees".')
+    went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
+    went_to: Words = Field(default=(), description='Between them and the next, which are those of now: "to 50f".')
     no_weather: Words = Field(
         default=(), description='In the clause of a season, it was not run in it: "sat over winter", "engine gets hot".'
     )

@@ -34,7 +34,10 @@ class DeedManner(DeedText):
             governs = self._verb_before(verb, LISTED)
             if governs is not None:
                 sought = governs.meaning.record == self.book.words.looking and "for" in back[:1]
-                return How.PLANNED if sought else self.how(governs, True)
+                # "put a new cap on" may be advice
+                sized = verb.meaning.record != self.book.words.adjectives[0]
+                begun = How.DONE if sized and self._begins_told(governs) else self.how(governs, True)
+                return How.PLANNED if sought else begun
             planned = bool(back) and back[0] in self.book.plans
             if not planned and back and back[0] in self.book.had:
                 return How.DONE  # "had a new diaphragm last week"
@@ -59,6 +62,12 @@ class DeedManner(DeedText):
     def _is_told(self, verb: Hit) -> bool:
         """Whether a form that may be the past stands behind who did it: "I put", "they set"."""
         return self._word(verb) in self.book.same_in_past and bool(self.book.subjects & {*self._back(verb)[:1]})
+
+    def _begins_told(self, verb: Hit) -> bool:
+        """Whether a form that may be the past begins a sentence: "Put a smaller pilot in"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        first = verb.first == sentence.first and not sentence.asks and not sentence.quoted
+        return first and self._word(verb) in self.book.same_in_past
 
     def _is_past(self, verb: Hit, form: str) -> bool:
         """Whether a form behind "until" tells what was done, not what is waited for."""

@@ -104,7 +104,7 @@ class SettingsMoved(PartLists):
     def _moved(self, item: Item, following: int | None, goes_on: bool) -> Iterator[Told]:
         """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main".
 
-        With its two sizes it was done where it goes on with a list of deeds: "went from 125 to 130 main and 40 to 42 pilot".
+        With its two sizes it was done where it goes on with a list of deeds: "main from 125 to 130 and 40 to 42 pilot".
         """
         if self.book.settings.isdisjoint(part.meaning.record for part in item.hits):
             return
@@ -193,9 +193,10 @@ class SettingsMoved(PartLists):
             return
         at = (verb or item).last + 1
         sizes = [at]
-        while sizes[-1] + 1 in self.symbols.values and self._joined(sizes[-1], sizes[-1] + 1):
+        while sizes[-1] + 1 in self.symbols.values and self._next_size(sizes[-1], verb is not None):
             sizes.append(sizes[-1] + 1)
-        if len(sizes) <= PAIR or at not in self.symbols.values or self._break(item.last, sizes[-1]):
+        apart = self._break(item.last, sizes[-1])
+        if len(sizes) <= PAIR or at not in self.symbols.values or apart > (COMMA if verb else 0):
             return
         how = self._how_done(verb, item) if verb else How.NAMED
         first = item.first
@@ -204,6 +205,11 @@ class SettingsMoved(PartLists):
                 for _, entry in self.changes(item, kind):
                     yield Told(Hit(first, other, entry.meaning, ((one, one), (other, other))), how, False)
             first = other + 1
+
+    def _next_size(self, one: int, moved: bool) -> bool:
+        """Whether the next number is the next size it was moved to; behind a verb commas will do: "went 165, 170"."""
+        listed = moved and not self.text[self.symbols.ends[one] : self.symbols.starts[one + 1]].strip(" ,")
+        return listed or self._joined(one, one + 1)
 
     def _sizes_behind(self, last: int) -> int:
         """How many symbols behind a setting moved are the sizes it went from and to: "the main from 180 to 172"."""

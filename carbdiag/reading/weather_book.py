@@ -19,3 +19,4 @@ class WeatherBook:
         self.then, self.now, self.so, self.no_weather = map(
             any_of, (words.then, words.now, words.so, words.no_weather)
         )
+        self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
 from carbdiag.reading.found import Found
@@ -132,13 +133,29 @@ def _told(found: Found) -> Iterator[_Warmth]:
     numbers = list(_numbers(found))
     taken = furthest([(n.first, n.last) for n in numbers])
     seasons = (s for s in _seasons(found) if not ends_between(taken[0], s.first - 1, s.last))
+    turned = dict(_turned(found, numbers))
     for degrees in sorted([*numbers, *seasons], key=lambda d: (d.first, d.last)):
         said = _clause(found, degrees.first, degrees.last)
         if _says(book.no_weather, said):
             continue
+        if degrees in turned:
+            was = turned[degrees]
+            yield _Warmth(degrees, was, not was, found.symbols.sentence_of[degrees.first])
+            continue
         fine, is_now = _says(book.then, said), _says(book.now, said)
         now = not fine and (is_now or _says(book.so, said))
         yield _Warmth(degrees, fine and not is_now, now, found.symbols.sentence_of[degrees.first])
+
+
+def _turned(found: Found, numbers: Iterable[_Degrees]) -> Iterator[tuple[_Degrees, bool]]:
+    """The degrees that it went from, with True, and to, with False: "it dropped from 80f to 50f"."""
+    book, symbols = found.book.weather, found.symbols
+    for one, other in pairwise(sorted(numbers, key=lambda d: d.first)):
+        start, end = symbols.starts[one.first], symbols.ends[one.last]
+        before = found.small[max(start - _AROUND, 0) : start].rstrip()
+        between = " ".join(found.small[end : symbols.starts[other.first]].split())
+        if before.endswith(book.went_from) and between in book.went_to:
+            yield from ((one, True), (other, False))
 
 
 def _says(words: re.Pattern[str] | None, clause: str) -> bool:

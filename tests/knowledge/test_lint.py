@@ -154,8 +154,8 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
     row = machine.rows.index("spark_look: weak")
     weak, high = (machine.causes.index(c) for c in ("spark_weak", "high_lean"))
     p = {w.value: v for w, v in k.scales.probability.items()}
-    # no line of high_lean speaks, so `rarely` among usually, rarely, almost_never; spark_weak says `often`, and the others
-    # share what is left as they do elsewhere
+    # no line of high_lean speaks, so `rarely` among usually, rarely, almost_never; spark_weak says `often`, and the
+    # others share what is left as they do elsewhere
     elsewhere = {"good": p["usually"], "weak": p["rarely"], "none": p["almost_never"]}
     left = (1 - p["often"]) / (elsewhere["good"] + elsewhere["none"])
     fault = {"good": elsewhere["good"] * left, "weak": p["often"], "none": elsewhere["none"] * left}
