@@ -165,6 +165,9 @@ class SwappedOver(Frozen):
     not_known: Words = Field(default=(), description='Behind it, what comes of it is not known yet: "to see if".')
     parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
     behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
+    which: Words = Field(
+        default=(), description='In what came of it, the side or cylinder it is on, which needs no more: "it stays left".'
+    )
     outcomes: dict[Id, Words] = Field(
         default={}, description="What came of it, by the words that follow; the first outcome listed counts."
     )

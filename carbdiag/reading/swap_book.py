@@ -13,5 +13,5 @@ class SwapBook:
         self.verbs = Listed({"": words.verbs})
         self.parts = any_of(part for parts in words.parts.values() for part in parts)
         self.checks = {part: check for check, parts in words.parts.items() for part in parts}
-        self.behind, self.not_known = any_of(words.behind), any_of(words.not_known)
+        self.behind, self.not_known, self.which = map(any_of, (words.behind, words.not_known, words.which))
         self.outcomes = tuple((outcome, any_of(said)) for outcome, said in words.outcomes.items())

@@ -33,30 +33,48 @@ def swaps(found: Found) -> Iterator[Swap]:
     book, small = found.book.swapped_over, found.small
     if book.parts is None or book.behind is None:
         return
-    for _, start, end in book.verbs.standing(small):
-        part = book.parts.search(small, end, min(end + _NEAR, len(small)))
-        first, behind = start, part.end() if part else end
-        if part is None or _STOPS.search(small, end, part.start()):
+    for _, start, stop in book.verbs.standing(small):
+        part = book.parts.search(small, stop, min(stop + _NEAR, len(small)))
+        first, behind = start, part.end() if part else stop
+        if part is None or _STOPS.search(small, stop, part.start()):
             # "plugs swapped side to side"
             before = max(start - _NEAR, 0)
             part = next((p for p in reversed([*book.parts.finditer(small, before, start)])), None)
             if part is None or _STOPS.search(small, part.end(), start):
                 continue
-            first, behind = part.start(), end
+            first, behind = part.start(), stop
         said = small[behind : behind + _BEHIND]
         blank = len(said) - len(said.lstrip(" "))
         over = _TWO_NUMBERED.match(said, blank) or book.behind.match(said, blank)
-        if over is not None:
-            yield _swap(found, part.group(), first, behind + over.end())
+        end = behind + (over.end() if over else 0)
+        if over is not None or _says_which(found, first, end):
+            yield _swap(found, part.group(), first, end)
+
+
+def _says_which(found: Found, start: int, end: int) -> bool:
+    """Whether what came of it tells that the parts changed places: "swapped coils, it stays left"."""
+    which = found.book.swapped_over.which
+    return which is not None and which.search(found.small, end, _until(found, _first(found, start), end)) is not None
+
+
+def _first(found: Found, start: int) -> int:
+    """The symbol at a character."""
+    starts = found.symbols.starts
+    return min(bisect_left(starts, start), len(starts) - 1)
+
+
+def _until(found: Found, first: int, end: int) -> int:
+    """How far what came of it is told: into the next sentence."""
+    symbols = found.symbols
+    last = min(symbols.sentence_of[first] + 1, len(symbols.sentences) - 1)
+    return min(end + _RESULT, symbols.sentences[last].end)
 
 
 def _swap(found: Found, part: str, start: int, end: int) -> Swap:
     symbols, book = found.symbols, found.book.swapped_over
-    first = min(bisect_left(symbols.starts, start), len(symbols.starts) - 1)
+    first = _first(found, start)
     last = max(bisect_left(symbols.starts, end) - 1, first)
-    n = symbols.sentence_of[first]
-    until = symbols.sentences[min(n + 1, len(symbols.sentences) - 1)].end
-    until = min(end + _RESULT, until)
+    until = _until(found, first, end)
     open_ = book.not_known.search(found.small, end, until) if book.not_known else None
     said = found.small[end : open_.start() if open_ else until]
     outcome = next((o for o, words in book.outcomes if words is not None and words.search(said)), "")
