@@ -174,7 +174,8 @@ def _outcomes(
     size: int,
 ) -> tuple[Floats, Floats, dict[str, float]]:
     """Where causes decide the outcomes, (size,); with which chance, (outcomes, size); and what is ordinary."""
-    floor, sharpness = k.scales.floor, k.scales.outcome_sharpness
+    floor = k.scales.floor
+    sharpness = k.scales.outcome_sharpness if check.kind == "check" else 1.0  # what is only remembered stays as said
     base = {o: probability(k, v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
     total = sum(base.values())
     base = {o: p / total for o, p in base.items()}

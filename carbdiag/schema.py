@@ -267,7 +267,7 @@ class Scales(Frozen):
     reporting: ReportingScale
     floor: Probability
     outcome_sharpness: Number = Field(
-        ge=1, description="Power of the chances of a check that reads causes, made whole again; 1 takes words as said."
+        ge=1, description="Power of the chances of a check that reads causes, made whole again; no question has it."
     )
     unlisted: UnlistedScale
     pairs: PairScale

@@ -447,6 +447,7 @@ class PlainModel:
         check = self.k.checks[result.check]
         base = {o: self.word(v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
         base = {o: p / sum(base.values()) for o, p in base.items()}
+        sharpness = self.k.scales.outcome_sharpness if check.kind == "check" else 1.0
 
         def alone(cause: str) -> float | None:
             c = self.k.causes[cause]
@@ -456,27 +457,27 @@ class PlainModel:
             usual = max(base, key=lambda o: base[o])
             if [*lines] == [usual]:
                 lines[usual] = max(lines[usual], base[usual])  # named alone, the usual outcome is ordinary
-            return self._spread(lines, base, result.outcome) if lines else None
+            return self._spread(lines, base, result.outcome, sharpness) if lines else None
 
         def or_ordinary(cause: str) -> float:
             p = alone(cause)
-            return self._sharpened(base, result.outcome) if p is None else p
+            return self._sharpened(base, result.outcome, sharpness) if p is None else p
 
         spoken = [alone(s.cause) if s.cause else self._of(s, or_ordinary, 0.0) for s in h if s.cause or s.group]
         told = [p for p in spoken if p is not None]
-        return sum(told) / len(told) if told else self._sharpened(base, result.outcome)
+        return sum(told) / len(told) if told else self._sharpened(base, result.outcome, sharpness)
 
-    def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str) -> float:
+    def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str, sharpness: float) -> float:
         given = sum(lines.values())
         rest = sum(p for o, p in base.items() if o not in lines)
         if rest == 0 or given >= 1:
             p = {o: lines.get(o, 0.0) / given for o in base}
         else:
             p = {o: lines[o] if o in lines else base[o] * (1 - given) / rest for o in base}
-        return min(max(self._sharpened(p, outcome), self.k.scales.floor), 1 - self.k.scales.floor)
+        return min(max(self._sharpened(p, outcome, sharpness), self.k.scales.floor), 1 - self.k.scales.floor)
 
-    def _sharpened(self, p: dict[str, float], outcome: str) -> float:
-        raised = {o: v**self.k.scales.outcome_sharpness for o, v in p.items()}
+    def _sharpened(self, p: dict[str, float], outcome: str, sharpness: float) -> float:
+        raised = {o: v**sharpness for o, v in p.items()}
         return raised[outcome] / sum(raised.values())
 
     def _mixture_check(self, result: schema.CheckResult, h: Hypothesis, residual: int) -> float:
