@@ -166,7 +166,7 @@ class SwappedOver(Frozen):
     parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
     behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
     which: Words = Field(
-        default=(), description='In what came of it, the side or cylinder it is on, and no more is needed: "stays left".'
+        default=(), description='In what came of it, the side or cylinder it is on, which is enough: "stays left".'
     )
     outcomes: dict[Id, Words] = Field(
         default={}, description="What came of it, by the words that follow; the first outcome listed counts."

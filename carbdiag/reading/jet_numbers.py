@@ -42,9 +42,10 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         if not fits and verb.meaning.record not in deeds.book.moving:
             continue
         new = _number_behind(deeds, verb)
-        if fits and (new is None or deeds.symbols.values[new] < LEAST_SIZE):
-            continue  # "put a 165 in", but not "put 2 in"
         n = bisect_left(firsts, verb.first)
+        placed = new is not None and n < len(items) and items[n].first < new  # "put the clip in the 4th"
+        if fits and not placed and (new is None or deeds.symbols.values[new] < LEAST_SIZE):
+            continue  # "put a 165 in", but not "put 2 in"
         if new is not None and deeds.from_behind(verb.last, new):
             yield from _by_its_pair(deeds, verb, new, n)
             continue  # "went from a 175": that is the old one
@@ -56,7 +57,7 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         for item in reversed(items[max(n - _PARTS, 0) : n]):
             back = _since(deeds, item, verb)
             old = _number_of(deeds, item.first, item.last, verb.first) if back <= _SENTENCES_ALIKE else None
-            if old is None or (back > _SENTENCES and not _alike(deeds, old, new)):
+            if old is None or (back > _SENTENCES and not (placed or _alike(deeds, old, new))):
                 continue
             kind = _kind(deeds, old, new)
             changes = [entry.meaning for _, entry in deeds.changes(item, kind)]
@@ -152,6 +153,9 @@ def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
     """Where the number of a jet stands right beside its name, which goes from `first` to `last`."""
     behind = range(last + 1, min(last + 1 + _HAD, before))
     listed = first >= 1 and is_a_mark(deeds, first - 1)  # "178 main, 48 pilot": the 48 is the pilot's
+    if listed:  # nor is the 2nd of "50 pilot, clip in 2nd"
+        ends = deeds.part_firsts | deeds.symbols.breaks.keys()
+        behind = range(last + 1, next((at for at in behind if at in ends), behind.stop))
     own = [at for at in behind if is_a_mark(deeds, at) and not (listed and at + 1 in deeds.part_firsts)]
     return own[0] if own else first - 1 if listed else None
 

@@ -177,7 +177,9 @@ class SettingsMoved(PartLists):
         if other is None or (other + 1 in self.part_firsts and not self._break(other, other + 1)):
             return None
         said, apart = self._said_between(low, other), self._break(low, other)
-        if not {*said} - self.book.pronouns <= self.book.pair_joins or apart > COMMA:
+        # "155 main (was 142.5)"
+        in_brackets = self.text[self.symbols.ends[low] : self.symbols.starts[other]].lstrip().startswith("(")
+        if not {*said} - self.book.pronouns <= self.book.pair_joins or (apart > COMMA and not in_brackets):
             return None
         led = [word for word in said if word not in self.book.determiners]
         now = bool(led) and apart == COMMA and led[-1] in self.book.fitted_now

@@ -218,7 +218,8 @@ class Trials:
         """Whether a setting told without a verb is how it stands: "Needle one notch up." as a clause of its own."""
         hit, found = doing.hit, self.found
         sentence = found.sentence(hit)
-        if doing.how is not How.NAMED or sentence.asks or sentence.quoted or hit.first not in found.deeds.part_firsts:
+        named = hit.first + (hit.first in found.symbols.values)  # "155 main (was 142.5)"
+        if doing.how is not How.NAMED or sentence.asks or sentence.quoted or named not in found.deeds.part_firsts:
             return False
         whole = hit.last + 1 >= sentence.last or hit.last + 1 in found.symbols.breaks
         opener = found.symbols.openers.get(sentence.first, "")
