@@ -200,7 +200,8 @@ def _outcomes(
     at = np.array([*found], dtype=np.intp)
     speaks[at] = 1.0
     values[:, at] = np.array([*found.values()]).reshape(len(at), len(base)).T
-    return speaks, values, _sharpened(base, sharpness)
+    ordinary = {o: max(p, floor) for o, p in _sharpened(base, sharpness).items()}
+    return speaks, values, {o: p / sum(ordinary.values()) for o, p in ordinary.items()}
 
 
 def _sharpened(distribution: Mapping[str, float], power: float) -> dict[str, float]:

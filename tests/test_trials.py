@@ -91,7 +91,7 @@ def test_no_change_is_evidence_but_brackets_nothing(k: Knowledge) -> None:
     def beside_the_jet(text: str, cause: str) -> float:
         return p(k, text, cause) / p(k, text, "main_jet_too_small")
 
-    # beside the jet it speaks for what no jet touches; beside all others it may not, for what starves is not cured by a jet
+    # beside the jet it speaks for what no jet touches; beside all others it may not, for starving wants more than a jet
     for cause in ("coil_weak", "pickup_or_stator_failing"):
         assert beside_the_jet(richer.format("no_change"), cause) > 1.1 * beside_the_jet(BOG, cause)
 

@@ -461,11 +461,11 @@ class PlainModel:
 
         def or_ordinary(cause: str) -> float:
             p = alone(cause)
-            return self._sharpened(base, result.outcome, sharpness) if p is None else p
+            return self._ordinary(base, result.outcome, sharpness) if p is None else p
 
         spoken = [alone(s.cause) if s.cause else self._of(s, or_ordinary, 0.0) for s in h if s.cause or s.group]
         told = [p for p in spoken if p is not None]
-        return sum(told) / len(told) if told else self._sharpened(base, result.outcome, sharpness)
+        return sum(told) / len(told) if told else self._ordinary(base, result.outcome, sharpness)
 
     def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str, sharpness: float) -> float:
         given = sum(lines.values())
@@ -475,6 +475,10 @@ class PlainModel:
         else:
             p = {o: lines[o] if o in lines else base[o] * (1 - given) / rest for o in base}
         return min(max(self._sharpened(p, outcome, sharpness), self.k.scales.floor), 1 - self.k.scales.floor)
+
+    def _ordinary(self, base: dict[str, float], outcome: str, sharpness: float) -> float:
+        p = {o: max(self._sharpened(base, o, sharpness), self.k.scales.floor) for o in base}
+        return p[outcome] / sum(p.values())
 
     def _sharpened(self, p: dict[str, float], outcome: str, sharpness: float) -> float:
         raised = {o: v**sharpness for o, v in p.items()}

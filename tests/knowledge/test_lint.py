@@ -160,12 +160,13 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
     left = (1 - p["often"]) / (elsewhere["good"] + elsewhere["none"])
     fault = {"good": elsewhere["good"] * left, "weak": p["often"], "none": elsewhere["none"] * left}
 
-    def weak_of(chances: dict[str, float]) -> float:
+    def sharp(chances: dict[str, float]) -> dict[str, float]:
         raised = {outcome: chance**k.scales.outcome_sharpness for outcome, chance in chances.items()}
-        return raised["weak"] / sum(raised.values())
+        return {outcome: chance / sum(raised.values()) for outcome, chance in raised.items()}
 
+    ordinary = {outcome: max(chance, k.scales.floor) for outcome, chance in sharp(elsewhere).items()}
     ratio = math.exp(machine.log_p[row, weak] - machine.log_p[row, high])
-    assert ratio == pytest.approx(weak_of(fault) / weak_of(elsewhere))
+    assert ratio == pytest.approx(sharp(fault)["weak"] / (ordinary["weak"] / sum(ordinary.values())))
 
 
 def test_a_sign_limited_to_one_stroke_is_shown_on_that_stroke_only(copy: Copy) -> None:
