@@ -20,3 +20,4 @@ class WeatherBook:
             any_of, (words.then, words.now, words.so, words.no_weather)
         )
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
+        self.was = any_of(words.was)

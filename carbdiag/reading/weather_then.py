@@ -144,7 +144,8 @@ def _told(found: Found) -> Iterator[_Warmth]:
             continue
         fine, is_now = _says(book.then, said), _says(book.now, said)
         now = not fine and (is_now or _says(book.so, said))
-        yield _Warmth(degrees, fine and not is_now, now, found.symbols.sentence_of[degrees.first])
+        then = (fine or (not now and _says(book.was, said))) and not is_now
+        yield _Warmth(degrees, then, now and not then, found.symbols.sentence_of[degrees.first])
 
 
 def _turned(found: Found, numbers: Iterable[_Degrees]) -> Iterator[tuple[_Degrees, bool]]:
