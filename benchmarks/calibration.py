@@ -18,7 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
-from carbdiag import Knowledge, schema
+from carbdiag import Knowledge
+from carbdiag.case_schema import Case
 from carbdiag.casework import Assessment, assess
 from carbdiag.next_step import outlook
 from carbdiag.plan import likeliest, plan
@@ -71,7 +72,7 @@ def _none_listed(a: Assessment) -> float:
     return sum(weight * p for weight, p in of)
 
 
-def interview(k: Knowledge, rider: Rider, case: schema.Case, asks: int) -> schema.Case:
+def interview(k: Knowledge, rider: Rider, case: Case, asks: int) -> Case:
     """Ask as the walk does, but do nothing yet."""
     for asked in range(asks):
         a = assess(k, case)

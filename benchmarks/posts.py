@@ -18,7 +18,8 @@ from typing import Any, cast
 from reading import BLIND, KINDS, NEWCOMERS, labels
 from reported_cases import by_group
 
-from carbdiag import Knowledge, case_of, read_text, schema
+from carbdiag import Knowledge, case_of, read_text
+from carbdiag.case_schema import Case, CheckResult, ContextReport, FindingReport, Trial
 from carbdiag.casework import assess
 from carbdiag.strict_yaml import parse_yaml
 
@@ -33,32 +34,32 @@ def posts(name: str) -> list[dict[str, Any]]:
     return [p for p in found if p["group"]]
 
 
-def labeled(k: Knowledge, post: dict[str, Any], said: dict[str, set[str]]) -> schema.Case:
+def labeled(k: Knowledge, post: dict[str, Any], said: dict[str, set[str]]) -> Case:
     """A post as a person labeled it; the machine, and where a sign was seen, as the reader has them."""
     read = case_of(read_text(post["text"], k))
     at = {f.finding: f.at for f in read.findings}
     told = {kind: [label.split() for label in sorted(said[kind])] for kind in KINDS}
-    return schema.Case(
+    return Case(
         machine=read.machine,
         findings=[
-            schema.FindingReport(finding=f, at=at.get(f, ()), status=status[0] if status else "present")
+            FindingReport(finding=f, at=at.get(f, ()), status=status[0] if status else "present")
             for f, *status in told["findings"]
         ],
         contexts=[
-            schema.ContextReport(context=c, status=status[0] if status else "present")
+            ContextReport(context=c, status=status[0] if status else "present")
             for c, *status in told["contexts"]
         ],
-        checks=[schema.CheckResult(check=check, outcome=outcome) for check, outcome in told["checks"]],
+        checks=[CheckResult(check=check, outcome=outcome) for check, outcome in told["checks"]],
         trials=[
-            schema.Trial(do=words[0], effect=words[1])
+            Trial(do=words[0], effect=words[1])
             if len(words) == 2
-            else schema.Trial(change=words[0], direction=words[1], effect=words[2])
+            else Trial(change=words[0], direction=words[1], effect=words[2])
             for words in told["trials"]
         ],
     )
 
 
-def rank(k: Knowledge, post: dict[str, Any], case: schema.Case) -> int:
+def rank(k: Knowledge, post: dict[str, Any], case: Case) -> int:
     """At which place the best of the post's groups comes out."""
     odds = {g: p for g, p in by_group(assess(k, case)).items() if ":" not in g}
     wanted = post["group"] if isinstance(post["group"], list) else [post["group"]]

@@ -24,7 +24,7 @@ from typing import Any, cast
 
 from reported_cases import by_group
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
 from carbdiag.casework import assess
 from carbdiag.knowledge import Knowledge
 from carbdiag.strict_yaml import parse_yaml
@@ -42,7 +42,7 @@ class Row:
     id: str
     number: int
     source: str
-    case: schema.Case
+    case: Case
     causes: tuple[tuple[str, ...], ...]
     disagrees: str
     """Why the tool does not agree, where it does not."""
@@ -92,7 +92,7 @@ def load_rows(k: Knowledge, file: Path = ROWS) -> tuple[list[Row], dict[int, str
                 name,
                 item["row"],
                 item.get("source") or item["url"],
-                schema.Case.model_validate(
+                Case.model_validate(
                     {"id": name, "reporting": "interview", "readings": _readings(k, item.get("mixture", {})), **told}
                 ),
                 tuple(tuple(c) if isinstance(c, list) else tuple(sets.get(c, (c,))) for c in item["causes"]),

@@ -17,7 +17,8 @@ from typing import Any, cast
 
 import numpy as np
 
-from carbdiag import case_of, casework, diagnose, read_text, schema
+from carbdiag import case_of, casework, diagnose, read_text
+from carbdiag.case_schema import Case
 from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, family_id
@@ -33,7 +34,7 @@ Ranking = Mapping[str, float]  # group (or cause, for `other`) -> probability
 class Reported:
     """A reported case with what it turned out to be."""
 
-    case: schema.Case
+    case: Case
     group: str
     causes: tuple[str, ...]
     confirmed: bool
@@ -52,7 +53,7 @@ def load_reported(folder: Path = CASES) -> tuple[list[Reported], list[str]]:
             continue
         ready.append(
             Reported(
-                with_family_id(k, schema.Case.model_validate(data)),
+                with_family_id(k, Case.model_validate(data)),
                 expected["group"],
                 tuple(expected.get("causes", ())),
                 expected["confidence"] == "confirmed",
@@ -86,7 +87,7 @@ def rank_of(r: Reported, ranking: Ranking) -> tuple[int, float]:
     return 1 + sum(p > mine for p in others), mine
 
 
-def prior_order(k: Knowledge, case: schema.Case) -> Ranking:
+def prior_order(k: Knowledge, case: Case) -> Ranking:
     """Baseline: groups by their prior odds on this machine, whatever is observed."""
     out: dict[str, float] = {}
     for family, strokes, weight in machine_kinds(k, case.machine):
@@ -99,7 +100,7 @@ def prior_order(k: Knowledge, case: schema.Case) -> Ranking:
     return _normalized(out)
 
 
-def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
+def chart_lookup(k: Knowledge, case: Case) -> Ranking:
     """Baseline: the paper chart. Bands told -> circuits in control; signs told -> rich or lean; no mimics."""
     by_circuit = {
         "pilot": "pilot_circuit", "low_needle": "pilot_circuit", "needle": "needle",
@@ -127,7 +128,7 @@ def chart_lookup(k: Knowledge, case: schema.Case) -> Ranking:
     return _normalized(scores)
 
 
-def naive_bayes(k: Knowledge, case: schema.Case) -> Ranking:
+def naive_bayes(k: Knowledge, case: Case) -> Ranking:
     """Baseline: one fault, every statement independent, no residual shared, silence ignored."""
     out: dict[str, float] = {}
     a = assess(k, case)
@@ -161,7 +162,7 @@ def interval(hits: int, n: int) -> tuple[float, float]:
     return middle - half, middle + half
 
 
-METHODS: dict[str, Callable[[Knowledge, schema.Case], Ranking]] = {
+METHODS: dict[str, Callable[[Knowledge, Case], Ranking]] = {
     "carbdiag": lambda k, c: by_group(assess(k, c)),
     "prior order": prior_order,
     "chart lookup": chart_lookup,

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from carbdiag import Knowledge, schema
+from carbdiag import Knowledge
+from carbdiag.case_schema import Case, CheckResult, Epoch, Reading, Trial
 from carbdiag.casework import assess
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest, WalkStep
@@ -58,19 +59,19 @@ class Replayed:
 def replay(k: Knowledge, r: Reported) -> Replayed:
     """Give a report's results back one at a time."""
     nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials", "epochs"), ())
-    epochs: list[schema.Epoch] = []
+    epochs: list[Epoch] = []
     # what was seen without a check is told from the beginning, epoch by epoch only where results lie between
     history = r.case.history()
 
-    def so_far(last: schema.Epoch) -> schema.Case:
+    def so_far(last: Epoch) -> Case:
         return r.case.model_copy(update={**nothing, "epochs": (*epochs, last)})
 
-    now = schema.Epoch(findings=history[0].findings)
+    now = Epoch(findings=history[0].findings)
     rank, chance = rank_of(r, by_group(assess(k, so_far(now))))
     given: list[Given] = []
     for n, epoch in enumerate(history):
         if n:
-            now = schema.Epoch(findings=epoch.findings)
+            now = Epoch(findings=epoch.findings)
         for field, told in _results(epoch):
             steps = walk(WalkRequest(case=so_far(now), asks=50, steps=5), k).steps
             # what kind of machine it is could have been told at once; it is not counted against the report
@@ -85,25 +86,25 @@ def replay(k: Knowledge, r: Reported) -> Replayed:
     return Replayed(r, rank, chance, tuple(given))
 
 
-def _results(epoch: schema.Epoch) -> Iterator[tuple[str, schema.CheckResult | schema.Reading | schema.Trial]]:
+def _results(epoch: Epoch) -> Iterator[tuple[str, CheckResult | Reading | Trial]]:
     for field in ("checks", "readings", "trials"):
         for told in getattr(epoch, field):
             yield field, told
 
 
-def _words(told: schema.CheckResult | schema.Reading | schema.Trial) -> str:
-    if isinstance(told, schema.CheckResult):
+def _words(told: CheckResult | Reading | Trial) -> str:
+    if isinstance(told, CheckResult):
         return f"{told.check}: {told.outcome}"
-    if isinstance(told, schema.Reading):
+    if isinstance(told, Reading):
         return f"lambda at {told.at}: {told.lambda_:g}"
     return f"{told.do or told.change or told.tried}: {told.effect}"
 
 
-def _same(k: Knowledge, step: WalkStep, told: schema.CheckResult | schema.Reading | schema.Trial) -> bool:
+def _same(k: Knowledge, step: WalkStep, told: CheckResult | Reading | Trial) -> bool:
     """Whether a step asks for what was told, at whatever opening."""
-    if isinstance(told, schema.CheckResult):
+    if isinstance(told, CheckResult):
         return step.id == told.check
-    if isinstance(told, schema.Reading):
+    if isinstance(told, Reading):
         return False
     if told.tried is not None:
         return step.id == k.temporary_trials[told.tried].check

@@ -21,7 +21,8 @@ from posts import LABELED, SETS, labeled, posts
 from reading import BLIND, labels
 from reported_cases import by_group
 
-from carbdiag import Knowledge, case_of, read_text, schema
+from carbdiag import Knowledge, case_of, read_text
+from carbdiag.case_schema import Case
 from carbdiag.casework import assess
 from carbdiag.terms import Status
 
@@ -47,7 +48,7 @@ class Tally(NamedTuple):
         return (self.so - self.said) / math.sqrt(self.variance + LEAST_VARIANCE)
 
 
-def statements(case: schema.Case) -> Iterator[str]:
+def statements(case: Case) -> Iterator[str]:
     """Everything a case states, a word or two each; a sign said not to be there begins with "no"."""
     yield "any post"
     for context in case.contexts:
@@ -61,7 +62,7 @@ def statements(case: schema.Case) -> Iterator[str]:
         yield from (f"{t.do or f'{t.change} {t.direction}'} {t.effect}" for t in epoch.trials)
 
 
-def cases(k: Knowledge, read: bool) -> Iterator[tuple[schema.Case, list[str]]]:
+def cases(k: Knowledge, read: bool) -> Iterator[tuple[Case, list[str]]]:
     """The posts of known outcome as cases, as read or as labeled by a person, with the groups to blame."""
     for name in SETS if read else LABELED:
         if name == BLIND:

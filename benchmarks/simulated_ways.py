@@ -12,7 +12,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from carbdiag import CaseError, Knowledge, schema
+from carbdiag import CaseError, Knowledge
+from carbdiag.case_schema import Case, Machine
 from carbdiag.casework import Assessment, assess
 from carbdiag.next_step import Outlook, outlook
 from carbdiag.plan import Move, Strategy, likeliest, plan
@@ -89,7 +90,7 @@ def play(here: World, seed: tuple[int, ...], names: Sequence[str]) -> dict[str, 
 _LOOKED: dict[str, tuple[Assessment, Outlook | None, Safety]] = {}
 
 
-def _looked(case: schema.Case) -> tuple[Assessment, Outlook | None, Safety]:
+def _looked(case: Case) -> tuple[Assessment, Outlook | None, Safety]:
     key = case.model_dump_json()
     if key not in _LOOKED:
         a = assess(knowledge(), case)
@@ -104,7 +105,7 @@ def _looked(case: schema.Case) -> tuple[Assessment, Outlook | None, Safety]:
 ASKING, TRIALS, CURING, IN_VAIN, LEFT = "asking", "trials", "the cure", "repairs in vain", "left over"
 
 
-def walked(rider: Rider, case: schema.Case, strategy: Strategy, asks: int | None) -> Ended:
+def walked(rider: Rider, case: Case, strategy: Strategy, asks: int | None) -> Ended:
     """Follow the plan until it is cured; when it has nothing more to propose, work through the repairs left over."""
     k = knowledge()
     spent = dict.fromkeys((ASKING, TRIALS, CURING, IN_VAIN, LEFT), 0.0)
@@ -166,7 +167,7 @@ def worked_through(rider: Rider, actions: Sequence[str]) -> Ended:
     return Ended(False, minutes + k.scales.decision.workshop_minutes, 0, len(actions))
 
 
-def answered(k: Knowledge, case: schema.Case, move: Move, outcome: str) -> schema.Case:
+def answered(k: Knowledge, case: Case, move: Move, outcome: str) -> Case:
     """The case with the outcome of a move in it."""
     answer = StepAnswer(
         kind=move.kind, id=move.id, at=move.at, direction=move.direction, steps=move.steps, outcome=outcome
@@ -184,7 +185,7 @@ def minutes_of(k: Knowledge, move: Move) -> float:
     return k.checks[move.id].minutes if move.kind in ("check", "question") else k.scales.decision.ask_minutes
 
 
-def interviewed(rider: Rider, case: schema.Case) -> Ended:
+def interviewed(rider: Rider, case: Case) -> Ended:
     """Ten questions fixed beforehand, the same for everybody, then repairs by expected cost."""
     k = knowledge()
     minutes = 0.0
@@ -203,7 +204,7 @@ def interviewed(rider: Rider, case: schema.Case) -> Ended:
 @cache
 def _fixed_questions(machine: str) -> tuple[tuple[str, str, str | None], ...]:
     """The ten that tell most per minute before anything is known, of ten different records."""
-    case = schema.Case(machine=schema.Machine.model_validate_json(machine))
+    case = Case(machine=Machine.model_validate_json(machine))
     a = assess(knowledge(), case)
     moves = plan(a, outlook(likeliest(a)), safety_of(a), 200, None, "information").moves
     return tuple((m.kind, m.id, m.at) for m in moves if not m.success and m.kind not in ("repair", "trial"))[:ASKS]
@@ -308,7 +309,7 @@ def _by_prior(world: World, groups: tuple[str, ...]) -> list[tuple[str, set[str]
     return [(a, cures[a]) for a in sorted(chance, key=lambda a: (-chance[a] / _cost(k, a), a))]
 
 
-WAYS: dict[str, Callable[[Rider, schema.Case], Ended]] = {
+WAYS: dict[str, Callable[[Rider, Case], Ended]] = {
     "this walk, ten asks": lambda r, c: walked(r, c, "ask_first", ASKS),
     "this walk, any number of asks": lambda r, c: walked(r, c, "ask_first", None),
     "one-step expected cost, ten asks": lambda r, c: walked(r, c, "cost", ASKS),

@@ -12,8 +12,9 @@ from functools import cached_property
 
 import numpy as np
 
-from carbdiag import Knowledge, schema
+from carbdiag import Knowledge
 from carbdiag.applies import fit_weight
+from carbdiag.case_schema import Case, ContextReport, FindingReport, Machine
 from carbdiag.casework import effect_table
 from carbdiag.model import CheckOutcome, Model, compile_model, machine_fit, yes_chance
 from carbdiag.plan import CURED_BY
@@ -43,7 +44,7 @@ class World:
     """A kind of machine, and by what factor the odds of everything seen on it are off, by cause."""
 
     model: Model
-    machine: schema.Machine
+    machine: Machine
     odds: np.ndarray  # (S,) prior odds of the listed causes on this machine
     unlisted: np.ndarray  # (S,) prior odds of faults nobody wrote down
     background: float  # prior odds of what is nothing like anything known
@@ -56,7 +57,7 @@ class World:
     @classmethod
     def make(cls, k: Knowledge, machine: dict[str, object], off: float, rng: np.random.Generator) -> World:
         """A world in which every likelihood is off by up to the factor `off` in its odds."""
-        described = schema.Machine.model_validate(machine)
+        described = Machine.model_validate(machine)
         assert described.strokes is not None
         model = compile_model(k, described.family, described.strokes)
         causes = len(model.cause_ids) + 1
@@ -176,7 +177,7 @@ class Rider:
 
     # -- what is told
 
-    def complaint(self) -> schema.Case:
+    def complaint(self) -> Case:
         """What the rider says unasked: some of the signs that strike him, of paraphrases only the one that he uses."""
         k, model = self.world.model.knowledge, self.world.model
         while True:
@@ -197,15 +198,15 @@ class Rider:
             self.said.clear()  # nothing to complain of: another rider
             self.seed = (*self.seed, 1)
             self.__post_init__()
-        return schema.Case(
+        return Case(
             machine=self.world.machine,
             contexts=tuple(
-                schema.ContextReport(context=c)
+                ContextReport(context=c)
                 for c in k.contexts
                 if self.rng.random() < k.scales.reporting.circumstance_told and self.answer("context", c, None) == "yes"
             ),
             findings=tuple(
-                schema.FindingReport(finding=model.row_keys[r][0], at=(model.row_keys[r][1],)) for r in rows
+                FindingReport(finding=model.row_keys[r][0], at=(model.row_keys[r][1],)) for r in rows
             ),
         )
 

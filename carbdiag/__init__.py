@@ -10,8 +10,25 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from carbdiag.answers import to_bbcode, to_html, to_markdown, to_text
+    from carbdiag.band_schema import BandTable
     from carbdiag.band_view import band_table
+    from carbdiag.case_schema import (
+        Air,
+        AirChange,
+        Case,
+        CheckResult,
+        ContextReport,
+        Epoch,
+        FindingReport,
+        FittedParts,
+        Jet,
+        Machine,
+        Reading,
+        Trial,
+        Unanswered,
+    )
     from carbdiag.diagnosis import diagnose
+    from carbdiag.diagnosis_schema import Diagnosis
     from carbdiag.errors import (
         CarbdiagError,
         CaseError,
@@ -27,23 +44,6 @@ if TYPE_CHECKING:
     from carbdiag.quiz_schema import AnswerSheet, AtLeast, Blueprint, Grade, Quiz, Share
     from carbdiag.reading import case_of, read_text
     from carbdiag.reading_schema import TextReading
-    from carbdiag.schema import (
-        Air,
-        AirChange,
-        BandTable,
-        Case,
-        CheckResult,
-        ContextReport,
-        Diagnosis,
-        Epoch,
-        FindingReport,
-        FittedParts,
-        Jet,
-        Machine,
-        Reading,
-        Trial,
-        Unanswered,
-    )
     from carbdiag.terms import Certainty, Change, Effect, Level, RepairHow, Status
     from carbdiag.tuning import air_state, correct, resize, sweep
     from carbdiag.tuning_schema import (
@@ -132,8 +132,25 @@ __all__ = [
 
 _HOME = {
     "answers": ("to_bbcode", "to_html", "to_markdown", "to_text"),
+    "band_schema": ("BandTable",),
     "band_view": ("band_table",),
+    "case_schema": (
+        "Air",
+        "AirChange",
+        "Case",
+        "CheckResult",
+        "ContextReport",
+        "Epoch",
+        "FindingReport",
+        "FittedParts",
+        "Jet",
+        "Machine",
+        "Reading",
+        "Trial",
+        "Unanswered",
+    ),
     "diagnosis": ("diagnose",),
+    "diagnosis_schema": ("Diagnosis",),
     "errors": (
         "CarbdiagError",
         "CaseError",
@@ -149,23 +166,6 @@ _HOME = {
     "quiz_schema": ("AnswerSheet", "AtLeast", "Blueprint", "Grade", "Quiz", "Share"),
     "reading": ("case_of", "read_text"),
     "reading_schema": ("TextReading",),
-    "schema": (
-        "Air",
-        "AirChange",
-        "BandTable",
-        "Case",
-        "CheckResult",
-        "ContextReport",
-        "Diagnosis",
-        "Epoch",
-        "FindingReport",
-        "FittedParts",
-        "Jet",
-        "Machine",
-        "Reading",
-        "Trial",
-        "Unanswered",
-    ),
     "terms": ("Certainty", "Change", "Effect", "Level", "RepairHow", "Status"),
     "tuning": ("air_state", "correct", "resize", "sweep"),
     "tuning_schema": (

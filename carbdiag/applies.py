@@ -4,30 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from carbdiag import schema
+from carbdiag.case_schema import Machine
+from carbdiag.records.applies import Applies
+from carbdiag.records.checks import Check
+from carbdiag.records.families import Family, Use
+from carbdiag.records.findings import Finding
 
-#: Fields of `schema.Applies` that the kind of machine decides.
+#: Fields of `Applies` that the kind of machine decides.
 _BY_KIND = frozenset(("families", "circuits", "without_circuits", "strokes"))
 
 
-def fits(applies: schema.Applies, family: str, strokes: int) -> bool:
+def fits(applies: Applies, family: str, strokes: int) -> bool:
     """Whether a record applies to a family and stroke at all."""
     return (not applies.families or family in applies.families) and (
         not applies.strokes or strokes in applies.strokes
     )
 
 
-def asks_of_machine(applies: schema.Applies) -> bool:
+def asks_of_machine(applies: Applies) -> bool:
     """Whether a record that fits a kind of machine may still not apply to one of them."""
     return any(wanted for field, wanted in applies if field not in _BY_KIND)
 
 
-def asked_of_some(record: schema.Finding | schema.Check) -> bool:
+def asked_of_some(record: Finding | Check) -> bool:
     """Whether a sign or check that fits a kind of machine may still not be asked of one of them."""
-    return asks_of_machine(record.applies) or record.asked_of != schema.Applies()
+    return asks_of_machine(record.applies) or record.asked_of != Applies()
 
 
-def as_asked(uses: Mapping[str, schema.Use], machine: schema.Machine) -> schema.Machine:
+def as_asked(uses: Mapping[str, Use], machine: Machine) -> Machine:
     """The machine as questions take it: of one cylinder, unless several are said or its use leaves it open.
 
     Nobody with one cylinder wants to be asked which plug differs; who has more says so, or is asked how many.
@@ -38,7 +42,7 @@ def as_asked(uses: Mapping[str, schema.Use], machine: schema.Machine) -> schema.
 
 
 def fit_weight(
-    applies: schema.Applies, machine: schema.Machine, unknown: float, circuits: Collection[str] = ()
+    applies: Applies, machine: Machine, unknown: float, circuits: Collection[str] = ()
 ) -> float:
     """1 where a record applies to the machine, 0 where it does not, `unknown` a fact that nobody gave.
 
@@ -63,7 +67,7 @@ def fit_weight(
 
 
 def can_be_asked(
-    record: schema.Finding | schema.Check, machine: schema.Machine, family: schema.Family, strokes: int
+    record: Finding | Check, machine: Machine, family: Family, strokes: int
 ) -> bool:
     """Whether a sign is asked, or a check proposed, of a machine with such a carburetor."""
     return all(
@@ -72,7 +76,7 @@ def can_be_asked(
     )
 
 
-def _several_carburetors(machine: schema.Machine) -> bool | None:
+def _several_carburetors(machine: Machine) -> bool | None:
     if machine.carburetors is not None:
         return machine.carburetors > 1
     if machine.cylinders == 1:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Literal
 
-from carbdiag import schema
+from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge, family_id, nearest_family, shipped_knowledge
+from carbdiag.records.circuits import Circuit, Setting
+from carbdiag.records.findings import Finding
 from carbdiag.scales import probability
 from carbdiag.terms import LEVELS, Direction
 
@@ -21,7 +23,7 @@ _LEADS = 1.5
 
 def band_table(
     family: str, strokes: Literal[2, 4] | None = None, knowledge: Knowledge | None = None
-) -> schema.BandTable:
+) -> BandTable:
     """Compute the view for one family.
 
     Args:
@@ -50,7 +52,7 @@ def band_table(
             ]
         )
     tables = family_tables(k, record)
-    rows: list[schema.BandRow] = []
+    rows: list[BandRow] = []
     for place in k.places.values():
         ranked = in_control(k, tables, place.id)
         if not ranked or not place.in_chart:
@@ -61,7 +63,7 @@ def band_table(
                 rows += [
                     _row(k, tables, place.id, finding, direction, ranked) for direction in directions(k, finding)
                 ]
-    return schema.BandTable.trusted(
+    return BandTable.trusted(
         edition=k.edition,
         family=family,
         strokes=strokes or record.strokes[0],
@@ -76,7 +78,7 @@ def band_table(
     )
 
 
-def directions(k: Knowledge, finding: schema.Finding) -> tuple[Direction, ...]:
+def directions(k: Knowledge, finding: Finding) -> tuple[Direction, ...]:
     """The ways a sign of the mixture points: rich, lean, both, or neither where the mixture seldom shows it."""
     assert finding.mixture is not None
     level = [probability(k, finding.mixture[name]) for name in LEVELS]
@@ -93,10 +95,10 @@ def _row(
     k: Knowledge,
     tables: FamilyTables,
     place: str,
-    finding: schema.Finding,
+    finding: Finding,
     direction: Direction,
     ranked: list[tuple[str, float]],
-) -> schema.BandRow:
+) -> BandRow:
     circuit_id, share = ranked[0]
     circuit = k.circuits[circuit_id]
     correction = _way(circuit, direction).do
@@ -104,7 +106,7 @@ def _row(
     turned = tables.steps.get("mixture_screw", {}).get(place, 0.0) >= _SCREW_WORTH
     if circuit_id == "pilot" and screw is not None and turned:
         correction = f"{_way(screw, direction).do} If the screw is not enough: {correction}"
-    return schema.BandRow.trusted(
+    return BandRow.trusted(
         place=place,
         finding=finding.id,
         sign=finding.name,
@@ -121,5 +123,5 @@ def _row(
     )
 
 
-def _way(circuit: schema.Circuit, direction: Direction) -> schema.Setting:
+def _way(circuit: Circuit, direction: Direction) -> Setting:
     return circuit.leaner if direction is Direction.RICH else circuit.richer

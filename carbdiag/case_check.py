@@ -6,23 +6,26 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import islice
 
-from carbdiag import schema
 from carbdiag.applies import fit_weight
+from carbdiag.case_schema import Case, Epoch, FittedParts, Machine, Trial, Unanswered
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.family_metering import circuits_of, fitted_parts
 from carbdiag.knowledge import Knowledge, nearest_family
 from carbdiag.metering_fields import in_field
+from carbdiag.records.applies import Applies
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
 from carbdiag.trials import direction_by_size
 
-#: What may be asked of the machine itself, each a field of `schema.Machine`.
+#: What may be asked of the machine itself, each a field of `Machine`.
 MACHINE_QUESTIONS = ("family", "strokes")
 
 #: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
 _MOST_PROBLEMS = 50
 
 
-def check_case(k: Knowledge, case: schema.Case) -> None:
+def check_case(k: Knowledge, case: Case) -> None:
     """Raise one CaseError that lists the problems of the case, the first fifty if there are more.
 
     Raises:
@@ -33,7 +36,7 @@ def check_case(k: Knowledge, case: schema.Case) -> None:
         raise CaseError(problems)
 
 
-def _problems(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
+def _problems(k: Knowledge, case: Case) -> Iterator[Problem]:
     yield from _machine(k, case.machine)
     yield from _contexts(k, case)
     head = "" if not case.epochs else "epochs[{}]."
@@ -56,7 +59,7 @@ def _known(field: str, value: str, allowed: Collection[str], what: str) -> Itera
         yield Problem(field, f"unknown {what} {value!r}", value, names, nearest(value, names, said))
 
 
-def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
+def _machine(k: Knowledge, machine: Machine) -> Iterator[Problem]:
     if machine.use is not None:
         yield from _known("machine.use", machine.use, k.uses, "use")
     if machine.family == UNKNOWN_FAMILY:
@@ -81,7 +84,7 @@ def _machine(k: Knowledge, machine: schema.Machine) -> Iterator[Problem]:
         yield from _parts(k.families[machine.family], machine.parts)
 
 
-def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem]:
+def _parts(family: Family, parts: FittedParts) -> Iterator[Problem]:
     try:
         with in_field("machine.parts"):
             fitted_parts(family, parts)
@@ -89,7 +92,7 @@ def _parts(family: schema.Family, parts: schema.FittedParts) -> Iterator[Problem
         yield from error.problems
 
 
-def _parts_of_any(k: Knowledge, parts: schema.FittedParts) -> Iterator[Problem]:
+def _parts_of_any(k: Knowledge, parts: FittedParts) -> Iterator[Problem]:
     """What the first family that has such parts refuses, where none takes them."""
     having = [f for f in k.families.values() if circuits_of(parts) <= {*f.circuits}]
     refused = [tuple(_parts(f, parts)) for f in having or k.families.values()]
@@ -97,12 +100,12 @@ def _parts_of_any(k: Knowledge, parts: schema.FittedParts) -> Iterator[Problem]:
         yield from refused[0]
 
 
-def _contexts(k: Knowledge, case: schema.Case) -> Iterator[Problem]:
+def _contexts(k: Knowledge, case: Case) -> Iterator[Problem]:
     for n, told in enumerate(case.contexts):
         yield from _known(f"contexts[{n}].context", told.context, k.contexts, "context")
 
 
-def impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -> str:
+def impossible(machine: Machine, applies: Applies, k: Knowledge) -> str:
     """Why a record cannot apply to this machine, or an empty string."""
     if machine.family in k.families and applies.families and machine.family not in applies.families:
         return f"is not possible on a {k.families[machine.family].name.lower()}"
@@ -114,7 +117,7 @@ def impossible(machine: schema.Machine, applies: schema.Applies, k: Knowledge) -
     return ""
 
 
-def _findings(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str) -> Iterator[Problem]:
+def _findings(k: Knowledge, machine: Machine, epoch: Epoch, at: str) -> Iterator[Problem]:
     for n, report in enumerate(epoch.findings):
         field = f"{at}findings[{n}]"
         found = list(_known(f"{field}.finding", report.finding, k.findings, "finding"))
@@ -131,7 +134,7 @@ def _findings(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: st
             yield Problem(f"{field}.cylinders", "the machine has one cylinder", report.cylinders)
 
 
-def _checks(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str) -> Iterator[Problem]:
+def _checks(k: Knowledge, machine: Machine, epoch: Epoch, at: str) -> Iterator[Problem]:
     for n, result in enumerate(epoch.checks):
         field = f"{at}checks[{n}]"
         found = list(_known(f"{field}.check", result.check, k.checks, "check"))
@@ -153,7 +156,7 @@ def _checks(k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str)
 
 
 def _trials_and_readings(
-    k: Knowledge, machine: schema.Machine, epoch: schema.Epoch, at: str
+    k: Knowledge, machine: Machine, epoch: Epoch, at: str
 ) -> Iterator[Problem]:
     circuits = k.families[machine.family].circuits if machine.family in k.families else tuple(k.circuits)
     for n, trial in enumerate(epoch.trials):
@@ -185,11 +188,11 @@ def _trials_and_readings(
         yield from _known(f"{at}readings[{n}].at", reading.at, bands, "band")
 
 
-def _impossible_effect(field: str, trial: schema.Trial, what: str, allowed: Iterable[Effect]) -> Problem:
+def _impossible_effect(field: str, trial: Trial, what: str, allowed: Iterable[Effect]) -> Problem:
     return Problem(f"{field}.effect", f"{what} cannot be said to give {trial.effect}", trial.effect, tuple(allowed))
 
 
-def _tried(k: Knowledge, machine: schema.Machine, trial: schema.Trial, field: str) -> Iterator[Problem]:
+def _tried(k: Knowledge, machine: Machine, trial: Trial, field: str) -> Iterator[Problem]:
     found = list(_known(f"{field}.tried", trial.tried or "", k.temporary_trials, "temporary trial"))
     yield from found
     if found:
@@ -207,7 +210,7 @@ def _tried(k: Knowledge, machine: schema.Machine, trial: schema.Trial, field: st
         yield from _known(f"{field}.at", trial.at, [*check.at, *check.weak_at], f"place of {record.id}")
 
 
-def _sizes(circuit: schema.Circuit, trial: schema.Trial, field: str) -> Iterator[Problem]:
+def _sizes(circuit: Circuit, trial: Trial, field: str) -> Iterator[Problem]:
     """Sizes that say another direction than the trial, or a part whose sizes nobody can read."""
     if trial.from_size is None or trial.to_size is None:
         return
@@ -220,7 +223,7 @@ def _sizes(circuit: schema.Circuit, trial: schema.Trial, field: str) -> Iterator
         yield Problem(f"{field}.direction", f"{sizes} is {by_size}, not {trial.direction}", trial.direction, (by_size,))
 
 
-def _sizes_follow(case: schema.Case, head: str) -> Iterator[Problem]:
+def _sizes_follow(case: Case, head: str) -> Iterator[Problem]:
     """A part goes on from the size at which it was left."""
     fitted: dict[str, float] = {}
     for e, epoch in enumerate(case.history()):
@@ -238,7 +241,7 @@ def _sizes_follow(case: schema.Case, head: str) -> Iterator[Problem]:
             fitted[trial.change] = trial.from_size if trial.put_back else trial.to_size
 
 
-def _unanswered(k: Knowledge, skipped: schema.Unanswered, field: str) -> Iterator[Problem]:
+def _unanswered(k: Knowledge, skipped: Unanswered, field: str) -> Iterator[Problem]:
     allowed: Collection[str] = {
         "check": k.checks,
         "question": k.checks,

@@ -11,14 +11,14 @@ from typing import Any
 
 import yaml
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
 from carbdiag.knowledge import load_case
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 _STATEMENTS = ("contexts", "findings", "checks", "readings", "trials")
 
 
-def case_text(case: schema.Case, *, as_json: bool, heading: str = "", width: int = 120) -> str:
+def case_text(case: Case, *, as_json: bool, heading: str = "", width: int = 120) -> str:
     """A case as YAML or JSON, with nothing in it that is left out by default; it reads back as the same case."""
     data: dict[str, Any] = case.model_dump(mode="json", by_alias=True, exclude_defaults=True)
     if as_json:

@@ -21,7 +21,6 @@ from typing import cast
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.belief.evidence import (
     Place,
     PlaceTerm,
@@ -38,10 +37,16 @@ from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
 from carbdiag.belief.residual import levels_seen
 from carbdiag.belief.screening import alike, beside_nothing, heads, promise
 from carbdiag.case_check import check_case
+from carbdiag.case_schema import Air, AirChange, Case, CheckResult, Epoch, FindingReport, Machine, Reading, Trial
+from carbdiag.diagnosis_schema import Statement
 from carbdiag.family_metering import circuits_of
 from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.metering.air import KELVIN, AirState, air_state, standard_temperature_k
 from carbdiag.model import AIR_SIGN, CheckOutcome, Model, Strokes, compile_model, machine_fit
+from carbdiag.records.checks import Check
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
+from carbdiag.records.scales import Scales
 from carbdiag.setting_shift import shift_by_trial
 from carbdiag.settled import context_statuses, settle
 from carbdiag.terms import SETTING_EFFECTS, UNKNOWN_FAMILY, Certainty, Change, Direction, Effect, RepairHow, Status
@@ -52,7 +57,7 @@ from carbdiag.trials import direction_of, felt_at, moved_into_trouble
 class Observation:
     """One statement, and its likelihood over single states."""
 
-    statement: schema.Statement
+    statement: Statement
     likelihood: Floats  # (S,)
     background: float  # its likelihood when the cause is something unknown
 
@@ -114,12 +119,12 @@ class Assessment:
     """A case, settled for reading, and what it makes us believe, per kind of machine."""
 
     knowledge: Knowledge
-    case: schema.Case
+    case: Case
     beliefs: tuple[Belief, ...]
     notices: tuple[str, ...] = ()  # contradictions in the case
 
 
-def assess(k: Knowledge, case: schema.Case) -> Assessment:
+def assess(k: Knowledge, case: Case) -> Assessment:
     """Check a case and weigh every hypothesis.
 
     Raises:
@@ -150,7 +155,7 @@ def assess(k: Knowledge, case: schema.Case) -> Assessment:
     )
 
 
-def with_family_id(k: Knowledge, case: schema.Case) -> schema.Case:
+def with_family_id(k: Knowledge, case: Case) -> Case:
     """The case with its family named by its id, where a rider's word for it was given."""
     family = family_id(k, case.machine.family)
     if family == case.machine.family:
@@ -158,7 +163,7 @@ def with_family_id(k: Knowledge, case: schema.Case) -> schema.Case:
     return case.model_copy(update={"machine": case.machine.model_copy(update={"family": family})})
 
 
-def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Strokes, float], ...]:
+def machine_kinds(k: Knowledge, machine: Machine) -> tuple[tuple[str, Strokes, float], ...]:
     """The kinds of machine a case may be about: (family, strokes, prior weight), weights summing to 1.
 
     The use of the machine, where told, says which families to expect instead of the families themselves.
@@ -185,7 +190,7 @@ def machine_kinds(k: Knowledge, machine: schema.Machine) -> tuple[tuple[str, Str
 
 
 def with_parts_told(
-    k: Knowledge, case: schema.Case, kinds: tuple[tuple[str, Strokes, float], ...]
+    k: Knowledge, case: Case, kinds: tuple[tuple[str, Strokes, float], ...]
 ) -> tuple[tuple[str, Strokes, float], ...]:
     """The kinds of machine that have the parts that were fitted, set or looked at; all, where none has them."""
     told = case.history()
@@ -203,7 +208,7 @@ def with_parts_told(
 # Air
 
 
-def dry_air(air: schema.Air) -> AirState:
+def dry_air(air: Air) -> AirState:
     """Dry air at standard pressure, and where no temperature is known at the standard one, of an elevation."""
     celsius = air.temperature_c
     if celsius is None:
@@ -211,7 +216,7 @@ def dry_air(air: schema.Air) -> AirState:
     return air_state(temperature_c=celsius, elevation_m=air.elevation_m, relative_humidity=0.0)
 
 
-def air_shift(k: Knowledge, family: schema.Family, air: schema.AirChange) -> dict[str, float]:
+def air_shift(k: Knowledge, family: Family, air: AirChange) -> dict[str, float]:
     """Mixture shift by place when the air has changed since the carburetor was set; thinner air is richer.
 
     x = exponent(band) * ln(density now / density set), dry air (the family's exponent is weaker near idle).
@@ -245,7 +250,7 @@ def _with_air(model: Model, network: Network, shift: dict[str, float], odds: Flo
 # Belief in one kind of machine
 
 
-def _together(factors: list[Floats], scales: schema.Scales) -> Floats:
+def _together(factors: list[Floats], scales: Scales) -> Floats:
     """What circumstances do to the odds together, by state.
 
     They are not independent of each other: a filter, a jet and a repair are often one event. So of those that raise a
@@ -259,7 +264,7 @@ def _together(factors: list[Floats], scales: schema.Scales) -> Floats:
     return np.asarray(np.exp(np.clip(total, np.minimum(strongest[1], -limit), np.maximum(strongest[0], limit))))
 
 
-def _believe(model: Model, case: schema.Case) -> Belief:
+def _believe(model: Model, case: Case) -> Belief:
     k, network = model.knowledge, model.network
     fitted = network.odds * machine_fit(model, case.machine)
     factors: list[Floats] = []
@@ -364,7 +369,7 @@ def _mean(network: Network, likelihood: Floats) -> float:
     return float(network.typical @ likelihood)
 
 
-def to_tell_again(case: schema.Case) -> tuple[tuple[str, str], ...]:
+def to_tell_again(case: Case) -> tuple[tuple[str, str], ...]:
     """Signs, by place, that showed before a repair that made it better, and of which nothing was told since.
 
     Where it helped and did not cure, what is gone and what is left tells what was repaired and what was not.
@@ -389,7 +394,7 @@ def to_tell_again(case: schema.Case) -> tuple[tuple[str, str], ...]:
 class _Reader:
     """Turns the statements of a case into evidence for one model; lives only while one case is read."""
 
-    def __init__(self, model: Model, network: Network, case: schema.Case) -> None:
+    def __init__(self, model: Model, network: Network, case: Case) -> None:
         self.model, self.network, self.case = model, network, case
         self.k = model.knowledge
         self.by_place: dict[int, list[PlaceTerm]] = {}
@@ -411,7 +416,7 @@ class _Reader:
         self.reach: set[str] = set()
         self.was_fine = True  # no trouble told yet: work that made it worse brought it
         self.number = 0  # of the epoch
-        self.told: tuple[schema.FindingReport, ...] = ()  # the last that was said of signs
+        self.told: tuple[FindingReport, ...] = ()  # the last that was said of signs
         # of each sign told unasked, by state: the chance that the fault has no part in it
         self.beside_the_fault: list[Floats] = []
         self.shown: set[tuple[str, str]] = set()  # signs, by place, told present before this epoch
@@ -432,7 +437,7 @@ class _Reader:
         if len(self.reach) == 1:
             self._reach(next(iter(self.reach)))
 
-    def _epoch(self, epoch: schema.Epoch) -> None:
+    def _epoch(self, epoch: Epoch) -> None:
         before = len(self.columns)
         outer = self.by_place
         if self.repaired is not None:
@@ -474,10 +479,10 @@ class _Reader:
 
     # -- findings
 
-    def _findings(self, epoch: schema.Epoch) -> None:
+    def _findings(self, epoch: Epoch) -> None:
         model, k = self.model, self.k
-        placed: dict[tuple[str, Status, str], list[tuple[schema.FindingReport, int]]] = {}
-        loose: dict[tuple[str, Status], list[schema.FindingReport]] = {}
+        placed: dict[tuple[str, Status, str], list[tuple[FindingReport, int]]] = {}
+        loose: dict[tuple[str, Status], list[FindingReport]] = {}
         for report in epoch.findings:
             finding = k.findings[report.finding]
             places = [p for p in (report.at or finding.at) if (report.finding, p) in model.rows]
@@ -504,7 +509,7 @@ class _Reader:
             if key not in said:
                 self._loose(key[1], loose_reports)
 
-    def _mention(self, report: schema.FindingReport, places: list[str]) -> None:
+    def _mention(self, report: FindingReport, places: list[str]) -> None:
         for place in places:
             self.mentioned.update(self.model.kin[report.finding, place])
             if report.status is Status.UNKNOWN or report.asked:
@@ -516,11 +521,11 @@ class _Reader:
                 self.visited.add(place)
                 self.visited.update(self.k.places[place].implies_visited)
 
-    def _line(self, report: schema.FindingReport) -> tuple[float, float]:
+    def _line(self, report: FindingReport) -> tuple[float, float]:
         error = self.k.scales.certainty[report.certainty]
         return said_present(error) if report.status is Status.PRESENT else said_absent(error)
 
-    def _placed(self, status: Status, place: str, reports: list[tuple[schema.FindingReport, int]]) -> None:
+    def _placed(self, status: Status, place: str, reports: list[tuple[FindingReport, int]]) -> None:
         network = self.network
         index = self.model.place(place)
         n = len(reports)
@@ -544,7 +549,7 @@ class _Reader:
             term.constant + sum(p.weight * (1 - float(self.model.unknown_rate[p.row])) for p in term.parts),
         )
 
-    def _told_again(self, report: schema.FindingReport, place: str) -> None:
+    def _told_again(self, report: FindingReport, place: str) -> None:
         """A sign that showed before a repair, and still does or does so no longer."""
         if self.last_told[report.finding, place] != self.number:
             return  # what is told of it later says it all
@@ -564,7 +569,7 @@ class _Reader:
         said = _finding_said([name], where, status, [report], (place,))
         self._note(said, single, float(again.chance(rate, rate)))
 
-    def _loose(self, status: Status, reports: list[schema.FindingReport]) -> None:
+    def _loose(self, status: Status, reports: list[FindingReport]) -> None:
         network, model = self.network, self.model
         n = len(reports)
         said: list[tuple[float, float, tuple[int, ...], tuple[int, ...], float]] = []
@@ -588,7 +593,7 @@ class _Reader:
         self._note(_finding_said(names, place, status, reports, tuple(where)), single, background)
 
     def _complain(
-        self, status: Status, reports: Sequence[schema.FindingReport], sound: float, single: Floats
+        self, status: Status, reports: Sequence[FindingReport], sound: float, single: Floats
     ) -> None:
         """Keep how likely a sign told unasked is an everyday one: `sound` is its chance on a sound machine."""
         if status is Status.PRESENT and not all(r.asked for r in reports):
@@ -609,13 +614,13 @@ class _Reader:
         self.complained_alone = alone
         return _of_members(alone, 1.0, ((least - 1) * everyday, everyday))
 
-    def _rows(self, report: schema.FindingReport) -> tuple[int, ...]:
+    def _rows(self, report: FindingReport) -> tuple[int, ...]:
         at = report.at or self.k.findings[report.finding].at
         return tuple(self.model.rows[report.finding, p] for p in at if (report.finding, p) in self.model.rows)
 
     # -- checks and readings
 
-    def _check(self, result: schema.CheckResult, epoch: schema.Epoch) -> None:
+    def _check(self, result: CheckResult, epoch: Epoch) -> None:
         model, network = self.model, self.network
         record = self.k.checks[result.check]
         error = self.k.scales.certainty[result.certainty]
@@ -646,7 +651,7 @@ class _Reader:
         self._note(said, single, _mean(network, single))
 
     def _check_table(
-        self, record: schema.Check, table: Floats, place: str, error: float, others: int
+        self, record: Check, table: Floats, place: str, error: float, others: int
     ) -> Floats:
         if place in record.weak_at:
             power = self.k.scales.mixture.weak_power
@@ -655,11 +660,11 @@ class _Reader:
         table = (1 - error) * table + error * (1 - table) / others
         return shifted(table, int(self.steps[self.model.place(place)]))
 
-    def _trouble_spots(self, record: schema.Check, epoch: schema.Epoch) -> list[str]:
+    def _trouble_spots(self, record: Check, epoch: Epoch) -> list[str]:
         told = {p for f in (epoch.findings or self.told) if f.status is Status.PRESENT for p in f.at}
         return [p for p in record.at if p in told] or list(record.at)
 
-    def _reading(self, reading: schema.Reading) -> None:
+    def _reading(self, reading: Reading) -> None:
         network, scale = self.network, self.k.scales.mixture
         place = self.k.places[reading.at]
         assert place.lambda_wanted is not None
@@ -677,7 +682,7 @@ class _Reader:
 
     # -- trials
 
-    def _setting(self, trial: schema.Trial) -> None:
+    def _setting(self, trial: Trial) -> None:
         assert trial.change is not None
         model, network = self.model, self.network
         circuit = self.k.circuits[trial.change]
@@ -709,13 +714,13 @@ class _Reader:
         if not trial.put_back:
             self.steps = self.steps + moved
 
-    def _set_off(self, circuit: schema.Circuit, way: Change | None) -> Floats:
+    def _set_off(self, circuit: Circuit, way: Change | None) -> Floats:
         """Which states are that circuit set off the way it was moved, shape (S,): 1 or 0."""
         off = {Change.RICHER: Direction.RICH, Change.LEANER: Direction.LEAN}
         wanted = (circuit.id, None if way is None else off[way])
         return np.array([float((s.circuit, s.direction) == wanted) for s in self.model.states])
 
-    def _repair(self, trial: schema.Trial) -> None:
+    def _repair(self, trial: Trial) -> None:
         assert trial.do is not None
         network, tables = self.network, self.k.scales.trials.repair
         works = works_done(self.k, self.model.works[trial.do], trial.how)
@@ -798,20 +803,20 @@ class _Reader:
         single = self.alone[column] = column(self.network)
         return single
 
-    def _note(self, said: schema.Statement, likelihood: Floats, background: float) -> None:
+    def _note(self, said: Statement, likelihood: Floats, background: float) -> None:
         if self.number:
             said = said.model_copy(update={"epoch": self.number})
         self.observations.append(Observation(said, likelihood, background))
 
 
-def _moved_words(circuit: schema.Circuit, trial: schema.Trial) -> str:
+def _moved_words(circuit: Circuit, trial: Trial) -> str:
     way = direction_of(circuit, trial)
     if trial.from_size is not None:
         return f"{trial.from_size:g} to {trial.to_size:g} ({way})"
     return f"{trial.steps:g} step{'s' if trial.steps != 1 else ''} {way}"
 
 
-def _sizes_told(trial: schema.Trial) -> tuple[float, float] | None:
+def _sizes_told(trial: Trial) -> tuple[float, float] | None:
     return None if trial.from_size is None or trial.to_size is None else (trial.from_size, trial.to_size)
 
 
@@ -1002,13 +1007,13 @@ def _overshot(x: Floats, after: Floats, right_within: float, noticeable: float) 
     return np.asarray(far * (0.25 + 0.5 * felt(-way * x - right_within)))
 
 
-def _statement(kind: str, text: str, **facts: object) -> schema.Statement:
-    return schema.Statement.trusted(kind=kind, text=text, **facts)
+def _statement(kind: str, text: str, **facts: object) -> Statement:
+    return Statement.trusted(kind=kind, text=text, **facts)
 
 
 def _finding_said(
-    names: Sequence[str], place: str, status: Status, reports: Sequence[schema.FindingReport], at: tuple[str, ...]
-) -> schema.Statement:
+    names: Sequence[str], place: str, status: Status, reports: Sequence[FindingReport], at: tuple[str, ...]
+) -> Statement:
     denied = " or ".join(f"{name[0].lower()}{name[1:]}" for name in names)
     head = " / ".join(names) if status is Status.PRESENT else f"Not so: {denied}"
     where = f" ({place})" if place else ""

@@ -12,9 +12,9 @@ from functools import cache, cached_property
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.belief.lattice import Floats, Ints, Lattice
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.checks import Check
 from carbdiag.scales import probability
 from carbdiag.terms import LEVELS
 
@@ -168,7 +168,7 @@ def _named_outcomes(k: Knowledge, column: Mapping[str, int]) -> dict[str, dict[i
 
 def _outcomes(
     k: Knowledge,
-    check: schema.Check,
+    check: Check,
     by_cause: Mapping[int, Mapping[str, float]],
     of_group: Mapping[str, Sequence[int]],
     size: int,
@@ -221,7 +221,7 @@ def _spread(lines: Mapping[str, float], otherwise: Mapping[str, float]) -> dict[
     return {o: lines.get(o, rest.get(o, 0.0) * scale) for o in otherwise}
 
 
-def _mixture_outcomes(k: Knowledge, check: schema.Check, lattice: Lattice) -> dict[str, Floats]:
+def _mixture_outcomes(k: Knowledge, check: Check, lattice: Lattice) -> dict[str, Floats]:
     """Chance of each outcome of a check that reads the mixture, on the lattice."""
     floor = k.scales.floor
     said = [o.mixture for o in check.outcomes.values() if o.mixture is not None]

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.belief.information import Shares
+from carbdiag.diagnosis_schema import WouldLower
 from carbdiag.knowledge import Knowledge
 from carbdiag.next_step import Outlook
 
@@ -20,7 +20,7 @@ _LOWERS = 0.8
 
 def would_lower(
     k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: Sequence[tuple[str, float]]
-) -> dict[str, tuple[schema.WouldLower, ...]]:
+) -> dict[str, tuple[WouldLower, ...]]:
     """For each (cause, P now): the open observations that would lower it most, with what would be left of it."""
     if not causes:
         return {}
@@ -37,7 +37,7 @@ def would_lower(
     left = weighed / (comes.take(likely) * now[:, None])
     out = {}
     for n, (cause, p) in enumerate(causes):
-        found: dict[str, schema.WouldLower] = {}
+        found: dict[str, WouldLower] = {}
         rows = np.flatnonzero(left[n] <= _LOWERS)
         for row in rows[np.argsort(left[n, rows], kind="stable")].tolist():
             if len(found) == _MOST:
@@ -56,7 +56,7 @@ def _answers(look: Outlook, weights: Shares, rows: Shares) -> Shares:
     return np.append(weighed, weights.sum() - weighed[look.candidates.of_checks :])
 
 
-def _said(k: Knowledge, kind: str, record: str, place: str | None, outcome: int, after: float) -> schema.WouldLower:
+def _said(k: Knowledge, kind: str, record: str, place: str | None, outcome: int, after: float) -> WouldLower:
     where = "" if place is None else f" ({k.places[place].name})"
     if kind in ("check", "question"):
         check = k.checks[record]
@@ -66,6 +66,6 @@ def _said(k: Knowledge, kind: str, record: str, place: str | None, outcome: int,
         said = ("yes", "no")[outcome]
         name = k.findings[record].name if kind == "finding" else k.contexts[record].name
         text = f"{name}{where}" if outcome == 0 else f"Not so: {name[0].lower()}{name[1:]}{where}"
-    return schema.WouldLower.trusted(
+    return WouldLower.trusted(
         kind=kind, id=record, at=place, outcome=said, text=text, probability=round(min(after, 1.0), 4)
     )

@@ -25,11 +25,13 @@ from typing import Any, NoReturn, TypeVar, cast
 
 from pydantic import ValidationError
 
-from carbdiag import __version__, quiz_options, schema, tuning_options
+from carbdiag import __version__, quiz_options, tuning_options
 from carbdiag.answers import FORMS, MARKUPS, bands_to_text, languages, printable, render
 from carbdiag.answers.layout import WIDTH
 from carbdiag.band_view import band_table
+from carbdiag.case_schema import Case
 from carbdiag.command_tools import Tools
+from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import (
     CarbdiagError,
     CaseError,
@@ -38,6 +40,7 @@ from carbdiag.errors import (
     ReadingMissingError,
 )
 from carbdiag.field_problems import field_problems, refused_yaml
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge, default_folder, load_case, load_worked_cases, shipped_knowledge
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
@@ -50,7 +53,7 @@ _STANDARD_INPUT = "-"
 _LISTS = ("findings", "checks", "contexts", "actions", "causes", "circuits", "families", "uses")
 
 
-_Request = TypeVar("_Request", bound=schema.Frozen)
+_Request = TypeVar("_Request", bound=Frozen)
 
 
 class BadInputError(CarbdiagError):
@@ -134,14 +137,14 @@ def _diagnose(chosen: argparse.Namespace) -> int:
         return BAD_INPUT
     if named == [_STANDARD_INPUT, _STANDARD_INPUT]:
         raise BadInputError(["only one of the case and the text can come from standard input"])
-    case = schema.Case() if chosen.case is None else load_case(_read(chosen.case))
+    case = Case() if chosen.case is None else load_case(_read(chosen.case))
     if chosen.text is None:
         _answer_to(case, chosen)
         return FINE
     from carbdiag.reading import diagnose_posted  # noqa: PLC0415
     from carbdiag.reading_schema import PostedCase, ReadDiagnosis  # noqa: PLC0415
 
-    stated = {name: getattr(case, name) for name in schema.Case.model_fields}
+    stated = {name: getattr(case, name) for name in Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language or chosen.language)
     answer = diagnose_posted(posted, steps=chosen.steps)
     _answer(answer, chosen)
@@ -188,7 +191,7 @@ def _walk(chosen: argparse.Namespace) -> int:
     if not file.parent.is_dir():
         raise BadInputError([f"{file}: cannot be written (there is no such folder)"])
     text = _read(chosen.case) if file.exists() else ""
-    case = _with_post(load_case(text) if text.strip() else schema.Case(), chosen)
+    case = _with_post(load_case(text) if text.strip() else Case(), chosen)
     try:
         if chosen.text is not None:  # in the file before the first question, as every answer is
             write_whole(file, case_text(case, as_json=file.suffix == ".json", heading=heading_of(text)))
@@ -198,7 +201,7 @@ def _walk(chosen: argparse.Namespace) -> int:
     return FINE
 
 
-def _with_post(case: schema.Case, chosen: argparse.Namespace) -> schema.Case:
+def _with_post(case: Case, chosen: argparse.Namespace) -> Case:
     """A case with what the post beside it states, if there is one."""
     if chosen.text is None:
         return case
@@ -372,13 +375,13 @@ def _valid(data: object, model: type[_Request]) -> _Request:
 # What goes out
 
 
-def _answer_to(case: schema.Case, chosen: argparse.Namespace) -> None:
+def _answer_to(case: Case, chosen: argparse.Namespace) -> None:
     from carbdiag.diagnosis import diagnose  # noqa: PLC0415
 
     _answer(diagnose(case, steps=chosen.steps), chosen)
 
 
-def _answer(answer: schema.Diagnosis, chosen: argparse.Namespace) -> None:
+def _answer(answer: Diagnosis, chosen: argparse.Namespace) -> None:
     if chosen.json and chosen.markup:
         raise BadInputError(["give either --json or --as, not both"])
     if chosen.json:

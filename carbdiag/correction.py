@@ -2,44 +2,48 @@
 
 from __future__ import annotations
 
-from carbdiag import schema
+from carbdiag.diagnosis_schema import Correction
 from carbdiag.family_metering import FamilyTables
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk, reaches_wide_open
+from carbdiag.records.actions import Action
+from carbdiag.records.causes import Cause
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Direction
 
 
 def correct(
     k: Knowledge,
-    cause: schema.Cause,
-    family: schema.Family,
+    cause: Cause,
+    family: Family,
     tables: FamilyTables,
     direction: Direction | None,
     risk: LeanRisk,
-) -> schema.Correction:
+) -> Correction:
     """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner."""
     effect = cause.mixture
     if effect is not None and effect.circuit is not None and effect.is_setting and direction:
         return _setting(k, k.circuits[effect.circuit], tables, direction, risk)
     key = ("repair", cause.id, family.id)
     found = k.memo.get(key)
-    if not isinstance(found, schema.Correction):
+    if not isinstance(found, Correction):
         found = _repair(k, cause, family)
         k.memo[key] = found
     return found
 
 
-def can_be_done(action: schema.Action, family: schema.Family) -> bool:
+def can_be_done(action: Action, family: Family) -> bool:
     """Whether a kind of carburetor has what an action works on."""
     return not action.circuits or not set(action.circuits).isdisjoint(family.circuits)
 
 
-def _repair(k: Knowledge, cause: schema.Cause, family: schema.Family) -> schema.Correction:
+def _repair(k: Knowledge, cause: Cause, family: Family) -> Correction:
     fixes = [f for f in cause.fixed_by if can_be_done(k.actions[f.do], family)]
     fix = max(fixes or cause.fixed_by, key=lambda f: probability(k, f.works))
     action = k.actions[fix.do]
-    return schema.Correction.trusted(
+    return Correction.trusted(
         action=action.id,
         name=action.name,
         part=cause.name,
@@ -56,18 +60,18 @@ def _repair(k: Knowledge, cause: schema.Cause, family: schema.Family) -> schema.
 
 
 def _setting(
-    k: Knowledge, circuit: schema.Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk
-) -> schema.Correction:
+    k: Knowledge, circuit: Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk
+) -> Correction:
     way = Change.RICHER if direction is Direction.LEAN else Change.LEANER
     key = ("setting", circuit.id, way)
     found = k.memo.get(key)
-    if not isinstance(found, schema.Correction):
+    if not isinstance(found, Correction):
         found = _change(k, circuit, way)
         k.memo[key] = found
     held = None if way is Change.RICHER or not reaches_wide_open(tables, circuit.id) else _held(k, circuit.id, risk)
     if held is None:
         return found
-    return schema.Correction.trusted(**{**found.__dict__, "held_back": held})
+    return Correction.trusted(**{**found.__dict__, "held_back": held})
 
 
 def _held(k: Knowledge, circuit: str, risk: LeanRisk) -> str | None:
@@ -93,10 +97,10 @@ def _held(k: Knowledge, circuit: str, risk: LeanRisk) -> str | None:
     return None
 
 
-def _change(k: Knowledge, circuit: schema.Circuit, way: Change) -> schema.Correction:
+def _change(k: Knowledge, circuit: Circuit, way: Change) -> Correction:
     setting = circuit.richer if way is Change.RICHER else circuit.leaner
     action = k.actions[setting.action]
-    return schema.Correction.trusted(
+    return Correction.trusted(
         action=action.id,
         name=action.name,
         part=circuit.name,
@@ -112,7 +116,7 @@ def _change(k: Knowledge, circuit: schema.Circuit, way: Change) -> schema.Correc
     )
 
 
-def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
+def tuning_rank(k: Knowledge, cause: Cause) -> int:
     """Place of a cause in the tuning order: mimics and dirt first, then settings circuit by circuit."""
     key = ("rank", cause.id)
     found = k.memo.get(key)
@@ -122,7 +126,7 @@ def tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
     return found
 
 
-def _tuning_rank(k: Knowledge, cause: schema.Cause) -> int:
+def _tuning_rank(k: Knowledge, cause: Cause) -> int:
     for stage in k.tuning_order.values():
         if cause.id in stage.causes:
             return stage.rank

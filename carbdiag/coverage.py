@@ -13,12 +13,14 @@ from typing import Final
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.applies import fits
 from carbdiag.band_view import band_table, directions
 from carbdiag.diagnosis import diagnose
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import compile_model
+from carbdiag.records.cases import WorkedCase
+from carbdiag.records.causes import Cause
+from carbdiag.records.families import Family
 from carbdiag.separation import COMES, ENOUGH, Machine, tabulate
 from carbdiag.sourcing import STANDINGS, WEIGHTS, citing_records, claims
 from carbdiag.terms import Direction, ProbabilityWord
@@ -136,7 +138,7 @@ def total(what: str, standings: Iterable[Standing]) -> Standing:
     return Standing(what, counts, sum(s.lines for s in all_of), sum(s.lines_published for s in all_of))
 
 
-def coverage(k: Knowledge, worked: Iterable[schema.WorkedCase]) -> Coverage:
+def coverage(k: Knowledge, worked: Iterable[WorkedCase]) -> Coverage:
     """Measure a whole set of knowledge with its worked cases."""
     machines = [tabulate(compile_model(k, f.id, strokes)) for f in k.families.values() for strokes in f.strokes]
     return Coverage(
@@ -224,7 +226,7 @@ def _signs(k: Knowledge, machines: Iterable[Machine]) -> Share:
     return Share("signs at places that a cause produces", len(wanted), missing)
 
 
-def _causes(k: Knowledge, machines: Iterable[Machine], worked: tuple[schema.WorkedCase, ...]) -> tuple[Share, ...]:
+def _causes(k: Knowledge, machines: Iterable[Machine], worked: tuple[WorkedCase, ...]) -> tuple[Share, ...]:
     signs = dict.fromkeys(k.causes, 10**6)
     checks = dict.fromkeys(k.causes, 10**6)
     for machine in machines:
@@ -236,7 +238,7 @@ def _causes(k: Knowledge, machines: Iterable[Machine], worked: tuple[schema.Work
     own = {c.leads: c for c in worked if c.twin_of is None}
     twins = {c.twin_of for c in worked if c.twin_of}
     lost = {c.of for c in worked if diagnose(c, k, steps=0, sizes=False).causes[0].id != c.leads}
-    demands: tuple[tuple[str, Callable[[schema.Cause], bool]], ...] = (
+    demands: tuple[tuple[str, Callable[[Cause], bool]], ...] = (
         ("that occur on a family", lambda c: signs[c.id] < 10**6),
         ("with two signs of their own, on every machine that can have them", lambda c: signs[c.id] >= _SIGNS),
         ("with a check that speaks for them", lambda c: checks[c.id] >= 1),
@@ -252,11 +254,11 @@ def _causes(k: Knowledge, machines: Iterable[Machine], worked: tuple[schema.Work
     )
 
 
-def _cured(cause: schema.Cause) -> bool:
+def _cured(cause: Cause) -> bool:
     return cause.workshop is not None or any(fix.works in _CURES for fix in cause.fixed_by)
 
 
-def _in_group(k: Knowledge, group: str, family: schema.Family) -> int:
+def _in_group(k: Knowledge, group: str, family: Family) -> int:
     found = {c for strokes in family.strokes for c in compile_model(k, family.id, strokes).cause_ids}
     return sum(k.causes[c].group == group for c in found)
 

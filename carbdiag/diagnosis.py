@@ -8,16 +8,32 @@ from typing import TypeVar, cast
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.applies import as_asked, can_be_asked
 from carbdiag.belief.posterior import left_out_odds
+from carbdiag.case_schema import Case, Machine
 from carbdiag.casework import Assessment, Belief, assess, by_group, mixture_levels
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import correct, tuning_rank
+from carbdiag.diagnosis_schema import (
+    BandMixture,
+    CauseBelief,
+    Correction,
+    Diagnosis,
+    GroupBelief,
+    HoldNow,
+    NextStep,
+    OffMixture,
+    PutBack,
+    Reason,
+    Unexplained,
+    UnlistedBelief,
+)
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open
 from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
+from carbdiag.records.causes import Cause
+from carbdiag.records.safety import CautionText
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Effect, Level
 from carbdiag.trials import brackets, direction_of, stretches, to_put_back
@@ -34,8 +50,8 @@ MEANING = (
 
 
 def diagnose(
-    case: schema.Case, knowledge: Knowledge | None = None, steps: int = 5, sizes: bool = True
-) -> schema.Diagnosis:
+    case: Case, knowledge: Knowledge | None = None, steps: int = 5, sizes: bool = True
+) -> Diagnosis:
     """Rank the likely causes of a case, with reasons, corrections and the next best checks.
 
     Args:
@@ -119,7 +135,7 @@ class _Standing:
     levels: np.ndarray  # (bands, 5)
     lean: dict[str, float]  # band -> P(lean)
     told: bool
-    holds: tuple[schema.HoldNow, ...]
+    holds: tuple[HoldNow, ...]
 
     @classmethod
     def of(cls, a: Assessment) -> _Standing:
@@ -138,7 +154,7 @@ class _Standing:
         return {h.id for h in self.holds}
 
 
-def next_steps(case: schema.Case, knowledge: Knowledge, steps: int) -> tuple[schema.NextStep, ...]:
+def next_steps(case: Case, knowledge: Knowledge, steps: int) -> tuple[NextStep, ...]:
     """The next steps that `diagnose` ranks, without the rest of the answer.
 
     Raises:
@@ -149,7 +165,7 @@ def next_steps(case: schema.Case, knowledge: Knowledge, steps: int) -> tuple[sch
     return rank_steps(now.main, a.case, now.on, steps, outlook(now.main))
 
 
-def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
+def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     k, case = a.knowledge, a.case
     now = _Standing.of(a)
     totals, main, told = now.totals, now.main, now.told
@@ -165,7 +181,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
     off = None if area or not told else _off(k, mixture)
     answer, summary = _summary(k, causes, totals, area, off, unexplained, proposed, told)
     notes = (*a.notices, *_notes(a, next(iter(causes), None)))
-    return schema.Diagnosis.trusted(
+    return Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
         title=case.title,
@@ -183,13 +199,13 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
             for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability))
         ),
         groups=tuple(
-            schema.GroupBelief.trusted(group=g, name=k.groups[g].name, probability=_p(p))
+            GroupBelief.trusted(group=g, name=k.groups[g].name, probability=_p(p))
             for g, p in _leading(totals.groups, _LEAST_SHOWN / 2)
         )
         if told
         else (),
         nothing_wrong=_p(totals.nothing) if told else 0.0,
-        unlisted=_unlisted(totals) if told else schema.UnlistedBelief.trusted(probability=0.0),
+        unlisted=_unlisted(totals) if told else UnlistedBelief.trusted(probability=0.0),
         mixture=mixture,
         next_steps=proposed,
         unexplained=unexplained,
@@ -206,11 +222,11 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> schema.Diagnosis:
 
 
 def with_change_of_mind(
-    k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: tuple[schema.CauseBelief, ...]
-) -> tuple[schema.CauseBelief, ...]:
+    k: Knowledge, look: Outlook, is_open: Callable[[int], bool], causes: tuple[CauseBelief, ...]
+) -> tuple[CauseBelief, ...]:
     """The causes, each with the open observations that would lower it most."""
     lower = would_lower(k, look, is_open, [(c.id, c.probability) for c in causes])
-    return tuple(schema.CauseBelief.trusted(**{**c.__dict__, "would_change": lower[c.id]}) for c in causes)
+    return tuple(CauseBelief.trusted(**{**c.__dict__, "would_change": lower[c.id]}) for c in causes)
 
 
 def _p(p: float) -> float:
@@ -219,7 +235,7 @@ def _p(p: float) -> float:
 
 def _causes(
     a: Assessment, main: Belief, totals: _Totals, risk: LeanRisk, sizes_left: int
-) -> tuple[schema.CauseBelief, ...]:
+) -> tuple[CauseBelief, ...]:
     k = a.knowledge
     leading = _leading(totals.causes, _LEAST_SHOWN) or _leading(totals.causes, 0.0)[:1]
     ranked = [c for c, _ in leading[:_MOST_CAUSES]]
@@ -239,14 +255,14 @@ def _causes(
         if is_setting and correction.held_back is None and sizes_left > 0:
             sizes_left -= 1
             sized = sized_change(k, main, a.case, cause, risk)
-            correction = schema.Correction.trusted(**{**correction.__dict__, "sized": sized})
+            correction = Correction.trusted(**{**correction.__dict__, "sized": sized})
         separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
         if separating:
             told_apart = k.checks.get(separating) or k.findings[separating]
             if not can_be_asked(told_apart, asked, main.model.family, main.model.strokes):
                 separating = None
         out.append(
-            schema.CauseBelief.trusted(
+            CauseBelief.trusted(
                 id=cause_id,
                 group=cause.group,
                 name=cause.name,
@@ -271,19 +287,19 @@ def _causes(
 
 
 def _all_cautions(
-    k: Knowledge, cause: schema.Cause, correction: schema.Correction
-) -> tuple[schema.CautionText, ...]:
+    k: Knowledge, cause: Cause, correction: Correction
+) -> tuple[CautionText, ...]:
     """Those of the cause, then those of its correction, which depend on what is done and which way."""
     key = ("cautions", cause.id, correction.action, correction.direction)
     found = k.memo.get(key)
     if found is None:
         found = k.memo[key] = k.cautions_for((*cause.cautions, *(c.id for c in correction.cautions)))
-    return cast(tuple[schema.CautionText, ...], found)
+    return cast(tuple[CautionText, ...], found)
 
 
 def _reasons(
     k: Knowledge, main: Belief, found: CauseLikelihoods, cause: str, rival: str
-) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
+) -> tuple[tuple[Reason, ...], tuple[Reason, ...]]:
     if cause not in found.causes or rival == cause:
         return (), ()
     return reasons(main, found, cause, rival, k.causes[rival].name.lower())
@@ -293,10 +309,10 @@ def _name_of(k: Knowledge, record: str) -> str:
     return k.checks[record].name if record in k.checks else k.findings[record].name
 
 
-def _unlisted(totals: _Totals) -> schema.UnlistedBelief:
+def _unlisted(totals: _Totals) -> UnlistedBelief:
     where, p = max(totals.unlisted_where.items(), key=lambda i: i[1], default=(None, 0.0))
     named = where is not None and p > totals.unlisted / 2
-    return schema.UnlistedBelief.trusted(
+    return UnlistedBelief.trusted(
         probability=_p(totals.unlisted),
         group=where[0] if named and where else None,
         circuit=where[1] if named and where else None,
@@ -306,12 +322,12 @@ def _unlisted(totals: _Totals) -> schema.UnlistedBelief:
 
 def _mixture(
     k: Knowledge, main: Belief, levels: np.ndarray, bands: list[str]
-) -> tuple[schema.BandMixture, ...]:
+) -> tuple[BandMixture, ...]:
     out = []
     for place, row in zip(bands, np.round(levels, 4).tolist(), strict=True):
         p = dict(zip(LEVELS, row, strict=True))
         out.append(
-            schema.BandMixture.trusted(
+            BandMixture.trusted(
                 place=place,
                 name=k.places[place].name,
                 levels=p,
@@ -337,7 +353,7 @@ def _verdict(p: dict[Level, float]) -> str:
     return "cannot tell yet"
 
 
-def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplained:
+def _unexplained(a: Assessment, totals: _Totals, told: bool) -> Unexplained:
     k = a.knowledge
     ratio = sum(b.weight * b.background_ratio for b in a.beliefs)
     main = max(a.beliefs, key=lambda b: b.weight)
@@ -358,7 +374,7 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
         if told
         else "Nothing was told yet."
     )
-    return schema.Unexplained.trusted(
+    return Unexplained.trusted(
         flag=flag,
         ratio=float(f"{ratio:.3g}"),
         findings=tuple(main.observations[n].statement.text for n in out),
@@ -367,7 +383,7 @@ def _unexplained(a: Assessment, totals: _Totals, told: bool) -> schema.Unexplain
     )
 
 
-def _put_back(k: Knowledge, case: schema.Case, now: _Standing) -> tuple[schema.PutBack, ...]:
+def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
     """What to put back first; never all the way where that leans wide openings that may be lean already."""
     limits = {limit for h in now.on for limit in k.holds[h].trials}
     out = []
@@ -381,11 +397,11 @@ def _put_back(k: Knowledge, case: schema.Case, now: _Standing) -> tuple[schema.P
         actions = (k.actions[circuit.richer.action], k.actions[circuit.leaner.action])
         ids = dict.fromkeys((*circuit.cautions, *(c for a in actions for c in a.cautions)))
         cautions = k.cautions_for(tuple(ids))
-        out.append(schema.PutBack.trusted(circuit=circuit.id, too_far=too_far, cautions=cautions))
+        out.append(PutBack.trusted(circuit=circuit.id, too_far=too_far, cautions=cautions))
     return tuple(out)
 
 
-def _area(k: Knowledge, causes: tuple[schema.CauseBelief, ...], totals: _Totals) -> str | None:
+def _area(k: Knowledge, causes: tuple[CauseBelief, ...], totals: _Totals) -> str | None:
     """The group to name instead of a cause: the likely one, or twice as likely as the likeliest cause."""
     if not causes or causes[0].probability >= k.scales.decision.likely_cause:
         return None
@@ -394,7 +410,7 @@ def _area(k: Knowledge, causes: tuple[schema.CauseBelief, ...], totals: _Totals)
     return group if points or p >= k.scales.decision.likely_area else None
 
 
-def _off(k: Knowledge, mixture: tuple[schema.BandMixture, ...]) -> schema.OffMixture | None:
+def _off(k: Knowledge, mixture: tuple[BandMixture, ...]) -> OffMixture | None:
     """Rich or lean, with the bands beside the surest one that are as good as sure."""
     least = k.scales.decision.points_to_mixture
     ways = {
@@ -410,17 +426,17 @@ def _off(k: Knowledge, mixture: tuple[schema.BandMixture, ...]) -> schema.OffMix
     while last + 1 < len(chances) and chances[last + 1] >= least:
         last += 1
     places = tuple(b.place for b in mixture[first : last + 1])
-    return schema.OffMixture.trusted(direction=way, places=places, probability=_p(max(chances)))
+    return OffMixture.trusted(direction=way, places=places, probability=_p(max(chances)))
 
 
 def _summary(
     k: Knowledge,
-    causes: tuple[schema.CauseBelief, ...],
+    causes: tuple[CauseBelief, ...],
     totals: _Totals,
     area: str | None,
-    off: schema.OffMixture | None,
-    unexplained: schema.Unexplained,
-    steps: tuple[schema.NextStep, ...],
+    off: OffMixture | None,
+    unexplained: Unexplained,
+    steps: tuple[NextStep, ...],
     told: bool,
 ) -> tuple[str, str]:
     first = _first_step(steps)
@@ -441,7 +457,7 @@ def _summary(
     return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"
 
 
-def _runs(k: Knowledge, off: schema.OffMixture | None) -> str:
+def _runs(k: Knowledge, off: OffMixture | None) -> str:
     if off is None:
         return ""
     first, last = (k.places[off.places[n]].name for n in (0, -1))
@@ -449,7 +465,7 @@ def _runs(k: Knowledge, off: schema.OffMixture | None) -> str:
     return f" which part, but it probably runs {off.direction} {where} ({off.probability:.0%})"
 
 
-def _first_step(steps: tuple[schema.NextStep, ...]) -> str:
+def _first_step(steps: tuple[NextStep, ...]) -> str:
     if not steps:
         return ""
     step = steps[0]
@@ -458,7 +474,7 @@ def _first_step(steps: tuple[schema.NextStep, ...]) -> str:
     return f" Answer this first: {step.name if step.kind == 'question' else step.do}"
 
 
-def _understood(k: Knowledge, case: schema.Case, main: Belief) -> tuple[str, ...]:
+def _understood(k: Knowledge, case: Case, main: Belief) -> tuple[str, ...]:
     machine = case.machine
     known = machine.family != UNKNOWN_FAMILY
     family = k.families[machine.family].name if known else "Carburetor not known"
@@ -488,7 +504,7 @@ def _families(a: Assessment) -> dict[str, float]:
     return {f: _p(w) for f, w in sorted(weights.items(), key=lambda i: -i[1])}
 
 
-def _notes(a: Assessment, leading: schema.CauseBelief | None) -> tuple[str, ...]:
+def _notes(a: Assessment, leading: CauseBelief | None) -> tuple[str, ...]:
     k, machine = a.knowledge, a.case.machine
     out = []
     if machine.family == UNKNOWN_FAMILY:
@@ -502,16 +518,16 @@ def _notes(a: Assessment, leading: schema.CauseBelief | None) -> tuple[str, ...]
     return tuple(out)
 
 
-def _of_use(k: Knowledge, machine: schema.Machine) -> tuple[str, ...]:
+def _of_use(k: Knowledge, machine: Machine) -> tuple[str, ...]:
     return k.uses[machine.use].cautions if machine.use is not None else ()
 
 
 def _cautions(
     k: Knowledge,
-    machine: schema.Machine,
-    causes: tuple[schema.CauseBelief, ...], steps: tuple[schema.NextStep, ...]
-) -> tuple[schema.CautionText, ...]:
-    seen: dict[str, schema.CautionText] = {}
+    machine: Machine,
+    causes: tuple[CauseBelief, ...], steps: tuple[NextStep, ...]
+) -> tuple[CautionText, ...]:
+    seen: dict[str, CautionText] = {}
     asked, of_cause = (steps[0].cautions if steps else ()), (causes[0].cautions if causes else ())
     shown = [*k.cautions_for(_of_use(k, machine)), *asked, *of_cause]
     for caution in shown:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.belief.lattice import Floats
 from carbdiag.casework import Belief
+from carbdiag.diagnosis_schema import Reason
 from carbdiag.knowledge import Knowledge
 
 #: Reasons weaker than this (natural-log ratio) are not worth a rider's minute.
@@ -43,14 +43,14 @@ def likelihoods(belief: Belief, causes: tuple[str, ...], by_state: Floats) -> Ca
 
 def reasons(
     belief: Belief, found: CauseLikelihoods, cause: str, rival: str, rival_name: str
-) -> tuple[tuple[schema.Reason, ...], tuple[schema.Reason, ...]]:
+) -> tuple[tuple[Reason, ...], tuple[Reason, ...]]:
     """The observations that speak most for a cause, and most against it, beside its rival."""
     mine = found.log[found.causes.index(cause)]
     weights = (mine - found.log[found.causes.index(rival)]).tolist()
     fits = (mine - found.of_any > _LEAST).tolist()
     order = sorted(range(len(weights)), key=lambda n: -abs(weights[n]))
-    because: list[schema.Reason] = []
-    against: list[schema.Reason] = []
+    because: list[Reason] = []
+    against: list[Reason] = []
     for n in order:
         w = weights[n]
         if abs(w) < _LEAST:
@@ -62,7 +62,7 @@ def reasons(
             if fits[n] and side is against:
                 says = f"fits it, and {rival_name} {_strength(abs(w))} better"
             side.append(
-                schema.Reason.trusted(
+                Reason.trusted(
                     observation=text,
                     statement=n,
                     text=f"{text}: {says}",

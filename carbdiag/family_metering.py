@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from carbdiag import schema
+from carbdiag.case_schema import FittedParts, Jet
 from carbdiag.errors import CaseError, OutOfRangeError, Problem
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
@@ -16,6 +16,8 @@ from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves
 from carbdiag.metering.shares import changed_by_steps, log_fuel, share_spans, shares_at, transfer_share
 from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
 from carbdiag.metering_fields import in_field
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
 
 ByPlace = Mapping[str, Mapping[str, float]]
 
@@ -43,7 +45,7 @@ class FamilyTables:
     drivers: ByPlace
 
 
-def family_geometry(family: schema.Family) -> Geometry | None:
+def family_geometry(family: Family) -> Geometry | None:
     """The typical geometry of a family, or None where its file states shares and steps instead."""
     if family.geometry is None:
         return None
@@ -55,7 +57,7 @@ def _geometry(kind: str, dimensions: tuple[tuple[str, float], ...]) -> Geometry:
     return with_parts(typical(kind), **dict(dimensions))
 
 
-def family_tables(k: Knowledge, family: schema.Family) -> FamilyTables:
+def family_tables(k: Knowledge, family: Family) -> FamilyTables:
     """Compute the tables of a family, or return what was computed before (it depends on the knowledge alone).
 
     Each band averages its lower, typical and upper opening; what the file states of a circuit replaces what is
@@ -70,7 +72,7 @@ def family_tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     return found
 
 
-def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
+def _tables(k: Knowledge, family: Family) -> FamilyTables:
     geometry = family_geometry(family)
     shares = {c: dict(by) for c, by in family.shares.items()}
     steps = {c: dict(by) for c, by in family.steps.items()}
@@ -109,7 +111,7 @@ def _tables(k: Knowledge, family: schema.Family) -> FamilyTables:
     return FamilyTables(shares, steps, reach, sigma, drivers)
 
 
-def _share(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float | None:
+def _share(geometry: Geometry, circuit: Circuit, opening: float) -> float | None:
     """The circuit's share of the fuel, or None where the geometry does not tell."""
     part = circuit.meters_as.part if circuit.meters_as else circuit.id
     if part == "transfer":
@@ -117,7 +119,7 @@ def _share(geometry: Geometry, circuit: schema.Circuit, opening: float) -> float
     return float(getattr(shares_at(geometry, opening), part)) if part in _SHARED else None
 
 
-def _one_step_richer(geometry: Geometry, circuit: schema.Circuit) -> Geometry | None:
+def _one_step_richer(geometry: Geometry, circuit: Circuit) -> Geometry | None:
     """The geometry after one step richer, or None where neither the model nor the circuit tells what a step moves."""
     how = circuit.meters_as
     if how is None:
@@ -127,7 +129,7 @@ def _one_step_richer(geometry: Geometry, circuit: schema.Circuit) -> Geometry | 
     return None
 
 
-def _step(geometry: Geometry, circuit: schema.Circuit, richer: Geometry | None, opening: float) -> float | None:
+def _step(geometry: Geometry, circuit: Circuit, richer: Geometry | None, opening: float) -> float | None:
     """Percent more fuel for one step richer, or None where neither the model nor the circuit tells."""
     if richer is not None:
         return 100 * math.expm1(log_fuel(richer, opening) - log_fuel(geometry, opening))
@@ -163,7 +165,7 @@ def _spread(k: Knowledge, geometry: Geometry, opening: float) -> float:
     return math.hypot(m.residual_sigma, m.lean_within * relative)
 
 
-#: Field of `schema.FittedParts` -> field of `Geometry`.
+#: Field of `FittedParts` -> field of `Geometry`.
 DIMENSIONS: Final = {
     "bore_mm": "bore_mm",
     "clip_groove": "groove",
@@ -177,7 +179,7 @@ DIMENSIONS: Final = {
 }
 
 
-#: Field of `schema.FittedParts` -> circuit that a family must have to have such a part.
+#: Field of `FittedParts` -> circuit that a family must have to have such a part.
 _PART_OF = {
     "main_jet": "main_jet",
     "main_jets_at_hand": "main_jet",
@@ -195,12 +197,12 @@ _PART_OF = {
 }
 
 
-def circuits_of(fitted: schema.FittedParts) -> frozenset[str]:
+def circuits_of(fitted: FittedParts) -> frozenset[str]:
     """The circuits that a carburetor with these parts has."""
     return frozenset(circuit for field, circuit in _PART_OF.items() if getattr(fitted, field) not in (None, ()))
 
 
-def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Parts | None:
+def fitted_parts(family: Family, fitted: FittedParts | None) -> Parts | None:
     """The family's typical geometry with the parts that were named; None where the family has no geometry.
 
     With only one of needle and needle jet named, the other keeps the typical clearance.
@@ -245,7 +247,7 @@ def fitted_parts(family: schema.Family, fitted: schema.FittedParts | None) -> Pa
     )
 
 
-def with_added_parts(geometry: Geometry, fitted: schema.FittedParts) -> Geometry:
+def with_added_parts(geometry: Geometry, fitted: FittedParts) -> Geometry:
     """A geometry with the needle's tip where its lengths put it, and the enrichener open if it is on.
 
     Raises:
@@ -262,7 +264,7 @@ def with_added_parts(geometry: Geometry, fitted: schema.FittedParts) -> Geometry
     return with_parts(geometry, needle_tip=tip, enrichener_jet_mm=enrichener)
 
 
-def needle_lengths(geometry: Geometry, fitted: schema.FittedParts) -> NeedleLengths | None:
+def needle_lengths(geometry: Geometry, fitted: FittedParts) -> NeedleLengths | None:
     """The lengths of the fitted needle; None where it is not said at least where the taper begins.
 
     Raises:
@@ -283,7 +285,7 @@ def needle_lengths(geometry: Geometry, fitted: schema.FittedParts) -> NeedleLeng
 _FIRST_GROOVE_MM = 2.0
 
 
-def with_other_needle(geometry: Geometry, was: schema.FittedParts, now: schema.FittedParts) -> Geometry:
+def with_other_needle(geometry: Geometry, was: FittedParts, now: FittedParts) -> Geometry:
     """A geometry (its clip pitch the new one) whose tapers hang where those of another needle do.
 
     Raises:
@@ -302,12 +304,12 @@ def with_other_needle(geometry: Geometry, was: schema.FittedParts, now: schema.F
     )
 
 
-def _jet(field: str, jet: schema.Jet | None) -> JetSize | None:
+def _jet(field: str, jet: Jet | None) -> JetSize | None:
     with in_field(field):
         return None if jet is None else JetSize(jet.number, jet.numbering)
 
 
-def _series(jet: schema.Jet | None, numbers: tuple[float, ...]) -> JetSeries | None:
+def _series(jet: Jet | None, numbers: tuple[float, ...]) -> JetSeries | None:
     if jet is None or not numbers:
         return None
     return JetSeries(jet.numbering, tuple(sorted({*numbers, jet.number})))

@@ -16,7 +16,8 @@ from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode, JsonSchemaValue
 from pydantic_core import core_schema
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
+from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge_files import record_kinds
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
@@ -66,8 +67,8 @@ def schemas() -> dict[str, JsonSchemaValue]:
     out = {
         f"{Path(kind).stem}.json": _schema(model, is_list=is_list) for kind, (model, is_list) in record_kinds().items()
     }
-    out["case.json"] = _schema(schema.Case)
-    out["diagnosis.json"] = _schema(schema.Diagnosis, mode="serialization")
+    out["case.json"] = _schema(Case)
+    out["diagnosis.json"] = _schema(Diagnosis, mode="serialization")
     return dict(sorted(out.items()))
 
 

@@ -12,40 +12,56 @@ from typing import Any, TypeVar, cast
 
 from pydantic import ValidationError
 
-from carbdiag import quiz_records, reading_schema, schema
+from carbdiag import quiz_records, reading_schema
+from carbdiag.case_schema import Case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, OutOfRangeError, nearest
 from carbdiag.field_problems import field_problems, refused_yaml
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge_files import DEMO, WORKED_CASES, Records
 from carbdiag.metering import geometry
 from carbdiag.prepared import Prepared, prepared_for, record_files
+from carbdiag.records.actions import Action
+from carbdiag.records.applies import Applies
+from carbdiag.records.bands import Place
+from carbdiag.records.cases import WorkedCase
+from carbdiag.records.causes import Cause, Group
+from carbdiag.records.checks import Check, TemporaryTrial
+from carbdiag.records.circuits import Circuit, TuningStage
+from carbdiag.records.contexts import Context
+from carbdiag.records.families import Family, Use
+from carbdiag.records.findings import Finding
+from carbdiag.records.phrases import Deed
+from carbdiag.records.safety import Caution, CautionText, Hold, SizingOccasion
+from carbdiag.records.scales import Scales
+from carbdiag.records.sources import KnowledgeInfo, Source
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
-R = TypeVar("R", bound=schema.Frozen)
+R = TypeVar("R", bound=Frozen)
 
 
 @dataclass(frozen=True, eq=False)
 class Knowledge:
     """One consistent set of records, each kind by id in the order of its files."""
 
-    info: schema.KnowledgeInfo
-    scales: schema.Scales
-    places: Mapping[str, schema.Place]
-    groups: Mapping[str, schema.Group]
-    circuits: Mapping[str, schema.Circuit]
-    families: Mapping[str, schema.Family]
-    uses: Mapping[str, schema.Use]
-    causes: Mapping[str, schema.Cause]
-    findings: Mapping[str, schema.Finding]
-    checks: Mapping[str, schema.Check]
-    actions: Mapping[str, schema.Action]
-    contexts: Mapping[str, schema.Context]
-    temporary_trials: Mapping[str, schema.TemporaryTrial]
-    cautions: Mapping[str, schema.Caution]
-    holds: Mapping[str, schema.Hold]
-    sources: Mapping[str, schema.Source]
-    tuning_order: Mapping[str, schema.TuningStage]
+    info: KnowledgeInfo
+    scales: Scales
+    places: Mapping[str, Place]
+    groups: Mapping[str, Group]
+    circuits: Mapping[str, Circuit]
+    families: Mapping[str, Family]
+    uses: Mapping[str, Use]
+    causes: Mapping[str, Cause]
+    findings: Mapping[str, Finding]
+    checks: Mapping[str, Check]
+    actions: Mapping[str, Action]
+    contexts: Mapping[str, Context]
+    temporary_trials: Mapping[str, TemporaryTrial]
+    cautions: Mapping[str, Caution]
+    holds: Mapping[str, Hold]
+    sources: Mapping[str, Source]
+    tuning_order: Mapping[str, TuningStage]
     reading: Mapping[str, reading_schema.Language]
-    caution_texts: Mapping[str, schema.CautionText]
+    caution_texts: Mapping[str, CautionText]
     quiz: quiz_records.QuizRules | None = None
     unsafe_steps: Mapping[str, quiz_records.UnsafeStep] = field(default_factory=dict)
     riders_words: Mapping[str, quiz_records.RidersWords] = field(default_factory=dict)
@@ -76,11 +92,11 @@ class Knowledge:
             raise KnowledgeError(Mistake(f, "file", "is not read: its name must end in .yaml") for f in misnamed)
         return _assemble(files, prepared_for(folder) if path is None else Prepared({}))
 
-    def cautions_for(self, ids: Iterable[str]) -> tuple[schema.CautionText, ...]:
+    def cautions_for(self, ids: Iterable[str]) -> tuple[CautionText, ...]:
         """The cautions with their texts, each once, in the order given."""
         return tuple(self.caution_texts[i] for i in dict.fromkeys(ids))
 
-    def cautions_when(self, *occasions: schema.SizingOccasion) -> Iterator[str]:
+    def cautions_when(self, *occasions: SizingOccasion) -> Iterator[str]:
         """The cautions that answers which size parts give on these occasions, in their order."""
         for occasion in occasions:
             yield from (c.id for c in self.cautions.values() if occasion in c.sizing)
@@ -92,7 +108,7 @@ def shipped_knowledge() -> Knowledge:
     return Knowledge.load()
 
 
-def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase, ...]:
+def load_worked_cases(path: str | Path | None = None) -> tuple[WorkedCase, ...]:
     """Load the worked cases of a folder of knowledge; whether they fit the rest of it, `carbdiag lint` says.
 
     Args:
@@ -108,7 +124,7 @@ def load_worked_cases(path: str | Path | None = None) -> tuple[schema.WorkedCase
             read.read(str(file.relative_to(folder)), file.read_bytes(), Prepared({}))
     if read.mistakes:
         raise KnowledgeError(read.mistakes)
-    return tuple(cast(Mapping[str, schema.WorkedCase], read.by_kind.get(WORKED_CASES, {})).values())
+    return tuple(cast(Mapping[str, WorkedCase], read.by_kind.get(WORKED_CASES, {})).values())
 
 
 #: The environment variable that names a folder of knowledge to use in place of the shipped one.
@@ -146,8 +162,8 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
         return MappingProxyType(read.by_kind.get(name, {}))
 
     knowledge = Knowledge(
-        info=cast(schema.KnowledgeInfo, of("knowledge.yaml")[""]),
-        scales=cast(schema.Scales, of("scales.yaml")[""]),
+        info=cast(KnowledgeInfo, of("knowledge.yaml")[""]),
+        scales=cast(Scales, of("scales.yaml")[""]),
         places=of("bands.yaml"),
         groups=of("groups.yaml"),
         circuits=of("circuits"),
@@ -165,7 +181,7 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
         tuning_order=of("tuning_order.yaml"),
         reading=of("reading"),
         caution_texts={
-            i: schema.CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
+            i: CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
         quiz=cast(quiz_records.QuizRules | None, of("quiz.yaml").get("")),
         unsafe_steps=of("unsafe_steps.yaml"),
@@ -220,7 +236,7 @@ def _check_every_record(k: Knowledge, read: Records) -> None:
                 read.known(key, identity, f"sources[{n}].source", citation.source, k.sources, "source")
             for n, caution in enumerate(getattr(record, "cautions", ())):
                 read.known(key, identity, f"cautions[{n}]", caution, k.cautions, "caution")
-            if isinstance(record, schema.Action):
+            if isinstance(record, Action):
                 for n, c in enumerate(record.circuits):
                     read.known(key, identity, f"circuits[{n}]", c, k.circuits, "circuit")
             for part in ("applies", "asked_of"):
@@ -375,7 +391,7 @@ def _check_machines(k: Knowledge, read: Records) -> None:
 # Families
 
 
-def families_with(k: Knowledge, applies: schema.Applies) -> tuple[str, ...]:
+def families_with(k: Knowledge, applies: Applies) -> tuple[str, ...]:
     """The families a record applies to, by name and by the circuits they have."""
     return tuple(
         f.id
@@ -404,7 +420,7 @@ def _spelled_out(k: Knowledge, record: Any) -> Any:
     return record.model_copy(update=named) if named else record
 
 
-def _with_families(k: Knowledge, a: schema.Applies | None) -> schema.Applies | None:
+def _with_families(k: Knowledge, a: Applies | None) -> Applies | None:
     """The same with its families spelled out; None where it names no circuits."""
     if a is None or not (a.circuits or a.without_circuits):
         return None
@@ -424,7 +440,7 @@ def nearest_family(k: Knowledge, word: str) -> str:
     return names.get(nearest(word, names), "")
 
 
-def _check_dimensions(family: schema.Family, read: Records) -> None:
+def _check_dimensions(family: Family, read: Records) -> None:
     """The dimensions of a family must be those of its kind, and make a carburetor."""
     if family.geometry is None:
         return
@@ -484,7 +500,7 @@ def _check_deeds(k: Knowledge, read: Records) -> None:
         for code, words in ((code, language.deeds) for code, language in k.reading.items())
     }
     verdicts = {code: tuple(of.deeds.verdicts) for code, of in k.reading.items()}
-    done: list[tuple[str, str, Mapping[str, Iterable[schema.Deed]]]] = [
+    done: list[tuple[str, str, Mapping[str, Iterable[Deed]]]] = [
         *(("actions", a.id, a.deeds) for a in k.actions.values()),
         *(("contexts.yaml", c.id, c.deeds) for c in k.contexts.values()),
         *(
@@ -522,7 +538,7 @@ def _check_deeds(k: Knowledge, read: Records) -> None:
                 read.known("reading", language.id, "deeds.opposites", kind, words.verdicts, "kind of verdict")
 
 
-def _check_cause(k: Knowledge, cause: schema.Cause, read: Records) -> None:
+def _check_cause(k: Knowledge, cause: Cause, read: Records) -> None:
     identity = cause.id
     read.known("causes", identity, "group", cause.group, k.groups, "group")
     for context in cause.contexts:
@@ -565,15 +581,15 @@ def _check_cause(k: Knowledge, cause: schema.Cause, read: Records) -> None:
             read.known("causes", identity, f"mistaken_for[{n}].told_apart_by", sign, either, "finding or check")
 
 
-def load_case(text: str) -> schema.Case:
+def load_case(text: str) -> Case:
     """Read a case from JSON or YAML text.
 
     Raises:
         CaseError: the text is neither, or fields are wrong: all of them, each with what is allowed.
     """
     try:
-        return schema.Case.model_validate(parse_yaml(text))
+        return Case.model_validate(parse_yaml(text))
     except YamlRefusedError as error:
         raise CaseError([refused_yaml(error, "case")]) from None
     except ValidationError as error:
-        raise CaseError(field_problems(error.errors(include_url=False), schema.Case, "case")) from None
+        raise CaseError(field_problems(error.errors(include_url=False), Case, "case")) from None

@@ -9,10 +9,23 @@ from typing import cast
 
 from pydantic import ValidationError
 
-from carbdiag import quiz_records, reading_schema, schema
+from carbdiag import quiz_records, reading_schema
 from carbdiag.errors import Mistake, nearest
 from carbdiag.field_problems import field_problems, with_line
+from carbdiag.frozen import Frozen
 from carbdiag.prepared import Prepared
+from carbdiag.records.actions import Action
+from carbdiag.records.bands import Place
+from carbdiag.records.cases import WorkedCase
+from carbdiag.records.causes import Cause, Group
+from carbdiag.records.checks import Check, TemporaryTrial
+from carbdiag.records.circuits import Circuit, TuningStage
+from carbdiag.records.contexts import Context
+from carbdiag.records.families import Family, Use
+from carbdiag.records.findings import Finding
+from carbdiag.records.safety import Caution, Hold
+from carbdiag.records.scales import Scales
+from carbdiag.records.sources import KnowledgeInfo, Source
 from carbdiag.strict_yaml import YamlRefusedError
 
 #: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
@@ -20,40 +33,40 @@ WORKED_CASES = "cases"
 DEMO = "demo.yaml"
 
 #: Which file or folder holds which kind of record. A folder holds one record or a list a file, as said.
-_LISTS: dict[str, type[schema.Frozen]] = {
-    "sources.yaml": schema.Source,
-    "bands.yaml": schema.Place,
-    "groups.yaml": schema.Group,
-    "cautions.yaml": schema.Caution,
-    "contexts.yaml": schema.Context,
-    "safety.yaml": schema.Hold,
-    "temporary_trials.yaml": schema.TemporaryTrial,
-    "uses.yaml": schema.Use,
-    "tuning_order.yaml": schema.TuningStage,
+_LISTS: dict[str, type[Frozen]] = {
+    "sources.yaml": Source,
+    "bands.yaml": Place,
+    "groups.yaml": Group,
+    "cautions.yaml": Caution,
+    "contexts.yaml": Context,
+    "safety.yaml": Hold,
+    "temporary_trials.yaml": TemporaryTrial,
+    "uses.yaml": Use,
+    "tuning_order.yaml": TuningStage,
     "unsafe_steps.yaml": quiz_records.UnsafeStep,
     "riders_words.yaml": quiz_records.RidersWords,
 }
-_LIST_FOLDERS: dict[str, type[schema.Frozen]] = {
-    WORKED_CASES: schema.WorkedCase,
-    "findings": schema.Finding,
-    "checks": schema.Check,
-    "actions": schema.Action,
+_LIST_FOLDERS: dict[str, type[Frozen]] = {
+    WORKED_CASES: WorkedCase,
+    "findings": Finding,
+    "checks": Check,
+    "actions": Action,
 }
-_RECORD_FOLDERS: dict[str, type[schema.Frozen]] = {
-    "families": schema.Family,
-    "circuits": schema.Circuit,
-    "causes": schema.Cause,
+_RECORD_FOLDERS: dict[str, type[Frozen]] = {
+    "families": Family,
+    "circuits": Circuit,
+    "causes": Cause,
     "reading": reading_schema.Language,
 }
-_SINGLES: dict[str, type[schema.Frozen]] = {
-    "knowledge.yaml": schema.KnowledgeInfo,
-    "scales.yaml": schema.Scales,
+_SINGLES: dict[str, type[Frozen]] = {
+    "knowledge.yaml": KnowledgeInfo,
+    "scales.yaml": Scales,
 }
 #: Without it the knowledge makes no quizzes.
-_OPTIONAL_SINGLES: dict[str, type[schema.Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
+_OPTIONAL_SINGLES: dict[str, type[Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
 
 
-def record_kinds() -> dict[str, tuple[type[schema.Frozen], bool]]:
+def record_kinds() -> dict[str, tuple[type[Frozen], bool]]:
     """File or folder name -> (record model, whether a file holds a list); the JSON Schemas follow it."""
     return {
         **{name: (model, False) for name, model in {**_SINGLES, **_OPTIONAL_SINGLES, **_RECORD_FOLDERS}.items()},
@@ -77,7 +90,7 @@ class _Place:
 class Records:
     """Records by kind and id, where each stands, and the mistakes found so far."""
 
-    by_kind: dict[str, dict[str, schema.Frozen]] = field(default_factory=dict)
+    by_kind: dict[str, dict[str, Frozen]] = field(default_factory=dict)
     mistakes: list[Mistake] = field(default_factory=list)
     #: Ids of records that could not be read, and whether there are some of which not even the id is known.
     broken: set[str] = field(default_factory=set)
@@ -139,7 +152,7 @@ class Records:
         self.broken.add(Path(mistake.file).stem)
         self.unreadable |= is_list
 
-    def _take(self, key: str, place: _Place, item: object, model: type[schema.Frozen]) -> None:
+    def _take(self, key: str, place: _Place, item: object, model: type[Frozen]) -> None:
         kind = self.by_kind.setdefault(key, {})
         try:
             record = model.model_validate(item)

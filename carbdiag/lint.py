@@ -15,7 +15,6 @@ from typing import Final, cast, get_args
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.answers.language import Coverage, check_languages
 from carbdiag.answers.translation_marks import old_translations
 from carbdiag.case_check import check_case
@@ -26,6 +25,11 @@ from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.knowledge_files import DEMO, WORKED_CASES, record_kinds
 from carbdiag.model import Model, compile_model
 from carbdiag.reading.phrasebook import phrase_mistakes
+from carbdiag.records.cases import WorkedCase
+from carbdiag.records.causes import Cause
+from carbdiag.records.contexts import Context
+from carbdiag.records.findings import Finding
+from carbdiag.records.safety import SizingOccasion
 from carbdiag.scales import probability
 from carbdiag.separation import (
     APART,
@@ -335,7 +339,7 @@ _COMPLETE_IN: Final = "en"
 _RELIABLE: Final = (ProbabilityWord.ALMOST_ALWAYS, ProbabilityWord.USUALLY)
 
 
-def _off_by_steps(cause: schema.Cause, circuit: str) -> bool:
+def _off_by_steps(cause: Cause, circuit: str) -> bool:
     effect = cause.mixture
     return effect is not None and effect.circuit == circuit and any("step" in text for text in effect.amounts)
 
@@ -395,7 +399,7 @@ def _mute_records(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 OBSERVATIONS: Final = (3, 7)
 
 
-def _worked_cases(k: Knowledge, worked: Iterable[schema.WorkedCase], spot: _Spots) -> Iterator[Mistake]:
+def _worked_cases(k: Knowledge, worked: Iterable[WorkedCase], spot: _Spots) -> Iterator[Mistake]:
     for case in worked:
         for field in ("leads", "twin_of"):
             cause = getattr(case, field)
@@ -423,8 +427,8 @@ def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
         return
     rule = "no English phrases: a post can never say this"
     for kind, records in (("findings", k.findings), ("contexts.yaml", k.contexts)):
-        for record in cast(Mapping[str, schema.Finding | schema.Context], records).values():
-            by_move = isinstance(record, schema.Context) and record.told_by_move
+        for record in cast(Mapping[str, Finding | Context], records).values():
+            by_move = isinstance(record, Context) and record.told_by_move
             if not record.phrases.get(_COMPLETE_IN) and not by_move:
                 yield spot.mistake(kind, record.id, "phrases", rule)
     for check in k.checks.values():
@@ -493,7 +497,7 @@ def _published(k: Knowledge) -> tuple[tuple[str, int, int], ...]:
 def _occasions_without_caution(k: Knowledge) -> Iterator[Mistake]:
     """Dangers of a size that no caution speaks of."""
     told = {occasion for c in k.cautions.values() for occasion in c.sizing}
-    for occasion in get_args(schema.SizingOccasion):
+    for occasion in get_args(SizingOccasion):
         if occasion not in told:
             yield Mistake("cautions.yaml", "sizing", f"no caution is given when parts are sized: {occasion}")
 

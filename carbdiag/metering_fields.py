@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from typing import Final
 
-from carbdiag import schema
+from carbdiag.case_schema import FittedParts
 from carbdiag.errors import CaseError, OutOfRangeError, Problem
 
 #: Quantity as the metering names it -> field of the request.
@@ -46,7 +46,7 @@ def in_field(path: str) -> Iterator[None]:
         yield
     except OutOfRangeError as error:
         name = _FIELD_OF_QUANTITY.get(error.quantity, "")
-        where = path or ("machine.parts" if not name or name in schema.FittedParts.model_fields else "")
+        where = path or ("machine.parts" if not name or name in FittedParts.model_fields else "")
         told = error
         if error.unit == "Pa":  # requests speak of hPa
             told = OutOfRangeError(error.quantity, error.value / 100, error.low / 100, error.high / 100, "hPa")
@@ -59,4 +59,4 @@ def _whole(path: str, field: str) -> str:
     """The path of a field that is named without it; what is no field of ours leaves the path alone."""
     if not path or "." in field:
         return field
-    return f"{path}.{field}" if field in schema.FittedParts.model_fields else path
+    return f"{path}.{field}" if field in FittedParts.model_fields else path

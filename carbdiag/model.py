@@ -10,15 +10,19 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.applies import asks_of_machine, fit_weight, fits
 from carbdiag.belief.kindred import Likeness, likeness
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.belief.residual import Residual
+from carbdiag.case_schema import Machine
 from carbdiag.cause_tables import CauseTables, cause_tables, lattice_of
 from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.applies import Applies
+from carbdiag.records.causes import Amount, MixtureEffect
+from carbdiag.records.contexts import Context
+from carbdiag.records.families import Family
 from carbdiag.scales import probability
 from carbdiag.terms import Direction
 
@@ -111,7 +115,7 @@ class Model:
     """Everything a diagnosis needs for one kind of machine."""
 
     knowledge: Knowledge
-    family: schema.Family
+    family: Family
     tables: FamilyTables
     strokes: Strokes
     places: tuple[str, ...]
@@ -149,7 +153,7 @@ class Model:
         return _silence(self.knowledge, self.network.single_silent[rows], self.noticed[rows])
 
     @cached_property
-    def limited(self) -> tuple[tuple[int, schema.Applies], ...]:
+    def limited(self) -> tuple[tuple[int, Applies], ...]:
         """The causes that only some machines of this kind can have, by number, with what they ask of a machine."""
         applies = [self.knowledge.causes[c].applies for c in self.cause_ids]
         return tuple((n, a) for n, a in enumerate(applies) if asks_of_machine(a))
@@ -275,7 +279,7 @@ def step_shift(steps: ByPlace, circuit: str, place: str) -> float:
 
 
 def _severities(
-    k: Knowledge, tables: FamilyTables, strokes: int, effect: schema.MixtureEffect
+    k: Knowledge, tables: FamilyTables, strokes: int, effect: MixtureEffect
 ) -> list[tuple[str, float, dict[str, float], float]]:
     """(label, how often, shift by place named, how many times that shift) of each severity."""
     out: list[tuple[str, float, dict[str, float], float]] = []
@@ -283,7 +287,7 @@ def _severities(
         named = {*tables.shares.get(effect.circuit, {}), *tables.steps.get(effect.circuit, {})}
         step = {p: step_shift(tables.steps, effect.circuit, p) for p in named}
         for text, word in effect.amounts.items():
-            amount = schema.Amount.parse(text)
+            amount = Amount.parse(text)
             if amount.unit == "percent":
                 x = {p: flow_shift(tables.shares, effect.circuit, p, amount.size / 100) for p in named}
             else:
@@ -303,10 +307,10 @@ def _severities(
 
 
 def _direction(
-    effect: schema.MixtureEffect, shifts: list[dict[str, float]], bands: list[str]
+    effect: MixtureEffect, shifts: list[dict[str, float]], bands: list[str]
 ) -> Direction | None:
     if effect.circuit is not None:
-        signs = {math.copysign(1, schema.Amount.parse(t).size) for t in effect.amounts}
+        signs = {math.copysign(1, Amount.parse(t).size) for t in effect.amounts}
         if len(signs) > 1:
             return None
         return Direction.RICH if signs == {1.0} else Direction.LEAN
@@ -318,7 +322,7 @@ def _direction(
     return Direction.LEAN if strongest > 0 else Direction.RICH
 
 
-def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
+def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
     lattice = lattice_of(k)
     tables = family_tables(k, family)
     places = tuple(k.places)
@@ -407,7 +411,7 @@ def _compile(k: Knowledge, family: schema.Family, strokes: Strokes) -> Model:
     )
 
 
-def _step_x(k: Knowledge, family: schema.Family, tables: FamilyTables) -> dict[str, Floats]:
+def _step_x(k: Knowledge, family: Family, tables: FamilyTables) -> dict[str, Floats]:
     circuits = [c for c in family.circuits if c in tables.steps]
     steps = [{p: step_shift(tables.steps, c, p) for p in tables.steps[c]} for c in circuits]
     return dict(zip(circuits, np.ascontiguousarray(_completed(tables.drivers, steps).T), strict=True))
@@ -415,7 +419,7 @@ def _step_x(k: Knowledge, family: schema.Family, tables: FamilyTables) -> dict[s
 
 def _add_unlisted(
     k: Knowledge,
-    family: schema.Family,
+    family: Family,
     tables: FamilyTables,
     states: list[State],
     odds: list[float],
@@ -464,7 +468,7 @@ def _add_kindred(
 
 
 def _signs(
-    k: Knowledge, family: schema.Family, strokes: int, places: tuple[str, ...], part: Part
+    k: Knowledge, family: Family, strokes: int, places: tuple[str, ...], part: Part
 ) -> tuple[Signs, tuple[tuple[str, str], ...], dict[tuple[str, str], int], Floats]:
     """The signs that this machine can show, their keys and rows, and how often each is told unasked."""
     every = cause_tables(k)
@@ -508,7 +512,7 @@ def _contexts(k: Knowledge, part: Part) -> tuple[dict[str, Floats], dict[str, Fl
     return dict(zip(k.contexts, told, strict=True)), dict(zip(k.contexts, denied, strict=True))
 
 
-def yes_chance(k: Knowledge, context: schema.Context, largest: float) -> float:
+def yes_chance(k: Knowledge, context: Context, largest: float) -> float:
     """P(yes) for a cause that a circumstance does not touch."""
     return min(probability(k, context.often), k.scales.context_most / max(largest, 1.0))
 
@@ -531,12 +535,12 @@ def _kin(
     return {key: rows[word] for key, word in zip(row_keys, words, strict=True)}
 
 
-def facts_of(machine: schema.Machine) -> tuple[object, ...]:
+def facts_of(machine: Machine) -> tuple[object, ...]:
     """What decides, with the kind of machine, which records apply to it."""
     return (machine.cylinders, machine.carburetors, machine.cooling, machine.fuel_feed, machine.oiling, machine.use)
 
 
-def machine_fit(model: Model, machine: schema.Machine) -> Floats:
+def machine_fit(model: Model, machine: Machine) -> Floats:
     """Weight of each state on this machine, shape (S,): 0 where it cannot be, less where a fact is unknown."""
     key = ("fit", model.family.id, model.strokes, facts_of(machine))
     found = model.knowledge.memo.get(key)
@@ -551,7 +555,7 @@ def machine_fit(model: Model, machine: schema.Machine) -> Floats:
 MOST_MEMO = 2000
 
 
-def _machine_fit(model: Model, machine: schema.Machine) -> Floats:
+def _machine_fit(model: Model, machine: Machine) -> Floats:
     k, part = model.knowledge, model.part
     by_cause = np.ones(len(model.cause_ids))
     for n, applies in model.limited:

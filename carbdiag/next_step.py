@@ -10,15 +10,18 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from carbdiag import schema
 from carbdiag.applies import as_asked, can_be_asked
 from carbdiag.belief.information import Grouped, Shares, p_log_p
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
+from carbdiag.case_schema import Case, Machine
 from carbdiag.casework import Belief, not_cured, shows_again
+from carbdiag.diagnosis_schema import HoldNow, NextStep, OutcomeMeaning
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import MOST_MEMO, Model, facts_of, yes_chance
+from carbdiag.records.contexts import Context
+from carbdiag.records.findings import Finding
 from carbdiag.scales import probability
 from carbdiag.terms import Certainty, Effect, Status
 
@@ -272,7 +275,7 @@ class Asked:
     tried: frozenset[str]  # settings moved, repairs made and checks answered
 
     @classmethod
-    def of(cls, case: schema.Case) -> Asked:
+    def of(cls, case: Case) -> Asked:
         """Read a case; a check or sign told without a place counts as answered everywhere."""
         checks: set[tuple[str, str | None]] = set()
         findings: set[tuple[str, str | None]] = set()
@@ -289,7 +292,7 @@ class Asked:
             frozenset(t.change or t.do or "" for e in case.history() for t in e.trials) | {c for c, _ in checks},
         )
 
-    def covers(self, kind: str, record: str, place: str | None, context: schema.Context | None) -> bool:
+    def covers(self, kind: str, record: str, place: str | None, context: Context | None) -> bool:
         """Whether this was answered already; a sign once told is not asked again place by place."""
         if context is not None:
             told = not (self.held.isdisjoint(context.settled_by) and self.tried.isdisjoint(context.told_by))
@@ -302,8 +305,8 @@ class Asked:
 
 
 def holds_on(
-    k: Knowledge, case: schema.Case, lean: dict[str, float], causes: dict[str, float]
-) -> tuple[schema.HoldNow, ...]:
+    k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
+) -> tuple[HoldNow, ...]:
     """The holds that are on, given P(lean) by place and P(cause).
 
     A sign that holds something back does so until a later epoch tells that it is gone: a repair alone lifts nothing.
@@ -323,7 +326,7 @@ def holds_on(
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
         chance = 1.0 if seen else max(chances, default=0.0)
         if chance > when.more_than:
-            out.append(schema.HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
+            out.append(HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
     return tuple(out)
 
 
@@ -448,7 +451,7 @@ def _left_out(belief: Belief, first: Ints, second: Ints, weights: Floats) -> Flo
     return out
 
 
-def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> Callable[[int], bool]:
+def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable[[int], bool]:
     """Whether a candidate, by number, may be proposed.
 
     Never one already answered, impossible on this machine, or held back by a hold that is `on` (see `holds_on`).
@@ -496,8 +499,8 @@ def open_candidates(belief: Belief, case: schema.Case, on: Collection[str]) -> C
 
 
 def rank_steps(
-    belief: Belief, case: schema.Case, on: Collection[str], most: int, look: Outlook | None
-) -> tuple[schema.NextStep, ...]:
+    belief: Belief, case: Case, on: Collection[str], most: int, look: Outlook | None
+) -> tuple[NextStep, ...]:
     """The best next steps by expected bits about the cause, per minute, of those that are open."""
     if look is None:
         return ()
@@ -524,7 +527,7 @@ def rank_steps(
     return tuple(_step(k, look, t, float(rate[t])) for t in chosen)
 
 
-def visited(k: Knowledge, case: schema.Case) -> set[str]:
+def visited(k: Knowledge, case: Case) -> set[str]:
     """Places the rider has been at, as far as the case tells; those tied to no opening are everywhere."""
     told = {p for e in case.history() for f in e.findings for p in f.at} | set(case.visited)
     been = told.union(*(k.places[p].implies_visited for p in told))
@@ -535,7 +538,7 @@ def visited(k: Knowledge, case: schema.Case) -> set[str]:
 _FELT = frozenset((Effect.BETTER, Effect.WORSE, Effect.OVERSHOT))
 
 
-def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
+def engine_runs(k: Knowledge, case: Case) -> bool | None:
     """Whether the last that was told is of an engine that runs, or of one that hardly does; None if of neither."""
     last = next((e for e in reversed(case.history()) if e.findings), None)
     told = [f for f in last.findings if f.status is not Status.UNKNOWN] if last else []
@@ -556,11 +559,11 @@ def engine_runs(k: Knowledge, case: schema.Case) -> bool | None:
     return True if felt or any(c.at in under_way for e in case.history() for c in e.checks) else None
 
 
-def _hardly_runs(sign: schema.Finding) -> bool:
+def _hardly_runs(sign: Finding) -> bool:
     return sign.means_dead or sign.means_no_ride
 
 
-def _is_no_question(sign: schema.Finding) -> bool:
+def _is_no_question(sign: Finding) -> bool:
     """Whether a sign is none to ask for of an engine that runs."""
     return _hardly_runs(sign) or sign.told_if_ridden
 
@@ -589,7 +592,7 @@ def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> b
 
 
 def _possible(
-    k: Knowledge, model: Model, machine: schema.Machine, kind: str, record: str, on: Collection[str]
+    k: Knowledge, model: Model, machine: Machine, kind: str, record: str, on: Collection[str]
 ) -> bool:
     if kind == "context":
         # nobody turned, or swapped, what such a carburetor has not got
@@ -611,7 +614,7 @@ def _possible(
     )
 
 
-def _known_askable(model: Model, machine: schema.Machine) -> dict[tuple[str, str], bool]:
+def _known_askable(model: Model, machine: Machine) -> dict[tuple[str, str], bool]:
     """What is known already of such a machine: which signs and checks can be asked of it, by kind and id."""
     memo = model.knowledge.memo
     key = ("askable", model.family.id, model.strokes, facts_of(machine))
@@ -623,7 +626,7 @@ def _known_askable(model: Model, machine: schema.Machine) -> dict[tuple[str, str
     return found
 
 
-def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> schema.NextStep:
+def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
     c, given = look.candidates, look.given(t)
     record, place = c.ids[t]
     marginal = (given @ look.groups.weights).tolist()
@@ -648,7 +651,7 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> schema.NextStep:
             do = f"{where[0].upper()}{where[1:]}: {do}"
     likely = marginal.index(max(marginal))
     split = [name for n, name in enumerate(raised) if n != likely and name != raised[likely]]
-    return schema.NextStep.trusted(
+    return NextStep.trusted(
         kind=kind,
         id=record,
         at=place,
@@ -657,7 +660,7 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> schema.NextStep:
         minutes=minutes,
         tools=tuple(x for x in tools if x != "none"),
         outcomes=tuple(
-            schema.OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4), raises=c)
+            OutcomeMeaning.trusted(outcome=o, means=m, probability=round(p, 4), raises=c)
             for o, m, p, c in zip(names, means, marginal, causes, strict=True)
         ),
         gain_bits=round(float(look.gain[t]), 4),

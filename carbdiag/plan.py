@@ -19,11 +19,11 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from carbdiag import schema
 from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
+from carbdiag.case_schema import Case, Trial
 from carbdiag.casework import Assessment, Belief, effect_table
 from carbdiag.correction import can_be_done
 from carbdiag.freed import Waiting, freed_by
@@ -31,6 +31,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.model import Model
 from carbdiag.next_step import Outlook, hazard_minutes, open_candidates
+from carbdiag.records.safety import Hold
 from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
 from carbdiag.terms import Change, Direction, Effect
@@ -592,21 +593,21 @@ def _trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str
             yield circuit, way, place, waits
 
 
-def _of_lean(hold: schema.Hold) -> bool:
+def _of_lean(hold: Hold) -> bool:
     """Whether a hold is on for nothing but a chance of lean."""
     when = hold.when
     others = (when.findings, when.contexts, when.outcomes, when.causes, when.uses)
     return bool(when.lean_at) and not any(others)
 
 
-def _felt_too_rich(case: schema.Case, circuit: str) -> bool:
+def _felt_too_rich(case: Case, circuit: str) -> bool:
     """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
     told = [t for e in case.history() for t in e.trials if t.change == circuit]
     last = (told[-1].direction, told[-1].effect) if told else None
     return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
 
 
-def _to_the_middle(last: schema.Trial) -> Change | None:
+def _to_the_middle(last: Trial) -> Change | None:
     """Which way the right setting lies after a trial that went too far: beyond where it began, or back from there."""
     if last.effect is not Effect.OVERSHOT or last.direction is None:
         return None
@@ -614,12 +615,12 @@ def _to_the_middle(last: schema.Trial) -> Change | None:
     return last.direction if last.put_back else other
 
 
-def _half(last: schema.Trial) -> float:
+def _half(last: Trial) -> float:
     """Half of the steps of a trial, in whole steps."""
     return float(max(last.steps // 2, 1))
 
 
-def _follows(case: schema.Case, circuit: str, way: Change, felt: float) -> bool:
+def _follows(case: Case, circuit: str, way: Change, felt: float) -> bool:
     """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
     told = [t for e in case.history() for t in e.trials if t.change == circuit]
     if not told:

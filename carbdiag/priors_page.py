@@ -7,8 +7,10 @@ from typing import Annotated, Final
 
 from pydantic import Field
 
-from carbdiag import schema
+from carbdiag.case_schema import Case, ContextReport
 from carbdiag.casework import assess, by_group
+from carbdiag.field_types import Id, Text
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge
 
 #: Circumstances shown beside the plain prior: name of the column, contexts told.
@@ -21,19 +23,19 @@ _TOLD: Final[Mapping[str, tuple[str, ...]]] = {
 }
 
 
-class Count(schema.Frozen):
+class Count(Frozen):
     """How many reported cases turned out to belong to a group."""
 
-    group: schema.Id
+    group: Id
     confirmed: Annotated[int, Field(ge=0)]
     probable: Annotated[int, Field(ge=0)]
 
 
-class OutcomeCounts(schema.Frozen):
+class OutcomeCounts(Frozen):
     """Counts of outcomes, and what is known to be crooked about them."""
 
-    what: schema.Text
-    bias: tuple[schema.Text, ...]
+    what: Text
+    bias: tuple[Text, ...]
     counts: tuple[Count, ...]
 
 
@@ -68,9 +70,9 @@ def priors_page(k: Knowledge, found: OutcomeCounts) -> str:
 
 def _chances(k: Knowledge, told: tuple[str, ...]) -> dict[str, float]:
     """P(at least one cause of the group) on a machine of which nothing is known."""
-    contexts = tuple(schema.ContextReport(context=c) for c in told)
+    contexts = tuple(ContextReport(context=c) for c in told)
     out: dict[str, float] = {}
-    for b in assess(k, schema.Case(reporting="interview", contexts=contexts)).beliefs:
+    for b in assess(k, Case(reporting="interview", contexts=contexts)).beliefs:
         for group, p in zip(b.model.group_ids, by_group(b, b.posterior.by_state(b.network)).tolist(), strict=True):
             out[group] = out.get(group, 0.0) + b.weight * p
     return out

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from carbdiag.command_tools import Tools
 from carbdiag.errors import CaseError, Problem
+from carbdiag.frozen import Frozen
 from carbdiag.quiz.answer_files import sheets_of, sheets_of_csv
 from carbdiag.quiz.exports.export import Export
 from carbdiag.quiz.exports.formats import STUDENT, TRAINER
@@ -19,7 +20,6 @@ from carbdiag.quiz.item_analysis import analyze_sheets
 from carbdiag.quiz.making import make_quiz
 from carbdiag.quiz.taking import take_quiz
 from carbdiag.quiz_schema import AnswerSheet, Blueprint, Grade, Quiz
-from carbdiag.schema import Frozen
 
 _PROGRESS_FROM = 50
 

@@ -12,7 +12,10 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, model_validator
 
 from carbdiag.errors import nearest
-from carbdiag.schema import Applies, Citation, Frozen, Id, Number, Probability, Text
+from carbdiag.field_types import Id, Number, Probability, Text
+from carbdiag.frozen import Frozen
+from carbdiag.records.applies import Applies
+from carbdiag.records.sources import Citation
 
 #: The kinds of item that code can make; the wording and the rules of each stand in quiz.yaml.
 ItemKind = Literal[

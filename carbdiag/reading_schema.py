@@ -6,17 +6,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field, PlainSerializer, StringConstraints
 
-from carbdiag.schema import (
-    AirChange,
-    Case,
-    Diagnosis,
-    Frozen,
-    Id,
-    LanguageCode,
-    Number,
-    Phrase,
-    Text,
-)
+from carbdiag.case_schema import AirChange, Case
+from carbdiag.diagnosis_schema import Diagnosis
+from carbdiag.field_types import Id, LanguageCode, Number, Text
+from carbdiag.frozen import Frozen
+from carbdiag.records.phrases import Phrase
 from carbdiag.terms import Certainty, Change, Effect, Status
 
 Word = Annotated[str, StringConstraints(min_length=1, max_length=60)]

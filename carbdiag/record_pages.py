@@ -9,10 +9,16 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 
-from carbdiag import schema
 from carbdiag.family_metering import family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import compile_model
+from carbdiag.records.applies import Applies
+from carbdiag.records.cases import WorkedCase
+from carbdiag.records.causes import Cause, Shift
+from carbdiag.records.checks import Check
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
+from carbdiag.records.sources import Citation
 from carbdiag.terms import ContextWord, ProbabilityWord, ShiftWord
 
 #: An action is spelled out where it cures at least this often; the others are named.
@@ -20,7 +26,7 @@ _SPELLED_OUT = (ProbabilityWord.ALMOST_ALWAYS, ProbabilityWord.USUALLY, Probabil
 _LEAST_SHARE = 0.005
 
 
-def record_pages(k: Knowledge, worked: Iterable[schema.WorkedCase]) -> dict[str, str]:
+def record_pages(k: Knowledge, worked: Iterable[WorkedCase]) -> dict[str, str]:
     """Path below docs/reference -> text, for every page."""
     cases = tuple(worked)
     return {
@@ -40,7 +46,7 @@ def _page(lines: Iterable[str]) -> str:
 # Causes
 
 
-def _cause(k: Knowledge, cause: schema.Cause, worked: tuple[schema.WorkedCase, ...]) -> Iterator[str]:
+def _cause(k: Knowledge, cause: Cause, worked: tuple[WorkedCase, ...]) -> Iterator[str]:
     yield f"# {cause.name}"
     yield ""
     yield cause.summary
@@ -65,7 +71,7 @@ def _cause(k: Knowledge, cause: schema.Cause, worked: tuple[schema.WorkedCase, .
     yield from _sources(k, cause.sources)
 
 
-def _mixture(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
+def _mixture(k: Knowledge, cause: Cause) -> Iterator[str]:
     effect = cause.mixture
     if effect is None:
         yield "Moves the mixture: not at all."
@@ -82,11 +88,11 @@ def _mixture(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
             yield f"Moves the mixture{stroke}, past the metering: {at}."
 
 
-def _by_stroke(shift: schema.Shift) -> tuple[tuple[str, Mapping[str, ShiftWord] | None], ...]:
+def _by_stroke(shift: Shift) -> tuple[tuple[str, Mapping[str, ShiftWord] | None], ...]:
     return (" of a two-stroke", shift.two_stroke), (" of a four-stroke", shift.four_stroke)
 
 
-def _signs(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
+def _signs(k: Knowledge, cause: Cause) -> Iterator[str]:
     """Signs by how often they show; what the mixture explains besides is said once."""
     by_word: dict[ProbabilityWord, dict[str, list[str]]] = {word: {} for word in ProbabilityWord}
     for line in cause.shows:
@@ -102,14 +108,14 @@ def _signs(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
         yield "- And whatever a mixture moved that way shows at those openings (see the [band tables](../../bands/))."
 
 
-def _answers(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
+def _answers(k: Knowledge, cause: Cause) -> Iterator[str]:
     for line in cause.checks:
         check = k.checks[line.check]
         gives = f"*{_words(line.often)}* gives *{_words(line.outcome)}*"
         yield f"- {_to(check.name, f'../checks/{check.id}.md')} {gives}. {_stopped(check.outcomes[line.outcome].means)}"
 
 
-def _circumstances(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
+def _circumstances(k: Knowledge, cause: Cause) -> Iterator[str]:
     by_word: dict[ContextWord, list[str]] = {word: [] for word in ContextWord}
     for context in k.contexts.values():
         word = cause.contexts.get(context.id) or context.groups.get(cause.group)
@@ -126,7 +132,7 @@ def _told_by(k: Knowledge, identity: str) -> str:
     return k.findings[identity].name
 
 
-def _cure(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
+def _cure(k: Knowledge, cause: Cause) -> Iterator[str]:
     if cause.workshop is not None:
         yield f"Needs a workshop: {cause.workshop}"
         yield ""
@@ -149,7 +155,7 @@ def _cure(k: Knowledge, cause: schema.Cause) -> Iterator[str]:
     yield f"How you know it worked: {cause.verify}"
 
 
-def _case(k: Knowledge, case: schema.WorkedCase) -> str:
+def _case(k: Knowledge, case: WorkedCase) -> str:
     if case.twin_of is None:
         return f"{_stopped(case.title)} (`{case.id}`)"
     led = k.causes[case.leads]
@@ -161,7 +167,7 @@ def _case(k: Knowledge, case: schema.WorkedCase) -> str:
 # Checks
 
 
-def _check(k: Knowledge, check: schema.Check) -> Iterator[str]:
+def _check(k: Knowledge, check: Check) -> Iterator[str]:
     yield f"# {check.name}"
     yield ""
     yield check.do
@@ -187,7 +193,7 @@ def _check(k: Knowledge, check: schema.Check) -> Iterator[str]:
     yield from _sources(k, check.sources)
 
 
-def _speaks(k: Knowledge, check: schema.Check, outcome: str) -> str:
+def _speaks(k: Knowledge, check: Check, outcome: str) -> str:
     """The causes that give this outcome more often than not."""
     causes = [
         _to(_small(c.name), f"../causes/{c.id}.md")
@@ -204,7 +210,7 @@ def _speaks(k: Knowledge, check: schema.Check, outcome: str) -> str:
 # Circuits and families
 
 
-def _circuit(k: Knowledge, circuit: schema.Circuit) -> Iterator[str]:
+def _circuit(k: Knowledge, circuit: Circuit) -> Iterator[str]:
     yield f"# {circuit.name}"
     yield ""
     yield circuit.what
@@ -240,7 +246,7 @@ def _circuit(k: Knowledge, circuit: schema.Circuit) -> Iterator[str]:
     yield from _sources(k, circuit.sources)
 
 
-def _tables(k: Knowledge, family: schema.Family, circuit: str) -> Iterator[str]:
+def _tables(k: Knowledge, family: Family, circuit: str) -> Iterator[str]:
     tables = family_tables(k, family)
     shares, steps = tables.shares.get(circuit, {}), tables.steps.get(circuit, {})
     bands = [p for p in k.places.values() if shares.get(p.id, 0.0) >= _LEAST_SHARE or abs(steps.get(p.id, 0.0)) >= 0.05]
@@ -260,7 +266,7 @@ def _percent(share: float | None) -> str:
     return f"{share:.0%}" if share else "–"
 
 
-def _family(k: Knowledge, family: schema.Family) -> Iterator[str]:
+def _family(k: Knowledge, family: Family) -> Iterator[str]:
     yield f"# {family.name}"
     yield ""
     yield family.what
@@ -296,13 +302,13 @@ def _family(k: Knowledge, family: schema.Family) -> Iterator[str]:
     own = (f"- {_to(c.name, f'../causes/{c.id}.md')}" for c in k.causes.values() if c.id in here)
     yield from _section("Causes that not every family has", own)
     said_by = [
-        schema.Citation(source=b.source, supports=f"{b.circuit} {b.from_:.0%} to {b.to:.0%}")
+        Citation(source=b.source, supports=f"{b.circuit} {b.from_:.0%} to {b.to:.0%}")
         for b in family.published_bands
     ]
     yield from _sources(k, (*family.sources, *(family.geometry.sources if family.geometry else ()), *said_by))
 
 
-def _possible(k: Knowledge, family: schema.Family) -> set[str]:
+def _possible(k: Knowledge, family: Family) -> set[str]:
     """Causes that can occur on a family."""
     return {c for strokes in family.strokes for c in compile_model(k, family.id, strokes).cause_ids}
 
@@ -367,7 +373,7 @@ def either(names: Iterable[str]) -> str:
     return f"{', '.join(before)} or {last}" if before else last
 
 
-def only_on(k: Knowledge, applies: schema.Applies, lead: str = "Only on") -> str:
+def only_on(k: Knowledge, applies: Applies, lead: str = "Only on") -> str:
     """On which machines, as a sentence with a space before it, when not on all."""
     words = [
         *(["several cylinders"] if applies.cylinders else []),
@@ -401,7 +407,7 @@ def _cautions(k: Knowledge, ids: Iterable[str]) -> Iterator[str]:
     yield from _section("Beware", (f"- **{k.cautions[c].name}.** {k.cautions[c].text}" for c in dict.fromkeys(ids)))
 
 
-def _sources(k: Knowledge, citations: Iterable[schema.Citation]) -> Iterator[str]:
+def _sources(k: Knowledge, citations: Iterable[Citation]) -> Iterator[str]:
     by_source: dict[str, list[str]] = {}
     for citation in citations:
         by_source.setdefault(citation.source, []).append(citation.supports)

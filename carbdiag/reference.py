@@ -12,13 +12,16 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, cast
 
-from carbdiag import schema
+from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.band_view import band_table
 from carbdiag.coverage import coverage
 from carbdiag.coverage_page import coverage_page
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.priors_page import OutcomeCounts, priors_page
 from carbdiag.record_pages import either, record_pages
+from carbdiag.records.applies import Applies
+from carbdiag.records.bands import Place
+from carbdiag.records.families import Family
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Certainty, Effect, Status
 
@@ -62,7 +65,7 @@ def write(docs: Path) -> None:
 # The band table
 
 
-def _band_page(k: Knowledge, family: schema.Family) -> str:
+def _band_page(k: Knowledge, family: Family) -> str:
     tables = [band_table(family.id, strokes, k) for strokes in family.strokes]
     lines = [
         _MADE_BY,
@@ -95,7 +98,7 @@ def _stroke_word(strokes: int) -> str:
     return "two-stroke" if strokes == 2 else "four-stroke"
 
 
-def _band(k: Knowledge, place: schema.Place, rows: tuple[schema.BandRow, ...], heading: str) -> Iterator[str]:
+def _band(k: Knowledge, place: Place, rows: tuple[BandRow, ...], heading: str) -> Iterator[str]:
     first = rows[0]
     opening = ""
     if place.opening:
@@ -122,7 +125,7 @@ def _band(k: Knowledge, place: schema.Place, rows: tuple[schema.BandRow, ...], h
     yield ""
 
 
-def _band_sources(k: Knowledge, tables: Iterable[schema.BandTable]) -> Iterator[str]:
+def _band_sources(k: Knowledge, tables: Iterable[BandTable]) -> Iterator[str]:
     yield "## Sources"
     yield ""
     for identity in sorted({s for table in tables for row in table.rows for s in row.sources}):
@@ -312,7 +315,7 @@ def _causes(k: Knowledge) -> Iterator[str]:
             yield ""
 
 
-def _only(applies: schema.Applies) -> str:
+def _only(applies: Applies) -> str:
     """On which machines, in brackets, when not on all."""
     words = [
         *(["several cylinders"] if applies.cylinders else []),

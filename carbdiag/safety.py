@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.casework import Assessment, leaning
+from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.lean_risk import LeanRisk
 from carbdiag.next_step import engine_runs, holds_on
 
@@ -20,7 +20,7 @@ class Safety:
     P(lean) is the worse of two: with what was repaired, and without it (`casework.leaning`).
     """
 
-    holds: tuple[schema.HoldNow, ...]
+    holds: tuple[HoldNow, ...]
     risk: LeanRisk
     engine_runs: bool | None
 

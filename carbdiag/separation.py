@@ -8,10 +8,13 @@ from typing import Final
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.applies import fits
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.model import Model
+from carbdiag.records.applies import Applies
+from carbdiag.records.causes import Cause
+from carbdiag.records.checks import Check
+from carbdiag.records.findings import Finding
 
 #: An observation said to separate two causes must shift their odds by at least this.
 APART: Final = 3.0
@@ -88,10 +91,10 @@ def tabulate(model: Model) -> Machine:
     kin: list[str] = []
     open_to: list[list[bool]] = []
 
-    def add(name: str, of: schema.Finding | schema.Check, outcomes: dict[str, Floats]) -> None:
+    def add(name: str, of: Finding | Check, outcomes: dict[str, Floats]) -> None:
         observations.append(name)
         start.append(len(names))
-        kin.append((isinstance(of, schema.Finding) and of.cluster) or of.id)
+        kin.append((isinstance(of, Finding) and of.cluster) or of.id)
         wanted = [a for a in (of.applies, of.asked_of) if _limited(a)]
         here = fits(of.asked_of, model.family.id, model.strokes)
         open_to.append([here and all(_open(a, cause.applies) for a in wanted) for cause in causes])
@@ -140,12 +143,12 @@ _COUNTS: Final = ("cylinders", "carburetors")
 _KINDS: Final = ("cooling", "fuel_feed", "oiling", "uses")
 
 
-def _limited(applies: schema.Applies) -> bool:
+def _limited(applies: Applies) -> bool:
     """Whether some machines of one family and stroke are left out."""
     return any(getattr(applies, field) for field in (*_COUNTS, *_KINDS, "not_uses", "not_with"))
 
 
-def _open(observation: schema.Applies, cause: schema.Applies) -> bool:
+def _open(observation: Applies, cause: Applies) -> bool:
     """Whether every machine that can have the cause can be observed so, family and stroke given."""
     counts = all(getattr(observation, f) in (None, getattr(cause, f)) for f in _COUNTS)
     kinds = ((getattr(observation, f), getattr(cause, f)) for f in _KINDS)
@@ -154,7 +157,7 @@ def _open(observation: schema.Applies, cause: schema.Applies) -> bool:
     return bool(counts and allowed and all(not needs or (has and set(has) <= set(needs)) for needs, has in kinds))
 
 
-def _together(causes: list[schema.Cause]) -> np.ndarray:
+def _together(causes: list[Cause]) -> np.ndarray:
     """(C, C) whether one machine can have both causes, family and stroke given."""
     out = np.ones((len(causes), len(causes)), dtype=bool)
     limited = [n for n, cause in enumerate(causes) if _limited(cause.applies)]

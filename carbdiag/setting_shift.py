@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.belief.lattice import Floats
+from carbdiag.case_schema import Machine, Trial
 from carbdiag.model import Model, area_shift
 from carbdiag.terms import Change
 from carbdiag.trials import direction_of, steps_moved
@@ -13,7 +13,7 @@ from carbdiag.trials import direction_of, steps_moved
 _JETS = ("main_jet", "pilot")
 
 
-def shift_by_trial(model: Model, machine: schema.Machine, trial: schema.Trial) -> Floats | None:
+def shift_by_trial(model: Model, machine: Machine, trial: Trial) -> Floats | None:
     """Mixture shift at every place by a change of setting, shape (P,); None where the machine has no such part.
 
     A jet of stated sizes shifts by the change of its area, everything else by its practical steps.
@@ -29,7 +29,7 @@ def shift_by_trial(model: Model, machine: schema.Machine, trial: schema.Trial) -
     return np.asarray(model.step_x[trial.change] * steps_moved(circuit, trial) * sign)
 
 
-def _area_ratio(trial: schema.Trial, machine: schema.Machine) -> float | None:
+def _area_ratio(trial: Trial, machine: Machine) -> float | None:
     """Area of the new jet over the old one's, where both sizes are known."""
     if trial.change not in _JETS or not trial.from_size or not trial.to_size:
         return None

@@ -10,12 +10,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from carbdiag import schema
+from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport
 from carbdiag.knowledge import Knowledge
 from carbdiag.terms import Certainty, Status
 from carbdiag.trials import direction_of, moved_into_trouble
 
-_Told = TypeVar("_Told", schema.FindingReport, schema.CheckResult)
+_Told = TypeVar("_Told", FindingReport, CheckResult)
 Key = tuple[str, str]  # what a statement is about: record and place
 _LESS = {Certainty.SURE: Certainty.PROBABLY, Certainty.PROBABLY: Certainty.MAYBE, Certainty.MAYBE: Certainty.MAYBE}
 
@@ -24,17 +24,17 @@ _LESS = {Certainty.SURE: Certainty.PROBABLY, Certainty.PROBABLY: Certainty.MAYBE
 class Settled:
     """A case without contradictions beyond those its notices name, and without temporary trials."""
 
-    case: schema.Case
+    case: Case
     notices: tuple[str, ...]
 
 
-def settle(k: Knowledge, case: schema.Case) -> Settled:
+def settle(k: Knowledge, case: Case) -> Settled:
     """Make a checked case ready to be read; one that needs nothing is returned as it is."""
     notices: list[str] = list(_contexts(k, case.contexts))
     implied = tuple(_told_by_trials(k, case))
     if implied:
         case = case.model_copy(update={"contexts": (*case.contexts, *implied)})
-    epochs: list[schema.Epoch] = []
+    epochs: list[Epoch] = []
     changed = False
     for epoch in case.history():
         for part in _without_temporary(k, epoch):
@@ -50,7 +50,7 @@ def settle(k: Knowledge, case: schema.Case) -> Settled:
     return Settled(case, tuple(notices))
 
 
-def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextReport]:
+def _told_by_trials(k: Knowledge, case: Case) -> Iterator[ContextReport]:
     """The circumstances that a setting moved into the trouble tells, where nothing is said of them."""
     moved = {t.change: direction_of(k.circuits[t.change], t) for t in moved_into_trouble(case)[-1:] if t.change}
     if not moved:
@@ -61,10 +61,10 @@ def _told_by_trials(k: Knowledge, case: schema.Case) -> Iterator[schema.ContextR
         if context.told_by_move:  # a main made larger is none made smaller
             tells &= {c for c, way in moved.items() if way is not None and context.told_by_move.get(c) == way}
         if context.id not in said and tells:
-            yield schema.ContextReport.trusted(context=context.id)
+            yield ContextReport.trusted(context=context.id)
 
 
-def _without_temporary(k: Knowledge, epoch: schema.Epoch) -> Iterator[schema.Epoch]:
+def _without_temporary(k: Knowledge, epoch: Epoch) -> Iterator[Epoch]:
     """The epoch, cut before every trial that lasted for a moment only; such a trial is an observation."""
     start = 0
     now = epoch
@@ -73,16 +73,16 @@ def _without_temporary(k: Knowledge, epoch: schema.Epoch) -> Iterator[schema.Epo
             continue
         kept = epoch.trials[start:n]
         record = k.temporary_trials[trial.tried]
-        result = schema.CheckResult.trusted(check=record.check, outcome=record.effects[trial.effect], at=trial.at)
+        result = CheckResult.trusted(check=record.check, outcome=record.effects[trial.effect], at=trial.at)
         if kept:
             yield now.model_copy(update={"trials": kept})
-            now = schema.Epoch()
+            now = Epoch()
         now = now.model_copy(update={"checks": (*now.checks, result)})
         start = n + 1
     yield now if now is epoch else now.model_copy(update={"trials": epoch.trials[start:]})
 
 
-def _finding_key(report: schema.FindingReport) -> tuple[str, str]:
+def _finding_key(report: FindingReport) -> tuple[str, str]:
     """What must agree: a sign at one place, or told without any; several places may differ."""
     if report.status is Status.UNKNOWN or len(report.at) > 1:
         return "", ""
@@ -112,13 +112,13 @@ def _notice(k: Knowledge, record: str, place: str, says: tuple[str, ...]) -> str
     return f"Two answers contradict each other: {name}{where} is told as {both}. Both are kept, each less certain."
 
 
-def _contexts(k: Knowledge, told: Iterable[schema.ContextReport]) -> Iterator[str]:
+def _contexts(k: Knowledge, told: Iterable[ContextReport]) -> Iterator[str]:
     for context, says in context_statuses(told).items():
         if len(says) > 1:
             yield _notice_of_context(k, context)
 
 
-def context_statuses(told: Iterable[schema.ContextReport]) -> dict[str, tuple[Status, ...]]:
+def context_statuses(told: Iterable[ContextReport]) -> dict[str, tuple[Status, ...]]:
     """What was said of each circumstance, each word once; two words are a contradiction."""
     out: dict[str, tuple[Status, ...]] = {}
     for report in told:

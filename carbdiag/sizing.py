@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from carbdiag import schema
+from carbdiag.case_schema import AirChange, Case, FittedParts
 from carbdiag.casework import Belief, dry_air
+from carbdiag.diagnosis_schema import SizedChange
 from carbdiag.errors import CaseError, OutOfRangeError
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
 from carbdiag.metering.relocation import relocate
 from carbdiag.metering.sizes import NUMBERINGS, PARTS, Correction, Deviation, JetSize, Parts, parts_of, size_correction
+from carbdiag.records.causes import Cause
 from carbdiag.terms import Status
 
 #: The deviation is handed on in cells this wide; finer changes no size.
@@ -21,8 +23,8 @@ HONESTY = "A size to try, not a promise; in doubt the richer one is chosen."
 
 
 def sized_change(
-    k: Knowledge, belief: Belief, case: schema.Case, cause: schema.Cause, risk: LeanRisk
-) -> schema.SizedChange | None:
+    k: Knowledge, belief: Belief, case: Case, cause: Cause, risk: LeanRisk
+) -> SizedChange | None:
     """Size the correction of a setting cause, as if it is at work; None where no part is sized.
 
     Sized by expected loss with lean dearer than rich, and never leaner at wide throttle while lean is possible there.
@@ -54,7 +56,7 @@ def sized_change(
     return _in_words(k, found, place, listed=_listed(case.machine.parts, effect.circuit))
 
 
-def _fitted(belief: Belief, case: schema.Case) -> Parts | None:
+def _fitted(belief: Belief, case: Case) -> Parts | None:
     """The parts of the machine; None where the kind taken for it, which nobody named, has no such parts."""
     try:
         return fitted_parts(belief.model.family, case.machine.parts)
@@ -63,8 +65,8 @@ def _fitted(belief: Belief, case: schema.Case) -> Parts | None:
 
 
 def _for_new_air(
-    k: Knowledge, belief: Belief, case: schema.Case, risk: LeanRisk
-) -> schema.SizedChange | None:
+    k: Knowledge, belief: Belief, case: Case, risk: LeanRisk
+) -> SizedChange | None:
     """The main jet for a known change of air, as a range; held back where it would lean what may be lean already."""
     parts = _fitted(belief, case)
     if parts is None or case.air is None:
@@ -80,7 +82,7 @@ def _for_new_air(
         refused = "lean at wide throttle is still possible; settle that first."
     jet = moved.main if refused is None else None
     marked = case.machine.parts.main_jet_marked if case.machine.parts and jet is None and refused is None else None
-    return schema.SizedChange.trusted(
+    return SizedChange.trusted(
         place="full",
         amount=f"{'main jet area' if jetted else 'fuel'} {_signed(low)} to {_signed(high)} %, from the change of air",
         present=f"main jet {jet.present:g}" if jet else None,
@@ -95,7 +97,7 @@ def _for_new_air(
     )
 
 
-def _either_way(air: schema.AirChange, marked: float, parts: Parts) -> tuple[str, ...]:
+def _either_way(air: AirChange, marked: float, parts: Parts) -> tuple[str, ...]:
     """What a jet of a number becomes, whichever way it counts: its hole or its flow."""
     by = {}
     for numbering in NUMBERINGS:
@@ -116,7 +118,7 @@ def _signed(percent: float) -> str:
     return f"{percent:+.0f}".replace("-", "−")
 
 
-def _listed(parts: schema.FittedParts | None, circuit: str) -> bool:
+def _listed(parts: FittedParts | None, circuit: str) -> bool:
     """Whether the case names the fitted part, so that a size and not only an amount can be given."""
     if parts is None:
         return False
@@ -129,7 +131,7 @@ def _listed(parts: schema.FittedParts | None, circuit: str) -> bool:
     return field.get(circuit) is not None
 
 
-def trouble_band(k: Knowledge, belief: Belief, case: schema.Case, circuit: str) -> str:
+def trouble_band(k: Knowledge, belief: Belief, case: Case, circuit: str) -> str:
     """The band told of at which the circuit does most, else the one at which it does most of all."""
     worth = {p: abs(v) for p, v in zip(belief.model.places, belief.model.step_x[circuit], strict=True)}
     told = {p for e in case.history() for f in e.findings if f.status is Status.PRESENT for p in f.at}
@@ -154,7 +156,7 @@ def _deviation(belief: Belief, cause: str, place: str) -> Deviation | None:
     )
 
 
-def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> schema.SizedChange:
+def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> SizedChange:
     where = k.places[place].name
     more = "more" if found.wanted_percent >= 0 else "less"
     amount = f"about {abs(found.wanted_percent):.0f} % {more} fuel at {where}"
@@ -176,7 +178,7 @@ def _in_words(k: Knowledge, found: Correction, place: str, listed: bool) -> sche
         if s.opening in bands and abs(s.percent) >= 1
     ]
     show = sized and listed and found.proposed is not None
-    return schema.SizedChange.trusted(
+    return SizedChange.trusted(
         place=place,
         amount=amount,
         present=f"{found.unit} {found.present:g}" if show else None,

@@ -18,9 +18,9 @@ from typing import Any, Final, cast
 
 from pydantic import BaseModel
 
-from carbdiag import schema
 from carbdiag.errors import nearest
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.sources import Citation
 
 #: For each kind of record, the fields that are claims; the rest are names, wording and bookkeeping.
 CLAIMS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -58,9 +58,9 @@ class Record:
     content: Any
 
     @property
-    def sources(self) -> tuple[schema.Citation, ...]:
+    def sources(self) -> tuple[Citation, ...]:
         """What it cites."""
-        return cast(tuple[schema.Citation, ...], self.content.sources)
+        return cast(tuple[Citation, ...], self.content.sources)
 
 
 @dataclass(frozen=True)
@@ -96,10 +96,10 @@ def citing_records(k: Knowledge) -> Iterator[Record]:
             yield Record(kind, kept_in, identity, content)
 
 
-def supported(citation: schema.Citation) -> tuple[tuple[str, str], ...]:
+def supported(citation: Citation) -> tuple[tuple[str, str], ...]:
     """The (field, line) pairs a citation stands behind; an empty line means the whole field.
 
-    >>> supported(schema.Citation(source="a_book", supports="shows.bogs, prior: as far as seen"))
+    >>> supported(Citation(source="a_book", supports="shows.bogs, prior: as far as seen"))
     (('shows', 'bogs'), ('prior', ''))
     """
     named = citation.supports.split(":", 1)[0].split(",")

@@ -7,21 +7,23 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from carbdiag import schema
+from carbdiag.case_schema import Case, Trial
+from carbdiag.diagnosis_schema import Bracket, Statement
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.circuits import Circuit
 from carbdiag.terms import Change, Effect, Status
 
 _OTHER_WAY = {Change.RICHER: Change.LEANER, Change.LEANER: Change.RICHER}
 
 
-def direction_of(circuit: schema.Circuit, trial: schema.Trial) -> Change | None:
+def direction_of(circuit: Circuit, trial: Trial) -> Change | None:
     """Which way a setting was moved: as told, or as the sizes say; None where neither does."""
     if trial.direction is not None:
         return trial.direction
     return direction_by_size(circuit, trial)
 
 
-def direction_by_size(circuit: schema.Circuit, trial: schema.Trial) -> Change | None:
+def direction_by_size(circuit: Circuit, trial: Trial) -> Change | None:
     """Which way the sizes of a trial say that it went; None without sizes, or where the part has none."""
     if trial.from_size is None or trial.to_size is None or circuit.sizes is None:
         return None
@@ -29,7 +31,7 @@ def direction_by_size(circuit: schema.Circuit, trial: schema.Trial) -> Change | 
     return larger if trial.to_size > trial.from_size else _OTHER_WAY[larger]
 
 
-def felt_at(circuit: schema.Circuit, trial: schema.Trial, case: schema.Case) -> str:
+def felt_at(circuit: Circuit, trial: Trial, case: Case) -> str:
     """Where a change of setting was felt: as told, else where it works most and a sign was told, else where it does."""
     if trial.at is not None:
         return trial.at
@@ -37,7 +39,7 @@ def felt_at(circuit: schema.Circuit, trial: schema.Trial, case: schema.Case) -> 
     return next((p for p in circuit.strongest_at if p in signs), circuit.strongest_at[0])
 
 
-def steps_moved(circuit: schema.Circuit, trial: schema.Trial) -> float:
+def steps_moved(circuit: Circuit, trial: Trial) -> float:
     """By how many practical steps a setting was moved: as told, or as the sizes of the part say."""
     if trial.from_size is None or trial.to_size is None or circuit.sizes is None or circuit.sizes.per_step is None:
         return trial.steps
@@ -69,20 +71,20 @@ class _Span:
         self.low, self.high = max(self.low, low), min(self.high, high)
 
 
-def to_put_back(case: schema.Case) -> tuple[schema.Trial, ...]:
+def to_put_back(case: Case) -> tuple[Trial, ...]:
     """By setting its last move, in the order moved, where that made it worse or went too far and was not put back."""
     last = {t.change: t for epoch in case.history() for t in epoch.trials if t.change is not None}
     return tuple(t for t in last.values() if t.effect in (Effect.WORSE, Effect.OVERSHOT) and not t.put_back)
 
 
-def moved_into_trouble(case: schema.Case) -> tuple[schema.Trial, ...]:
+def moved_into_trouble(case: Case) -> tuple[Trial, ...]:
     """The settings moved and left so, up to the last that brought the trouble of today on; none where none did.
 
     One brought it on when it made things worse, or overshot, and trouble is told after it; where no sign is told at
     all, when it made things worse and nothing tried before says that something was wrong already.
     """
     present = [any(f.status is Status.PRESENT for f in epoch.findings) for epoch in case.history()]
-    moved: list[schema.Trial] = []
+    moved: list[Trial] = []
     brought = 0
     was_fine = not any(present)
     for n, epoch in enumerate(case.history()):
@@ -96,7 +98,7 @@ def moved_into_trouble(case: schema.Case) -> tuple[schema.Trial, ...]:
     return tuple(moved[:brought])
 
 
-def stretches(told: Sequence[schema.Statement]) -> dict[int, Literal["at_first", "after_that"]]:
+def stretches(told: Sequence[Statement]) -> dict[int, Literal["at_first", "after_that"]]:
     """The statements that begin another stretch of time, by number; none where all is of one time."""
     last = told[-1].epoch if told else 0
     begun: dict[int, int] = {}
@@ -110,12 +112,12 @@ def stretches(told: Sequence[schema.Statement]) -> dict[int, Literal["at_first",
     return out
 
 
-def brackets(k: Knowledge, case: schema.Case) -> tuple[schema.Bracket, ...]:
+def brackets(k: Knowledge, case: Case) -> tuple[Bracket, ...]:
     """Between which sizes, or steps from where it began, the right setting of each circuit lies.
 
     What was not felt (`no_change`), or came back, narrows nothing; trials that contradict each other give no bracket.
     """
-    out: list[schema.Bracket] = []
+    out: list[Bracket] = []
     told = [t for epoch in case.history() for t in epoch.trials if t.change is not None]
     for circuit in (k.circuits[c] for c in dict.fromkeys(t.change for t in told) if c is not None):
         mine = [t for t in told if t.change == circuit.id]
@@ -154,13 +156,13 @@ def _says_enough(span: _Span, in_sizes: bool) -> bool:
 
 def _bracket(
     k: Knowledge,
-    circuit: schema.Circuit,
+    circuit: Circuit,
     at: str,
     span: _Span,
     in_sizes: bool,
     tried: list[float],
     name: Callable[[float], str],
-) -> schema.Bracket:
+) -> Bracket:
     part = circuit.sizes.name if in_sizes and circuit.sizes else circuit.name.lower()
     head = f"The right {part} for {k.places[at].name}"
     low = name(span.low) if math.isfinite(span.low) else None
@@ -173,7 +175,7 @@ def _bracket(
     inside = sorted({t for t in tried if span.low < t < span.high})
     if inside:
         text = f"{text[:-1]}; of those tried, {' or '.join(name(t) for t in inside)} is nearest."
-    return schema.Bracket.trusted(circuit=circuit.id, at=at, richer_than=low, leaner_than=high, text=text)
+    return Bracket.trusted(circuit=circuit.id, at=at, richer_than=low, leaner_than=high, text=text)
 
 
 def _size_name(position: float) -> str:

@@ -10,7 +10,10 @@ from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from carbdiag.schema import CautionText, Frozen, Id, Jet, Machine, Number, Probability, Text, Whole
+from carbdiag.case_schema import Jet, Machine
+from carbdiag.field_types import Id, Number, Probability, Text, Whole
+from carbdiag.frozen import Frozen
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import Change, FuelName, Level, PartName
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from carbdiag import schema
 from carbdiag.case_check import check_case
+from carbdiag.case_schema import Case
 from carbdiag.casework import Assessment, assess
 from carbdiag.diagnosis import diagnose, with_change_of_mind
+from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.next_step import open_candidates, outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
+from carbdiag.records.circuits import Circuit
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
@@ -48,7 +50,7 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
     d = diagnose(case, k, steps=0)
     if look is not None:
         causes = with_change_of_mind(k, look, open_candidates(belief, a.case, safety.on), d.causes)
-        d = schema.Diagnosis.trusted(**{**d.__dict__, "causes": causes})
+        d = Diagnosis.trusted(**{**d.__dict__, "causes": causes})
     asked = asked_so_far(case)
     left = max(request.asks - asked, 0)
     found = Plan((), 0.0, ()) if _ended(case) else plan(a, look, safety, request.steps, left)
@@ -66,7 +68,7 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
     )
 
 
-def _left(k: Knowledge, case: schema.Case, found: Plan) -> tuple[CauseLeft, ...]:
+def _left(k: Knowledge, case: Case, found: Plan) -> tuple[CauseLeft, ...]:
     """The leading causes of what is still wrong, once something was repaired."""
     if not any(t.do for e in case.history() for t in e.trials):
         return ()
@@ -76,7 +78,7 @@ def _left(k: Knowledge, case: schema.Case, found: Plan) -> tuple[CauseLeft, ...]
     )
 
 
-def _ended(case: schema.Case) -> bool:
+def _ended(case: Case) -> bool:
     """Whether the last thing told is a change that cured it."""
     last = case.history()[-1]
     return bool(last.trials) and last.trials[-1].effect is Effect.CURED
@@ -122,7 +124,7 @@ def _fits(a: Assessment, question: str, value: str) -> bool:
 # One step in words
 
 
-def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: Move) -> WalkStep:
+def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) -> WalkStep:
     again = move.kind == "finding" and (move.id, move.at) in likeliest(a).again
     outcomes = tuple(_outcome(k, a, move, outcome, p, again) for outcome, p in move.outcomes)
     common = {
@@ -170,7 +172,7 @@ def _step(k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, move: M
     return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
 
 
-def _steps(circuit: schema.Circuit, steps: float) -> str:
+def _steps(circuit: Circuit, steps: float) -> str:
     return circuit.step if steps == 1 else f"{steps:g} steps (a step is {circuit.step})"
 
 
@@ -180,7 +182,7 @@ _MACHINE = {
 }
 
 
-def _sized(d: schema.Diagnosis, move: Move) -> tuple[str, ...]:
+def _sized(d: Diagnosis, move: Move) -> tuple[str, ...]:
     """What the trials and the size worked out say of this setting, as first lines of the step."""
     lines = [b.text for b in d.brackets if b.circuit == move.id]
     for cause in d.causes:
@@ -278,7 +280,7 @@ def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...
 
 
 def _advice(  # noqa: PLR0911 - one return a place to stand
-    k: Knowledge, a: Assessment, d: schema.Diagnosis, found: Plan, steps: tuple[WalkStep, ...], left: int
+    k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, steps: tuple[WalkStep, ...], left: int
 ) -> Advice:
     if _ended(a.case):
         return Advice.trusted(
@@ -304,7 +306,7 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
 _FACTS = "These facts would help most."
 
 
-def _no_more(d: schema.Diagnosis, facts: tuple[str, ...]) -> Advice:
+def _no_more(d: Diagnosis, facts: tuple[str, ...]) -> Advice:
     """Nothing open is worth a rider's time: a workshop where it is likely its job, else the facts that would help."""
     workshop = [c for c in d.causes if c.workshop]
     if sum(c.probability for c in workshop) >= _SURE_OF_WORKSHOP:
@@ -314,7 +316,7 @@ def _no_more(d: schema.Diagnosis, facts: tuple[str, ...]) -> Advice:
     return Advice.trusted(kind="unexplained", text=text, facts=facts)
 
 
-def _fix(k: Knowledge, d: schema.Diagnosis, step: WalkStep) -> Advice:
+def _fix(k: Knowledge, d: Diagnosis, step: WalkStep) -> Advice:
     top = d.causes[0]
     if top.workshop and top.probability >= _SURE_OF_WORKSHOP:
         return _to_workshop([top])
@@ -332,8 +334,8 @@ def _worth(k: Knowledge, found: Plan) -> bool:
     return bool(found.moves) and found.moves[0].expected_minutes < k.scales.decision.workshop_minutes
 
 
-def _cured_most(k: Knowledge, d: schema.Diagnosis, action: str) -> schema.CauseBelief | None:
-    def cured(cause: schema.CauseBelief) -> float:
+def _cured_most(k: Knowledge, d: Diagnosis, action: str) -> CauseBelief | None:
+    def cured(cause: CauseBelief) -> float:
         works = max((probability(k, f.works) for f in k.causes[cause.id].fixed_by if f.do == action), default=0.0)
         return cause.probability * works
 
@@ -341,7 +343,7 @@ def _cured_most(k: Knowledge, d: schema.Diagnosis, action: str) -> schema.CauseB
     return best if cured(best) > 0 else None
 
 
-def _to_workshop(causes: list[schema.CauseBelief]) -> Advice:
+def _to_workshop(causes: list[CauseBelief]) -> Advice:
     best = max(causes, key=lambda c: c.probability)
     text = f"Take it to a workshop: {best.name.lower()} is {best.words}. {best.workshop}"
     return Advice.trusted(kind="workshop", text=text, cause=best.id)

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from pydantic import ValidationError
 
-from carbdiag import schema
 from carbdiag.case_check import check_case
+from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport, Trial, Unanswered
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.field_problems import field_problems
 from carbdiag.knowledge import Knowledge
@@ -17,7 +17,7 @@ from carbdiag.walk_schema import UNKNOWN, StepAnswer
 _KEPT = (Effect.CURED, Effect.BETTER, Effect.CAME_BACK)
 
 
-def with_answer(k: Knowledge, case: schema.Case, answer: StepAnswer) -> schema.Case:
+def with_answer(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
     """The case with one more answer in it.
 
     What is observed after a change begins a new epoch. "Don't know" and "can't" are kept apart and count as nothing.
@@ -32,18 +32,18 @@ def with_answer(k: Knowledge, case: schema.Case, answer: StepAnswer) -> schema.C
     try:
         new = _add(case, answer)
         # what a case may hold at most is checked as for any other
-        new = schema.Case.model_validate(new.model_dump(by_alias=True))
+        new = Case.model_validate(new.model_dump(by_alias=True))
         check_case(k, new)
     except CaseError as error:
         unfit = [Problem("answer", f"{p.field}: {p.message}", p.value, p.allowed) for p in error.problems]
         raise CaseError(unfit) from None
     except ValidationError as error:
-        unfit = list(field_problems(error.errors(include_url=False), schema.Case))
+        unfit = list(field_problems(error.errors(include_url=False), Case))
         raise CaseError(Problem("answer", message) for message in dict.fromkeys(p.message for p in unfit)) from None
     return new
 
 
-def asked_so_far(case: schema.Case) -> int:
+def asked_so_far(case: Case) -> int:
     """How many questions and checks of a walk the case has answered, "don't know" included."""
     told = sum(sum(f.asked for f in e.findings) + sum(c.asked for c in e.checks) for e in case.history())
     skipped = sum(s.kind not in ("repair", "trial") for s in case.unanswered)
@@ -60,7 +60,7 @@ def allowed_outcomes(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
     return tuple(e.value for e in by_kind[kind]) if kind in by_kind else ("yes", "no")
 
 
-def _problems(k: Knowledge, case: schema.Case, answer: StepAnswer) -> Iterable[Problem]:
+def _problems(k: Knowledge, case: Case, answer: StepAnswer) -> Iterable[Problem]:
     records: Iterable[str] = {
         "check": k.checks,
         "question": k.checks,
@@ -89,35 +89,35 @@ def _problems(k: Knowledge, case: schema.Case, answer: StepAnswer) -> Iterable[P
         yield Problem("answer.at", f"a {answer.kind} is not tied to an opening", answer.at)
 
 
-def _add(case: schema.Case, answer: StepAnswer) -> schema.Case:
+def _add(case: Case, answer: StepAnswer) -> Case:
     at, sure = answer.at, answer.certainty
     if answer.outcome == UNKNOWN:
-        skipped = schema.Unanswered(kind=answer.kind, id=answer.id, at=at, direction=answer.direction)
+        skipped = Unanswered(kind=answer.kind, id=answer.id, at=at, direction=answer.direction)
         return case.model_copy(update={"unanswered": (*case.unanswered, skipped)})
     if answer.kind == "machine":
         value: object = answer.outcome if answer.id == "family" else int(answer.outcome)
         return case.model_copy(update={"machine": case.machine.model_copy(update={answer.id: value})})
     status = Status.PRESENT if answer.outcome == "yes" else Status.DENIED
     if answer.kind == "context":
-        told = schema.ContextReport(context=answer.id, status=status, asked=True)
+        told = ContextReport(context=answer.id, status=status, asked=True)
         return case.model_copy(update={"contexts": (*case.contexts, told)})
     history = case.history()
-    afresh = (*history, schema.Epoch()) if history[-1].trials else history
+    afresh = (*history, Epoch()) if history[-1].trials else history
     if answer.kind == "finding":
-        report = schema.FindingReport(
+        report = FindingReport(
             finding=answer.id, at=(at,) if at else (), status=status, certainty=sure, asked=True
         )
         return _with(case, afresh, "findings", report)
     if answer.kind in ("check", "question"):
-        result = schema.CheckResult(check=answer.id, outcome=answer.outcome, at=at, certainty=sure, asked=True)
+        result = CheckResult(check=answer.id, outcome=answer.outcome, at=at, certainty=sure, asked=True)
         return _with(case, afresh, "checks", result)
     return _with(case, history, "trials", _trial(answer, Effect(answer.outcome)))
 
 
-def _trial(answer: StepAnswer, effect: Effect) -> schema.Trial:
+def _trial(answer: StepAnswer, effect: Effect) -> Trial:
     if answer.kind == "repair":
-        return schema.Trial(do=answer.id, how=answer.how, effect=effect)
-    return schema.Trial(
+        return Trial(do=answer.id, how=answer.how, effect=effect)
+    return Trial(
         change=answer.id,
         direction=answer.direction,
         steps=answer.steps,
@@ -129,7 +129,7 @@ def _trial(answer: StepAnswer, effect: Effect) -> schema.Trial:
     )
 
 
-def _with(case: schema.Case, history: tuple[schema.Epoch, ...], field: str, told: object) -> schema.Case:
+def _with(case: Case, history: tuple[Epoch, ...], field: str, told: object) -> Case:
     """The case with one statement more in the last epoch of its history."""
     last = history[-1]
     last = last.model_copy(update={field: (*getattr(last, field), told)})
@@ -139,7 +139,7 @@ def _with(case: schema.Case, history: tuple[schema.Epoch, ...], field: str, told
     return case.model_copy(update={**nothing, "epochs": (*history[:-1], last)})
 
 
-def machine_is_known(case: schema.Case, question: str) -> bool:
+def machine_is_known(case: Case, question: str) -> bool:
     """Whether a question about the machine is answered, or was asked in vain."""
     known = case.machine.family != UNKNOWN_FAMILY if question == "family" else case.machine.strokes is not None
     return known or any(s.kind == "machine" and s.id == question for s in case.unanswered)

@@ -7,19 +7,22 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final, TypeVar
 
-from carbdiag import schema
 from carbdiag.answers.layout import wrap
 from carbdiag.answers.walk_text import answer_echo, cause_lines, other_lines, rule, standing, step_lines
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, write_whole
+from carbdiag.case_schema import Case, ContextReport, Epoch, FindingReport
 from carbdiag.errors import CaseError
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.contexts import Context
+from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
 from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest, WalkStep
 
-_R = TypeVar("_R", schema.Finding, schema.Context)
+_R = TypeVar("_R", Finding, Context)
 
 _HELP: Final = (
     "A number answers; ? after it means probably, ?? maybe. Or a letter: o other steps, a add something you saw,"
@@ -37,13 +40,13 @@ class _Session:
     """One sitting: the case as it stands, and how it stood before each answer."""
 
     k: Knowledge
-    case: schema.Case
+    case: Case
     file: Path
     heading: str
     asks: int
-    before: list[schema.Case] = field(default_factory=list)
+    before: list[Case] = field(default_factory=list)
 
-    def keep(self, case: schema.Case) -> None:
+    def keep(self, case: Case) -> None:
         """Take a new case over and write it."""
         self.before.append(self.case)
         self._write(case)
@@ -55,12 +58,12 @@ class _Session:
         self._write(self.before.pop())
         return True
 
-    def _write(self, case: schema.Case) -> None:
+    def _write(self, case: Case) -> None:
         write_whole(self.file, case_text(case, as_json=self.file.suffix == ".json", heading=self.heading))
         self.case = case
 
 
-def run(k: Knowledge, case: schema.Case, file: Path, heading: str, asks: int) -> None:
+def run(k: Knowledge, case: Case, file: Path, heading: str, asks: int) -> None:
     """Ask until it is cured, or the rider stops.
 
     Raises:
@@ -153,7 +156,7 @@ def _answer(k: Knowledge, step: WalkStep, said: str) -> StepAnswer | None:
     return StepAnswer.model_validate({**common, **more, "outcome": outcome})
 
 
-def _sizes(circuit: schema.Circuit) -> dict[str, object]:
+def _sizes(circuit: Circuit) -> dict[str, object]:
     if circuit.sizes is None:
         return {}
     while True:
@@ -201,7 +204,7 @@ def _intake(s: _Session) -> None:
 
 
 def _tell(
-    s: _Session, question: str, records: Mapping[str, _R], add: Callable[[_Session, _R], schema.Case]
+    s: _Session, question: str, records: Mapping[str, _R], add: Callable[[_Session, _R], Case]
 ) -> bool:
     """Find a record by a word and add it to the case; false when the rider has no more to tell."""
     said = _line(f"\n{question}? Type a word of it (smoke, idle, carburetor ...), or Enter when done: ")
@@ -231,7 +234,7 @@ def _tell(
     return True
 
 
-def _finding(s: _Session, finding: schema.Finding) -> schema.Case:
+def _finding(s: _Session, finding: Finding) -> Case:
     at: tuple[str, ...] = finding.at
     if len(at) > 1:
         print("  Where?")
@@ -239,20 +242,20 @@ def _finding(s: _Session, finding: schema.Finding) -> schema.Case:
             print(f"  {n}  {s.k.places[place].name}")
         chosen = _number("Number (Enter if you can't say): ", len(at))
         at = (at[chosen - 1],) if chosen else ()
-    report = schema.FindingReport(finding=finding.id, at=at)
+    report = FindingReport(finding=finding.id, at=at)
     history = s.case.history()
     if not s.case.epochs and not s.case.trials:
         return s.case.model_copy(update={"findings": (*s.case.findings, report)})
     last = history[-1]
     if last.trials:
-        history, last = (*history, schema.Epoch()), schema.Epoch()
+        history, last = (*history, Epoch()), Epoch()
     last = last.model_copy(update={"findings": (*last.findings, report)})
     nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
     return s.case.model_copy(update={**nothing, "epochs": (*history[:-1], last)})
 
 
-def _context(s: _Session, context: schema.Context) -> schema.Case:
-    told = schema.ContextReport(context=context.id)
+def _context(s: _Session, context: Context) -> Case:
+    told = ContextReport(context=context.id)
     return s.case.model_copy(update={"contexts": (*s.case.contexts, told)})
 
 

@@ -6,17 +6,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from carbdiag.schema import (
-    Case,
-    CautionText,
-    Diagnosis,
-    Frozen,
-    Id,
-    Number,
-    Probability,
-    Text,
-    Whole,
-)
+from carbdiag.case_schema import Case
+from carbdiag.diagnosis_schema import Diagnosis
+from carbdiag.field_types import Id, Number, Probability, Text, Whole
+from carbdiag.frozen import Frozen
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import Certainty, Change, RepairHow
 
 StepKind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]

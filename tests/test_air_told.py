@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, Knowledge, diagnose, read_text
-from carbdiag.schema import ContextReport, FindingReport, Machine
+from carbdiag.case_schema import ContextReport, FindingReport, Machine
 
 K = Knowledge.load()
 ASKED = "air_since_jetting_asked"

@@ -16,10 +16,10 @@ import pytest
 from carbdiag import Case, Diagnosis, Knowledge, __version__, cli, diagnose
 from carbdiag.answers import to_text
 from carbdiag.answers.language import Coverage
+from carbdiag.band_schema import BandTable
 from carbdiag.cli import BAD_INPUT, FINE, OUR_FAULT, main
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import default_folder, load_case, shipped_knowledge
-from carbdiag.schema import BandTable
 
 CASE = "machine: {family: round_slide, strokes: 2}\nfindings:\n  - {finding: bogs, at: half}\n"
 

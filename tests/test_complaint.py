@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from carbdiag import Knowledge, diagnose
+from carbdiag.case_schema import Case, FindingReport, Machine
 from carbdiag.casework import assess
 from carbdiag.errors import CaseError
-from carbdiag.schema import Case, FindingReport, Machine
 from carbdiag.terms import Status
 
 MACHINE = Machine(family="round_slide", strokes=4, cylinders=1)

@@ -15,14 +15,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carbdiag import CaseError, Knowledge, band_table, diagnose, load_case, to_text
+from carbdiag.case_schema import Case
 from carbdiag.casework import assess
+from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import KnowledgeError
 from carbdiag.family_metering import family_geometry, family_tables
 from carbdiag.knowledge import default_folder, family_id, nearest_family
 from carbdiag.metering.geometry import TYPICAL
 from carbdiag.metering.shares import shares_at, transfer_share, vacuum_slide_lift_at
 from carbdiag.model import compile_model
-from carbdiag.schema import Case, Diagnosis
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction
 from carbdiag.walk import walk

@@ -14,7 +14,9 @@ from carbdiag import Case, FindingReport, Machine, diagnose, load_case
 from carbdiag.applies import as_asked, can_be_asked, fit_weight, fits
 from carbdiag.correction import can_be_done
 from carbdiag.knowledge import Knowledge, shipped_knowledge
-from carbdiag.schema import Applies, Check, Finding
+from carbdiag.records.applies import Applies
+from carbdiag.records.checks import Check
+from carbdiag.records.findings import Finding
 
 SAW = Machine(family="diaphragm", strokes=2, use="garden_machine")
 GENERATOR = Machine(family="butterfly", strokes=4, use="generator")

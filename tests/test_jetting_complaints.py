@@ -13,7 +13,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
 from carbdiag.casework import Assessment, assess
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.model import State
@@ -56,7 +56,7 @@ Metering = tuple[str, Direction | None]
 class Complaint:
     """A complaint, and what a fair mechanic would accept as its answer."""
 
-    case: schema.Case
+    case: Case
     direction: Direction
     circuits: frozenset[str]
     misleading: bool
@@ -68,7 +68,7 @@ def load(file: Path) -> Complaint:
     expected, _ = data.pop("expected"), data.pop("rows")
     misleading, no_band = data.pop("misleading"), data.pop("no_band")
     return Complaint(
-        schema.Case.model_validate(data),
+        Case.model_validate(data),
         Direction(expected["direction"]),
         frozenset(expected["circuits"]),
         misleading,
@@ -96,7 +96,7 @@ def ranking(assessment: Assessment) -> list[tuple[Metering, float]]:
     return sorted(total.items(), key=lambda item: -item[1])
 
 
-def told_places(k: Knowledge, case: schema.Case) -> set[str]:
+def told_places(k: Knowledge, case: Case) -> set[str]:
     """Every place the complaint names, in words or because the sign has only one."""
     places = {check.at for check in case.checks if check.at}
     for report in case.findings:

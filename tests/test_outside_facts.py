@@ -12,9 +12,9 @@ from itertools import pairwise
 import pytest
 
 from carbdiag import Diagnosis, Knowledge, diagnose, load_case
+from carbdiag.case_schema import Air, AirChange
 from carbdiag.casework import air_shift, dry_air
 from carbdiag.family_metering import ByPlace, family_tables
-from carbdiag.schema import Air, AirChange
 from carbdiag.terms import Direction
 
 SLIDES = ("round_slide", "flat_slide", "flat_slide_pump")

@@ -8,7 +8,7 @@ from enum import Enum
 from typing import Any, get_args
 
 import carbdiag
-from carbdiag.schema import Frozen
+from carbdiag.frozen import Frozen
 
 PUBLIC = {name: getattr(carbdiag, name) for name in carbdiag.__all__}
 INPUTS = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Diagnosis, Knowledge, diagnose
-from carbdiag.schema import Case, FindingReport, Machine
+from carbdiag.case_schema import Case, FindingReport, Machine
 
 
 @pytest.fixture(scope="module")

@@ -16,10 +16,11 @@ from pydantic import ValidationError
 from carbdiag import Air, AirChange, Case, CaseError, FindingReport, FittedParts, Knowledge, diagnose, tuning
 from carbdiag.answers.sweep_plot import draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
+from carbdiag.case_schema import Machine
 from carbdiag.errors import Problem
 from carbdiag.metering import air as metering_air
 from carbdiag.metering.sizes import MAIN_BORE, PILOT_BORE
-from carbdiag.schema import CautionText, Machine
+from carbdiag.records.safety import CautionText
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Level
 from carbdiag.tuning_schema import (

@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from typing import Final, Literal, get_args
 
-from carbdiag import BandTable, Knowledge, band_table, schema
+from carbdiag import BandTable, Knowledge, band_table
+from carbdiag.field_types import Id
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge import family_id
-from carbdiag.schema import Frozen
+from carbdiag.records.actions import Action
+from carbdiag.records.bands import Place
+from carbdiag.records.causes import Cause, Group
+from carbdiag.records.checks import Check
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.contexts import Context
+from carbdiag.records.families import Family, Use
+from carbdiag.records.findings import Finding
+from carbdiag.records.safety import Caution
+from carbdiag.records.sources import Source
 from carbdiag_api.problems import find
 
 Kind = Literal[
@@ -26,18 +37,18 @@ Kind = Literal[
 KINDS: Final[tuple[str, ...]] = get_args(Kind)
 
 Record = (
-    schema.Cause
-    | schema.Finding
-    | schema.Check
-    | schema.Action
-    | schema.Circuit
-    | schema.Family
-    | schema.Use
-    | schema.Context
-    | schema.Caution
-    | schema.Group
-    | schema.Place
-    | schema.Source
+    Cause
+    | Finding
+    | Check
+    | Action
+    | Circuit
+    | Family
+    | Use
+    | Context
+    | Caution
+    | Group
+    | Place
+    | Source
 )
 
 
@@ -53,7 +64,7 @@ class KnowledgeOverview(Frozen):
 class NamedRecord(Frozen):
     """A record by id and name."""
 
-    id: schema.Id
+    id: Id
     name: str
 
 

@@ -17,11 +17,12 @@ from starlette.concurrency import run_in_threadpool
 
 from carbdiag import CaseError, Knowledge, grade_quiz, make_quiz
 from carbdiag.errors import Problem, inside
+from carbdiag.field_types import Text, Whole
+from carbdiag.frozen import Frozen
 from carbdiag.quiz.grading import withheld
 from carbdiag.quiz.item_analysis import analyze_sheets
 from carbdiag.quiz.passes import LONGEST_VALID_S, PassMissingError, changed_since, issue_pass, open_pass
 from carbdiag.quiz_schema import AnswerSheet, Blueprint, Grade, ItemKey, Quiz, QuizStatistics, StudentQuiz
-from carbdiag.schema import Frozen, Text, Whole
 from carbdiag_api import problems
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import answer, loaded_knowledge

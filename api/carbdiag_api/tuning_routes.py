@@ -7,7 +7,7 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Depends, Response
 
 from carbdiag import Knowledge, tuning
-from carbdiag.schema import Frozen
+from carbdiag.frozen import Frozen
 from carbdiag.tuning_schema import (
     AirAnswer,
     AirInput,

@@ -7,7 +7,7 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Depends, Response
 
 from carbdiag import Knowledge
-from carbdiag.schema import Frozen
+from carbdiag.frozen import Frozen
 from carbdiag.walk import walk
 from carbdiag.walk_schema import Walk, WalkRequest
 from carbdiag_api import problems

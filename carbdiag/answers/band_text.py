@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from carbdiag import schema
 from carbdiag.answers.layout import INDENT, caution_lines, page, section, wrap
 from carbdiag.answers.phrases import BETWEEN, as_words, heading, small
+from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.terms import Direction
 
 
-def bands_to_text(table: schema.BandTable) -> str:
+def bands_to_text(table: BandTable) -> str:
     """Render a band table as plain text of at most 88 columns, with a final line end."""
     return page(_bands(table))
 
 
-def _bands(table: schema.BandTable) -> Iterator[str]:
+def _bands(table: BandTable) -> Iterator[str]:
     yield from wrap(f"{table.name}, {table.strokes}-stroke: what each throttle opening tells you", "")
     yield from section("Read this first", wrap(table.note))
     yield from section("Before you touch a setting", caution_lines(table.cautions, INDENT))
@@ -26,7 +26,7 @@ def _bands(table: schema.BandTable) -> Iterator[str]:
     yield from wrap(f"Knowledge edition {table.edition}, family {table.family}", "")
 
 
-def _band(rows: Sequence[schema.BandRow]) -> Iterator[str]:
+def _band(rows: Sequence[BandRow]) -> Iterator[str]:
     first = rows[0]
     also = f"; also {', '.join(as_words(c) for c in first.others)}" if first.others else ""
     yield from wrap(f"Fed by: {small(first.part)}, {first.share:.0%}{also}")

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from carbdiag import schema
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep
+from carbdiag.field_types import Id
+from carbdiag.frozen import Frozen
 from carbdiag.reading_schema import ReadDiagnosis
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
@@ -25,19 +28,19 @@ _AIR = ("elevation_m", "temperature_c")
 _SET_UP = ("main_jet", "pilot_jet", "clip_groove", "screw_turns", *_AIR)
 
 
-class PostWords(schema.Frozen):
+class PostWords(Frozen):
     """The words of a poster that a case was read from, to be shown beside what was understood."""
 
-    said: Mapping[schema.Id, tuple[str, ...]] = {}
+    said: Mapping[Id, tuple[str, ...]] = {}
     """Id of a finding, check, circumstance, action or circuit -> the words read as it."""
-    denied: Mapping[schema.Id, tuple[str, ...]] = {}
+    denied: Mapping[Id, tuple[str, ...]] = {}
     """The same for findings and circumstances that the poster says are not there."""
     set_up: tuple[tuple[str, str, str], ...] = ()
     """The jets, groove, turns and air of the poster: the fact, its number and the words."""
     not_understood: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, diagnosis: schema.Diagnosis) -> PostWords:
+    def of(cls, diagnosis: Diagnosis) -> PostWords:
         """The words a diagnosis was read from; none where it was not read from a post."""
         reading = diagnosis.reading if isinstance(diagnosis, ReadDiagnosis) else None
         if reading is None:
@@ -75,7 +78,7 @@ def measured(at: str) -> str:
     return f"lambda_{at}"
 
 
-def settled(p: Phrases) -> schema.CauseBelief | None:
+def settled(p: Phrases) -> CauseBelief | None:
     """The cause that is as good as certain, where putting it right may be done now."""
     d = p.d
     if d.answer != "likely" or not d.causes or d.causes[0].probability < _SETTLED or observed_hazard(p):
@@ -89,7 +92,7 @@ def observed_hazard(p: Phrases) -> bool:
     return any(hold.chance >= 1 for hold in p.d.holds)
 
 
-def first_steps(p: Phrases) -> tuple[schema.NextStep | None, tuple[schema.NextStep, ...]]:
+def first_steps(p: Phrases) -> tuple[NextStep | None, tuple[NextStep, ...]]:
     """The step that leads, if any, and those after it; where nothing was told, no step leads."""
     steps = p.d.next_steps
     return (steps[0], steps[1:]) if steps and p.d.answer != "ask_first" else (None, steps)
@@ -108,7 +111,7 @@ def headline(p: Phrases) -> str:
     return verdict(p) if step is None else to_do(p, step, p.step_name(step))
 
 
-def to_do(p: Phrases, step: schema.NextStep, name: str) -> str:
+def to_do(p: Phrases, step: NextStep, name: str) -> str:
     """A step, under this name, as what to do first."""
     if step.kind == "check":
         return p.say("do_first", step=name, minutes=p.minutes(step.minutes))
@@ -138,7 +141,7 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     return p.say(f"open_{d.off.direction}", where=where, percent=p.percent(d.off.probability), causes=few)
 
 
-def put_back(p: Phrases, *, sizes: bool = True) -> Iterator[tuple[str, tuple[schema.CautionText, ...]]]:
+def put_back(p: Phrases, *, sizes: bool = True) -> Iterator[tuple[str, tuple[CautionText, ...]]]:
     """What to put back before anything else because moving it made it worse, each with its cautions.
 
     Where what was tried brackets the right setting, that is said beside it, unless without `sizes`.
@@ -164,7 +167,7 @@ def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
             yield text("safety", hold.id, "name", hold.name), text("safety", hold.id, "why", hold.why)
 
 
-def of_the_machine(p: Phrases) -> tuple[schema.CautionText, ...]:
+def of_the_machine(p: Phrases) -> tuple[CautionText, ...]:
     """Cautions of the answer as a whole, which belong to no step and no cause: the kind of machine asks for them."""
     d = p.d
     tied = {c.id for s in d.next_steps for c in s.cautions}
@@ -172,7 +175,7 @@ def of_the_machine(p: Phrases) -> tuple[schema.CautionText, ...]:
     return tuple(c for c in d.cautions if c.id not in tied)
 
 
-def questions(p: Phrases, steps: Iterable[schema.NextStep]) -> tuple[str, ...]:
+def questions(p: Phrases, steps: Iterable[NextStep]) -> tuple[str, ...]:
     """Up to three questions for the poster: what the machine is, then what would tell most."""
     asked = []
     least = 0.0 if p.d.machine.use is None else _COMES_INTO_QUESTION
@@ -186,7 +189,7 @@ def questions(p: Phrases, steps: Iterable[schema.NextStep]) -> tuple[str, ...]:
     return tuple(asked[:_MOST_QUESTIONS])
 
 
-def question(p: Phrases, step: schema.NextStep) -> str:
+def question(p: Phrases, step: NextStep) -> str:
     """A step as a question, with the answers to choose from where they are not yes and no."""
     if step.kind != "question":
         return heading(p.step_name(step))
@@ -194,6 +197,6 @@ def question(p: Phrases, step: schema.NextStep) -> str:
     return f"{p.step_name(step)} ({choices})"
 
 
-def checks_after(p: Phrases) -> tuple[schema.NextStep, ...]:
+def checks_after(p: Phrases) -> tuple[NextStep, ...]:
     """The checks to do after the first step."""
     return tuple(s for s in first_steps(p)[1] if s.kind == "check")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from carbdiag import schema
 from carbdiag.answers.document import (
     Block,
     Caution,
@@ -39,6 +38,9 @@ from carbdiag.answers.essentials import (
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.case_schema import Case
+from carbdiag.diagnosis_schema import CauseBelief
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 
 _MOST_CAUSES = 5
@@ -183,7 +185,7 @@ def _odds_line(percent: str, text: str) -> Line:
     return (Span(percent, "strong"), Span(f" {text}"))
 
 
-def _cause(p: Phrases, cause: schema.CauseBelief, reasoned: bool) -> Item:
+def _cause(p: Phrases, cause: CauseBelief, reasoned: bool) -> Item:
     more = []
     fitting = [r for r in cause.against if r.fits]
     worse = [r for r in cause.against if not r.fits]
@@ -214,7 +216,7 @@ def _unlisted(p: Phrases) -> str:
 # What to change
 
 
-def _to_change(p: Phrases) -> schema.CauseBelief | None:
+def _to_change(p: Phrases) -> CauseBelief | None:
     """The cause whose correction is spelled out: below some chance none, a confident wrong one is the worst answer."""
     causes = p.d.causes
     return causes[0] if causes and causes[0].probability >= WORTH_CORRECTING else None
@@ -252,7 +254,7 @@ def _change(p: Phrases) -> Iterator[Block]:
     yield Listing(tuple(_proof(p, cause)))
 
 
-def _size(p: Phrases, cause: schema.CauseBelief) -> Iterator[Block]:
+def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
     fix = cause.correction
     if fix.size:
         part = p.language.text("circuits", cause.circuit, "name", fix.part)
@@ -272,7 +274,7 @@ def _size(p: Phrases, cause: schema.CauseBelief) -> Iterator[Block]:
     yield paragraph(" ".join(lines))
 
 
-def _step(p: Phrases, cause: schema.CauseBelief) -> str:
+def _step(p: Phrases, cause: CauseBelief) -> str:
     """One practical step of the setting and how it is made."""
     fix = cause.correction
     step = p.language.find("circuits", cause.circuit, "step")
@@ -282,7 +284,7 @@ def _step(p: Phrases, cause: schema.CauseBelief) -> str:
     return p.say("one_practical_step", step=step, way=p.say(str(fix.direction)), do=do)
 
 
-def _proof(p: Phrases, cause: schema.CauseBelief) -> Iterator[Item]:
+def _proof(p: Phrases, cause: CauseBelief) -> Iterator[Item]:
     fix, text = cause.correction, p.language.text
     setting = fix.direction is not None
     kind, identity = ("circuits", cause.circuit) if setting else ("causes", cause.id)
@@ -317,7 +319,7 @@ def _mixture(p: Phrases) -> Iterator[Block]:
 # Cautions, notes
 
 
-def _near_a_step(p: Phrases) -> dict[str, schema.CautionText]:
+def _near_a_step(p: Phrases) -> dict[str, CautionText]:
     """The cautions that stand above beside something to do, in short."""
     first, _ = first_steps(p)
     steps = (*((first,) if first else ()), *checks_after(p))
@@ -353,7 +355,7 @@ def _notes(p: Phrases) -> Iterator[Block]:
     if d.left_out >= _WORTH_A_NOTE:
         said.append(p.say("left_out", percent=p.percent(d.left_out / (1 + d.left_out))))
     said.append(p.language.sentence(d.meaning))
-    named = "" if d.case_id == schema.Case().id else d.case_id
+    named = "" if d.case_id == Case().id else d.case_id
     origin: Line = (Span(p.say("origin", edition=d.edition)),)
     if named:
         origin = (*origin, Span(f" {p.say('case')} "), Span(named, "quoted"))

@@ -17,9 +17,10 @@ from typing import Any, Final
 
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 
-from carbdiag import schema
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
 from carbdiag.field_problems import field_problems, with_line
+from carbdiag.field_types import Id, Text
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge, default_folder, shipped_folder
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
@@ -45,23 +46,23 @@ SHOWN: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
 }
 
 
-class Sentence(schema.Frozen):
+class Sentence(Frozen):
     """A sentence that the library composes itself, in English and in the language; {x} stands for what varies."""
 
-    en: schema.Text
-    to: schema.Text
+    en: Text
+    to: Text
 
 
-class Templates(schema.Frozen):
+class Templates(Frozen):
     """The templates of one language."""
 
-    name: schema.Text
-    words: dict[schema.Id, schema.Text]
-    tools: dict[schema.Text, schema.Text] = Field(default={})
+    name: Text
+    words: dict[Id, Text]
+    tools: dict[Text, Text] = Field(default={})
     sentences: tuple[Sentence, ...] = ()
 
 
-_RECORDS: Final[TypeAdapter[dict[str, dict[str, Any]]]] = TypeAdapter(dict[schema.Id, dict[str, Any]])
+_RECORDS: Final[TypeAdapter[dict[str, dict[str, Any]]]] = TypeAdapter(dict[Id, dict[str, Any]])
 _SLOT: Final = re.compile(r"\{(\w+)\}")
 
 RecordText = str | tuple[str, ...]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
-from carbdiag import schema
 from carbdiag.answers.untrusted import printable
+from carbdiag.records.safety import CautionText
 
 WIDTH = 88
 INDENT = "  "
@@ -46,7 +46,7 @@ def columns(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
         yield from wrap(row[-1], INDENT + head, INDENT + " " * len(head))
 
 
-def caution_lines(cautions: Iterable[schema.CautionText], indent: str = INDENT * 2) -> Iterator[str]:
+def caution_lines(cautions: Iterable[CautionText], indent: str = INDENT * 2) -> Iterator[str]:
     """One paragraph a caution, each marked with `!`."""
     for caution in cautions:
         yield from wrap(f"! {caution.text}", indent, indent + INDENT)

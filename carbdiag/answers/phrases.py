@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import cached_property
 
-from carbdiag import schema
 from carbdiag.answers.document import Caution
 from carbdiag.answers.language import AnswerLanguage
+from carbdiag.diagnosis_schema import BandMixture, CauseBelief, Diagnosis, NextStep, OutcomeMeaning, Statement
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Direction, Level, Status
 from carbdiag.trials import stretches
 
@@ -21,7 +22,7 @@ _PROBABLY, _PERHAPS, _RIGHT = 0.70, 0.45, 0.60
 class Phrases:
     """Phrases about one diagnosis in one language."""
 
-    def __init__(self, d: schema.Diagnosis, language: AnswerLanguage) -> None:
+    def __init__(self, d: Diagnosis, language: AnswerLanguage) -> None:
         self.d, self.language = d, language
         self._causes = {c.id: c.name for c in d.causes}
 
@@ -43,13 +44,13 @@ class Phrases:
             return self.say("under_a_minute")
         return self.say("one_minute") if round(minutes) == 1 else self.say("minutes", n=f"{minutes:.0f}")
 
-    def odds(self, cause: schema.CauseBelief) -> str:
+    def odds(self, cause: CauseBelief) -> str:
         """How likely a cause is, in words and as a number."""
         return f"{self.language.sentence(cause.words)}, {self.percent(cause.probability)}"
 
     # -- names
 
-    def cause(self, cause: schema.CauseBelief) -> str:
+    def cause(self, cause: CauseBelief) -> str:
         """The name of a cause."""
         return self.language.text("causes", cause.id, "name", cause.name)
 
@@ -89,11 +90,11 @@ class Phrases:
 
     # -- cautions
 
-    def caution(self, caution: schema.CautionText) -> Caution:
+    def caution(self, caution: CautionText) -> Caution:
         """A caution in full."""
         return Caution(caution.id, self.language.text("cautions", caution.id, "text", caution.text))
 
-    def in_short(self, cautions: Iterable[schema.CautionText]) -> tuple[Caution, ...]:
+    def in_short(self, cautions: Iterable[CautionText]) -> tuple[Caution, ...]:
         """Cautions in one short sentence each, each once."""
         return tuple(
             Caution(c.id, self.language.text("cautions", c.id, "short", c.short or c.text))
@@ -102,7 +103,7 @@ class Phrases:
 
     # -- steps
 
-    def step_name(self, step: schema.NextStep) -> str:
+    def step_name(self, step: NextStep) -> str:
         """What a step is: a check by its name, a question as it is asked."""
         if step.kind in ("check", "question"):
             name = self.language.find("checks", step.id, "name")
@@ -116,20 +117,20 @@ class Phrases:
     def _at(self, name: str, place: str | None) -> str:
         return f"{name} ({self.place(place)})" if place else name
 
-    def step_do(self, step: schema.NextStep) -> str:
+    def step_do(self, step: NextStep) -> str:
         """How a check is done; empty where the name asks it already."""
         if step.kind in ("finding", "context"):
             return ""
         return self.language.text("checks", step.id, "do", step.do)
 
-    def outcome(self, step: schema.NextStep, outcome: schema.OutcomeMeaning) -> str:
+    def outcome(self, step: NextStep, outcome: OutcomeMeaning) -> str:
         """The name of an outcome."""
         if step.kind in ("finding", "context"):
             return self.say("yes" if outcome.outcome == "yes" else "no")
         record = outcome.outcome.replace(" ", "_")
         return self.language.text("checks", step.id, f"outcomes.{record}.name", outcome.outcome)
 
-    def means(self, step: schema.NextStep, outcome: schema.OutcomeMeaning) -> str:
+    def means(self, step: NextStep, outcome: OutcomeMeaning) -> str:
         """What an outcome would mean."""
         if step.kind in ("check", "question"):
             record = outcome.outcome.replace(" ", "_")
@@ -137,13 +138,13 @@ class Phrases:
         name = self._raised(outcome)
         return outcome.means if name is None else self.say("speaks_for", cause=name)
 
-    def _raised(self, outcome: schema.OutcomeMeaning) -> str | None:
+    def _raised(self, outcome: OutcomeMeaning) -> str | None:
         if outcome.raises is None:
             return self.say("nothing_wrong_short")
         name = self.language.find("causes", outcome.raises, "name") or self._causes.get(outcome.raises)
         return small(name) if name else None
 
-    def why(self, step: schema.NextStep) -> str:
+    def why(self, step: NextStep) -> str:
         """What a step tells apart."""
         named = {o.raises: self._raised(o) for o in step.outcomes}
         likely = max(step.outcomes, key=lambda o: o.probability).raises if step.outcomes else None
@@ -153,7 +154,7 @@ class Phrases:
 
     # -- what the mixture does
 
-    def verdict(self, band: schema.BandMixture) -> str | None:
+    def verdict(self, band: BandMixture) -> str | None:
         """What the mixture does at a band, or None where it cannot be told yet."""
         p = band.levels
         lean, rich = p[Level.LEAN] + p[Level.VERY_LEAN], p[Level.RICH] + p[Level.VERY_RICH]
@@ -206,7 +207,7 @@ class Phrases:
         """What stands before a statement that begins another stretch of time: "At first:", "After that:"."""
         return self._stretches.get(number, "")
 
-    def told(self, s: schema.Statement) -> str:
+    def told(self, s: Statement) -> str:
         """A statement of the case."""
         if s.kind == "reading":
             return self.say("lambda_told", value=f"{s.amount or 0:.2f}", place=self.places(s.at))
@@ -220,7 +221,7 @@ class Phrases:
             return self._told_of(s, self._either(small(n) for n in names if n))
         return self._told_of(s, BETWEEN.join(n for n in names if n))
 
-    def _told_of(self, s: schema.Statement, name: str) -> str:
+    def _told_of(self, s: Statement, name: str) -> str:
         effect = self.language.sentence(s.effect.value.replace("_", " ")) if s.effect else ""
         if s.kind == "repair":
             return f"{name}: {effect}"

@@ -10,7 +10,6 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Final, Literal, TypeAlias
 
-from carbdiag import schema
 from carbdiag.answers.bbcode import render_bbcode
 from carbdiag.answers.document import Document
 from carbdiag.answers.essentials import PostWords
@@ -21,6 +20,7 @@ from carbdiag.answers.markdown import render_markdown
 from carbdiag.answers.phrases import Phrases
 from carbdiag.answers.plain_text import render_text
 from carbdiag.answers.short_message import short_message
+from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import CaseError, Problem, nearest
 
 Form: TypeAlias = Literal["full", "short"]
@@ -34,7 +34,7 @@ MARKUPS: Final[tuple[Markup, ...]] = tuple(_RENDERERS)
 
 
 def to_document(
-    diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
+    diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> Document:
     """Build the blocks of an answer.
 
@@ -59,7 +59,7 @@ def to_document(
 
 
 def render(
-    diagnosis: schema.Diagnosis,
+    diagnosis: Diagnosis,
     markup: Markup,
     form: Form = "full",
     language: str = ENGLISH,
@@ -76,28 +76,28 @@ def render(
 
 
 def to_text(
-    diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
+    diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
     """Render an answer as plain text of at most 88 columns; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "text", form, language, post)
 
 
 def to_markdown(
-    diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
+    diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
     """Render an answer as CommonMark without tables, HTML or links; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "markdown", form, language, post)
 
 
 def to_bbcode(
-    diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
+    diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
     """Render an answer as BBCode with [b], [i] and [list] only; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "bbcode", form, language, post)
 
 
 def to_html(
-    diagnosis: schema.Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
+    diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
     """Render an answer as an HTML fragment without links, styles or scripts; see `carbdiag.answers.to_document`."""
     return render(diagnosis, "html", form, language, post)

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from carbdiag import schema
 from carbdiag.answers.document import Block, Cautions, Document, Paragraph, listing, paragraph, strong
 from carbdiag.answers.essentials import (
     WORTH_CORRECTING,
@@ -23,6 +22,8 @@ from carbdiag.answers.essentials import (
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, small
+from carbdiag.diagnosis_schema import NextStep
+from carbdiag.records.safety import CautionText
 
 #: Longest short answer, in characters, markup included.
 MOST_CHARACTERS = 900
@@ -133,7 +134,7 @@ def _told(p: Phrases) -> Iterator[_Part]:
         yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)
 
 
-def _mind(p: Phrases, printed: Sequence[schema.CautionText]) -> Iterator[_Part]:
+def _mind(p: Phrases, printed: Sequence[CautionText]) -> Iterator[_Part]:
     """What must not be done just now, and what the kind of machine asks for, unless it is printed anyway.
 
     A caution of the machine that also stands beside a correction which is not spelled out here must not be lost.
@@ -147,7 +148,7 @@ def _mind(p: Phrases, printed: Sequence[schema.CautionText]) -> Iterator[_Part]:
         yield _Part(((Cautions(p.in_short(general)),),))
 
 
-def _ending(p: Phrases, steps: Sequence[schema.NextStep]) -> Iterator[_Part]:
+def _ending(p: Phrases, steps: Sequence[NextStep]) -> Iterator[_Part]:
     """What to ask, and where this comes from."""
     asked = questions(p, steps)
     title = paragraph(p.say("title_ask"))

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag.answers.layout import INDENT, caution_lines, columns, page, section, wrap
-from carbdiag.schema import CautionText
+from carbdiag.records.safety import CautionText
 from carbdiag.tuning_schema import AirAnswer, CorrectionAnswer, PartMove, ResizeAnswer, SweepAnswer
 
 TuningAnswer = AirAnswer | ResizeAnswer | CorrectionAnswer | SweepAnswer

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from carbdiag import schema
 from carbdiag.answers.essentials import other_brackets, pressing, put_back
 from carbdiag.answers.language import ENGLISH, answer_language
 from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
 from carbdiag.answers.phrases import Phrases
 from carbdiag.answers.untrusted import printable
+from carbdiag.diagnosis_schema import CauseBelief
 from carbdiag.terms import Certainty
 from carbdiag.walk_schema import Walk, WalkStep
 
@@ -82,7 +82,7 @@ def step_lines(step: WalkStep, walk: Walk) -> Iterator[str]:
     yield f"{INDENT}0  {cannot}"
 
 
-def cause_lines(causes: Sequence[schema.CauseBelief]) -> Iterator[str]:
+def cause_lines(causes: Sequence[CauseBelief]) -> Iterator[str]:
     """The leading causes, with what speaks for and against each and what would change one's mind."""
     for cause in causes:
         yield from wrap(f"{cause.name}: {cause.words}", f"{INDENT}{cause.probability:>4.0%}  ", INDENT * 4)

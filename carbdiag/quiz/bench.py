@@ -9,13 +9,15 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from carbdiag import schema
 from carbdiag.applies import asked_of_some, can_be_asked, fits
 from carbdiag.belief.lattice import Floats, Ints
+from carbdiag.case_schema import Case, CheckResult, FindingReport, Machine
 from carbdiag.casework import Belief, assess
 from carbdiag.cause_tables import cause_tables
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, Strokes, compile_model, machine_fit
+from carbdiag.records.causes import MistakenFor
+from carbdiag.records.families import Family
 from carbdiag.terms import Status
 
 
@@ -43,7 +45,7 @@ class Bench:
     check_of: Ints  # (O,) number of the check that a fact is an outcome of, -1 for findings
 
     @property
-    def family(self) -> schema.Family:
+    def family(self) -> Family:
         """The family of carburetors."""
         return self.model.family
 
@@ -54,7 +56,7 @@ class Bench:
         return frozenset(findings | {("check", c.id) for c in self.k.checks.values() if asked_of_some(c)})
 
     @cached_property
-    def mistaken(self) -> tuple[tuple[str, schema.MistakenFor], ...]:
+    def mistaken(self) -> tuple[tuple[str, MistakenFor], ...]:
         """Causes and what they are mistaken for, where both are known here and a check tells them apart."""
         checks = {c.id for c in self.k.checks.values() if c.kind == "check"}
         ids = frozenset(self.model.cause_ids)
@@ -146,7 +148,7 @@ def average(chance: Floats, weights: Floats) -> Floats:
     return _held(np.einsum("oc,c->o", chance, weights / weights.sum()))
 
 
-def possible(b: Bench, machine: schema.Machine, fact: Fact) -> bool:
+def possible(b: Bench, machine: Machine, fact: Fact) -> bool:
     """Whether a fact can be observed on this very machine, of which a stem tells everything."""
     if (fact.kind, fact.record) not in b.limited:
         return True
@@ -181,24 +183,24 @@ def two_way_bits(b: Bench, one: int, two: int) -> Floats:
     return np.asarray(np.maximum(bits, 0.0), dtype=float)
 
 
-def case_of(machine: schema.Machine, facts: tuple[Fact, ...]) -> schema.Case:
+def case_of(machine: Machine, facts: tuple[Fact, ...]) -> Case:
     """The facts as a case. Nothing unsaid counts, for a key must follow from what the stem says."""
-    return schema.Case.trusted(
+    return Case.trusted(
         id="quiz",
         machine=machine,
         reporting="interview",
         findings=tuple(
-            schema.FindingReport.trusted(finding=f.record, at=(f.at,) if f.at else (), status=Status(f.value))
+            FindingReport.trusted(finding=f.record, at=(f.at,) if f.at else (), status=Status(f.value))
             for f in facts
             if f.kind == "finding"
         ),
         checks=tuple(
-            schema.CheckResult.trusted(check=f.record, outcome=f.value, at=f.at) for f in facts if f.kind == "check"
+            CheckResult.trusted(check=f.record, outcome=f.value, at=f.at) for f in facts if f.kind == "check"
         ),
     )
 
 
-def sketch(b: Bench, machine: schema.Machine, facts: tuple[Fact, ...]) -> Floats:
+def sketch(b: Bench, machine: Machine, facts: tuple[Fact, ...]) -> Floats:
     """Roughly the chance of each cause, (C,): as if one alone were at work, and its signs came one by one.
 
     It takes a fraction of the time of `believe`, and tells which cause is the rival to tell apart next.
@@ -218,7 +220,7 @@ class Believed:
     by_cause: Floats  # (C,) P(cause at work)
 
 
-def believe(b: Bench, case: schema.Case) -> Believed:
+def believe(b: Bench, case: Case) -> Believed:
     """Weigh every cause of this kind of machine."""
     belief = assess(b.k, case).beliefs[0]
     network = belief.network

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.answers.phrases import small
+from carbdiag.case_schema import Machine
 from carbdiag.explanation import likelihoods, reasons
 from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, possible, two_way_bits
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
@@ -26,6 +26,7 @@ from carbdiag.quiz.stories import (
     sharpen,
     tell,
 )
+from carbdiag.records.causes import Cause
 
 #: A result that comes less often than this, whatever the cause, is nothing to ask about.
 _MEETS = 0.02
@@ -34,8 +35,8 @@ _TELLS_BITS = 0.15
 
 
 def told_case(
-    w: Work, ratio: float, suits: Callable[[schema.Cause], bool] = lambda _: True
-) -> tuple[str, schema.Machine, tuple[Fact, ...], Believed] | None:
+    w: Work, ratio: float, suits: Callable[[Cause], bool] = lambda _: True
+) -> tuple[str, Machine, tuple[Fact, ...], Believed] | None:
     """A cause, a machine, and statements under which the cause is likeliest by the ratio."""
     b = w.bench
     causes = [c for c in w.causes() if suits(w.k.causes[c])]
@@ -244,7 +245,7 @@ def look_alikes(w: Work) -> Draft | None:
     )
 
 
-def _shared_signs(w: Work, machine: schema.Machine, one: int, two: int) -> tuple[Fact, ...]:
+def _shared_signs(w: Work, machine: Machine, one: int, two: int) -> tuple[Fact, ...]:
     """Signs that both causes show often and others seldom: at most three, of different findings."""
     b = w.bench
     both = np.minimum(b.chance[:, one], b.chance[:, two])
@@ -262,7 +263,7 @@ def _shared_signs(w: Work, machine: schema.Machine, one: int, two: int) -> tuple
 
 
 def _check_bits(
-    w: Work, machine: schema.Machine, told: tuple[Fact, ...], one: int, two: int
+    w: Work, machine: Machine, told: tuple[Fact, ...], one: int, two: int
 ) -> dict[tuple[str, str | None], float]:
     """Bits that each check that can be done on this machine, so told, gives about which of two causes it is."""
     b = w.bench

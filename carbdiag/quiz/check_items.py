@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
 from carbdiag.diagnosis import next_steps
+from carbdiag.diagnosis_schema import NextStep
 from carbdiag.quiz.bench import Fact, case_of, possible
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work
@@ -56,7 +57,7 @@ def best_check(w: Work) -> Draft | None:
     )
 
 
-def checks_ranked(w: Work, case: schema.Case) -> tuple[schema.NextStep, ...]:
+def checks_ranked(w: Work, case: Case) -> tuple[NextStep, ...]:
     """The checks worth doing next, best first; what the present belief makes dangerous is not among them.
 
     None where the best can be done only on machines that the stem does not name.
@@ -66,7 +67,7 @@ def checks_ranked(w: Work, case: schema.Case) -> tuple[schema.NextStep, ...]:
     return tuple(fit) if fit[:1] == steps[:1] else ()
 
 
-def check_options(w: Work, steps: Sequence[schema.NextStep]) -> tuple[DraftOption, ...] | None:
+def check_options(w: Work, steps: Sequence[NextStep]) -> tuple[DraftOption, ...] | None:
     """The best check and some that clearly tell less for their minutes, the nearest of those; None if it is close."""
     if len(steps) < 3:
         return None
@@ -76,7 +77,7 @@ def check_options(w: Work, steps: Sequence[schema.NextStep]) -> tuple[DraftOptio
     return options if len(options) >= 3 else None
 
 
-def check_option(w: Work, step: schema.NextStep, best: schema.NextStep) -> DraftOption:
+def check_option(w: Work, step: NextStep, best: NextStep) -> DraftOption:
     """A check as an option; its credit is its gain per minute beside the best one's."""
     worth = step.gain_per_minute / best.gain_per_minute
     tells = ", ".join(f"{o.outcome} ({o.probability:.0%})" for o in step.outcomes)

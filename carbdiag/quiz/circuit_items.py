@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.answers.phrases import small
+from carbdiag.case_schema import Machine
 from carbdiag.casework import Belief, levels_at
 from carbdiag.family_metering import in_control
 from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
@@ -20,6 +20,8 @@ from carbdiag.quiz.stories import (
     machine_words,
     tell,
 )
+from carbdiag.records.bands import Place
+from carbdiag.records.families import Family
 
 
 def which_circuit(w: Work) -> Draft | None:
@@ -89,7 +91,7 @@ def which_circuit(w: Work) -> Draft | None:
     )
 
 
-def _as_published(family: schema.Family, place: schema.Place, circuit: str) -> bool:
+def _as_published(family: Family, place: Place, circuit: str) -> bool:
     """Whether a published chart of this family names the circuit at that opening: a key must stand up to it."""
     if place.kind != "band" or place.opening is None:
         return True
@@ -151,7 +153,7 @@ def rich_or_lean(w: Work) -> Draft | None:
     )
 
 
-def _mixture_result(w: Work, machine: schema.Machine, cause: str, place: str) -> tuple[Fact, ...]:
+def _mixture_result(w: Work, machine: Machine, cause: str, place: str) -> tuple[Fact, ...]:
     """What a check that reads the mixture there would show, mostly; nothing where none can be done."""
     b = w.bench
     column = b.chance[:, b.cause_number(cause)]

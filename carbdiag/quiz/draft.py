@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from carbdiag import schema
+from carbdiag.case_schema import Case
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.dice import Dice
 from carbdiag.quiz.difficulty import difficulty, nearness, rarity
@@ -23,6 +23,7 @@ from carbdiag.quiz_schema import (
     OptionView,
     SourceText,
 )
+from carbdiag.records.sources import Citation
 
 #: Beyond this, how far the key leads says nothing more.
 _MOST_SUPPORT = 1000.0
@@ -54,7 +55,7 @@ class Draft:
     shown: tuple[int, ...] = ()  # the order in which options are shown, where it is settled already
     number: NumberKey | None = None
     hidden: Hidden | None = None
-    case: schema.Case | None = None  # what the stem tells, as a case
+    case: Case | None = None  # what the stem tells, as a case
     cautions: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     usual: tuple[float, ...] = ()  # usual chance of each fact in the stem
@@ -154,7 +155,7 @@ def source_texts(k: Knowledge, ids: Iterable[str]) -> tuple[SourceText, ...]:
     return tuple(SourceText(id=s.id, title=s.title, url=s.url) for s in found)
 
 
-def cited(citations: Iterable[schema.Citation]) -> tuple[str, ...]:
+def cited(citations: Iterable[Citation]) -> tuple[str, ...]:
     """Ids of the sources of a record, each once."""
     return tuple(dict.fromkeys(c.source for c in citations))
 

@@ -19,10 +19,11 @@ from typing import Annotated, Any, Final
 from pydantic import Field, ValidationError
 
 from carbdiag.errors import CarbdiagError, CaseError, Problem
+from carbdiag.field_types import Text, Whole
+from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.making import make_quiz
 from carbdiag.quiz_schema import GENERATOR, Blueprint, Quiz
-from carbdiag.schema import Frozen, Text, Whole
 
 LEAST_SECRET: Final = 32
 LONGEST_VALID_S: Final = 180 * 24 * 3600

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from carbdiag import schema
 from carbdiag.answers.phrases import small
+from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Strokes
 from carbdiag.quiz.bench import Bench, Fact, believe, bench, case_of, outcomes_of, sketch
@@ -128,7 +128,7 @@ def facts_of(hidden: Hidden) -> tuple[Fact, ...]:
 _ONE_CHECK = 3.0
 
 
-def _in_reach(w: Work, machine: schema.Machine, cause: str, facts: tuple[Fact, ...], checks_left: int) -> bool:
+def _in_reach(w: Work, machine: Machine, cause: str, facts: tuple[Fact, ...], checks_left: int) -> bool:
     """Whether the checks left may still bring the fault out, roughly: what cannot work is dropped before the work."""
     chance = float(sketch(w.bench, machine, facts)[w.bench.cause_number(cause)])
     return chance >= w.rules.top_cause_at_least / _ONE_CHECK**checks_left

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from carbdiag import schema
 from carbdiag.answers.phrases import small
 from carbdiag.applies import fit_weight
+from carbdiag.case_schema import FittedParts, Jet, Machine
 from carbdiag.casework import Belief, mixture_levels
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.errors import CaseError
@@ -18,6 +18,7 @@ from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, machine_for, machine_words
 from carbdiag.quiz_schema import NumberKey
+from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Direction
 from carbdiag.tuning import resize
 from carbdiag.tuning_schema import AirInput, ResizeRequest
@@ -90,11 +91,11 @@ def correct_it(w: Work) -> Draft | None:
     )
 
 
-def _is_setting(cause: schema.Cause) -> bool:
+def _is_setting(cause: Cause) -> bool:
     return cause.mixture is not None and cause.mixture.circuit is not None and cause.mixture.is_setting
 
 
-def _way(cause: schema.Cause, belief: Belief) -> Way | None:
+def _way(cause: Cause, belief: Belief) -> Way | None:
     """The circuit whose setting is off, and which way; None where nothing is to be set."""
     effect = cause.mixture
     direction = belief.model.directions.get(cause.id)
@@ -165,10 +166,10 @@ def size_it(w: Work) -> Draft | None:
     jet = w.dice.pick(_MAIN_JETS[numbering])
     heights = w.dice.shuffled(_HEIGHTS_M)[:2]
     temperatures = [w.dice.pick(_TEMPERATURES_C), w.dice.pick(_TEMPERATURES_C)]
-    machine = schema.Machine(
+    machine = Machine(
         family=b.family.id,
         strokes=b.model.strokes,
-        parts=schema.FittedParts(main_jet=schema.Jet(number=jet, numbering=numbering)),
+        parts=FittedParts(main_jet=Jet(number=jet, numbering=numbering)),
     )
     air = [AirInput(elevation_m=h, temperature_c=t) for h, t in zip(heights, temperatures, strict=True)]
     try:

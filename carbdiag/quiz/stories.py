@@ -6,12 +6,13 @@ from collections.abc import Collection, Iterable
 
 import numpy as np
 
-from carbdiag import schema
 from carbdiag.answers.phrases import small
 from carbdiag.belief.lattice import Floats
+from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.bench import Believed, Bench, Fact, believe, case_of, possible, sketch
 from carbdiag.quiz.dice import Dice
+from carbdiag.records.causes import Cause
 from carbdiag.scales import probability
 
 #: A sign is told of a cause that shows it at least this often, and this many times as often as causes in general.
@@ -24,7 +25,7 @@ _UNSPOKEN = 0.2
 _MOST_FACTS = 6
 
 
-def machine_for(b: Bench, cause: schema.Cause, dice: Dice) -> schema.Machine:
+def machine_for(b: Bench, cause: Cause, dice: Dice) -> Machine:
     """A machine on which the cause is possible, with the facts that a stem then says."""
     applies = cause.applies
     two = b.model.strokes == 2
@@ -33,7 +34,7 @@ def machine_for(b: Bench, cause: schema.Cause, dice: Dice) -> schema.Machine:
     usual_feeds = (None,) if "metering_lever" in b.family.circuits else ("gravity", "gravity", "vacuum_tap", "pump")
     feeds = applies.fuel_feed or usual_feeds
     oilings = applies.oiling or (("premix", "premix", "injection") if two else ("sump",))
-    return schema.Machine(
+    return Machine(
         family=b.family.id,
         strokes=b.model.strokes,
         cylinders=2 if several else 1,
@@ -49,7 +50,7 @@ _FEED = {"gravity": "fuel by gravity", "vacuum_tap": "vacuum fuel tap", "pump": 
 _OILING = {"premix": "oil mixed into the fuel", "injection": "oil pump"}
 
 
-def machine_words(k: Knowledge, machine: schema.Machine) -> str:
+def machine_words(k: Knowledge, machine: Machine) -> str:
     """A machine as a workshop notes it, article first, with every fact that the reasoning uses."""
     family = k.families[machine.family].name
     count = "single" if machine.cylinders == 1 else "twin"
@@ -64,7 +65,7 @@ def machine_words(k: Knowledge, machine: schema.Machine) -> str:
 
 
 def tell(
-    b: Bench, machine: schema.Machine, cause: str, dice: Dice, count: int, places: Collection[str] = ()
+    b: Bench, machine: Machine, cause: str, dice: Dice, count: int, places: Collection[str] = ()
 ) -> tuple[Fact, ...]:
     """Signs that a rider with this cause would tell of: shown often, telling, and noticed unasked.
 
@@ -109,7 +110,7 @@ def _jars(k: Knowledge, one: str, other: str) -> bool:
 
 
 def sharpen(
-    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], cause: str, dice: Dice, ratio: float, least: float
+    b: Bench, machine: Machine, facts: tuple[Fact, ...], cause: str, dice: Dice, ratio: float, least: float
 ) -> tuple[tuple[Fact, ...], Believed]:
     """Add facts until the cause leads its nearest rival by the ratio with at least this chance, or nothing more can be
     said.
@@ -141,7 +142,7 @@ def _rival(by_cause: Floats, mine: int, ratio: float, least: float) -> int | Non
 
 
 def _telling_apart(
-    b: Bench, machine: schema.Machine, facts: tuple[Fact, ...], cause: str, rival: int, dice: Dice
+    b: Bench, machine: Machine, facts: tuple[Fact, ...], cause: str, rival: int, dice: Dice
 ) -> Fact | None:
     if len(facts) >= _MOST_FACTS:
         return None

@@ -6,7 +6,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from carbdiag import schema
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deed_text import Item
@@ -14,6 +13,8 @@ from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import LEAST_SIZE
+from carbdiag.records.checks import BesideBook
+from carbdiag.records.contexts import Context
 from carbdiag.terms import Change
 
 #: Characters beside a number in which the words stand that make it the number of the book.
@@ -67,7 +68,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
                 yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
 
 
-def _other_jet(k: Knowledge, deeds: Deeds, item: Item, way: schema.BesideBook) -> Iterator[schema.Context]:
+def _other_jet(k: Knowledge, deeds: Deeds, item: Item, way: BesideBook) -> Iterator[Context]:
     """The circumstances of a jet with another number than the book's: "Smaller pilot jet fitted"."""
     if way == "same":
         return
@@ -77,7 +78,7 @@ def _other_jet(k: Knowledge, deeds: Deeds, item: Item, way: schema.BesideBook) -
         yield from (c for c in k.contexts.values() if c.told_by_move.get(entry.meaning.record) is moved)
 
 
-def _way(fitted: float, told: float) -> schema.BesideBook:
+def _way(fitted: float, told: float) -> BesideBook:
     if fitted == told:
         return "same"
     return "larger" if fitted > told else "smaller"

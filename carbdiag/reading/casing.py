@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import islice
 from typing import TypeVar
 
-from carbdiag import schema
+from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport, Machine, Reading, Trial
 from carbdiag.reading.facts import known_machine
 from carbdiag.reading_schema import CheckRead, FindingRead, GaugeRead, TextReading, TrialRead
 
@@ -18,12 +18,12 @@ _MOST = {"contexts": 60, "findings": 150, "checks": 80, "readings": 20, "trials"
 _MOST_EPOCHS = 40
 
 
-def case_of(reading: TextReading) -> schema.Case:
+def case_of(reading: TextReading) -> Case:
     """The statements of a reading as a case."""
-    return beside(reading, schema.Case(id="post"))
+    return beside(reading, Case(id="post"))
 
 
-def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
+def beside(reading: TextReading, stated: Case) -> Case:
     """A case with the statements of a post added; what the case states itself is never overruled.
 
     They join the last epoch of a case that has several. What the post puts in order in time becomes epochs of its own
@@ -35,7 +35,7 @@ def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
     epoch = _both(now, last)
     contexts = {c.context for c in stated.contexts}
     read = (
-        schema.ContextReport(context=c.context, status=c.status)
+        ContextReport(context=c.context, status=c.status)
         for c in reading.contexts
         if c.context not in contexts
     )
@@ -50,13 +50,13 @@ def beside(reading: TextReading, stated: schema.Case) -> schema.Case:
     return stated.model_copy(update={**changed, **parts})
 
 
-def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema.Epoch:
+def _epoch(reading: TextReading, number: int, machine: Machine) -> Epoch:
     """What a post tells of one stretch of time."""
     one = machine.cylinders == 1
     sized = _told_in_sizes(reading.trials)
-    return schema.Epoch(
+    return Epoch(
         findings=tuple(
-            schema.FindingReport(
+            FindingReport(
                 finding=f.finding,
                 at=f.at,
                 status=f.status,
@@ -66,15 +66,15 @@ def _epoch(reading: TextReading, number: int, machine: schema.Machine) -> schema
             for f in _of(number, reading.findings, "findings", reading.epochs)
         ),
         checks=tuple(
-            schema.CheckResult(check=c.check, outcome=c.outcome, at=c.at, certainty=c.certainty)
+            CheckResult(check=c.check, outcome=c.outcome, at=c.at, certainty=c.certainty)
             for c in _of(number, reading.checks, "checks", reading.epochs)
         ),
         readings=tuple(
-            schema.Reading.model_validate({"lambda": g.value, "at": g.at, "protocol": g.protocol})
+            Reading.model_validate({"lambda": g.value, "at": g.at, "protocol": g.protocol})
             for g in _of(number, reading.gauges, "readings", reading.epochs)
         ),
         trials=tuple(
-            schema.Trial(
+            Trial(
                 do=t.do, change=t.change, direction=t.direction, effect=t.effect, put_back=t.put_back,
                 from_size=t.from_size if t.change in sized else None,
                 to_size=t.to_size if t.change in sized else None,
@@ -101,7 +101,7 @@ def _of(number: int, read: Iterable[_Read], kind: str, epochs: int) -> Iterable[
     return islice((r for r in read if r.epoch == number), _MOST[kind] // min(epochs, _MOST[kind]))
 
 
-def _both(stated: schema.Epoch, read: schema.Epoch) -> schema.Epoch:
+def _both(stated: Epoch, read: Epoch) -> Epoch:
     """An epoch as stated, with what was read of the same time and is not stated."""
     findings = {f.finding for f in stated.findings}
     checks = {c.check for c in stated.checks}

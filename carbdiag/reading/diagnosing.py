@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from carbdiag.case_schema import Case
 from carbdiag.diagnosis import diagnose
+from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.casing import beside
 from carbdiag.reading.reader import read_text
 from carbdiag.reading_schema import PostedCase, ReadDiagnosis
-from carbdiag.schema import Case, Diagnosis
 
 
 def diagnose_posted(posted: PostedCase, knowledge: Knowledge | None = None, steps: int = 5) -> Diagnosis:

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Final
 
 from carbdiag import reading_schema as out
-from carbdiag import schema
+from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import CUT
@@ -52,7 +52,7 @@ class Facts:
         self.low: list[out.FactRead] = []
         """What is a height only on the way to another: "from 500 ft to 8500 ft"."""
 
-    def told(self, stated: schema.Machine) -> tuple[out.FactRead, ...]:
+    def told(self, stated: Machine) -> tuple[out.FactRead, ...]:
         found: _Found = {}
         without_unit: list[tuple[str, float, out.Said]] = []
         for spoken in self.found.spoken:
@@ -124,7 +124,7 @@ class Facts:
         told = [words for (fact, _), said in found.items() if fact == "use" for words in said]
         return {**{name: said for name, said in found.items() if name[0] != "use"}, ("use", shared): told}
 
-    def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: schema.Machine) -> bool:
+    def _fits(self, fact: out.FactRead, facts: Iterable[out.FactRead], stated: Machine) -> bool:
         """A family and a stroke that do not go together are left out; what was stated before the post counts."""
         if fact.fact == "strokes":
             family = self.found.k.families.get(stated.family)
@@ -242,18 +242,18 @@ def fitted_now(
     return tuple(sorted([*kept, *now.values()], key=lambda f: (f.said[0].start, f.fact)))
 
 
-def known_machine(stated: schema.Machine, facts: Iterable[out.FactRead]) -> schema.Machine:
+def known_machine(stated: Machine, facts: Iterable[out.FactRead]) -> Machine:
     """The machine as stated, and for the rest as a post says."""
     said: dict[str, object] = {
         f.fact: f.value if isinstance(f.value, str) else int(f.value)
         for f in facts
-        if f.fact in schema.Machine.model_fields
+        if f.fact in Machine.model_fields
     }
     marked = [f.value for f in facts if f.fact == "main_jet"]
     if len(marked) == 1:  # a post hardly ever says how its jets are numbered
         said["parts"] = {"main_jet_marked": marked[0]}
     given = {n: v for n, v in stated.model_dump(exclude_unset=True).items() if v not in (None, UNKNOWN_FAMILY)}
-    return schema.Machine.model_validate({**said, **given})
+    return Machine.model_validate({**said, **given})
 
 
 def _with_hints(k: Knowledge, found: _Found) -> _Found:

@@ -10,6 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final, NamedTuple
 
+from carbdiag.case_schema import Air, AirChange
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit, Meaning
@@ -18,7 +19,6 @@ from carbdiag.reading.statements import Statements
 from carbdiag.reading.trials_told import Trials
 from carbdiag.reading.wordlist import Listed
 from carbdiag.reading_schema import FactRead
-from carbdiag.schema import Air, AirChange
 from carbdiag.terms import Status
 
 _TWO: Final = 2

@@ -6,10 +6,10 @@ import re
 from collections.abc import Collection, Iterator
 from itertools import pairwise
 
+from carbdiag.case_schema import Air, AirChange
 from carbdiag.reading.post import Post
 from carbdiag.reading.wordlist import any_of
 from carbdiag.reading_schema import FactRead, Said
-from carbdiag.schema import Air, AirChange
 
 _BEFORE = 40  # characters before a height in which it says what was done there
 _AROUND = 60  # characters around a number in which its clause is looked for

@@ -27,7 +27,7 @@ from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.wordlist import Listed, any_of
 from carbdiag.reading_schema import Language, Quantity
-from carbdiag.schema import Deed, PastDeed
+from carbdiag.records.phrases import Deed, PastDeed
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))

@@ -6,8 +6,8 @@ import importlib.util
 from collections.abc import Iterable, Iterator
 
 from carbdiag import reading_schema as out
-from carbdiag import schema
 from carbdiag.band_view import directions
+from carbdiag.case_schema import Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
@@ -30,7 +30,7 @@ from carbdiag.terms import Change, Direction, Status
 
 
 def read_text(
-    text: str, knowledge: Knowledge | None = None, language: str = "en", machine: schema.Machine | None = None
+    text: str, knowledge: Knowledge | None = None, language: str = "en", machine: Machine | None = None
 ) -> out.TextReading:
     """Read a post into findings, circumstances, checks, trials and facts, each with the words it came from.
 
@@ -50,7 +50,7 @@ def read_text(
     book = phrasebook(k, language)
     with no_search_for_garbage():
         symbols = book.reader.read(text)
-        return _Reading(Found(k, book, text, symbols)).answer(machine or schema.Machine())
+        return _Reading(Found(k, book, text, symbols)).answer(machine or Machine())
 
 
 def _check(text: str, language: str, k: Knowledge) -> None:
@@ -82,7 +82,7 @@ class _Reading:
         self.found, self._merging, self._trials = found, Merging(found), Trials(found)
         self._facts, self._stating = Facts(found, manner.denied), Stating(found, manner)
 
-    def answer(self, stated: schema.Machine) -> out.TextReading:
+    def answer(self, stated: Machine) -> out.TextReading:
         """The reading, statements in the order of the post."""
         facts = self._facts.told(stated)
         machine = known_machine(stated, facts)

@@ -7,8 +7,8 @@ from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
 from carbdiag import reading_schema as out
-from carbdiag import schema
 from carbdiag.case_check import impossible
+from carbdiag.case_schema import Machine
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.effects import Doing
 from carbdiag.reading.found import Found
@@ -18,6 +18,8 @@ from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.reading.swapped_over import swaps
+from carbdiag.records.checks import Check
+from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Change, Status
 
 _TWO = _TWO_STROKE = 2
@@ -66,7 +68,7 @@ class Stating:
                     out[at] = values[at]
         return sorted(out.items())
 
-    def all(self, machine: schema.Machine) -> Statements:
+    def all(self, machine: Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
         t = Statements([], [], {}, [], [], [], [])
         shown = furthest([(h.first, h.last) for h in self.found.content if self._for_a_moment(h)])
@@ -189,16 +191,16 @@ class Stating:
         low, high = max(sentence.start, start - _NEAR), min(sentence.end, end + _NEAR)
         return sides is not None and sides.search(self.found.text, low, high) is not None
 
-    def _impossible(self, machine: schema.Machine, record: schema.Finding | schema.Check) -> bool:
+    def _impossible(self, machine: Machine, record: Finding | Check) -> bool:
         if record.id not in self._possible:
             self._possible[record.id] = not impossible(machine, record.applies, self.found.k)
         return not self._possible[record.id]
 
-    def _has(self, machine: schema.Machine, circuit: str) -> bool:
+    def _has(self, machine: Machine, circuit: str) -> bool:
         family = self.found.k.families.get(machine.family)
         return family is None or circuit in family.circuits
 
-    def _finding(self, hit: Hit, meant: Meant, machine: schema.Machine) -> out.FindingRead | None:
+    def _finding(self, hit: Hit, meant: Meant, machine: Machine) -> out.FindingRead | None:
         record = self.found.k.findings[hit.meaning.record]
         if record.stops_whole and self.found.book.nearly and self.found.book.nearly.search(self.found.words(hit)):
             self.found.put_aside(hit, "denied")
@@ -328,12 +330,12 @@ class Stating:
         around = (at for at in near if not hit.first <= at <= hit.last)
         return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in around)
 
-    def _cylinders(self, hit: Hit, machine: schema.Machine) -> str | None:
+    def _cylinders(self, hit: Hit, machine: Machine) -> str | None:
         if machine.cylinders == 1 or not self.found.cued(hit):
             return None
         return next((to for cue, to in _CYLINDERS if self.found.cue_near(hit, cue)), None)
 
-    def _check(self, hit: Hit, certainty: Certainty, machine: schema.Machine) -> out.CheckRead | None:
+    def _check(self, hit: Hit, certainty: Certainty, machine: Machine) -> out.CheckRead | None:
         record = self.found.k.checks[hit.meaning.record]
         if self._impossible(machine, record):
             self.found.put_aside(hit, "not_on_this_machine")
@@ -350,7 +352,7 @@ class Stating:
             said=(self.found.said(hit.first, hit.last),),
         )
 
-    def _by_kind_of_screw(self, hit: Hit, machine: schema.Machine) -> Hit:
+    def _by_kind_of_screw(self, hit: Hit, machine: Machine) -> Hit:
         """A mixture screw turned, as the screw of this machine works: an air screw out is leaner.
 
         Two-strokes have either, so of one that nobody says the kind of only the turning is told.

@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator
 from typing import Final, Literal
 
-from carbdiag import schema
 from carbdiag import tuning_schema as t
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import sizes
 from carbdiag.metering_fields import in_field
+from carbdiag.records.bands import Place
+from carbdiag.records.circuits import Circuit
 from carbdiag.terms import Change, Level
 from carbdiag.tuning.machine import Fitted, fitted, turn_words, unit_of
 from carbdiag.tuning.mixtures import percent_of, side_words, steady_bands
@@ -88,7 +89,7 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
     return answer if direction == "none" else _spelled_out(k, machine, found, circuit, answer)
 
 
-def _band(k: Knowledge, at: str) -> tuple[schema.Place, float]:
+def _band(k: Knowledge, at: str) -> tuple[Place, float]:
     bands = {p.id: (p, opening) for p, opening in steady_bands(k)}
     if at not in bands:
         message = f"{at!r} is not a steady throttle opening"
@@ -96,7 +97,7 @@ def _band(k: Knowledge, at: str) -> tuple[schema.Place, float]:
     return bands[at]
 
 
-def _told(k: Knowledge, request: t.CorrectionRequest, place: schema.Place) -> tuple[str, float, float]:
+def _told(k: Knowledge, request: t.CorrectionRequest, place: Place) -> tuple[str, float, float]:
     """What was told, in words, and as mean and standard deviation of x."""
     m = k.scales.mixture
     if request.lambda_ is not None:
@@ -178,7 +179,7 @@ def _before(k: Knowledge, circuit: str) -> Iterator[str]:
 
 
 def _spelled_out(
-    k: Knowledge, machine: Fitted, found: sizes.Correction, circuit: schema.Circuit, answer: t.CorrectionAnswer
+    k: Knowledge, machine: Fitted, found: sizes.Correction, circuit: Circuit, answer: t.CorrectionAnswer
 ) -> t.CorrectionAnswer:
     """The answer with sizes, side effects, steps and cautions."""
     way = Change(found.direction)

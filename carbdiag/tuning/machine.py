@@ -6,27 +6,29 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from carbdiag import schema
+from carbdiag.case_schema import FittedParts, Machine
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import family_geometry, fitted_parts
 from carbdiag.knowledge import Knowledge, family_id, nearest_family
 from carbdiag.metering import sizes
 from carbdiag.metering_fields import in_field
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
 from carbdiag.terms import UNKNOWN_FAMILY, Change
 
 
 class Fitted(NamedTuple):
     """A machine as the metering takes it; `assumed` says what was taken as typical."""
 
-    family: schema.Family
+    family: Family
     parts: sizes.Parts
-    listed: schema.FittedParts
+    listed: FittedParts
     assumed: tuple[str, ...]
 
 
-def fitted(k: Knowledge, machine: schema.Machine) -> Fitted:
+def fitted(k: Knowledge, machine: Machine) -> Fitted:
     family = _family(k, machine)
-    listed = machine.parts or schema.FittedParts()
+    listed = machine.parts or FittedParts()
     if family_geometry(family) is None:
         raise CaseError(
             [Problem("machine.family", f"no dimensions are known here for a {family.name.lower()}", family.id)]
@@ -41,7 +43,7 @@ def fitted(k: Knowledge, machine: schema.Machine) -> Fitted:
     return Fitted(family, parts, listed, tuple(_assumed(listed, family)))
 
 
-def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
+def _family(k: Knowledge, machine: Machine) -> Family:
     known = tuple(k.families)
     if machine.family == UNKNOWN_FAMILY:
         raise CaseError([Problem("machine.family", "name the kind of carburetor", machine.family, known)])
@@ -59,11 +61,11 @@ def _family(k: Knowledge, machine: schema.Machine) -> schema.Family:
     return family
 
 
-def _strokes(machine: schema.Machine, family: schema.Family) -> int:
+def _strokes(machine: Machine, family: Family) -> int:
     return machine.strokes or family.strokes[0]
 
 
-def _assumed(listed: schema.FittedParts, family: schema.Family) -> Iterator[str]:
+def _assumed(listed: FittedParts, family: Family) -> Iterator[str]:
     if "main_jet" not in family.circuits:
         yield "What its needles and nozzle measure is taken as typical."
         return
@@ -87,7 +89,7 @@ def _assumed(listed: schema.FittedParts, family: schema.Family) -> Iterator[str]
             )
 
 
-def adjustable(k: Knowledge, family: schema.Family, part: str) -> schema.Circuit | None:
+def adjustable(k: Knowledge, family: Family, part: str) -> Circuit | None:
     """The needle of a family that takes the place of a jet, such as the high-speed needle of the main jet."""
     if part in family.circuits:
         return None

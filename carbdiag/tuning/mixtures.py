@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from carbdiag import schema
 from carbdiag import tuning_schema as t
 from carbdiag.knowledge import Knowledge
+from carbdiag.records.bands import Place
 
 
 def percent_of(x: float) -> float:
@@ -40,5 +40,5 @@ def mixture_span(low: float, middle: float, high: float) -> t.MixtureSpan:
     return t.MixtureSpan.trusted(low=round(low, 4), middle=round(middle, 4), high=round(high, 4), words=words)
 
 
-def steady_bands(k: Knowledge) -> list[tuple[schema.Place, float]]:
+def steady_bands(k: Knowledge) -> list[tuple[Place, float]]:
     return [(p, p.opening[1]) for p in k.places.values() if p.opening is not None]

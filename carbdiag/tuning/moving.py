@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, Final, Literal
 
-from carbdiag import schema
 from carbdiag import tuning_schema as t
 from carbdiag.family_metering import (
     family_tables,
@@ -15,6 +14,9 @@ from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation
 from carbdiag.metering_fields import in_field
+from carbdiag.records.actions import Action
+from carbdiag.records.circuits import Circuit
+from carbdiag.records.families import Family
 from carbdiag.terms import Change
 from carbdiag.tuning.air import air_answer, air_of
 from carbdiag.tuning.machine import Fitted, adjustable, fitted, turn_words, unit_of
@@ -103,13 +105,13 @@ def _moved_summary(ratio: float, bands: Sequence[t.UntouchedBand], moves: Sequen
     return text
 
 
-def _moved_by(k: Knowledge, family: schema.Family) -> schema.Action | None:
+def _moved_by(k: Knowledge, family: Family) -> Action | None:
     """How the settings are moved to other air: by jets, or by the needles that stand in for them."""
     needle = adjustable(k, family, "main_jet")
     return k.actions.get(_MOVED if needle is None else needle.leaner.action or _MOVED)
 
 
-def _needle_move(k: Knowledge, needle: schema.Circuit, way: Change, factor: metering_air.Span) -> t.PartMove:
+def _needle_move(k: Knowledge, needle: Circuit, way: Change, factor: metering_air.Span) -> t.PartMove:
     assert needle.meters_as is not None
     assert needle.meters_as.step_percent is not None
     ends = sorted(abs(100.0 * (f - 1.0)) for f in (factor.low, factor.high))

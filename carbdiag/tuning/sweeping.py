@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from carbdiag import schema
 from carbdiag import tuning_schema as t
+from carbdiag.case_schema import FittedParts, Jet
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import (
     DIMENSIONS,
@@ -24,6 +24,7 @@ from carbdiag.metering.shares import CircuitShares
 from carbdiag.metering.sweep import SetUp
 from carbdiag.metering.sweep import sweep as metering_sweep
 from carbdiag.metering_fields import in_field
+from carbdiag.records.families import Family
 from carbdiag.tuning.air import air_of
 from carbdiag.tuning.machine import Fitted, adjustable, fitted
 from carbdiag.tuning.mixtures import mixture_span, steady_bands
@@ -50,7 +51,7 @@ class _State:
     """A set-up on its way through the changes: as the metering takes it, and as the rider wrote it."""
 
     set_up: SetUp
-    parts: schema.FittedParts
+    parts: FittedParts
     air: t.AirInput | None
     fuel: str
     premix_ratio: float | None
@@ -110,7 +111,7 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
     )
 
 
-def _fed_by(k: Knowledge, family: schema.Family, part: str) -> str:
+def _fed_by(k: Knowledge, family: Family, part: str) -> str:
     needle = adjustable(k, family, part)
     return needle.id.replace("_", " ") if needle else part.replace("_", " ")
 
@@ -214,7 +215,7 @@ def _differences(first: _State, second: _State) -> Iterator[tuple[str, str]]:
         old, new = getattr(first.parts, field), getattr(second.parts, field)
         if old != new:
             words = field.removesuffix("_mm").replace("_", " ")
-            if isinstance(old, schema.Jet) and isinstance(new, schema.Jet):
+            if isinstance(old, Jet) and isinstance(new, Jet):
                 old, new = f"{old.number:g}", f"{new.number:g}"
             elif isinstance(new, bool):
                 words, old, new = field.removesuffix("_open"), *("open" if v else "shut" for v in (old, new))

@@ -3,30 +3,32 @@
 from __future__ import annotations
 
 from carbdiag import Diagnosis, load_case
-from carbdiag.knowledge import default_folder
-from carbdiag.schema import (
+from carbdiag.case_schema import (
     Air,
     AirChange,
-    BandMixture,
     Case,
-    CauseBelief,
-    CautionText,
     CheckResult,
-    Citation,
     ContextReport,
-    Correction,
     FindingReport,
     FittedParts,
     Jet,
     Machine,
+    Trial,
+)
+from carbdiag.diagnosis_schema import (
+    BandMixture,
+    CauseBelief,
+    Correction,
     NextStep,
     OutcomeMeaning,
     Reason,
     Statement,
-    Trial,
     Unexplained,
     UnlistedBelief,
 )
+from carbdiag.knowledge import default_folder
+from carbdiag.records.safety import CautionText
+from carbdiag.records.sources import Citation
 from carbdiag.terms import Change, Effect, Level, Status
 
 

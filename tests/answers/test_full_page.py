@@ -8,10 +8,11 @@ from answer_samples import CASES, by_hand, caution, one_line, section
 from carbdiag import Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
+from carbdiag.case_schema import Case, Machine
+from carbdiag.diagnosis_schema import HoldNow, UnlistedBelief
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.reading import diagnose_posted
 from carbdiag.reading_schema import PostedCase
-from carbdiag.schema import Case, HoldNow, Machine, UnlistedBelief
 from carbdiag.terms import Direction
 
 

@@ -14,8 +14,10 @@ from carbdiag import CaseError, Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import MARKUPS, languages, render, to_document
 from carbdiag.answers.language import answer_language
 from carbdiag.answers.short_message import MOST_CHARACTERS
+from carbdiag.case_schema import Case, FindingReport, Machine
+from carbdiag.diagnosis_schema import NextStep
 from carbdiag.knowledge import shipped_knowledge
-from carbdiag.schema import Case, CautionText, FindingReport, Machine, NextStep
+from carbdiag.records.safety import CautionText
 from carbdiag.strict_yaml import parse_yaml
 
 REAL = sorted((Path(__file__).parent.parent / "cases").glob("*.yaml"))

@@ -15,8 +15,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from carbdiag import Knowledge, schema
+from carbdiag import Knowledge
+from carbdiag.case_schema import Case, CheckResult, ContextReport, FindingReport, Reading
 from carbdiag.family_metering import family_tables
+from carbdiag.records.causes import Cause, MixtureEffect
+from carbdiag.records.findings import Finding
 from carbdiag.terms import Level, ProbabilityWord
 
 #: Nodes and weights of the five-point rule for the standard normal distribution, in closed form.
@@ -83,7 +86,7 @@ class PlainModel:
         self.way_of = {s.cause: s.way for s in listed if s.cause}
         self.states = [*listed, *self._unlisted(sum(s.odds for s in listed)), *self._kindred(listed)]
 
-    def _applies(self, c: schema.Cause) -> bool:
+    def _applies(self, c: Cause) -> bool:
         a = c.applies
         if (a.families and self.family.id not in a.families) or (a.strokes and self.strokes not in a.strokes):
             return False
@@ -143,7 +146,7 @@ class PlainModel:
                     x,
                 )
 
-    def _sizes(self, mixture: schema.MixtureEffect) -> Iterator[tuple[str, float, dict[str, float]]]:
+    def _sizes(self, mixture: MixtureEffect) -> Iterator[tuple[str, float, dict[str, float]]]:
         circuit = mixture.circuit
         if circuit is not None:
             places = {*self.tables.shares.get(circuit, {}), *self.tables.steps.get(circuit, {})}
@@ -168,7 +171,7 @@ class PlainModel:
             factor = self.k.scales.size[size]
             yield size.value, self.word(word), {p: factor * v for p, v in base.items()}
 
-    def _way(self, mixture: schema.MixtureEffect, shifts: list[dict[str, float]]) -> str | None:
+    def _way(self, mixture: MixtureEffect, shifts: list[dict[str, float]]) -> str | None:
         if mixture.circuit is not None:
             signs = {text[0] for text in mixture.amounts}
             return None if len(signs) > 1 else ("rich" if signs == {"+"} else "lean")
@@ -229,7 +232,7 @@ class PlainModel:
         listed = [s for s in self.states if s.cause]
         yield from (pair for pair in combinations(listed, 2) if pair[0].cause != pair[1].cause)
 
-    def prior(self, h: Hypothesis, contexts: Iterable[schema.ContextReport] = ()) -> float:
+    def prior(self, h: Hypothesis, contexts: Iterable[ContextReport] = ()) -> float:
         """Prior odds, on the scale on which `nothing_wrong` is the odds of nothing."""
         if not h:
             return self.k.scales.nothing_wrong
@@ -240,7 +243,7 @@ class PlainModel:
                 odds *= self.k.scales.pairs.compensation
         return odds
 
-    def _context(self, state: PlainState, contexts: Iterable[schema.ContextReport]) -> float:
+    def _context(self, state: PlainState, contexts: Iterable[ContextReport]) -> float:
         factors = [1.0]
         for told in contexts:
             if told.status == "unknown":
@@ -263,7 +266,7 @@ class PlainModel:
         largest = max(1.0, *(self._multiplier(c.id, context) for c in self.causes))
         return min(self.word(self.k.contexts[context].often), self.k.scales.context_most / largest)
 
-    def _circumstances_left_out(self, case: schema.Case, state: PlainState) -> float:
+    def _circumstances_left_out(self, case: Case, state: PlainState) -> float:
         """How likely it is that the others went unsaid, by the one most missed, relative to nothing wrong."""
         held = {c.context for c in case.contexts if c.status == "present"}
         answered = {c.context for c in case.contexts}
@@ -343,11 +346,11 @@ class PlainModel:
 
     # -- cases
 
-    def likelihood(self, case: schema.Case, h: Hypothesis) -> float:
+    def likelihood(self, case: Case, h: Hypothesis) -> float:
         """P(everything said | hypothesis) of a case with one epoch, its trials of settings last."""
         at_place: dict[str, list[Callable[[int], float]]] = {}
         total = self._silence(case, h)
-        told: dict[tuple[str, str, tuple[str, ...]], list[schema.FindingReport]] = {}
+        told: dict[tuple[str, str, tuple[str, ...]], list[FindingReport]] = {}
         for report in case.findings:
             record = self.k.findings[report.finding]
             places = report.at or record.at
@@ -404,8 +407,8 @@ class PlainModel:
 
     def _complains(
         self,
-        case: schema.Case,
-        told: dict[tuple[str, str, tuple[str, ...]], list[schema.FindingReport]],
+        case: Case,
+        told: dict[tuple[str, str, tuple[str, ...]], list[FindingReport]],
         h: Hypothesis,
     ) -> float:
         """People ask because of the fault: one of whose signs all are everyday ones asks the less often.
@@ -427,23 +430,23 @@ class PlainModel:
         return 1 - (1 - self.k.scales.reporting.complains_of_everyday) * everyday
 
     def _told_alone(
-        self, reports: list[schema.FindingReport], places: tuple[str, ...], h: Hypothesis
+        self, reports: list[FindingReport], places: tuple[str, ...], h: Hypothesis
     ) -> float:
         """P(what was said of one sign | hypothesis), with nothing else known."""
 
-        def chance(f: schema.FindingReport) -> float:
+        def chance(f: FindingReport) -> float:
             if places:
                 return sum(w * self.present(f.finding, places[0], h, r) for r, w in self.residuals(places[0]))
             return self.anywhere(f.finding, f.at or self.k.findings[f.finding].at, h)
 
         return sum(self._said(f, chance(f)) for f in reports) / len(reports)
 
-    def _said(self, report: schema.FindingReport, p: float) -> float:
+    def _said(self, report: FindingReport, p: float) -> float:
         error = self.k.scales.certainty[report.certainty]
         p = p if report.status == "present" else 1 - p
         return (1 - error) * p + error * (1 - p)
 
-    def _cause_check(self, result: schema.CheckResult, h: Hypothesis) -> float:
+    def _cause_check(self, result: CheckResult, h: Hypothesis) -> float:
         check = self.k.checks[result.check]
         base = {o: self.word(v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
         base = {o: p / sum(base.values()) for o, p in base.items()}
@@ -484,7 +487,7 @@ class PlainModel:
         raised = {o: v**sharpness for o, v in p.items()}
         return raised[outcome] / sum(raised.values())
 
-    def _mixture_check(self, result: schema.CheckResult, h: Hypothesis, residual: int) -> float:
+    def _mixture_check(self, result: CheckResult, h: Hypothesis, residual: int) -> float:
         check, floor = self.k.checks[result.check], self.k.scales.floor
         assert result.at is not None
         x = self.x(h, result.at) + residual
@@ -499,7 +502,7 @@ class PlainModel:
             p = {o: v / sum(p.values()) for o, v in p.items()}
         return p[result.outcome]
 
-    def _reading(self, reading: schema.Reading, h: Hypothesis, residual: int) -> float:
+    def _reading(self, reading: Reading, h: Hypothesis, residual: int) -> float:
         wanted = self.k.places[reading.at].lambda_wanted
         assert wanted is not None
         x = min(max(self.x(h, reading.at) + residual, -self.limit), self.limit) * self.m.lattice_step
@@ -537,7 +540,7 @@ class PlainModel:
         far = felt(way * after - right) * (1 - felt(way * before - right))
         return far * (1 + 2 * felt(-way * before - right)) / 4
 
-    def _silence(self, case: schema.Case, h: Hypothesis) -> float:
+    def _silence(self, case: Case, h: Hypothesis) -> float:
         """What an unprompted complaint left out, at the power of the scales, relative to nothing wrong.
 
         At a place of which something was said, the rest is silent at a lower power still.
@@ -576,7 +579,7 @@ class PlainModel:
         of_circumstances = math.prod(self._circumstances_left_out(case, s) for s in h) if told else 1.0
         return of_circumstances * math.prod((1 - scale.only_the_worst) * one + scale.only_the_worst for one in silent)
 
-    def _quiet(self, f: schema.Finding, place: str, h: Hypothesis) -> float:
+    def _quiet(self, f: Finding, place: str, h: Hypothesis) -> float:
         key = (f.id, place, h[0].key if h else None)
         if key not in self._quiet_known:
             p = sum(w * self.present(f.id, place, h, r) for r, w in self.residuals(place))

@@ -8,7 +8,7 @@ from carbdiag import Knowledge, KnowledgeError, diagnose
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import load_worked_cases
 from carbdiag.lint import lint
-from carbdiag.schema import WorkedCase
+from carbdiag.records.cases import WorkedCase
 from tests.knowledge.copies import Copy
 
 WORKED = load_worked_cases()

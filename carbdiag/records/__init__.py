@@ -1,0 +1,4 @@
+"""The knowledge records, one frozen model per kind: each module is named for the file or folder of `knowledge/`.
+
+They say how the YAML must look; a field unknown here is refused. Units are in the names.
+"""

@@ -1,0 +1,68 @@
+"""What keeps a person and an engine whole: cautions, and the states of belief in which checks are held back."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, StringConstraints
+
+from carbdiag.field_types import Id, Probability, Text
+from carbdiag.frozen import Frozen
+from carbdiag.records.sources import Citation
+
+#: When the commands that size parts (resize, correct, sweep) give a caution.
+SizingOccasion = Literal["correction", "several_changes", "lean_wide_open", "methanol", "other_air", "always"]
+
+
+class Caution(Frozen):
+    """A safety caution, shown beside every step that names it."""
+
+    id: Id
+    name: Text
+    text: Text
+    short: Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)] = Field(
+        description="The caution in one short sentence that stands alone, for a chat message."
+    )
+    sizing: tuple[SizingOccasion, ...] = Field(
+        default=(), description="When an answer that sizes parts gives it, beside the cautions of the part."
+    )
+    sources: tuple[Citation, ...] = Field(min_length=1)
+
+
+class CautionText(Frozen):
+    """A caution with its text, so that no renderer has to look it up."""
+
+    id: Id
+    text: Text
+    short: Text | None = Field(default=None, description="The same in one short sentence.")
+
+
+class HoldCondition(Frozen):
+    """When a hold is on: any of the keys given."""
+
+    lean_at: tuple[Id, ...] = ()
+    findings: tuple[Id, ...] = ()
+    contexts: tuple[Id, ...] = ()
+    uses: tuple[Id, ...] = ()
+    outcomes: dict[Id, tuple[Id, ...]] = Field(
+        default={}, description="By check: what came of it, the last time it was done."
+    )
+    causes: tuple[Id, ...] = ()
+    more_than: Probability = 0.1
+
+
+class Hold(Frozen):
+    """A state of belief in which a check must not be proposed.
+
+    `trials`: which changes of setting must not be proposed either; `wide`: those felt at wide openings; `leaner_wide`:
+    leaner ones that reach wide openings.
+    """
+
+    id: Id
+    name: Text
+    why: Text
+    when: HoldCondition
+    trials: tuple[Literal["leaner", "leaner_wide", "wide", "all"], ...] = ()
+    actions: tuple[Id, ...] = ()
+    engine_off: bool = Field(default=False, description="Nothing that needs a running engine is proposed.")
+    sources: tuple[Citation, ...] = Field(min_length=1)

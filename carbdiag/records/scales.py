@@ -1,0 +1,176 @@
+"""The one file in which words become numbers."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from carbdiag.field_types import Id, Number, Probability
+from carbdiag.frozen import Frozen
+from carbdiag.terms import Certainty, ContextWord, Effect, PriorWord, ProbabilityWord, RepairHow, ShiftWord, SizeWord
+
+
+class LambdaSigma(Frozen):
+    """Spread of a measured lambda about the true one, in ln(lambda), by protocol."""
+
+    steady_load: Number
+    no_load: Number
+
+
+class MixtureScale(Frozen):
+    """Numbers of the mixture axis x = ln(lambda / lambda wanted)."""
+
+    right_within: Number
+    lean_within: Number
+    residual_sigma: Number
+    lattice_step: Number
+    lattice_limit: Number
+    lambda_sigma: LambdaSigma
+    lambda_misread: Probability
+    weak_power: Probability
+
+
+class ReportingScale(Frozen):
+    """What an unprompted complaint leaves out."""
+
+    false_mention: Probability
+    silence_weight: Probability
+    silence_where_spoken: Probability
+    only_the_worst: Probability = Field(description="Share of complaints whose silence says nothing at all.")
+    complains_of_everyday: Probability = Field(
+        description="How often somebody complains of what sound engines do too, beside one whose fault shows."
+    )
+    circumstance_told: Probability = Field(description="Chance that a circumstance that holds is told unasked.")
+
+
+class UnlistedScale(Frozen):
+    """Odds kept for faults nobody wrote down."""
+
+    share_of_circuits: Probability
+    share_of_groups: Probability
+    share_of_background: Probability
+    background_rate: Probability
+    background_mix: Probability
+
+
+class PairScale(Frozen):
+    """Odds of two causes together."""
+
+    compensation: Number
+    not_headed: Annotated[Number, Field(ge=0, le=1)]
+
+
+class SeveralScale(Frozen):
+    """How a fault of one cylinder, or of all, shows on a machine with several."""
+
+    own_shows_on_one: Probability
+    shared_shows_on_one: Probability
+
+
+class RepairScale(Frozen):
+    """What is reported after a repair that fixed all, some or none of what is wrong."""
+
+    fixed: dict[Effect, Probability]
+    partly: dict[Effect, Probability]
+    not_fixed: dict[Effect, Probability]
+
+
+class TrialScale(Frozen):
+    """How changes already made are read."""
+
+    noticeable: Number
+    noticeable_share: Number = Field(ge=0, description="And this share of what is off before and after is not felt.")
+    effect_noise: Probability
+    felt_anew: Probability = Field(description="of signs told once more after a repair, those felt anew")
+    settings_come_back: Probability
+    repair: RepairScale
+    brought_by_work: Annotated[Number, Field(ge=1)] = Field(
+        description="Work with which trouble began speaks so many times for the faults that it is done for, and a "
+        "setting moved for being off that way."
+    )
+    how: dict[RepairHow, Number] = Field(description="What the odds that a repair works are multiplied by.")
+
+
+class DecisionScale(Frozen):
+    """Costs and limits of advice."""
+
+    lean_cost: Number
+    lean_is_possible: Probability
+    explained_ratio: Number
+    known_air_odds: Number
+    very_deviation: Number
+    very_spread: Number
+    most_deviation: Number
+    likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
+    likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
+    points_to: Probability = Field(description="From this chance on an open answer points to a group.")
+    points_to_mixture: Annotated[float, Field(ge=0.5, le=1)] = Field(
+        description="From this chance on an open answer says where it is rich or lean."
+    )
+    workshop_minutes: Number
+    ask_return: Annotated[Number, Field(ge=1)]
+    cheap_minutes: Number
+    start_minutes: Number
+    ask_minutes: Number
+    answered_unvisited: Probability = Field(
+        description="Of questions about a place nothing was told of, those that can be answered."
+    )
+    hazard_minutes: dict[Id, Number]
+    most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
+
+
+class Scales(Frozen):
+    """The one file in which words become numbers."""
+
+    probability: dict[ProbabilityWord, Probability]
+    prior: dict[PriorWord, Number]
+    nothing_wrong: Number
+    context: dict[ContextWord, Number]
+    context_limit: Number = Field(ge=1, description="Of several circumstances together; one alone may do more.")
+    context_overlap: Probability = Field(
+        description="What part of itself each circumstance beside the strongest adds: 1 if independent, 0 if one event."
+    )
+    context_most: Probability
+    shift: dict[ShiftWord, Number]
+    size: dict[SizeWord, Number]
+    certainty: dict[Certainty, Probability]
+    mixture: MixtureScale
+    reporting: ReportingScale
+    floor: Probability
+    outcome_sharpness: Number = Field(
+        ge=1, description="Power of the chances of a check that reads causes, made whole again; no question has it."
+    )
+    unlisted: UnlistedScale
+    pairs: PairScale
+    unknown_fact: Probability
+    several: SeveralScale
+    trials: TrialScale
+    decision: DecisionScale
+    saying: dict[str, Probability] = Field(
+        min_length=1, description="What a chance is called from here on, falling; the last word is for all below."
+    )
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        for name, words in (
+            ("probability", ProbabilityWord),
+            ("prior", PriorWord),
+            ("context", ContextWord),
+            ("shift", ShiftWord),
+            ("size", SizeWord),
+            ("certainty", Certainty),
+        ):
+            missing = [w.value for w in words if w not in getattr(self, name)]
+            if missing:
+                raise ValueError(f"{name} lacks {', '.join(missing)}")
+        for name, ordered in (("probability", ProbabilityWord), ("prior", PriorWord), ("context", ContextWord)):
+            numbers = getattr(self, name)
+            for more, less in pairwise(ordered):
+                if not numbers[more] > numbers[less]:
+                    raise ValueError(f"{name}.{more} must be more than {name}.{less}, which is {numbers[less]:g}")
+        said = list(self.saying.values())
+        if said != sorted(set(said), reverse=True) or said[-1] != 0:
+            raise ValueError("saying must fall from word to word, and end at 0")
+        return self
