@@ -1,7 +1,12 @@
-"""What README and docs show is what happens: every Python block runs, every command of theirs ends well."""
+"""What README and docs show is what happens: every Python block runs, every command of theirs ends well.
+
+What README shows of an answer is what is printed. When an answer has changed, write it there anew, and read it:
+CARBDIAG_GOLDEN=write python -m pytest tests/test_examples_in_docs.py
+"""
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import shutil
@@ -12,7 +17,7 @@ import pytest
 from carbdiag.cli import main
 
 ROOT = Path(__file__).parents[1]
-PAGES = ("README.md", "docs/metering.md", "docs/quizzes.md")
+PAGES = ("README.md", "docs/embedding.md", "docs/metering.md", "docs/quizzes.md")
 #: Commands that wait for a person, or need what only the reader has.
 NOT_RUN = ("serve", "walk", "--take", "--grade", "--analyze", "lint my_knowledge/", "--help", "--plot")
 
@@ -39,7 +44,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize("page", ["README.md", "docs/quizzes.md"])
+@pytest.mark.parametrize("page", ["README.md", "docs/embedding.md", "docs/quizzes.md"])
 def test_the_python_of_a_page_runs_from_top_to_bottom(folder: Path, page: str) -> None:
     found = blocks(page, "python")
     assert found
@@ -53,3 +58,28 @@ def test_a_command_of_a_page_ends_well(folder: Path, capsys: pytest.CaptureFixtu
     assert main(shlex.split(command)[1:]) == 0
     said = capsys.readouterr()
     assert said.out or "Written to" in said.err
+
+
+#: What README shows of the answer to its case: from which line on, and up to which.
+SHOWN = ((None, "Please answer these questions"), ("Likely causes", '  "Fits better"'))
+
+
+def test_readme_shows_the_answer_that_is_printed(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["diagnose", "my_case.yaml"]) == 0
+    printed = capsys.readouterr().out.splitlines()
+    fresh = []
+    for first, end in SHOWN:
+        start = 0 if first is None else printed.index(first)
+        stop = next(n for n, line in enumerate(printed) if n > start and line.startswith(end))
+        fresh.append("\n".join(printed[start:stop]).rstrip() + "\n")
+    if os.environ.get("CARBDIAG_GOLDEN") == "write":
+        readme = ROOT / "README.md"
+        anew = iter(fresh)
+        page = re.sub(
+            r"```text\n.*?```",
+            lambda _: f"```text\n{next(anew)}```",
+            readme.read_text(encoding="utf-8"),
+            flags=re.DOTALL,
+        )
+        readme.write_text(page, encoding="utf-8")
+    assert blocks("README.md", "text") == fresh, "README shows another answer; see the top of this file"
