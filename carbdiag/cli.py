@@ -141,8 +141,8 @@ def _diagnose(chosen: argparse.Namespace) -> int:
     if chosen.text is None:
         _answer_to(case, chosen)
         return FINE
+    from carbdiag.posted_schema import PostedCase, ReadDiagnosis  # noqa: PLC0415
     from carbdiag.reading import diagnose_posted  # noqa: PLC0415
-    from carbdiag.reading_schema import PostedCase, ReadDiagnosis  # noqa: PLC0415
 
     stated = {name: getattr(case, name) for name in Case.model_fields}
     posted = PostedCase.trusted(**stated, text=_read(chosen.text), language=chosen.text_language or chosen.language)

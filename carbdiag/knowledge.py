@@ -12,7 +12,6 @@ from typing import Any, TypeVar, cast
 
 from pydantic import ValidationError
 
-from carbdiag import quiz_records, reading_schema
 from carbdiag.case_schema import Case
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, OutOfRangeError, nearest
 from carbdiag.field_problems import field_problems, refused_yaml
@@ -30,7 +29,9 @@ from carbdiag.records.circuits import Circuit, TuningStage
 from carbdiag.records.contexts import Context
 from carbdiag.records.families import Family, Use
 from carbdiag.records.findings import Finding
+from carbdiag.records.language import Language
 from carbdiag.records.phrases import Deed
+from carbdiag.records.quiz import QuizRules, RidersWords, UnsafeStep
 from carbdiag.records.safety import Caution, CautionText, Hold, SizingOccasion
 from carbdiag.records.scales import Scales
 from carbdiag.records.sources import KnowledgeInfo, Source
@@ -60,11 +61,11 @@ class Knowledge:
     holds: Mapping[str, Hold]
     sources: Mapping[str, Source]
     tuning_order: Mapping[str, TuningStage]
-    reading: Mapping[str, reading_schema.Language]
+    reading: Mapping[str, Language]
     caution_texts: Mapping[str, CautionText]
-    quiz: quiz_records.QuizRules | None = None
-    unsafe_steps: Mapping[str, quiz_records.UnsafeStep] = field(default_factory=dict)
-    riders_words: Mapping[str, quiz_records.RidersWords] = field(default_factory=dict)
+    quiz: QuizRules | None = None
+    unsafe_steps: Mapping[str, UnsafeStep] = field(default_factory=dict)
+    riders_words: Mapping[str, RidersWords] = field(default_factory=dict)
     memo: dict[object, object] = field(default_factory=dict, repr=False)
     """Compiled tables, filled on first use. They depend on the records alone, so no answer depends on it."""
 
@@ -183,7 +184,7 @@ def _assemble(files: Mapping[str, bytes], ready: Prepared) -> Knowledge:
         caution_texts={
             i: CautionText.trusted(id=i, text=c.text, short=c.short) for i, c in of("cautions.yaml").items()
         },
-        quiz=cast(quiz_records.QuizRules | None, of("quiz.yaml").get("")),
+        quiz=cast(QuizRules | None, of("quiz.yaml").get("")),
         unsafe_steps=of("unsafe_steps.yaml"),
         riders_words=of("riders_words.yaml"),
     )

@@ -9,7 +9,6 @@ from typing import cast
 
 from pydantic import ValidationError
 
-from carbdiag import quiz_records, reading_schema
 from carbdiag.errors import Mistake, nearest
 from carbdiag.field_problems import field_problems, with_line
 from carbdiag.frozen import Frozen
@@ -23,6 +22,8 @@ from carbdiag.records.circuits import Circuit, TuningStage
 from carbdiag.records.contexts import Context
 from carbdiag.records.families import Family, Use
 from carbdiag.records.findings import Finding
+from carbdiag.records.language import Language
+from carbdiag.records.quiz import QuizRules, RidersWords, UnsafeStep
 from carbdiag.records.safety import Caution, Hold
 from carbdiag.records.scales import Scales
 from carbdiag.records.sources import KnowledgeInfo, Source
@@ -43,8 +44,8 @@ _LISTS: dict[str, type[Frozen]] = {
     "temporary_trials.yaml": TemporaryTrial,
     "uses.yaml": Use,
     "tuning_order.yaml": TuningStage,
-    "unsafe_steps.yaml": quiz_records.UnsafeStep,
-    "riders_words.yaml": quiz_records.RidersWords,
+    "unsafe_steps.yaml": UnsafeStep,
+    "riders_words.yaml": RidersWords,
 }
 _LIST_FOLDERS: dict[str, type[Frozen]] = {
     WORKED_CASES: WorkedCase,
@@ -56,14 +57,14 @@ _RECORD_FOLDERS: dict[str, type[Frozen]] = {
     "families": Family,
     "circuits": Circuit,
     "causes": Cause,
-    "reading": reading_schema.Language,
+    "reading": Language,
 }
 _SINGLES: dict[str, type[Frozen]] = {
     "knowledge.yaml": KnowledgeInfo,
     "scales.yaml": Scales,
 }
 #: Without it the knowledge makes no quizzes.
-_OPTIONAL_SINGLES: dict[str, type[Frozen]] = {"quiz.yaml": quiz_records.QuizRules}
+_OPTIONAL_SINGLES: dict[str, type[Frozen]] = {"quiz.yaml": QuizRules}
 
 
 def record_kinds() -> dict[str, tuple[type[Frozen], bool]]:

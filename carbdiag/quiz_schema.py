@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, Field, StringConstraints, model_validator
 from carbdiag.case_schema import Case
 from carbdiag.field_types import Id, Number, Probability, Text, Whole
 from carbdiag.frozen import Frozen
-from carbdiag.quiz_records import ItemKind
+from carbdiag.records.quiz import ItemKind
 from carbdiag.records.safety import CautionText
 
 #: Raised whenever the same seed, blueprint and knowledge would give other items than before.

@@ -28,8 +28,8 @@ from carbdiag import (
     tuning,
 )
 from carbdiag.answers import render
+from carbdiag.posted_schema import PostedCase
 from carbdiag.quiz_schema import AnswerSheet, Blueprint
-from carbdiag.reading_schema import PostedCase
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
 from carbdiag.walk import walk

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Response
 
 from carbdiag import Knowledge, TextReading, case_of, read_text
 from carbdiag.frozen import Frozen
-from carbdiag.reading_schema import PostedText, ReadingWithCase
+from carbdiag.posted_schema import PostedText, ReadingWithCase
 from carbdiag_api import problems
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import answer, loaded_knowledge

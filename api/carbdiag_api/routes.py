@@ -11,8 +11,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 from starlette.routing import BaseRoute, Route
 
 from carbdiag import BandTable, Knowledge, __version__
+from carbdiag.posted_schema import PostedCase, ReadDiagnosis
 from carbdiag.reading import diagnose_posted
-from carbdiag.reading_schema import PostedCase, ReadDiagnosis
 from carbdiag_api import catalogue, problems, quiz_routes, reading_routes, rendered, tuning_routes, walk_routes
 from carbdiag_api.intake import described, reader
 from carbdiag_api.pages import Sender, answer, loaded_knowledge

@@ -8,7 +8,7 @@ from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
-from carbdiag.reading_schema import ReadDiagnosis
+from carbdiag.posted_schema import ReadDiagnosis
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 

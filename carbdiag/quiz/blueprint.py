@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Strokes
-from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import Blueprint
+from carbdiag.records.quiz import QuizRules
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from carbdiag.quiz_records import QuizDifficulty
 from carbdiag.quiz_schema import DifficultyWord
+from carbdiag.records.quiz import QuizDifficulty
 
 
 def nearness(rules: QuizDifficulty, support: float, least: float) -> float:

@@ -12,7 +12,6 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.dice import Dice
 from carbdiag.quiz.difficulty import difficulty, nearness, rarity
 from carbdiag.quiz.stories import capital, tidy
-from carbdiag.quiz_records import QuizKind, QuizRules
 from carbdiag.quiz_schema import (
     DifficultyWord,
     Hidden,
@@ -23,6 +22,7 @@ from carbdiag.quiz_schema import (
     OptionView,
     SourceText,
 )
+from carbdiag.records.quiz import QuizKind, QuizRules
 from carbdiag.records.sources import Citation
 
 #: Beyond this, how far the key leads says nothing more.

@@ -13,7 +13,6 @@ from carbdiag.quiz.bench import Fact
 from carbdiag.quiz.blueprint import rules_of
 from carbdiag.quiz.scenario_items import Walkable
 from carbdiag.quiz.stories import result_words
-from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import (
     Answer,
     AnswerSheet,
@@ -26,6 +25,7 @@ from carbdiag.quiz_schema import (
     SkillGrade,
     Turn,
 )
+from carbdiag.records.quiz import QuizRules
 
 _UNTOLD: Final = "Not told."
 _NO_ANSWER: Final[tuple[Answer, ...]] = (None, "", ())

@@ -10,7 +10,7 @@ from carbdiag.quiz.bench import Bench, Fact
 from carbdiag.quiz.dice import Dice
 from carbdiag.quiz.draft import Draft, DraftOption, fill
 from carbdiag.quiz.stories import asked_words, cause_tags, checked_words, complaint_words
-from carbdiag.quiz_records import QuizKind, QuizRules
+from carbdiag.records.quiz import QuizKind, QuizRules
 
 #: Near rivals kept in reserve beyond the options wanted, to choose among by length.
 _SPARE_RIVALS = 6

@@ -20,8 +20,8 @@ from carbdiag.quiz.kinds import Maker, Work
 from carbdiag.quiz.safety_items import unsafe_step
 from carbdiag.quiz.scenario_items import scenario
 from carbdiag.quiz.setting_items import correct_it, order_steps, size_it
-from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz, StudentQuiz
+from carbdiag.records.quiz import QuizRules
 
 MAKERS: Mapping[str, Maker] = MappingProxyType(
     {

@@ -10,7 +10,7 @@ from carbdiag.applies import fits
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work
-from carbdiag.quiz_records import UnsafeStep
+from carbdiag.records.quiz import UnsafeStep
 
 
 def unsafe_step(w: Work) -> Draft | None:

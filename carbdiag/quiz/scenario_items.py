@@ -27,8 +27,8 @@ from carbdiag.quiz.stories import (
     result_words,
     tell,
 )
-from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import Hidden, OptionView
+from carbdiag.records.quiz import QuizRules
 from carbdiag.terms import Status
 
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import Moves
 from carbdiag.reading.wordlist import any_of
-from carbdiag.reading_schema import DeedWords
+from carbdiag.records.deed_words import DeedWords
 
 
 class How(Enum):

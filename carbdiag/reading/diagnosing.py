@@ -6,9 +6,9 @@ from carbdiag.case_schema import Case
 from carbdiag.diagnosis import diagnose
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.posted_schema import PostedCase, ReadDiagnosis
 from carbdiag.reading.casing import beside
 from carbdiag.reading.reader import read_text
-from carbdiag.reading_schema import PostedCase, ReadDiagnosis
 
 
 def diagnose_posted(posted: PostedCase, knowledge: Knowledge | None = None, steps: int = 5) -> Diagnosis:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from carbdiag.reading.wordlist import Listed, any_turn
-from carbdiag.reading_schema import HearsayWords
+from carbdiag.records.manner_words import HearsayWords
 
 
 class HearsayBook:

@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Callable, Iterable
 from typing import Final
 
-from carbdiag.reading_schema import Language
+from carbdiag.records.language import Language
 
 #: Finds the nearest of the language's long trade words, or nothing.
 Nearest = Callable[[str], "str | None"]

@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Final, NamedTuple
 
 from carbdiag.reading.lexicon import folded
-from carbdiag.reading_schema import DeedWords
+from carbdiag.records.deed_words import DeedWords
 
 #: The least number that is the size of a jet.
 LEAST_SIZE: Final = 10

@@ -19,7 +19,7 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
 from carbdiag.reading.wordlist import any_of
-from carbdiag.reading_schema import OrderWords
+from carbdiag.records.order_words import OrderWords
 from carbdiag.terms import Change, Effect
 
 #: Sentences behind a deed in which the signs that it brought, or ended, may be told.

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Lengths
 from carbdiag.reading.notation import Piece, Segments
-from carbdiag.reading_schema import Language
+from carbdiag.records.language import Language
 
 #: What parses a phrase; `phrasebook` says what goes with it.
 _CODE = ("lexicon", "matcher", "notation", "parsed_phrases", "phrasebook")

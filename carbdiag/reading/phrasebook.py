@@ -26,8 +26,9 @@ from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.wordlist import Listed, any_of
-from carbdiag.reading_schema import Language, Quantity
+from carbdiag.records.language import Language
 from carbdiag.records.phrases import Deed, PastDeed
+from carbdiag.records.place_words import Quantity
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))

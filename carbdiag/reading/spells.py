@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from carbdiag.reading.wordlist import any_of
-from carbdiag.reading_schema import ShortLived
+from carbdiag.records.order_words import ShortLived
 
 #: Words that may stand before the span of time: "for about a", "for the first two".
 _UP_TO_SPAN: Final = r"(?:[\s,]+[\w'/-]+){0,4}?[\s,]+"

@@ -14,7 +14,7 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from carbdiag.reading.symbols import SymbolText
-from carbdiag.reading_schema import Spoken
+from carbdiag.records.manner_words import Spoken
 
 
 class Turn(NamedTuple):

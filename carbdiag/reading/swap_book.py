@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from carbdiag.reading.wordlist import Listed, any_of
-from carbdiag.reading_schema import SwappedOver
+from carbdiag.records.deed_words import SwappedOver
 
 
 class SwapBook:

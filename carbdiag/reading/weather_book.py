@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from carbdiag.reading.wordlist import Listed, any_of
-from carbdiag.reading_schema import WeatherWords
+from carbdiag.records.order_words import WeatherWords
 
 
 class WeatherBook:

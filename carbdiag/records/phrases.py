@@ -1,15 +1,21 @@
-"""How riders say it: the phrases, deeds and verdicts that stand beside what they tell of."""
+"""How riders say it: words and phrases, and the deeds and verdicts that stand beside what they tell of."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import Field, PlainSerializer, StringConstraints
 
 from carbdiag.field_types import Id, LanguageCode
 from carbdiag.frozen import Frozen
 
+Word = Annotated[str, StringConstraints(min_length=1, max_length=60)]
+Words = tuple[Word, ...]
+#: Words without an order, written in one order all the same: the wheel's prepared phrases are known by what is written.
+WordSet = Annotated[frozenset[str], PlainSerializer(sorted, return_type=list[str])]
+
 Phrase = Annotated[str, StringConstraints(min_length=1, max_length=300, strip_whitespace=True)]
+PhraseList = tuple[Phrase, ...]
 #: How riders say it, by language; DEVELOPERS.md explains the small notation.
 Phrases = dict[LanguageCode, tuple[Phrase, ...]]
 #: Set expressions word for word, small words included, by language: `a|b` is either word.

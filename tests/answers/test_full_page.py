@@ -11,8 +11,8 @@ from carbdiag.answers.layout import WIDTH
 from carbdiag.case_schema import Case, Machine
 from carbdiag.diagnosis_schema import HoldNow, UnlistedBelief
 from carbdiag.knowledge import shipped_knowledge
+from carbdiag.posted_schema import PostedCase
 from carbdiag.reading import diagnose_posted
-from carbdiag.reading_schema import PostedCase
 from carbdiag.terms import Direction
 
 

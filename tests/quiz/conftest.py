@@ -6,8 +6,8 @@ import pytest
 
 from carbdiag import Knowledge, make_quiz
 from carbdiag.knowledge import shipped_knowledge
-from carbdiag.quiz_records import QuizRules
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
+from carbdiag.records.quiz import QuizRules
 
 Pair = tuple[ItemView, ItemKey]
 

@@ -22,8 +22,8 @@ from carbdiag.family_metering import family_tables, in_control
 from carbdiag.quiz.bench import Fact
 from carbdiag.quiz.making import MAKERS
 from carbdiag.quiz.stories import fact_words
-from carbdiag.quiz_records import QuizRules, RidersWords
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
+from carbdiag.records.quiz import QuizRules, RidersWords
 from carbdiag.terms import Status
 
 Pair = tuple[ItemView, ItemKey]

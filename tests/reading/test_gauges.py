@@ -6,9 +6,9 @@ import pytest
 
 from carbdiag import diagnose, read_text
 from carbdiag.answers import to_text
+from carbdiag.posted_schema import PostedCase
 from carbdiag.reading.casing import case_of
 from carbdiag.reading.diagnosing import diagnose_posted
-from carbdiag.reading_schema import PostedCase
 
 STOICHIOMETRIC = 14.7  # of gasoline, as every gauge for gasoline has it
 

@@ -7,9 +7,9 @@ import pytest
 from carbdiag import Knowledge, TextReading, read_text, to_text
 from carbdiag.answers.reading_text import reading_text
 from carbdiag.case_schema import Case
+from carbdiag.posted_schema import PostedCase
 from carbdiag.reading.casing import beside, case_of
 from carbdiag.reading.diagnosing import diagnose_posted
-from carbdiag.reading_schema import PostedCase
 from tests.reading.stories_script import stories
 
 

@@ -9,8 +9,8 @@ from typing import Any, cast
 import pytest
 
 from carbdiag import Knowledge, case_of, diagnose, read_text, to_bbcode, to_html, to_markdown, to_text
+from carbdiag.posted_schema import PostedCase
 from carbdiag.reading import diagnose_posted
-from carbdiag.reading_schema import PostedCase
 from carbdiag.strict_yaml import parse_yaml
 
 POSTS = Path(__file__).parent / "posts"

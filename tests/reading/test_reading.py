@@ -8,9 +8,10 @@ import pytest
 
 from carbdiag import CaseError, Knowledge, TextReading, case_of, diagnose, load_case, read_text
 from carbdiag.case_schema import Air, AirChange, Case
+from carbdiag.posted_schema import PostedCase, ReadDiagnosis
 from carbdiag.reading import diagnose_posted
 from carbdiag.reading.casing import beside
-from carbdiag.reading_schema import FactRead, FindingRead, PostedCase, ReadDiagnosis
+from carbdiag.reading_schema import FactRead, FindingRead
 from carbdiag.terms import Certainty, Effect, Status
 
 

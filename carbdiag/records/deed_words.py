@@ -1,0 +1,140 @@
+"""The words of a language from which deeds and looks are put together with the parts of the records."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from carbdiag.field_types import Id
+from carbdiag.frozen import Frozen
+from carbdiag.records.phrases import PhraseList, Word, Words
+
+
+class DeedWords(Frozen):
+    """The verbs, verdicts and small words from which deeds and looks are put together with the parts of the records."""
+
+    verbs: dict[Id, PhraseList] = Field(default={}, description="Kinds of doing, each with its verbs.")
+    looking: Id = Field(default="", description="The kind that only looks: with it alone, a part is as it should.")
+    ends_with: Words = Field(default=(), description='Before a past form, it was done, and ended the trouble: "until".')
+    well: Words = Field(default=(), description='Before those words, the deed brought it on: "fine until I".')
+    never: Words = Field(default=(), description='Of a trouble, too: "it never surged until I".')
+    runs: Words = Field(default=(), description='Behind those, the deed was the cure: "it never started until I".')
+    none: Words = Field(default=(), description='Before a word for trouble, too: "no problem with it until I".')
+    troubles: Words = Field(default=(), description="Words for trouble, behind those.")
+    replacing: Id = Field(default="", description="The kind that puts a new part in the place of the old one.")
+    adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
+    another: Id = Field(default="", description='Of those, the kind of a part of another make: "aftermarket coil".')
+    verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
+    opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
+    not_parts: PhraseList = Field(default=(), description='What is another thing than the part in it: "plug socket".')
+    bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")
+    not_verbs: Words = Field(default=(), description='Words that only look like a verb above: "setting".')
+    present_ending: str = Field(default="s", description="The ending of a form that tells what is, not what was done.")
+    same_in_past: Words = Field(default=(), description='Bare forms that are the past too: "put", "set".')
+    subjects: Words = Field(default=(), description='Right before such a form, it was done: "they put a coil in".')
+    nouns_with_article: Words = Field(default=(), description='Nouns only so: "a carb clean".')
+    articles: Words = ()
+    not_done: Words = Field(default=(), description='In a sentence, its deeds were not done: "not fitted yet".')
+    put_back: Words = Field(default=(), description='Behind a setting moved, it is as it was: "went back to".')
+    back_to: Words = Field(default=(), description='Behind a jet changed, before the old number: "back to".')
+    before_when: Words = Field(
+        default=(), description='In the sentence of a setting moved, it came before the trouble: "last week".'
+    )
+    book_says: Words = Field(default=(), description='Right before a number, it is the one of the book: "stock is".')
+    book_behind: Words = Field(default=(), description='Right behind a number, likewise: "is stock".')
+    still_planned: Words = Field(default=(), description='Before a setting moved, it was not: "I was gonna go leaner".')
+    helped_whom: Words = Field(default=(), description='Behind "helped", a person: "a friend helped me change it".')
+    not_mine: Words = Field(default=(), description='Behind a part, with one of `people` before it: "the pump on his".')
+    nouns: Words = Field(default=(), description='Bare forms that name a deed behind its part: "a carb rebuild".')
+    ending_ing: str = Field(default="ing", description="The ending of a form that may name a plan.")
+    ending_past: str = Field(default="ed", description="The ending of a form that tells what was done.")
+    to: Words = ()
+    done_before_to: Words = Field(default=(), description='Before "to", it was done: "had to".')
+    plans: Words = Field(default=(), description='Before any form, it was not done: "should have", "needs".')
+    plans_before_ing: Words = ()
+    plans_before_bare: Words = ()
+    in_vain: Words = Field(default=(), description='Before a deed, it changed nothing: "even with a new plug".')
+    already: Words = Field(default=(), description='Behind a new part, it is fitted: "new needle and seat already".')
+    new_one: Words = Field(default=(), description='Behind a verb, the part named last, new: "put a new one on".')
+    operated: Words = Field(default=(), description='Parts that are worked, and not replaced, in notes: "choke".')
+    list_heads: Words = Field(default=(), description='Before a colon, parts were replaced: "done so far:".')
+    pronouns: Words = Field(default=(), description='Behind a verb, the part named last: "so we rebuilt it".')
+    places_changed: tuple[Id, ...] = Field(default=(), description="Verbs that may only change places.")
+    swapped: Words = Field(default=(), description='Behind a deed, parts only changed places: "left to right".')
+    directions: dict[Id, Words] = Field(default={}, description="Kinds told by a word behind: which way a screw went.")
+    moving: tuple[Id, ...] = Field(default=(), description="Kinds of verb that move a setting.")
+    of_turns: tuple[Id, ...] = Field(default=(), description='Directions of a screw: "2 turns out" may be where it is.')
+    tells_effect: Words = Field(default=(), description='Words that begin an effect: "needle up did nothing".')
+    turning: tuple[Id, ...] = Field(default=(), description='Verbs that yield to such a direction: "screwed it out".')
+    comparative: tuple[Id, ...] = Field(default=(), description='Adjectives only in a compared form: "a richer jet".')
+    comparing: str = Field(default="", description="The ending of a compared form.")
+    amounts: Words = Field(default=(), description='How far a setting was moved: "a notch".')
+    small_amounts: Words = Field(default=(), description="Amounts less than one turn.")
+    between_amounts: Words = Field(default=(), description='What may stand between the way and the amount: "by".')
+    more: Words = Field(default=(), description='Before an amount, it was moved so much: "another turn".')
+    both_ways: Words = Field(default=(), description='Behind a direction, it was moved both ways: "in and out".')
+    pair_leads: Words = Field(default=(), description='As "to", between two sizes: "42 then 45".')
+    not_of_it: tuple[Id, ...] = Field(default=(), description='Verbs that tell nothing of "it": "put it back".')
+    pair_joins: Words = Field(default=(), description='Between two sizes, beside "to" and the words of `came_from`.')
+    came_from: Words = Field(default=(), description='Between two sizes, the second is the old one: "instead of".')
+    fitted_now: Words = Field(default=(), description='Before the second of two sizes, it is the new one: "now a".')
+    fitting: tuple[Id, ...] = Field(default=(), description="Verbs that put one part in the place of another.")
+    alike: Words = Field(default=(), description="With one of `people`, it is another machine.")
+    persons: Words = Field(default=(), description='Between two verbs, the second has its own subject: "I went".')
+    fitted_for: Words = Field(default=(), description='Behind such a verb, before the old size: "put a 35 in for the".')
+    goes_to: Words = Field(default=(), description='Behind one of `came_from`, the second is new: "was swapped for".')
+    ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')
+    grooves: dict[Word, int] = Field(default={}, description="Grooves of a clip that have a name.")
+    only_behind: Words = Field(default=(), description='Verdicts only behind a part: "the right carburetor" is none.')
+    on_hand: Words = Field(default=(), description='Behind a number, the jet is not fitted: "I have a 158 here".')
+    no_move: Words = Field(
+        default=(), description='Between a word that tells a way and a part, it moves nothing: "loads up when idling".'
+    )
+    parts_when: Words = Field(
+        default=(), description='From a verdict to a part, it is of none: "fine when the cap is open".'
+    )
+    not_across: Words = Field(default=(), description='Between a part and a verdict, it is looked for: "for cracks".')
+    inside: Words = Field(default=(), description='Between a verb and a part, it was done to something at the part.')
+    asking: Words = Field(default=(), description="At the head of a question, a deed in it was not done.")
+    copulas: Words = Field(default=(), description='All that may stand between: "pulled the jet, it was clear".')
+    tells_next: Words = Field(default=(), description='Behind a part looked at, what was seen comes next: "its".')
+    not_led_by: Words = Field(default=(), description='From an effect to a deed, it was not by it: "so I cleaned it".')
+    led_by: Words = Field(default=(), description='Between an effect and its deed behind it: "no change with".')
+    passive: Words = Field(default=(), description='Before a verb, the part behind is its place: "was put in the jet".')
+    had_or_would: Words = Field(
+        default=(), description='Before a form of the past it was done: "I\'d replaced it", but "I\'d replace it".'
+    )
+    similes: Words = Field(default=(), description='Before a finding of a check, it is only likened to: "as if".')
+    may_stand_at: tuple[Id, ...] = Field(default=(), description='Verbs that go with "on": "up one on the main".')
+    later: Id = Field(default="", description="The kind told by two small numbers, the second larger: grooves.")
+    earlier: Id = Field(default="", description="The kind told by two small numbers, the second smaller.")
+    larger: Id = Field(default="", description="The kind told by two sizes, the second larger.")
+    smaller: Id = Field(default="", description="The kind told by two sizes, the second smaller.")
+    owners_of: Words = Field(default=(), description="The part is somebody else's where one of `people` was named.")
+    people: Words = ()
+    determiners: Words = Field(default=(), description='Behind a verb or a verdict, it is a verb: "clean the jet".')
+    off: Words = Field(default=(), description='Between a part and the verb behind it: "carb off and cleaned".')
+    whole: Words = Field(default=(), description='Between a verb and a part, it was done to it all: "everything in".')
+    tails: Words = Field(default=(), description='Behind the last part of a list, they only say more of it: "from".')
+    joins: Words = Field(default=(), description='Words that go on with a list: "and".')
+    helpers: Words = Field(default=(), description='Left out when looking for a plan: "have", "been".')
+    had_done: Words = Field(default=(), description='With a bare form, it was done: "had the shop clean".')
+    skipped: Words = Field(default=(), description="Words that may stand anywhere in between.")
+    before: Words = Field(default=(), description="In the clause of a deed, it came before the trouble.")
+    now: Words = Field(default=(), description="Behind a deed, it came before the trouble.")
+    others: Words = Field(default=(), description="The part is somebody else's.")
+    states: Words = Field(default=(), description="Behind a part in a list, it starts a statement of its own.")
+
+
+class SwappedOver(Frozen):
+    """Words of parts that change places between cylinders: no new one is fitted."""
+
+    verbs: Words = ()
+    not_known: Words = Field(default=(), description='Behind it, what comes of it is not known yet: "to see if".')
+    parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
+    behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
+    which: Words = Field(
+        default=(), description='In what came of it, the side or cylinder it is on, which is enough: "stays left".'
+    )
+    outcomes: dict[Id, Words] = Field(
+        default={}, description="What came of it, by the words that follow; the first outcome listed counts."
+    )
