@@ -23,7 +23,7 @@ from carbdiag.records.applies import Applies
 from carbdiag.records.bands import Place
 from carbdiag.records.families import Family
 from carbdiag.strict_yaml import parse_yaml
-from carbdiag.terms import Certainty, Effect, Status
+from carbdiag.terms import Certainty, Effect, RepairHow, Status
 
 #: The manual of this checkout, which also holds the counts of outcomes that one page is made from.
 DOCS = Path(__file__).parent.parent / "docs"
@@ -152,7 +152,10 @@ checks:
   - {check: touch_of_choke, at: half, outcome: better}
 trials:
   - {do: clean_carburetor, effect: no_change}               # a repair
-  - {change: main_jet, direction: richer, at: full, effect: better}   # a setting moved
+  - {do: replace_plug, how: new_part, effect: no_change}    # and how it was done
+  - {change: needle, direction: richer, steps: 1, at: half, effect: better}   # a setting moved
+  - {change: main_jet, from_size: 125, to_size: 130, numbering: bore, at: full, effect: better}   # or its sizes
+  - {tried: cap_open, effect: no_change}                    # for seconds, standing, then undone
 ```"""
 
 
@@ -184,7 +187,9 @@ def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
         "- [Contexts: what happened before](#contexts)",
         "- [Actions: repairs already tried](#actions)",
         "- [Circuits: settings already moved](#circuits)",
+        "- [Tried for a moment: changes made and undone](#tried-for-a-moment)",
         "- [Families of carburetors](#families)",
+        "- [Uses: what the machine is for](#uses)",
         "- [Causes: what a diagnosis may name](#causes)",
         "- [Cautions: read them before a check](#cautions)",
         "",
@@ -194,7 +199,9 @@ def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
         "",
         f"- `status`: {_choices(Status)}. Leave it out for present.",
         f"- `certainty`: {_choices(Certainty)}. Leave it out for sure.",
-        f"- `effect` of a trial: {_choices(Effect)}.",
+        f"- `effect` of a trial: {_choices(Effect)}. Came back: cured for a while. Overshot: better, then the "
+        "opposite fault (settings only). Moved: the fault went along with a part swapped between cylinders.",
+        f"- `how` of a repair: {_choices(RepairHow)}. Leave it out when nobody said.",
         "- `at`: one place or a list (somewhere among these). Leave it out when nobody said where.",
         "",
         "## Places",
@@ -223,6 +230,12 @@ def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
         "For `change` in a trial, with `direction: richer` or `leaner` and `steps` (1 when left out).",
         "",
         *(f"- `{c.id}` **{c.name}.** {c.what} One step: {c.step}." for c in k.circuits.values()),
+        "",
+        "## Tried for a moment",
+        "",
+        "For `tried` in a trial: done for seconds or for one ride, then undone.",
+        "",
+        *(f"- `{t.id}` **{t.name}.** {t.what}" for t in k.temporary_trials.values()),
         "",
         "## Families",
         "",
@@ -283,7 +296,7 @@ def _checks(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
         yield f"### {name}"
         yield ""
         for check in (k.checks[i] for i in ids):
-            yield f"- `{check.id}` **{check.name}.** {check.do}{_only(check.applies)}"
+            yield f"- `{check.id}` **{_ended(check.name)}** {check.do}{_only(check.applies)}"
             if check.cautions:
                 names = ", ".join(_small(k.cautions[c].name) for c in check.cautions)
                 yield f"  - [Cautions](#cautions): {names}."
@@ -293,6 +306,11 @@ def _checks(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
             for outcome, meaning in check.outcomes.items():
                 yield f"  - `{outcome}`: {meaning.means.rstrip('.')}."
         yield ""
+
+
+def _ended(name: str) -> str:
+    """A name as a sentence: a question keeps its own mark."""
+    return name if name.endswith("?") else f"{name}."
 
 
 def _actions(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:

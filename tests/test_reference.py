@@ -53,9 +53,18 @@ def test_a_band_page_has_every_row_and_every_caution_of_the_table(k: Knowledge, 
 
 def test_the_glossary_has_every_id_that_a_case_may_use(k: Knowledge, fresh: dict[str, str]) -> None:
     page = fresh["glossary.md"]
-    for kind in (k.places, k.findings, k.checks, k.contexts, k.actions, k.circuits, k.families, k.causes):
+    for kind in (
+        k.places, k.findings, k.checks, k.contexts, k.actions, k.circuits, k.temporary_trials, k.families, k.uses, k.causes
+    ):  # fmt: skip
         for identity in kind:
             assert re.search(rf"^- `{identity}`[ :]", page, re.MULTILINE), identity
+
+
+def test_the_case_that_the_glossary_starts_with_can_be_diagnosed(fresh: dict[str, str]) -> None:
+    found = re.search(r"```yaml\n(.*?)```", fresh["glossary.md"], re.DOTALL)
+    assert found
+    case = load_case(found.group(1))
+    assert diagnose(case, steps=0).case_id == case.id
 
 
 def test_the_glossary_asks_what_each_finding_and_context_asks(k: Knowledge, fresh: dict[str, str]) -> None:
