@@ -15,7 +15,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from carbdiag.casework import assess, levels_at, mixture_levels
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.levels import levels_at, mixture_levels
 from carbdiag.plan import likeliest
 
 try:

@@ -20,7 +20,7 @@ from reported_cases import by_group
 
 from carbdiag import Knowledge, case_of, read_text
 from carbdiag.case_schema import Case, CheckResult, ContextReport, FindingReport, Trial
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.strict_yaml import parse_yaml
 
 SETS = ("invented", "found_later", "development_2", "held_out_2", "held_out_3", *NEWCOMERS)

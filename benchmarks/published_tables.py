@@ -25,7 +25,7 @@ from typing import Any, cast
 from reported_cases import by_group
 
 from carbdiag.case_schema import Case
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.knowledge import Knowledge
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import UNKNOWN_FAMILY

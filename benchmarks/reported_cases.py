@@ -17,9 +17,12 @@ from typing import Any, cast
 
 import numpy as np
 
-from carbdiag import case_of, casework, diagnose, read_text
+from carbdiag import case_of, diagnose, read_text
 from carbdiag.case_schema import Case
-from carbdiag.casework import Assessment, assess, machine_kinds, with_family_id
+from carbdiag.casework import believed
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Assessment
+from carbdiag.casework.machine_kinds import machine_kinds, with_family_id
 from carbdiag.family_metering import family_tables
 from carbdiag.knowledge import Knowledge, family_id
 from carbdiag.model import compile_model, machine_fit
@@ -67,7 +70,7 @@ def by_group(a: Assessment) -> Ranking:
     out: dict[str, float] = {}
     for b in a.beliefs:
         by_state = b.posterior.by_state(b.network)
-        for name, p in zip(b.model.group_ids, casework.by_group(b, by_state).tolist(), strict=True):
+        for name, p in zip(b.model.group_ids, believed.by_group(b, by_state).tolist(), strict=True):
             out[name] = out.get(name, 0.0) + b.weight * p
         for state, p in zip(b.model.states, by_state, strict=True):
             if state.cause:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from carbdiag import Knowledge
 from carbdiag.case_schema import Case, CheckResult, Epoch, Reading, Trial
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest, WalkStep
 

@@ -23,7 +23,7 @@ from reported_cases import by_group
 
 from carbdiag import Knowledge, case_of, read_text
 from carbdiag.case_schema import Case
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.terms import Status
 
 #: Statements told by fewer posts than this say nothing.

@@ -14,7 +14,8 @@ import numpy as np
 
 from carbdiag import CaseError, Knowledge
 from carbdiag.case_schema import Case, Machine
-from carbdiag.casework import Assessment, assess
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Assessment
 from carbdiag.next_step import Outlook, outlook
 from carbdiag.plan import Move, Strategy, likeliest, plan
 from carbdiag.safety import Safety, safety_of

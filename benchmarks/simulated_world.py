@@ -15,7 +15,7 @@ import numpy as np
 from carbdiag import Knowledge
 from carbdiag.applies import fit_weight
 from carbdiag.case_schema import Case, ContextReport, FindingReport, Machine
-from carbdiag.casework import effect_table
+from carbdiag.casework.effects import effect_table
 from carbdiag.model import CheckOutcome, Model, compile_model, machine_fit, yes_chance
 from carbdiag.plan import CURED_BY
 from carbdiag.scales import probability

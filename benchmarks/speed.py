@@ -27,7 +27,8 @@ from carbdiag.belief.evidence import PlaceTerm, SignPart, signs_alone
 from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, posterior
-from carbdiag.casework import Belief, assess, with_pairs
+from carbdiag.casework.assessing import assess, with_pairs
+from carbdiag.casework.believed import Belief
 from carbdiag.knowledge import default_folder
 from carbdiag.next_step import outlook, rank_steps
 from carbdiag.prepared import prepare

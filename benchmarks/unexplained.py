@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from carbdiag import Case, Knowledge
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.model import compile_model
 from carbdiag.scales import probability
 

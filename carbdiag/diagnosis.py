@@ -11,7 +11,9 @@ import numpy as np
 from carbdiag.applies import as_asked, can_be_asked
 from carbdiag.belief.posterior import left_out_odds
 from carbdiag.case_schema import Case, Machine
-from carbdiag.casework import Assessment, Belief, assess, by_group, mixture_levels
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Assessment, Belief, by_group
+from carbdiag.casework.levels import mixture_levels
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.diagnosis_schema import (

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from carbdiag.belief.lattice import Floats
-from carbdiag.casework import Belief
+from carbdiag.casework.believed import Belief
 from carbdiag.diagnosis_schema import Reason
 from carbdiag.knowledge import Knowledge
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from carbdiag.belief.evidence import PlaceTerm
 from carbdiag.belief.information import Shares
 from carbdiag.belief.lattice import Floats, Ints
-from carbdiag.casework import Belief
+from carbdiag.casework.believed import Belief
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
 from carbdiag.next_step import Outlook
 

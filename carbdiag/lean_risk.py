@@ -13,7 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
-from carbdiag.casework import Belief, leaning
+from carbdiag.casework.believed import Belief
+from carbdiag.casework.levels import leaning
 from carbdiag.family_metering import FamilyTables
 
 WIDE_OPEN = ("three_quarter", "full")

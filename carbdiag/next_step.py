@@ -16,7 +16,8 @@ from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.case_schema import Case, Machine
-from carbdiag.casework import Belief, not_cured, shows_again
+from carbdiag.casework.believed import Belief
+from carbdiag.casework.still_at_work import not_cured, shows_again
 from carbdiag.diagnosis_schema import HoldNow, NextStep, OutcomeMeaning
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import MOST_MEMO, Model, facts_of, yes_chance

@@ -24,7 +24,8 @@ from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.case_schema import Case, Trial
-from carbdiag.casework import Assessment, Belief, effect_table
+from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.casework.effects import effect_table
 from carbdiag.correction import can_be_done
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge

@@ -8,7 +8,8 @@ from typing import Annotated, Final
 from pydantic import Field
 
 from carbdiag.case_schema import Case, ContextReport
-from carbdiag.casework import assess, by_group
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import by_group
 from carbdiag.field_types import Id, Text
 from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge

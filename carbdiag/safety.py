@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag.casework import Assessment, leaning
+from carbdiag.casework.believed import Assessment
+from carbdiag.casework.levels import leaning
 from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.lean_risk import LeanRisk
 from carbdiag.next_step import engine_runs, holds_on
@@ -17,7 +18,7 @@ from carbdiag.next_step import engine_runs, holds_on
 class Safety:
     """Holds that are on, how likely lean is, and whether the engine runs at all (None: nobody said).
 
-    P(lean) is the worse of two: with what was repaired, and without it (`casework.leaning`).
+    P(lean) is the worse of two: with what was repaired, and without it (`casework.levels.leaning`).
     """
 
     holds: tuple[HoldNow, ...]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from carbdiag.case_schema import AirChange, Case, FittedParts
-from carbdiag.casework import Belief, dry_air
+from carbdiag.casework.air_change import dry_air
+from carbdiag.casework.believed import Belief
 from carbdiag.diagnosis_schema import SizedChange
 from carbdiag.errors import CaseError, OutOfRangeError
 from carbdiag.family_metering import fitted_parts

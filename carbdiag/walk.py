@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from carbdiag.case_check import check_case
 from carbdiag.case_schema import Case
-from carbdiag.casework import Assessment, assess
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Assessment
 from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside

@@ -13,7 +13,7 @@ import pytest
 from pydantic import ValidationError
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_bbcode, to_html, to_markdown, to_text
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.errors import CarbdiagError, Problem
 from carbdiag.next_step import visited
 from carbdiag.terms import Level

@@ -8,7 +8,7 @@ import pytest
 
 from carbdiag import Knowledge, diagnose
 from carbdiag.case_schema import Case, FindingReport, Machine
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.errors import CaseError
 from carbdiag.terms import Status
 

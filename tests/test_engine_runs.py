@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, Knowledge, diagnose
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.next_step import candidates, engine_runs, open_candidates
 
 K = Knowledge.load()

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from carbdiag import CaseError, Knowledge, band_table, diagnose, load_case, to_text
 from carbdiag.case_schema import Case
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import KnowledgeError
 from carbdiag.family_metering import family_geometry, family_tables

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from carbdiag.case_schema import Case
-from carbdiag.casework import Assessment, assess
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Assessment
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.model import State
 from carbdiag.strict_yaml import parse_yaml

@@ -13,7 +13,7 @@ import pytest
 
 from carbdiag import Diagnosis, Knowledge, diagnose, load_case
 from carbdiag.case_schema import Air, AirChange
-from carbdiag.casework import air_shift, dry_air
+from carbdiag.casework.air_change import air_shift, dry_air
 from carbdiag.family_metering import ByPlace, family_tables
 from carbdiag.terms import Direction
 

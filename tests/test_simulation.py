@@ -13,7 +13,7 @@ from benchmarks.reported_walks import replay_all, table
 from benchmarks.simulated_world import MACHINES, Rider, World
 from benchmarks.simulation import main
 from carbdiag import Case, Knowledge
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_text
-from carbdiag.casework import assess, effect_table
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.effects import effect_table
 from carbdiag.model import compile_model
 from carbdiag.next_step import Asked, candidates, open_candidates
 from carbdiag.terms import SETTING_EFFECTS, Effect

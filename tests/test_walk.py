@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
-from carbdiag.casework import assess, levels_at
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.levels import levels_at
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
 from carbdiag.next_step import open_candidates, outlook

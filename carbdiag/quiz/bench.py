@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from carbdiag.applies import asked_of_some, can_be_asked, fits
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.case_schema import Case, CheckResult, FindingReport, Machine
-from carbdiag.casework import Belief, assess
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Belief
 from carbdiag.cause_tables import cause_tables
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, Strokes, compile_model, machine_fit

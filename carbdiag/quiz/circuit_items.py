@@ -6,7 +6,8 @@ import numpy as np
 
 from carbdiag.answers.phrases import small
 from carbdiag.case_schema import Machine
-from carbdiag.casework import Belief, levels_at
+from carbdiag.casework.believed import Belief
+from carbdiag.casework.levels import levels_at
 from carbdiag.family_metering import in_control
 from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill

@@ -7,7 +7,8 @@ from itertools import pairwise
 from carbdiag.answers.phrases import small
 from carbdiag.applies import fit_weight
 from carbdiag.case_schema import FittedParts, Jet, Machine
-from carbdiag.casework import Belief, mixture_levels
+from carbdiag.casework.believed import Belief
+from carbdiag.casework.levels import mixture_levels
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.errors import CaseError
 from carbdiag.family_metering import in_control

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from carbdiag import Case, Knowledge
-from carbdiag.casework import assess, not_cured
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.still_at_work import not_cured
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.next_step import Outlook, _rows, outlook
 from carbdiag.plan import likeliest

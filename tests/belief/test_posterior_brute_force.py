@@ -14,7 +14,7 @@ from carbdiag.belief.evidence import Place, PlaceTerm, SignPart, said_absent, sa
 from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Network, Signs, build
 from carbdiag.belief.posterior import Column, Evidence, Posterior, posterior
-from carbdiag.casework import assess
+from carbdiag.casework.assessing import assess
 from tests.belief.plain_model import FIVE_POINTS, Hypothesis, PlainModel
 
 STEP, LIMIT = 0.005, 0.4

@@ -30,7 +30,9 @@ from carbdiag.belief.lattice import Lattice
 from carbdiag.belief.network import Signs, build
 from carbdiag.belief.posterior import Evidence, left_out_odds, posterior
 from carbdiag.case_schema import Air, AirChange
-from carbdiag.casework import Belief, air_shift, assess
+from carbdiag.casework.air_change import air_shift
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Belief
 from tests.belief.plain_model import PlainModel, PlainState
 from tests.belief.test_posterior_brute_force import TOY_CASES, random_world
 

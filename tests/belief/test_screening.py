@@ -16,7 +16,8 @@ import pytest
 from carbdiag import Case, Knowledge
 from carbdiag.belief.network import Network, build
 from carbdiag.belief.shifts import COARSE
-from carbdiag.casework import Belief, assess
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Belief
 from carbdiag.strict_yaml import parse_yaml
 from tests.belief.plain_model import PlainModel
 

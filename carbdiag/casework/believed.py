@@ -1,0 +1,58 @@
+"""What is believed of a case: for each kind of machine it may be about, every hypothesis with its weight."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from carbdiag.belief.evidence import PlaceTerm
+from carbdiag.belief.lattice import Floats, Ints
+from carbdiag.belief.network import Network
+from carbdiag.belief.posterior import Evidence, Posterior
+from carbdiag.case_schema import Case
+from carbdiag.casework.observation import Observation
+from carbdiag.casework.repaired import Repaired
+from carbdiag.knowledge import Knowledge
+from carbdiag.model import Model
+
+Seen = Mapping[int, tuple[PlaceTerm, ...]]
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """One kind of machine the case may be about, with its posterior."""
+
+    model: Model
+    network: Network  # the model's, adapted to the air of the case
+    weight: float  # P(this kind of machine | case); sums to 1 over an assessment
+    evidence: Evidence
+    posterior: Posterior
+    observations: tuple[Observation, ...]
+    steps: Ints  # (P,) lattice steps by which settings changed and kept since trouble began moved the mixture
+    background: float  # P(something unknown), on the scale of the posterior's weights
+    background_ratio: float  # how many times better the listed hypotheses explain the case
+    repaired: Repaired
+    unspoken: Ints = field(default_factory=lambda: np.zeros(0, dtype=np.intp))  # rows of signs the rider left out
+    again: tuple[tuple[str, str], ...] = ()  # signs, by place, worth telling again: see `to_tell_again`
+    seen: Seen = field(default_factory=dict)  # what was said of each place
+    seen_since: Seen = field(default_factory=dict)  # of it, what was said since the first repair
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """A case, settled for reading, and what it makes us believe, per kind of machine."""
+
+    knowledge: Knowledge
+    case: Case
+    beliefs: tuple[Belief, ...]
+    notices: tuple[str, ...] = ()  # contradictions in the case
+
+
+def by_group(belief: Belief, by_state: Floats) -> Floats:
+    """P(at least one cause of the group is at work), in the order of the model, from P(state is at work)."""
+    network, groups = belief.network, len(belief.model.group_ids)
+    grouped = network.group >= 0
+    once = np.bincount(network.group[grouped], by_state[grouped], groups)
+    return np.subtract(once, network.in_group_twice(belief.posterior.weights, groups))
