@@ -300,6 +300,9 @@ def _check_signs(k: Knowledge, read: Records) -> None:
                 read.known("checks", check.id, f"{name}[{n}]", at, k.places, "place")
         for n, hold in enumerate(check.held_back_while):
             read.known("checks", check.id, f"held_back_while[{n}]", hold, k.holds, "hold")
+        for none, little in check.scant.items():
+            read.known("checks", check.id, f"scant.{none}", none, check.outcomes, "outcome")
+            read.known("checks", check.id, f"scant.{none}", little, check.outcomes, "outcome")
         for group, by_outcome in check.groups.items():
             read.known("checks", check.id, f"groups.{group}", group, k.groups, "group")
             for outcome in by_outcome:

@@ -200,8 +200,11 @@ class Deeds(SettingsMoved):
         for part in item.hits:
             entries = self.book.found.get(part.meaning.record, ())
             verdicts = [(v, self._kind(v, part, negators)) for v in self._real_verdicts(item)] if entries else ()
+            turned = [(v, kind) for v, kind in verdicts if kind != v.meaning.record]
             for entry in entries:
                 for verdict, kind in verdicts:
+                    if (verdict, kind) in turned and not self._may_turn(verdict.meaning.record, entry, entries):
+                        continue
                     if verdict.last < part.first and self.of_the_book(verdict, part):
                         continue
                     if kind in entry.kinds:
@@ -212,6 +215,13 @@ class Deeds(SettingsMoved):
                     for verb in looked:
                         how = self._how_done(verb, item)
                         yield Told(_joined(verb, part, entry.meaning), how, False, by_look=True)
+
+    def _may_turn(self, denied: str, entry: Entry, entries: Sequence[Entry]) -> bool:
+        """Whether a denied verdict may say what its opposite says: a valve that is not tight need not be loose."""
+        of_it = [e for e in entries if e.meaning.record == entry.meaning.record]
+        good = {e.meaning.more for e in of_it if self.book.words.good in e.kinds}
+        told = {e.meaning.more for e in of_it if denied in e.kinds}
+        return entry.meaning.more in good or (bool(told) and (not good or not told.isdisjoint(good)))
 
     def _real_verdicts(self, item: Item) -> Iterator[Hit]:
         """The verdicts on a part, without verbs that look like one: "clean the filter"."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import chain
@@ -12,6 +13,7 @@ from carbdiag.reading.arrows import arrow_before
 from carbdiag.reading.book_numbers import beside_the_book
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
+from carbdiag.reading.denials import Denials
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
@@ -42,7 +44,11 @@ class Found(Post):
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
         hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
-        self.negators = [m.start() for m in book.negators.finditer(symbols.symbols) if m.start() not in hidden]
+        self.denials = Denials(self)
+        self.negators = [
+            at for at in map(re.Match.start, book.negators.finditer(symbols.symbols))
+            if at not in hidden and not self.denials.seems(symbols.starts[at])
+        ]  # fmt: skip
         self.deed_ends: frozenset[int] = frozenset()
         sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
         measured = sieve.measured(found.get("measured", []))
@@ -56,6 +62,7 @@ class Found(Post):
         )
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
+        self._shared = self._denials_shared()
         places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
         # "opened the screw a quarter" names no opening
         places = [p for p in places if p.first < p.last or p.last not in self.deed_ends]
@@ -78,6 +85,28 @@ class Found(Post):
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
         self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
+
+    def _denials_shared(self) -> dict[int, list[tuple[str, int, int]]]:
+        """Where words of denial stand in statements -> what each states, how far its part and its next one reach."""
+        shared: dict[int, list[tuple[str, int, int]]] = {}
+        denials = frozenset(self.negators)
+        for hit in self.content:
+            for n, (first, last) in enumerate(hit.parts):
+                behind = hit.parts[n + 1][1] if n + 1 < len(hit.parts) else -1
+                for at in denials.intersection(range(first, last + 1)):
+                    shared.setdefault(at, []).append((hit.meaning.record, last, behind if first == last else -1))
+        return shared
+
+    def is_shared(self, negator: int, hit: Hit) -> bool:
+        """Whether a denial that is part of another statement denies this one too: "never (runs dry)".
+
+        What begins in the part that it denies there, or holds the part it denies from afar: "no (oil in the airbox)".
+        """
+        return any(
+            negator < hit.first <= last or negator + 1 == hit.first <= behind <= hit.last
+            for record, last, behind in self._shared.get(negator, ())
+            if record != hit.meaning.record
+        )
 
     def _tells_two_sizes(self, effect: Hit) -> bool:
         """Whether two numbers stand in the gap of an effect, so that its verb moved a setting."""

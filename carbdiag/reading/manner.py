@@ -69,6 +69,11 @@ class Manner:
         self._answered = Answered(found)
 
     def meant(self, hit: Hit) -> Meant:
+        acts = hit.meaning.kind in ("do", "change")
+        if not acts and self.found.denials.holds(hit):
+            return Meant(aside="denied")  # "not a hint of smoke" tells of no firing
+        if not acts and self._told_otherwise(hit):
+            return _DENIED  # before "looked for" sets it aside
         cued = self.found.cued(hit)
         aside = self._aside(hit, cued)
         if aside:
@@ -83,6 +88,11 @@ class Manner:
         if unknown and self._is_an_opinion(hit):
             return Meant(aside="question")  # "no idea whether that makes it lean" is nobody's verdict
         return Meant(self.denied(hit), certainty, unknown)
+
+    def _told_otherwise(self, hit: Hit) -> bool:
+        """Whether a turn of speech denies what holds no denial itself."""
+        denies = self.found.denials.denies(hit) and not self._denies_itself(hit)
+        return denies and not self.found.sentence(hit).quoted
 
     def _aside(self, hit: Hit, cued: bool) -> str:
         """Why a statement is set aside, if it is."""
@@ -108,7 +118,13 @@ class Manner:
         return _TOLD_AS.get(turn, turn) if counts else ""
 
     def _said_no(self, hit: Hit) -> bool:
-        return hit.meaning.kind == "finding" and self._answered.no(hit)
+        if hit.meaning.kind == "finding" and self._answered.no(hit):
+            return True
+        return hit.meaning.kind not in ("do", "change") and not self._denies_itself(hit) and self._answered.none(hit)
+
+    def _denies_itself(self, hit: Hit) -> bool:
+        """Whether a statement holds a denial: "no spark", "won't idle"."""
+        return any(ends_between(self.found.negators, first - 1, last) for first, last in hit.parts)
 
     def _only_a_case(self, hit: Hit) -> bool:
         """Whether a statement is only what may be found, or a check is answered with no."""
@@ -266,7 +282,9 @@ class Manner:
         return hit.meaning.kind not in ("finding", "context") and opener in self.found.book.deeds.asking
 
     def denied(self, hit: Hit) -> bool:
-        if self._ended(hit) or denied_at_its_end(hit, self.found.negators) or self._said_no(hit):
+        negators = self.found.negators
+        at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, negators)
+        if at_once or self._ended(hit) or self._said_no(hit):
             return True
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
@@ -278,7 +296,7 @@ class Manner:
             at = self.found.negators[n]
             if at < first or hit.first - at > negation.reach + 1 or self.found.broken(at, hit.first):
                 break
-            if self.found.inside[at] and not self._carried(hit):
+            if self.found.inside[at] and not (self._carried(hit) or self._is_shared(at, hit)):
                 break
             if self._denies_another(at, hit):
                 break
@@ -309,6 +327,10 @@ class Manner:
             return same and not self.found.broken(gone.last, hit.first)
         return False
 
+    def _is_shared(self, at: int, hit: Hit) -> bool:
+        """Whether a denial in another statement denies this sign too; what a check found has words of its own."""
+        return hit.meaning.kind != "check" and not self._denies_itself(hit) and self.found.is_shared(at, hit)
+
     def _denies_another(self, at: int, hit: Hit) -> bool:
         """Whether what is denied ends before a sign: "no shoulder, the engine (died)", "no more than (spit)"."""
         symbols, words = self.found.symbols, self.found.book.language.negation
@@ -328,7 +350,10 @@ class Manner:
         if hit.meaning.kind != "finding" or not self.found.book.order.ended(self.found.text, self._start(hit)):
             return False
         n = bisect_left(self.found.negators, hit.first)
-        return not (n and hit.first - self.found.negators[n - 1] <= NEXT_TO)
+        at = self.found.negators[n - 1] if n else -1
+        # "can't get the lights to stop flickering"
+        denied = at >= 0 and hit.first - at <= self.found.book.language.negation.reach + 1
+        return not (denied and not self.found.broken(at, hit.first))
 
     def _ends_another(self, hit: Hit) -> bool:
         """Whether the first word of a sign only says that what follows is over: "(quit) popping on (decel)"."""
@@ -371,6 +396,8 @@ class Manner:
 
     def turned(self, at: int, hit: Hit) -> bool:
         """Whether a negator is undone by what follows, as in "never bogged until"."""
+        if self.found.denials.of_then(at, hit):
+            return True
         if self._word(at) not in self.found.book.turned_by:
             return False
         end = min(hit.last + 1 + 2 * CUE_REACH, self.found.sentence(hit).last)

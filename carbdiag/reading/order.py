@@ -64,6 +64,7 @@ class OrderBook:
         self.past_ending = words.past_ending
         self.new_trouble = any_of(words.new_trouble)
         self._ended, self._doing = frozenset(words.ended), words.doing_ending
+        self.ending, self._through = frozenset(words.ending), words.ended_through
 
     def is_habit(self, words: str) -> bool:
         """Whether words tell what it does each time, and not what it did once."""
@@ -73,9 +74,10 @@ class OrderBook:
         """Whether the word before a sign says that it is over: "stopped (popping)"."""
         before = text[max(start - _BEHIND, 0) : start].lower().split()
         words = text[start : start + _BEHIND].lower().split(maxsplit=1)
+        through = before.pop() if before and before[-1] in self._through else ""
         if not (before and words and self._doing and before[-1] in self._ended):
             return False
-        return words[0].strip(".,;:!?").endswith(self._doing)
+        return words[0].strip(".,;:!?").endswith(self._doing) or through.endswith(self._doing)
 
     def ends_trouble(self, words: str) -> bool:
         """Whether words say that a deed behind them ended what was: "nothing helped until"."""

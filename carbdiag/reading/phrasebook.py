@@ -12,6 +12,7 @@ from carbdiag.errors import KnowledgeError, Mistake
 from carbdiag.knowledge import Knowledge, shipped_folder
 from carbdiag.reading import parsed_phrases
 from carbdiag.reading.deed_book import DeedBook, Entry
+from carbdiag.reading.denial_book import DenialBook
 from carbdiag.reading.expressions import Expressions
 from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.hearsay_book import HearsayBook
@@ -127,7 +128,10 @@ class Phrasebook:
             any_of,
             (language.sides, language.set_for, language.at_home, language.nearly, language.partly, language.opened),
         )
-        self.swapped_over, self.weather = SwapBook(language.swapped_over), WeatherBook(language.weather)
+        self.swapped_over, self.weather, self.denials = (
+            SwapBook(language.swapped_over), WeatherBook(language.weather),
+            DenialBook(language.denials, self.lexicon.learn),
+        )  # fmt: skip
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.order, self.hearsay = OrderBook(language.order, self.partly), HearsayBook(language.hearsay)

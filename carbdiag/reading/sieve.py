@@ -74,7 +74,7 @@ class Sieve:
 
     def _denied_inside(self, hit: Hit) -> bool:
         """Whether a denial stands in a gap of a check told by a phrase: "the reeds look fine, no (chips)"."""
-        if hit.meaning.kind == "finding" and not hit.meaning.more and len(hit.parts) > _PART_AND_STATE - 1:
+        if hit.meaning.kind in ("finding", "context") and not hit.meaning.more and len(hit.parts) > 1:
             # "let it cool, and it would not start": the last word of the sign is what is denied
             last = hit.parts[-1][0] - 1
             ends = last in self._denials and last > hit.parts[-2][1]

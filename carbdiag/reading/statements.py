@@ -346,11 +346,16 @@ class Stating:
             at = known[0] if len(known) == 1 else None
         return out.CheckRead.trusted(
             check=record.id,
-            outcome=hit.meaning.more,
+            outcome=self._of_little(hit, record),
             at=at,
             certainty=certainty,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _of_little(self, hit: Hit, record: Check) -> str:
+        """What a check found; that there is hardly any is not that there is none: "barely any spark"."""
+        outcome, said = hit.meaning.more, self.found.words(hit).lower().split()
+        return outcome if self.found.book.doubled.isdisjoint(said) else record.scant.get(outcome, outcome)
 
     def _by_kind_of_screw(self, hit: Hit, machine: Machine) -> Hit:
         """A mixture screw turned, as the screw of this machine works: an air screw out is leaner.

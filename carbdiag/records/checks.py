@@ -63,6 +63,9 @@ class Check(Frozen):
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
     )
+    scant: dict[Id, Id] = Field(
+        default={}, description='Outcomes that say there is none -> what they are told with "hardly" or "barely".'
+    )
     between_cylinders: bool = Field(
         default=False, description="Parts change places between cylinders: no new part is fitted."
     )

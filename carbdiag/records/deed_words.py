@@ -24,6 +24,7 @@ class DeedWords(Frozen):
     adjectives: tuple[Id, ...] = Field(default=(), description='Kinds that are no verbs: "new plug".')
     another: Id = Field(default="", description='Of those, the kind of a part of another make: "aftermarket coil".')
     verdicts: dict[Id, PhraseList] = Field(default={}, description="Kinds of verdict on a part.")
+    good: Id = Field(default="", description="The kind of verdict that a part is as it should be.")
     opposites: dict[Id, Id] = Field(default={}, description='What a denied verdict says: "not blocked" is clear.')
     not_parts: PhraseList = Field(default=(), description='What is another thing than the part in it: "plug socket".')
     bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")

@@ -9,7 +9,7 @@ from pydantic import Field, StringConstraints
 from carbdiag.field_types import Id, LanguageCode, Number, Text
 from carbdiag.frozen import Frozen
 from carbdiag.records.deed_words import DeedWords, SwappedOver
-from carbdiag.records.manner_words import Cues, HearsayWords, LookWords, Negation, Spoken
+from carbdiag.records.manner_words import Cues, DenialTurns, HearsayWords, LookWords, Negation, Spoken
 from carbdiag.records.order_words import OrderWords, ShortLived, WeatherWords
 from carbdiag.records.phrases import PhraseList, Word, Words
 from carbdiag.records.place_words import PlaceWords, Quantity, Unit
@@ -66,6 +66,7 @@ class Language(Frozen):
         default=(), description='First words of a clause that says when the next one holds: "when hot, it dies".'
     )
     negation: Negation
+    denials: DenialTurns = DenialTurns()
     question_openers: Words = ()
     helpers: PhraseList = Field(
         default=(), description='Phrases whose first word only helps the next, such as "start missing".'

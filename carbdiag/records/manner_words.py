@@ -45,6 +45,27 @@ class Negation(Frozen):
     )
 
 
+class DenialTurns(Frozen):
+    """Turns of speech, as written, that deny a statement otherwise than by a word right before it."""
+
+    undone: Words = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
+    wholly: Words = Field(default=(), description='What follows in its clause is denied: "at no point".')
+    sought: Words = Field(default=(), description='What follows was looked for: "listened for".')
+    found_none: Words = Field(default=(), description='Behind that, it was not found: "nothing", "found none".')
+    expected: Words = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
+    but_none: Words = Field(default=(), description='Behind that, it did not: "nope", "it never did".')
+    absent: Words = Field(default=(), description='Behind a sign, it is not there: "was nowhere to be".')
+    void: Words = Field(default=(), description='The verb of a sign, turned round: "turning it changes nothing".')
+    not_absent: WordSet = Field(
+        default=frozenset(), description='Behind those, it is there at other times: "was not there before".'
+    )
+    then_not: Words = Field(default=(), description='Denials of how it was: "did not", "had no".')
+    then: Words = Field(default=(), description='Behind such a denial and its sign, it is so now: "before", "until".')
+    light_verbs: Words = Field(
+        default=(), description='Between a denial and the last part of a sign: "the oil does not look milky".'
+    )
+
+
 class HearsayWords(Frozen):
     """Words that tell what somebody else thinks or says is wrong."""
 
@@ -107,6 +128,9 @@ class LookWords(Frozen):
     to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
     if_between: WordSet = Field(default=frozenset(), description='Between "if" and a sign: "if still wet I\'ll".')
     if_so_then: Words = Field(default=(), description='Behind such a sign, it only may be: "if it is wet (I\'ll) ...".')
+    answers_none: Words = Field(
+        default=(), description='Of a sign, a few words behind it too: "rattle in the muffler: none".'
+    )
     answers_no: Words = Field(default=(), description='Alone behind a mark, it is not so: "wet plug, (nope)".')
     tests: tuple[Text, ...] = Field(default=(), description="Within an outcome, told of what is still to be done.")
     doubts: WordSet = Field(default=frozenset(), description='Within it: "the squirt should be strong".')

@@ -30,6 +30,8 @@ class OrderWords(Frozen):
     past_forms: Words = Field(default=(), description="Before a sign, or in it, it was seen then, and not now.")
     past_ending: str = Field(default="", description="The ending of a verb that tells what was.")
     ended: Words = Field(default=(), description='Right before a sign told as a doing, it is over: "stopped popping".')
+    ending: Words = Field(default=(), description='Behind a denial, it goes on: "can not get it to stop popping".')
+    ended_through: Words = Field(default=(), description='May stand behind those: "stopped getting worse".')
     doing_ending: str = Field(default="", description="The ending of a sign told as a doing.")
 
 

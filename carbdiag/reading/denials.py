@@ -1,0 +1,169 @@
+"""Turns of speech that deny a statement, or only seem to: "at no point", "listened for a hiss, nothing", "no doubt".
+
+A denial in the words right before a sign is found by its symbol; `manner` weighs it. Here are those that are told
+otherwise: in turns whose words mean nothing one by one, behind what was looked for, and behind the sign itself; and
+the turns that hold a word of denial and deny nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left, bisect_right
+from typing import Final
+
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.post import Post
+from carbdiag.reading.reaches import CUE_REACH
+from carbdiag.reading.spans import ends_between
+from carbdiag.reading.symbols import COMMA
+
+#: Characters between "looked for" and what was looked for, and between that and what came of it.
+_SOUGHT: Final = 48
+_CAME: Final = 40
+#: Characters before a word in which the word before it stands.
+_BESIDE: Final = 8
+#: A few more words of a sign that its phrase left out, and the mark or small words before what came of it.
+_TO_RESULT: Final = re.compile(
+    r"(?: [\w']+){0,4}[ ,;:.\u2013\u2014?-]*(?:\b(?:but|and|though|still|i|we|there was|there were|the \w+) )*$"
+)
+_TO_ABSENT: Final = re.compile(r"(?: [\w']+){0,3} $")
+_THEN: Final = re.compile(r"(?: [\w']+){0,3} $")
+_SAME: Final = str.maketrans({"\u2019": "'", "\n": "."})
+
+
+class Denials:
+    """Where words of one post deny a statement otherwise than by standing right before it."""
+
+    def __init__(self, post: Post) -> None:
+        self._post = post
+        self._small = post.small.translate(_SAME)
+        self._carrying = [[word] for word in post.book.language.negation.carried_by]
+        self._places: dict[str, list[tuple[int, int]]] = {}
+        for kind, start, end in post.book.denials.turns.standing(self._small):
+            self._places.setdefault(kind, []).append((start, end))
+
+    def seems(self, start: int) -> bool:
+        """Whether the word of denial that begins there denies nothing: "no doubt", "without fail"."""
+        return self._at("undone", start)
+
+    def holds(self, hit: Hit) -> bool:
+        """Whether a statement is made of such a turn's words alone: the miss in "can't miss"."""
+        first, last = self._span(hit)
+        within = any(
+            start <= first and last <= end
+            for kind in ("undone", "wholly")
+            for start, end in self._before(kind, first + 1)
+        )
+        return within or (hit.meaning.kind == "finding" and len(hit.parts) > 1 and self._holds_what_came(hit))
+
+    def _holds_what_came(self, hit: Hit) -> bool:
+        """Whether the last part of a sign is what came of a search: "listened for popping on (decel - nothing)"."""
+        first, _ = self._span(hit)
+        start = self._post.symbols.starts[hit.parts[-1][0]]
+        return self._led(first, "sought") and self._at("found_none", start)
+
+    def _led(self, first: int, kind: str) -> bool:
+        """Whether a turn of a kind leads to what begins at a character."""
+        return any(0 <= first - end <= _SOUGHT and self._one_clause(end, first) for _, end in self._before(kind, first))
+
+    def denies(self, hit: Hit) -> bool:
+        """Whether words around a statement deny it."""
+        return self._wholly(hit) or self._came_to_nothing(hit) or self._absent(hit)
+
+    def in_gap(self, hit: Hit, negators: list[int]) -> bool:
+        """Whether a denial stands between the parts of a sign, with nothing behind it but "look" or the like."""
+        if hit.meaning.kind != "finding" or hit.meaning.more or hit.flows:
+            return False
+        symbols, light = self._post.symbols.symbols, self._post.book.denials.light_verbs
+        for (_, before), (behind, _) in zip(hit.parts, hit.parts[1:], strict=False):
+            n = bisect_left(negators, behind) - 1
+            at = negators[n] if n >= 0 else -1
+            if at <= before or ends_between(self._post.breaks, at, behind) or self._is_until(at, hit):
+                continue
+            end = self._post.symbols.starts[behind]
+            if self._small[max(end - _BESIDE, 0) : end].split()[-1:] in self._carrying:
+                return True  # "the plug is not white or black"
+            of_its_own = at + 1 < behind or behind != hit.parts[-1][0]  # right before its last part it is no denial
+            if of_its_own and all(s in light for s in symbols[at + 1 : behind]):
+                return True
+        return False
+
+    def _is_until(self, negator: int, hit: Hit) -> bool:
+        """Whether the words of a sign go on to when it is so: "the idle won't drop until I blip it"."""
+        start, (_, last) = self._post.symbols.starts[negator], self._span(hit)
+        only_so = self._post.book.language.negation.only_so
+        return any(start < at for at, _ in self._before("then", last)) or not only_so.isdisjoint(
+            self._small[start:last].split()
+        )
+
+    def of_then(self, negator: int, hit: Hit) -> bool:
+        """Whether what is denied is how it was before: "didn't have a hiss before", "wasn't smoking until"."""
+        start = self._post.symbols.starts[negator]
+        if negator >= hit.first or not self._at("then_not", start):
+            return False
+        _, last = self._span(hit)
+        words = (_THEN.match(self._small[last:at]) for at, _ in self._behind("then", last))
+        # "not more gas than before" denies it
+        return any(found is not None and found[0].split()[-1:] != ["than"] for found in words)
+
+    def _wholly(self, hit: Hit) -> bool:
+        first, _ = self._span(hit)
+        symbols, starts = self._post.symbols, self._post.symbols.starts
+        begin = self._post.sentence(hit).start
+        for start, end in self._before("wholly", first):
+            at = bisect_right(starts, end - 1) - 1
+            if start < begin or end > first or hit.first - at > CUE_REACH:
+                continue
+            if ends_between(self._post.breaks, at, hit.first) or self._at("undone", start):
+                continue
+            # "can't get it to stop smoking"
+            if not self._post.book.order.ending.isdisjoint(self._small[end:first].split()):
+                continue
+            return symbols.sentence_of[max(at, 0)] == symbols.sentence_of[hit.first]
+        return False
+
+    def _came_to_nothing(self, hit: Hit) -> bool:
+        """Whether it was looked for, or thought to come, and did not: "expected a bog but no"."""
+        first, last = self._span(hit)
+        for kind, behind in (("sought", "found_none"), ("expected", "but_none")):
+            came = (_TO_RESULT.match(self._small[last:at]) for at, _ in self._behind(behind, last))
+            if self._led(first, kind) and any(came):
+                return True
+        return False
+
+    def _absent(self, hit: Hit) -> bool:
+        """Whether it is told behind it that it is not there: "smoke was nowhere to be seen"."""
+        if hit.meaning.kind == "check":
+            return False
+        first, last = self._span(hit)
+        if any(start < last < end for start, end in self._before("void", last)):
+            return True  # "turning the bars (changes nothing)"
+        if any(first < start and end < last for start, end in self._before("absent", last)):
+            return True  # in a sign's own words: "snapping was nowhere to be (heard)"
+        for at, end in self._behind("absent", last):
+            if _TO_ABSENT.match(self._small[last:at]):
+                word = self._small[end : end + 12].split()[:1]
+                return not word or word[0].strip(".,;:!?") not in self._post.book.denials.not_absent
+        return False
+
+    def _one_clause(self, start: int, end: int) -> bool:
+        breaks = self._post.symbols.breaks
+        first, last = bisect_left(self._post.symbols.starts, start), bisect_left(self._post.symbols.starts, end)
+        return all(breaks.get(at, 0) < COMMA for at in range(first, last + 1)) and "." not in self._small[start:end]
+
+    def _span(self, hit: Hit) -> tuple[int, int]:
+        return self._post.symbols.starts[hit.first], self._post.symbols.ends[hit.last]
+
+    def _at(self, kind: str, start: int) -> bool:
+        places = self._places.get(kind, [])
+        n = bisect_right(places, (start, len(self._small)))
+        return n > 0 and places[n - 1][1] > start
+
+    def _before(self, kind: str, end: int) -> list[tuple[int, int]]:
+        """The turns of a kind that begin shortly before a character."""
+        places = self._places.get(kind, [])
+        return places[bisect_left(places, (end - 2 * _SOUGHT, 0)) : bisect_left(places, (end, 0))]
+
+    def _behind(self, kind: str, start: int) -> list[tuple[int, int]]:
+        places = self._places.get(kind, [])
+        return places[bisect_left(places, (start, 0)) : bisect_left(places, (start + _CAME, 0))]
