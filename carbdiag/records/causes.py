@@ -126,7 +126,7 @@ class Cause(Frozen):
     name: Text
     group: Id
     summary: Text
-    applies: Applies = Applies()
+    applies: Applies = Applies.trusted()
     mixture: MixtureEffect | None = None
     prior: PriorWord
     contexts: dict[Id, ContextWord] = Field(default={})

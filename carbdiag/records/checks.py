@@ -71,9 +71,9 @@ class Check(Frozen):
     )
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
-    applies: Applies = Applies()
+    applies: Applies = Applies.trusted()
     asked_of: Applies = Field(
-        default=Applies(),
+        default=Applies.trusted(),
         description="Of which of these machines it is proposed; done of another, it counts all the same.",
     )
     at: tuple[Id, ...] = ()

@@ -68,9 +68,9 @@ class Finding(Frozen):
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
     )
     cluster: Id | None = None
-    applies: Applies = Applies()
+    applies: Applies = Applies.trusted()
     asked_of: Applies = Field(
-        default=Applies(),
+        default=Applies.trusted(),
         description="Of which of these machines it is asked; told of another, it counts all the same.",
     )
     phrases: Phrases = Field(default={})

@@ -83,16 +83,16 @@ class Language(Frozen):
     helped_ending: str = Field(default="", description='The ending of a verb right behind such a word: "start mowing".')
     not_helped: Words = Field(default=(), description="Words that only look like such a verb, or are the engine's own.")
     decoys: PhraseList = Field(default=(), description="What looks like a statement and is none, such as 'dirt bike'.")
-    cues: Cues = Cues()
+    cues: Cues = Cues.trusted()
     spoken: tuple[Spoken, ...] = ()
-    looks: LookWords = LookWords()
-    hearsay: HearsayWords = HearsayWords()
+    looks: LookWords = LookWords.trusted()
+    hearsay: HearsayWords = HearsayWords.trusted()
     most: dict[Id, Number] = Field(default={}, description="The greatest number with which words state a sign.")
     spoken_least: dict[Id, Number] = Field(
         default={}, description="The least number before a set expression: on few miles, nothing is worn."
     )
     least: dict[Id, Number] = Field(default={}, description="The least number with which words state a sign.")
-    deeds: DeedWords = DeedWords()
+    deeds: DeedWords = DeedWords.trusted()
     effects: dict[Effect, PhraseList] = Field(default={})
     effects_alone: dict[Effect, PhraseList] = Field(default={}, description="Effects only as a clause of their own.")
     effects_beside: dict[Effect, PhraseList] = Field(
@@ -119,7 +119,7 @@ class Language(Frozen):
     comparatives: Words = Field(
         default=(), description='Between a deed and "but still", it is better though not right: "quicker".'
     )
-    short_lived: ShortLived = ShortLived()
+    short_lived: ShortLived = ShortLived.trusted()
     plans_end: Words = Field(
         default=(), description='Words behind a plan with which it ends: "I will rejet since it has pods".'
     )
@@ -148,11 +148,11 @@ class Language(Frozen):
     nearly: Words = Field(default=(), description='In a sign of stopping, it did not: "it nearly dies".')
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
     opened: Words = Field(default=(), description='Near a sign, it only showed in a look: "line off, gas pours out".')
-    swapped_over: SwappedOver = SwappedOver()
+    swapped_over: SwappedOver = SwappedOver.trusted()
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'
     )
-    order: OrderWords = OrderWords()
+    order: OrderWords = OrderWords.trusted()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
     height_then: Words = Field(default=(), description='Before a height, it is one of the past: "used to ride at".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
@@ -162,7 +162,7 @@ class Language(Frozen):
     set_for: Words = Field(
         default=(), description='In the clause of a height or a temperature, it was set for that: "jetted at 4000 ft".'
     )
-    weather: WeatherWords = WeatherWords()
+    weather: WeatherWords = WeatherWords.trusted()
     at_home: Words = Field(default=(), description='Before a height, it is that of home: "I live at 300 m".')
     height_back: Words = Field(
         default=(), description='Where a stay on another height is over: "back home", "back down".'

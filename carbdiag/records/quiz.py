@@ -162,7 +162,7 @@ class UnsafeStep(Frozen):
     instead: Text
     why: Text
     caution: Id
-    applies: Applies = Applies()
+    applies: Applies = Applies.trusted()
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
