@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from itertools import chain, product
 
 from carbdiag.reading.wordlist import Listed
 from carbdiag.records.manner_words import DenialTurns
 
 #: What is no turn of its own, but judged beside one.
-_BESIDE = ("not_absent", "light_verbs")
+_BESIDE = ("not_absent", "not_ended", "light_verbs")
+
+
+def _each(turn: str) -> Iterator[str]:
+    """Every turn that one with choices stands for."""
+    return (" ".join(words) for words in product(*(choice.split("|") for choice in turn.split())))
 
 
 class DenialBook:
     """The turns of a language by kind, and the words looked at beside them."""
 
     def __init__(self, turns: DenialTurns, learn: Callable[[str], str]) -> None:
-        self.turns = Listed({kind: words for kind, words in turns if kind not in _BESIDE})
-        self.not_absent = turns.not_absent
+        self.turns = Listed({kind: [*chain(*map(_each, words))] for kind, words in turns if kind not in _BESIDE})
+        self.not_absent, self.not_ended = turns.not_absent, turns.not_ended
         self.light_verbs = frozenset(map(learn, turns.light_verbs)) - {""}

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
+from itertools import pairwise
 from typing import Final
 
 from carbdiag.reading.matcher import Hit
@@ -28,6 +29,7 @@ _TO_RESULT: Final = re.compile(
 )
 _TO_ABSENT: Final = re.compile(r"(?: [\w']+){0,3} $")
 _THEN: Final = re.compile(r"(?: [\w']+){0,3} $")
+_MARKS: Final = re.compile(r"[,;.:!?()]")
 _SAME: Final = str.maketrans({"\u2019": "'", "\n": "."})
 
 
@@ -68,14 +70,14 @@ class Denials:
 
     def denies(self, hit: Hit) -> bool:
         """Whether words around a statement deny it."""
-        return self._wholly(hit) or self._came_to_nothing(hit) or self._absent(hit)
+        return self._wholly(hit) or self._came_to_nothing(hit) or self._absent(hit) or self._ended(hit)
 
     def in_gap(self, hit: Hit, negators: list[int]) -> bool:
         """Whether a denial stands between the parts of a sign, with nothing behind it but "look" or the like."""
         if hit.meaning.kind != "finding" or hit.meaning.more or hit.flows:
             return False
         symbols, light = self._post.symbols.symbols, self._post.book.denials.light_verbs
-        for (_, before), (behind, _) in zip(hit.parts, hit.parts[1:], strict=False):
+        for (_, before), (behind, _) in pairwise(hit.parts):
             n = bisect_left(negators, behind) - 1
             at = negators[n] if n >= 0 else -1
             if at <= before or ends_between(self._post.breaks, at, behind) or self._is_until(at, hit):
@@ -144,6 +146,28 @@ class Denials:
             if _TO_ABSENT.match(self._small[last:at]):
                 word = self._small[end : end + 12].split()[:1]
                 return not word or word[0].strip(".,;:!?") not in self._post.book.denials.not_absent
+        return False
+
+    def _ended(self, hit: Hit) -> bool:
+        """Whether it is told as what somebody cured: "(that) fixed the (backfire)", but not "nothing fixed the ..."."""
+        if hit.meaning.kind != "finding":
+            return False
+        first, _ = self._span(hit)
+        for start, end in self._before("ended", first):
+            if start >= self._post.sentence(hit).start and self._small[end:first].count(" ") in (1, 2):
+                said = _MARKS.split(self._small[max(start - _SOUGHT, 0) : start])[-1].split()
+                return self._post.book.denials.not_ended.isdisjoint(said) and "." not in self._small[end:first]
+        return False
+
+    def stops_inside(self, hit: Hit) -> bool:
+        """Whether words between the parts of a sign say that it is over, or goes on: "lights (stopped) flickering"."""
+        if hit.meaning.kind != "finding":
+            return False
+        order, symbols = self._post.book.order, self._post.symbols
+        for (_, last), (first, _) in pairwise(hit.parts):
+            said = self._small[symbols.ends[last] : symbols.ends[first]].split()
+            if any(word in order.over and doing.endswith(order.doing) for word, doing in pairwise(said)):
+                return True
         return False
 
     def _one_clause(self, start: int, end: int) -> bool:

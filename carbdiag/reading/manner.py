@@ -284,7 +284,7 @@ class Manner:
     def denied(self, hit: Hit) -> bool:
         negators = self.found.negators
         at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, negators)
-        if at_once or self._ended(hit) or self._said_no(hit):
+        if at_once or self._ended(hit) or self._said_no(hit) or self._stopped(hit):
             return True
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
@@ -305,6 +305,8 @@ class Manner:
             told = self.found.deeds.effects
             if hit.meaning.kind in ("do", "change") and at in told and at + 1 in told:
                 break  # "no luck with a new pump" tells that it was fitted, "not fitted" does not
+            if self.found.denials.stops_inside(hit):
+                break  # "can't make the plug stop coming out wet"
             between = symbols[at + 1 : hit.first]
             own = symbols[hit.first] in self.found.book.not_before and hit.meaning.kind != "finding"
             if own or any(s in self.found.book.not_before for s in between):
@@ -330,6 +332,15 @@ class Manner:
     def _is_shared(self, at: int, hit: Hit) -> bool:
         """Whether a denial in another statement denies this sign too; what a check found has words of its own."""
         return hit.meaning.kind != "check" and not self._denies_itself(hit) and self.found.is_shared(at, hit)
+
+    def _stopped(self, hit: Hit) -> bool:
+        """Whether a sign is told as over in its middle, and nothing denies that: "the lights stopped flickering"."""
+        if not self.found.denials.stops_inside(hit) or self._denies_itself(hit):
+            return False
+        last = hit.parts[-1][0]
+        n = bisect_left(self.found.negators, last)
+        at = self.found.negators[n - 1] if n else -1
+        return at < 0 or last - at > self.found.book.language.negation.reach + 1 or self.found.broken(at, last)
 
     def _denies_another(self, at: int, hit: Hit) -> bool:
         """Whether what is denied ends before a sign: "no shoulder, the engine (died)", "no more than (spit)"."""

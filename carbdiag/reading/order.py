@@ -63,8 +63,9 @@ class OrderBook:
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
         self.new_trouble = any_of(words.new_trouble)
-        self._ended, self._doing = frozenset(words.ended), words.doing_ending
+        self._ended, self.doing = frozenset(words.ended), words.doing_ending
         self.ending, self._through = frozenset(words.ending), words.ended_through
+        self.over = self.ending | self._ended
 
     def is_habit(self, words: str) -> bool:
         """Whether words tell what it does each time, and not what it did once."""
@@ -75,9 +76,9 @@ class OrderBook:
         before = text[max(start - _BEHIND, 0) : start].lower().split()
         words = text[start : start + _BEHIND].lower().split(maxsplit=1)
         through = before.pop() if before and before[-1] in self._through else ""
-        if not (before and words and self._doing and before[-1] in self._ended):
+        if not (before and words and self.doing and before[-1] in self._ended):
             return False
-        return words[0].strip(".,;:!?").endswith(self._doing) or through.endswith(self._doing)
+        return words[0].strip(".,;:!?").endswith(self.doing) or through.endswith(self.doing)
 
     def ends_trouble(self, words: str) -> bool:
         """Whether words say that a deed behind them ended what was: "nothing helped until"."""

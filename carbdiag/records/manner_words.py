@@ -45,22 +45,28 @@ class Negation(Frozen):
     )
 
 
-class DenialTurns(Frozen):
-    """Turns of speech, as written, that deny a statement otherwise than by a word right before it."""
+#: Turns of speech as written; `a|b` is either word.
+Turns = PhraseList
 
-    undone: Words = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
-    wholly: Words = Field(default=(), description='What follows in its clause is denied: "at no point".')
-    sought: Words = Field(default=(), description='What follows was looked for: "listened for".')
-    found_none: Words = Field(default=(), description='Behind that, it was not found: "nothing", "found none".')
-    expected: Words = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
-    but_none: Words = Field(default=(), description='Behind that, it did not: "nope", "it never did".')
-    absent: Words = Field(default=(), description='Behind a sign, it is not there: "was nowhere to be".')
-    void: Words = Field(default=(), description='The verb of a sign, turned round: "turning it changes nothing".')
+
+class DenialTurns(Frozen):
+    """Turns of speech, as written, that deny a statement otherwise than by a word right before it; `a|b` is either."""
+
+    undone: Turns = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
+    wholly: Turns = Field(default=(), description='What follows in its clause is denied: "at no point".')
+    sought: Turns = Field(default=(), description='What follows was looked for: "listened for".')
+    found_none: Turns = Field(default=(), description='Behind that, it was not found: "nothing", "found none".')
+    expected: Turns = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
+    but_none: Turns = Field(default=(), description='Behind that, it did not: "nope", "it never did".')
+    absent: Turns = Field(default=(), description='Behind a sign, it is not there: "was nowhere to be".')
+    void: Turns = Field(default=(), description='The verb of a sign, turned round: "turning it changes nothing".')
     not_absent: WordSet = Field(
         default=frozenset(), description='Behind those, it is there at other times: "was not there before".'
     )
-    then_not: Words = Field(default=(), description='Denials of how it was: "did not", "had no".')
-    then: Words = Field(default=(), description='Behind such a denial and its sign, it is so now: "before", "until".')
+    ended: Turns = Field(default=(), description='What follows is over: "fixed the", "got rid of the".')
+    not_ended: WordSet = Field(default=frozenset(), description='Shortly before those, it is not: "would have fixed".')
+    then_not: Turns = Field(default=(), description='Denials of how it was: "did not", "had no".')
+    then: Turns = Field(default=(), description='Behind such a denial and its sign, it is so now: "before", "until".')
     light_verbs: Words = Field(
         default=(), description='Between a denial and the last part of a sign: "the oil does not look milky".'
     )
