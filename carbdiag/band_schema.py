@@ -19,10 +19,10 @@ class BandRow(Frozen):
     finding: Id
     sign: Text
     direction: Direction
-    circuit: Id
-    share: Number
-    others: tuple[Id, ...]
-    part: Text
+    circuit: Id = Field(description="The circuit with the largest share of the fuel there.")
+    share: Number = Field(description="That share, from 0 to 1.")
+    others: tuple[Id, ...] = Field(description="Circuits with at least a third as much.")
+    part: Text = Field(description="The circuit in words.")
     correction: Text
     verify: Text
     put_back: Text
@@ -31,7 +31,10 @@ class BandRow(Frozen):
 
 
 class BandTable(Frozen):
-    """The explicit view of one family: throttle band and sign to circuit, direction and correction."""
+    """The chart of one family: at each throttle opening, each sign with its circuit, rich or lean, and the correction.
+
+    A sign that occurs both ways has two rows. `cautions` belong to the corrections: show them too.
+    """
 
     edition: Text
     family: Id

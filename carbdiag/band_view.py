@@ -24,7 +24,7 @@ _LEADS = 1.5
 def band_table(
     family: str, strokes: Literal[2, 4] | None = None, knowledge: Knowledge | None = None
 ) -> BandTable:
-    """Compute the view for one family.
+    """The chart of one family: at each throttle opening, each sign with its circuit, rich or lean, and the correction.
 
     Args:
         family: id of a family, or another name riders have for it.
@@ -33,6 +33,12 @@ def band_table(
 
     Raises:
         CaseError: the family is not known, or not on that stroke.
+        KnowledgeError: the shipped knowledge cannot be read.
+
+    Examples:
+        >>> row = band_table("round_slide", strokes=2).rows[0]
+        >>> row.place, row.circuit
+        ('idle', 'pilot')
     """
     k = knowledge or shipped_knowledge()
     family = family_id(k, family)

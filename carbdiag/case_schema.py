@@ -19,14 +19,22 @@ Places = Annotated[tuple[Id, ...], BeforeValidator(_one_or_many)]
 
 
 class Jet(Frozen):
-    """A jet by its number: bore in 1/100 mm, or flow in cc/min; the two are never compared."""
+    """A jet by the number stamped on it.
+
+    `numbering` says what the number counts: `bore`, hundredths of a millimeter, or `flow`, cc per minute. The two are
+    never compared, for no fixed conversion exists.
+    """
 
     number: Annotated[Number, Field(gt=0, le=1500)]
     numbering: Literal["bore", "flow"]
 
 
 class FittedParts(Frozen):
-    """The parts in the carburetor; what is left out is taken as typical, and then answers are relative."""
+    """The parts in the carburetor.
+
+    What is left out is taken as typical of the family, and then sizes in an answer are relative. Lengths and bores are
+    in millimeters, the clip groove is counted from the top of the needle, the screw in turns out from lightly seated.
+    """
 
     main_jet: Jet | None = None
     main_jet_marked: Annotated[Number, Field(gt=0, le=1500)] | None = Field(
@@ -69,7 +77,10 @@ class FittedParts(Frozen):
 
 
 class Machine(Frozen):
-    """What is known of the machine; leave out what is not."""
+    """What is known of the machine; leave out what is not.
+
+    Nothing is needed. Where the family or the strokes are left out, every kind of machine is weighed.
+    """
 
     family: Id = Field(default=UNKNOWN_FAMILY, description="Kind of carburetor, or `unknown`.")
     strokes: Literal[2, 4] | None = None
@@ -100,24 +111,29 @@ class AirChange(Frozen):
 
 
 class FindingReport(Frozen):
-    """A finding as reported; `at` left out means nobody said where, several places mean somewhere there."""
+    """A finding as reported: what the engine does (`present`), or does not (`denied`).
 
-    finding: Id
-    at: Places = ()
+    `at` is one throttle opening or situation, or several: somewhere among these. Left out, nobody said where.
+    """
+
+    finding: Id = Field(description="Id of a finding, such as `bogs`; the glossary lists them.")
+    at: Places = Field(default=(), description="Ids of places, such as `half`; one may be given as plain text.")
     status: Status = Status.PRESENT
     certainty: Certainty = Certainty.SURE
-    cylinders: Literal["one", "all"] | None = None
+    cylinders: Literal["one", "all"] | None = Field(
+        default=None, description="Whether one cylinder shows it, or all; left out, nobody said."
+    )
     asked: bool = Field(
         default=False, description="Given in answer to a question, so nothing left unsaid beside it means anything."
     )
 
 
 class CheckResult(Frozen):
-    """What a check gave."""
+    """A check that was done, and what it gave."""
 
-    check: Id
-    outcome: Id
-    at: Id | None = None
+    check: Id = Field(description="Id of a check or question, such as `touch_of_choke`.")
+    outcome: Id = Field(description="One of the outcomes of that check, such as `better`.")
+    at: Id | None = Field(default=None, description="Where it was done, for a check that reads the mixture at a place.")
     certainty: Certainty = Certainty.SURE
     asked: bool = Field(default=False, description="Done in answer to a step of a walk.")
 
@@ -129,20 +145,24 @@ class Trial(Frozen):
     setting says its `direction`, or the sizes it went `from_size` and `to_size`.
     """
 
-    do: Id | None = None
+    do: Id | None = Field(default=None, description="Id of an action, such as `clean_carburetor`.")
     how: RepairHow | None = Field(default=None, description="How a repair was done; left out, as the action says.")
-    change: Id | None = None
+    change: Id | None = Field(default=None, description="Id of a circuit, such as `main_jet`.")
     direction: Change | None = None
-    steps: Annotated[Number, Field(gt=0, le=20)] = 1.0
-    from_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
+    steps: Annotated[Number, Field(gt=0, le=20)] = Field(
+        default=1.0, description="Practical steps: jet sizes, clip grooves, half turns of a screw."
+    )
+    from_size: Annotated[Number, Field(ge=0, le=1500)] | None = Field(
+        default=None, description="The number before, as the part is marked; it goes with `to_size`."
+    )
     to_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
     numbering: Literal["bore", "flow"] | None = Field(
         default=None, description="How the jets are numbered; left out, as the machine's fitted jet."
     )
-    tried: Id | None = None
-    at: Id | None = None
+    tried: Id | None = Field(default=None, description="Id of a temporary trial, such as `cap_open`.")
+    at: Id | None = Field(default=None, description="The place where the effect of a setting was felt.")
     effect: Effect
-    put_back: bool = False
+    put_back: bool = Field(default=False, description="Whether the setting was put back as it was.")
 
     @model_validator(mode="after")
     def _one_kind(self) -> Self:
@@ -167,7 +187,10 @@ class Trial(Frozen):
 
 
 class Reading(Frozen):
-    """A measured lambda (air-fuel ratio divided by the chemical one) at a place."""
+    """A measured lambda at a place: the air-fuel ratio divided by the chemically right one, so 1 is right, 0.9 rich.
+
+    `Reading(lambda_=0.9, at="half")` in Python; the field is called `lambda` in JSON and YAML.
+    """
 
     model_config = ConfigDict(populate_by_name=True)  # no keyword argument can be called lambda
 
@@ -177,9 +200,9 @@ class Reading(Frozen):
 
 
 class ContextReport(Frozen):
-    """A circumstance as told."""
+    """A circumstance as told: something that happened before, or did not. Its id alone may stand for it in a case."""
 
-    context: Id
+    context: Id = Field(description="Id of a circumstance, such as `exhaust_changed`.")
     status: Status = Status.PRESENT
     asked: bool = Field(default=False, description="Given in answer to a step of a walk.")
 
@@ -198,7 +221,7 @@ def _context_short(value: object) -> object:
 
 
 class Epoch(Frozen):
-    """What was observed, and the changes then made."""
+    """One stretch of a case's time: what was observed in it, and the changes made at its end."""
 
     note: ShortText = ""
     findings: Annotated[tuple[FindingReport, ...], Field(max_length=200)] = ()
@@ -215,7 +238,12 @@ class Case(Frozen):
     """All that is known of one machine: the input of a diagnosis.
 
     `findings`, `checks`, `readings` and `trials` are one epoch: observed, then changed. A longer history goes
-    into `epochs`, oldest first, instead.
+    into `epochs`, oldest first, instead. Everything may be left out. Models are frozen: change a case with
+    `case.model_copy(update={...})`, read one from text with `load_case`.
+
+    >>> case = Case(machine=Machine(strokes=2), findings=(FindingReport(finding="bogs", at=("half",)),))
+    >>> case.findings[0].status
+    <Status.PRESENT: 'present'>
     """
 
     __slots__ = ("_history",)  # what `history` has put together; a copy does not take it along
@@ -229,8 +257,14 @@ class Case(Frozen):
     contexts: Annotated[
         tuple[Annotated[ContextReport, BeforeValidator(_context_short)], ...], Field(max_length=60)
     ] = ()
-    reporting: Literal["volunteered", "interview"] = "volunteered"
-    visited: Places = ()
+    reporting: Literal["volunteered", "interview"] = Field(
+        default="volunteered",
+        description="How the case was told. Volunteered: what is left unsaid speaks weakly against it. Interview: "
+        "silence says nothing.",
+    )
+    visited: Places = Field(
+        default=(), description="Places the rider has been through beside those told of; silence counts only there."
+    )
     findings: Annotated[tuple[FindingReport, ...], Field(max_length=200)] = ()
     checks: Annotated[tuple[CheckResult, ...], Field(max_length=100)] = ()
     readings: Annotated[tuple[Reading, ...], Field(max_length=50)] = ()

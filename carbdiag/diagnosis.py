@@ -62,9 +62,19 @@ def diagnose(
         steps: how many next steps to rank, 0 to 20.
         sizes: whether to work out how large a change of setting is wanted; without, one practical step is named.
 
+    Returns:
+        The answer: `summary` in a sentence, `causes` with the likeliest first, `next_steps` with the best first. The
+        same case and knowledge always give the same answer.
+
     Raises:
-        CaseError: listing every problem of the case.
+        CaseError: the case names what the knowledge does not have, or says what cannot be so; `problems` lists all.
         KnowledgeError: the shipped knowledge cannot be read.
+
+    Examples:
+        >>> from carbdiag import load_case
+        >>> answer = diagnose(load_case("findings: [{finding: fuel_overflow}]"))
+        >>> answer.causes[0].group, answer.causes[0].probability > 0.2
+        ('float_valve_leak', True)
     """
     k = knowledge or shipped_knowledge()
     return _answer(assess(k, case), min(max(steps, 0), 20), sizes)

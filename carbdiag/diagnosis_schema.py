@@ -87,14 +87,17 @@ class WouldLower(Frozen):
 
 
 class CauseBelief(Frozen):
-    """A likely cause with reasons and correction."""
+    """A likely cause: how likely, what speaks for and against it, and how to put it right.
+
+    Causes can be at work together, so the probabilities of all causes need not add up to one.
+    """
 
     id: Id
     group: Id
     name: Text
     summary: Text
-    probability: Probability
-    words: Text
+    probability: Probability = Field(description="Degree of belief that it is at work, from 0 to 1; no success rate.")
+    words: Text = Field(description="The same in words, such as `quite possible`.")
     circuit: Id | None = None
     direction: Direction | None = None
     because: tuple[Reason, ...] = ()
@@ -102,8 +105,8 @@ class CauseBelief(Frozen):
     would_change: tuple[WouldLower, ...] = Field(
         default=(), description="What would change one's mind: the open observations that would lower it most."
     )
-    rival: Id | None = None
-    told_apart_by: Text | None = None
+    rival: Id | None = Field(default=None, description="The likeliest other cause; reasons are weighed beside it.")
+    told_apart_by: Text | None = Field(default=None, description="What tells it from the rival, in words.")
     separator: Id | None = Field(default=None, description="The check or finding that tells it from the rival.")
     correction: Correction
     verify: Text
@@ -125,9 +128,9 @@ class BandMixture(Frozen):
 
     place: Id
     name: Text
-    levels: dict[Level, Probability]
+    levels: dict[Level, Probability] = Field(description="From very rich to very lean; they add up to 1.")
     verdict: Text
-    circuits: tuple[Id, ...]
+    circuits: tuple[Id, ...] = Field(description="Circuits that feed it there, the strongest first.")
 
 
 class OffMixture(Frozen):
@@ -158,8 +161,8 @@ class NextStep(Frozen):
     minutes: Number
     tools: tuple[Text, ...] = ()
     outcomes: tuple[OutcomeMeaning, ...]
-    gain_bits: Number
-    gain_per_minute: Number
+    gain_bits: Number = Field(description="Expected information about the cause, in bits.")
+    gain_per_minute: Number = Field(description="The same per minute of work, hazards counted as minutes.")
     why: Text
     cautions: tuple[CautionText, ...] = ()
 
@@ -211,7 +214,14 @@ class PutBack(Frozen):
 
 
 class Diagnosis(Frozen):
-    """The answer to a case."""
+    """The answer to a case.
+
+    Read first: `answer` and `summary`, then `next_steps` (the best first), `causes` (the likeliest first, six at most)
+    with their `correction`, and `mixture` by throttle opening. `holds` says what must not be done just now. Whoever
+    shows a step, cause or correction shows its `cautions` too; `to_text` and its like do.
+
+    Probabilities are degrees of belief from 0 to 1 under the knowledge of this `edition`.
+    """
 
     edition: Text
     case_id: str
@@ -219,7 +229,10 @@ class Diagnosis(Frozen):
     machine: Machine = Machine()
     air: AirChange | None = None
     told: tuple[Statement, ...] = Field(default=(), description="What counted as evidence, in the order told.")
-    answer: Literal["likely", "open", "ask_first", "unexplained"]
+    answer: Literal["likely", "open", "ask_first", "unexplained"] = Field(
+        description="likely: one cause or group stands out. open: it can't be told yet. ask_first: nothing was "
+        "observed yet. unexplained: no known cause fits."
+    )
     area: Id | None = Field(
         default=None, description="The group that the answer names, where it is far likelier than any one cause."
     )
@@ -227,14 +240,14 @@ class Diagnosis(Frozen):
         default=None, description="What an open answer says of the mixture, where that is surer than any part."
     )
     summary: Text
-    understood: tuple[Text, ...]
-    causes: tuple[CauseBelief, ...]
+    understood: tuple[Text, ...] = Field(description="What the case was understood to say, in words, to check.")
+    causes: tuple[CauseBelief, ...] = Field(description="The likeliest first, six at most.")
     order: tuple[Id, ...] = Field(description="The causes in the order in which to put things right.")
     groups: tuple[GroupBelief, ...]
-    nothing_wrong: Probability
+    nothing_wrong: Probability = Field(description="That the engine is healthy and this happens now and then.")
     unlisted: UnlistedBelief
-    mixture: tuple[BandMixture, ...]
-    next_steps: tuple[NextStep, ...]
+    mixture: tuple[BandMixture, ...] = Field(description="By throttle opening, from idle to full.")
+    next_steps: tuple[NextStep, ...] = Field(description="What to ask or check next, the best first.")
     unexplained: Unexplained
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
@@ -250,11 +263,11 @@ class Diagnosis(Frozen):
         description="Odds of three or more causes against all counted, if none explains more than the best counted."
     )
     notes: tuple[Text, ...] = ()
-    cautions: tuple[CautionText, ...] = ()
+    cautions: tuple[CautionText, ...] = Field(default=(), description="All cautions of the answer, each once, in full.")
     of_machine: tuple[Id, ...] = Field(
         default=(), description="Which of the cautions the kind of machine asks for, whatever is done to it."
     )
-    meaning: Text
+    meaning: Text = Field(description="What the percentages mean, and do not, in a sentence to show.")
 
     def model_dump_json(self, **options: Any) -> str:
         """As pydantic's; without options that matter here, joined from pieces written once, in a third of the time."""

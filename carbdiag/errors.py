@@ -82,7 +82,10 @@ class Problem:
 
 
 class CaseError(CarbdiagError, ValueError):
-    """A case cannot be diagnosed as it stands; `problems` lists all that is wrong with it."""
+    """A case, or a request, cannot be answered as it stands; `problems` lists all that is wrong with it.
+
+    It is a ValueError too. `str(error)` has one line a problem.
+    """
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
@@ -99,7 +102,7 @@ def inside(field: str) -> Iterator[None]:
 
 
 class OutOfRangeError(CarbdiagError, ValueError):
-    """A quantity lies outside the range a formula holds for."""
+    """A quantity lies outside the range a formula holds for: `quantity`, `value`, `low`, `high`, `unit`."""
 
     def __init__(self, quantity: str, value: float, low: float, high: float, unit: str) -> None:
         self.quantity, self.value, self.low, self.high, self.unit = quantity, value, low, high, unit
@@ -159,4 +162,4 @@ def _beginnings(text: str) -> set[str]:
 
 
 class ReadingMissingError(CarbdiagError):
-    """The libraries that reading needs are not installed."""
+    """The libraries that reading posts needs are not installed: pip install 'carbdiag[reading]'."""

@@ -42,7 +42,11 @@ R = TypeVar("R", bound=Frozen)
 
 @dataclass(frozen=True, eq=False)
 class Knowledge:
-    """One consistent set of records, each kind by id in the order of its files."""
+    """One consistent set of records, each kind by id in the order of its files; `Knowledge.load` reads it.
+
+    Pass it as `knowledge` to the functions of carbdiag; without it they use the shipped one, read once in a process. It
+    is never changed, and may be shared between threads.
+    """
 
     info: KnowledgeInfo
     scales: Scales
@@ -79,7 +83,7 @@ class Knowledge:
         """Load and cross-check a folder of knowledge.
 
         Args:
-            path: the folder; without it, `default_folder`.
+            path: the folder; without it, the one named by CARBDIAG_KNOWLEDGE in the environment, else the shipped one.
 
         Raises:
             KnowledgeError: listing every mistake in every file.

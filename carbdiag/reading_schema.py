@@ -107,7 +107,12 @@ class SetAside(Frozen):
 
 
 class TextReading(Frozen):
-    """What a post was read as: statements with the words they came from, and what was not understood."""
+    """What a post was read as: statements with the words they came from, and what was not understood.
+
+    `said` of a statement holds the words and where they stand in the post. `set_aside` is what was recognized and is no
+    statement about the machine now (a guess, a plan, a question), `not_understood` what was not recognized,
+    `please_say` what an answer needs most and the post leaves out. `case_of` makes a case of it.
+    """
 
     edition: str
     language: LanguageCode

@@ -53,7 +53,7 @@ Points = Annotated[Whole, Field(ge=2, le=201)]
 
 
 class AirInput(Frozen):
-    """The air at one place and time.
+    """The air at one place and time. Temperatures in C, elevation in m, pressures in hPa, humidity in percent.
 
     Pressure one way of three: a barometer reading at the place (`station_hpa`), a forecast or airport pressure reduced
     to sea level (`qnh_hpa`) with the elevation, or the elevation alone. Humidity one way of two, or not at all.
@@ -273,7 +273,7 @@ class CorrectionAnswer(Frozen):
 
 
 class Conditions(Frozen):
-    """The air and the fuel in which the fitted set-up ran right. Petrol and any air unless given."""
+    """The air and the fuel in which the fitted set-up ran right. Gasoline (`petrol`) and any air unless given."""
 
     air: AirInput | None = None
     fuel: FuelName = "petrol"

@@ -20,7 +20,9 @@ UNKNOWN = "unknown"
 
 
 class StepAnswer(Frozen):
-    """What a step gave. Any check, sign, circumstance, repair or setting that exists may be answered, asked or not.
+    """What a step gave: `kind`, `id`, `at` and `direction` as in the step, and the outcome.
+
+    Any check, sign, circumstance, repair or setting that exists may be answered, asked or not.
 
     `outcome`: an outcome of the check; `yes` or `no` for a sign or circumstance; the effect of a repair or trial; the
     value for the machine; or `unknown` for "don't know" and "can't".
@@ -42,7 +44,7 @@ class StepAnswer(Frozen):
 
 
 class WalkRequest(Frozen):
-    """A case, and the answer to one of its steps if there is one."""
+    """A case, and the answer to one of its steps if there is one. The first request of a walk has no answer."""
 
     case: Case = Case()
     answer: StepAnswer | None = None
@@ -109,7 +111,11 @@ class Advice(Frozen):
 
 
 class Walk(Frozen):
-    """The next steps of a case, and its diagnosis as it stands. Send `case` back with the next answer."""
+    """The next steps of a case, the best first, and its diagnosis as it stands.
+
+    Send `case` back with the next answer: it is all the state there is. `advice` says whether to ask on, to try a
+    setting, to fix and confirm, to go to a workshop, that it is unexplained, or that it is done.
+    """
 
     edition: Text
     case: Case

@@ -78,26 +78,66 @@ def render(
 def to_text(
     diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as plain text of at most 88 columns; see `carbdiag.answers.to_document`."""
+    """Render an answer as plain text of at most 88 columns, with every caution.
+
+    Args:
+        diagnosis: what to tell.
+        form: `full`, or `short` for a chat message of at most 900 characters.
+        language: `en`, `es`, or another that the knowledge has; a text it lacks is shown in English.
+        post: the poster's own words, shown beside what was understood; left out, those of the post that was read.
+
+    Raises:
+        CaseError: no such form or language.
+    """
     return render(diagnosis, "text", form, language, post)
 
 
 def to_markdown(
     diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as CommonMark without tables, HTML or links; see `carbdiag.answers.to_document`."""
+    """Render an answer as CommonMark without tables, HTML or links, with every caution.
+
+    Args:
+        diagnosis: what to tell.
+        form: `full`, or `short` for a chat message of at most 900 characters.
+        language: `en`, `es`, or another that the knowledge has; a text it lacks is shown in English.
+        post: the poster's own words, shown beside what was understood; left out, those of the post that was read.
+
+    Raises:
+        CaseError: no such form or language.
+    """
     return render(diagnosis, "markdown", form, language, post)
 
 
 def to_bbcode(
     diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as BBCode with [b], [i] and [list] only; see `carbdiag.answers.to_document`."""
+    """Render an answer as BBCode with [b], [i] and [list] only, with every caution.
+
+    Args:
+        diagnosis: what to tell.
+        form: `full`, or `short` for a chat message of at most 900 characters.
+        language: `en`, `es`, or another that the knowledge has; a text it lacks is shown in English.
+        post: the poster's own words, shown beside what was understood; left out, those of the post that was read.
+
+    Raises:
+        CaseError: no such form or language.
+    """
     return render(diagnosis, "bbcode", form, language, post)
 
 
 def to_html(
     diagnosis: Diagnosis, form: Form = "full", language: str = ENGLISH, post: PostWords | None = None
 ) -> str:
-    """Render an answer as an HTML fragment without links, styles or scripts; see `carbdiag.answers.to_document`."""
+    """Render an answer as an HTML fragment without links, styles or scripts, with every caution.
+
+    Args:
+        diagnosis: what to tell.
+        form: `full`, or `short` for a chat message of at most 900 characters.
+        language: `en`, `es`, or another that the knowledge has; a text it lacks is shown in English.
+        post: the poster's own words, shown beside what was understood; left out, those of the post that was read.
+
+    Raises:
+        CaseError: no such form or language.
+    """
     return render(diagnosis, "html", form, language, post)

@@ -32,7 +32,7 @@ _NO_ANSWER: Final[tuple[Answer, ...]] = (None, "", ())
 
 
 def grade_quiz(quiz: Quiz, sheet: AnswerSheet, knowledge: Knowledge | None = None) -> Grade:
-    """Grade one sheet.
+    """Grade one sheet: points, and what was right and why, item by item.
 
     Args:
         quiz: the quiz with its key.

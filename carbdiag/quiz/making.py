@@ -48,7 +48,7 @@ def make_quiz(
     knowledge: Knowledge | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Quiz:
-    """Make a quiz with its key.
+    """Make a quiz with its key. Students get `quiz.student_view()`, which holds no key.
 
     Args:
         blueprint: what it must hold; without it, ten mixed items.

@@ -19,7 +19,10 @@ _MOST_EPOCHS = 40
 
 
 def case_of(reading: TextReading) -> Case:
-    """The statements of a reading as a case."""
+    """The statements of a reading as a case, to diagnose, or to put right by hand first.
+
+    Where the post tells stretches of time apart they become epochs. What was set aside (`set_aside`) is left out.
+    """
     return beside(reading, Case(id="post"))
 
 

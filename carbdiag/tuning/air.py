@@ -15,10 +15,21 @@ AIR_HONESTY: Final = (
 
 
 def air_state(request: t.AirInput) -> t.AirAnswer:
-    """The air in numbers, and from which kind of pressure.
+    """The air in numbers: pressure in hPa, densities in kg/m3, oxygen; and from which kind of pressure.
+
+    Args:
+        request: temperature in C, and the pressure one way of three: station pressure, QNH with elevation, or elevation
+            in m alone. Values out of range, and two ways at once, are refused when it is built (pydantic's
+            `ValidationError`). Without a humidity, half saturated air is taken; `notes` says so.
 
     Raises:
-        CaseError: a value is out of range.
+        CaseError: values that are each in range do not go together.
+
+    Examples:
+        >>> air_state(t.AirInput(elevation_m=0, temperature_c=15, humidity_percent=0)).moist_density_kg_m3
+        1.225
+        >>> air_state(t.AirInput(elevation_m=2000, temperature_c=15)).pressure_words
+        'what the standard atmosphere has at 2000 m'
     """
     return air_answer(request, air_of(request, ""))
 

@@ -41,6 +41,14 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
     Never leaner at three-quarter or full throttle unless both chances of lean are given and below the limit of the
     scales file.
 
+    Args:
+        request: the machine with its fitted parts, the opening, and how far off it is: a level in words, or a measured
+            lambda (air-fuel ratio divided by the chemically right one).
+        knowledge: the records to reason with; without it, the shipped ones.
+
+    Returns:
+        The part, the direction, and the size to fit (`first`, `proposed`); or in `refused` why none is proposed.
+
     Raises:
         CaseError: the family or the opening is not known, or a part is out of range or contradicts another.
     """

@@ -33,10 +33,28 @@ _SAID_IN_HONESTY: Final = ("Relative to", "Accuracy:")
 
 
 def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.ResizeAnswer:
-    """What to change when a machine set in one air is ridden in another.
+    """What to change when a machine that ran right in one air is ridden in another.
+
+    Args:
+        request: the machine with its fitted parts, the air it was set in (`set`), and the air it will be ridden in.
+        knowledge: the records to reason with; without it, the shipped ones.
+
+    Returns:
+        `moves` in the order of doing them, and in `bands` what each opening does if nothing is changed. Sizes are
+        numbers only where the fitted part was listed; else `amount` says it in words.
 
     Raises:
         CaseError: the family is not known, or a part or an air is out of range or contradicts another.
+
+    Examples:
+        >>> from carbdiag import AirInput, Machine
+        >>> high = t.ResizeRequest(
+        ...     machine=Machine(family="round_slide", strokes=2),
+        ...     set=AirInput(elevation_m=300, temperature_c=25),
+        ...     now=AirInput(elevation_m=2400, temperature_c=5),
+        ... )
+        >>> resize(high).direction
+        'leaner'
     """
     k = knowledge or shipped_knowledge()
     machine = fitted(k, request.machine)
