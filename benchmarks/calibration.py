@@ -279,16 +279,20 @@ def page(m: Measured) -> str:
         " the numbers are rough; it does not show that the knowledge is right. Real reports:"
         " [measured.md](measured.md).",
         "",
-        "A fault is drawn from all that the model allows for: one cause, two at once, faults nobody wrote down (every"
-        " answer is wrong then), nothing at all. A rider tells as many signs as riders in the reports of"
-        " `tests/cases` do (one to five), of those that strike him, and a circumstance that holds with the scales'"
-        " `circumstance_told`. Then the walk asks ten times. The leading cause counts as right when it is one of"
-        " those at work. Brier is the sum over all causes; log loss is that of the likeliest cause at work, or of *no"
-        " listed cause* where there is none. Calibration error is the mean distance between said and was so over"
-        " tenths of what was said; *by chance* is what as many answers would show if each were so just as often as it"
-        " says.",
-        "",
         *goals_section(goals(m)),
+        "## How riders are simulated",
+        "",
+        "- A fault is drawn from all that the model allows for: one cause, two at once, faults nobody wrote down (every"
+        " answer is wrong then), nothing at all.",
+        "- A rider tells as many signs as riders in the reports of `tests/cases` do (one to five), of those that strike"
+        " him, and a circumstance that holds with the scales' `circumstance_told`. Then the walk asks ten times.",
+        "- The leading cause counts as right when it is one of those at work.",
+        "- *Said* is the percentage that was given to the leading cause. *Calibration error* is the mean distance"
+        " between said and was so, over tenths of what was said; *by chance* is what as many answers would show if each"
+        " were so just as often as it says.",
+        "- *Brier* (squared error) is the sum over all causes; *log loss* is that of the likeliest cause at work, or of"
+        " *no listed cause* where there is none. In both, lower is better.",
+        "",
         "## Accuracy and calibration",
         "",
         *_accuracy_table(m),
