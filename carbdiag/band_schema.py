@@ -19,8 +19,8 @@ class BandRow(Frozen):
     finding: Id
     sign: Text
     direction: Direction
-    circuit: Id = Field(description="The circuit with the largest share of the fuel there.")
-    share: Number = Field(description="That share, from 0 to 1.")
+    circuit: Id = Field(description="The circuit whose setting commands most of the fuel there.")
+    share: Number = Field(description="The part of the fuel that it commands, from 0 to 1.")
     others: tuple[Id, ...] = Field(description="Circuits with at least a third as much.")
     part: Text = Field(description="The circuit in words.")
     correction: Text

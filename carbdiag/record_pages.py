@@ -257,6 +257,10 @@ def _tables(k: Knowledge, family: Family, circuit: str) -> Iterator[str]:
     yield f"|---|{'---|' * len(bands)}"
     if any(shares.get(p.id) for p in bands):
         yield f"| share of the fuel | {' | '.join(_percent(shares.get(p.id)) for p in bands)} |"
+        reach = tables.reach.get(circuit, {})
+        if any(reach.get(p.id, 1.0) < 1 for p in bands):
+            commanded = (_percent(shares.get(p.id, 0.0) * reach.get(p.id, 1.0)) for p in bands)
+            yield f"| of it, what its setting commands | {' | '.join(commanded)} |"
     if any(steps.get(p.id) for p in bands):
         worth = (f"{abs(steps[p.id]):.1f} %" if steps.get(p.id) else "–" for p in bands)
         yield f"| one step is worth | {' | '.join(worth)} |"
@@ -286,9 +290,11 @@ def _family(k: Knowledge, family: Family) -> Iterator[str]:
     yield ""
     yield "## In control at each opening"
     yield ""
-    yield "What acts on top of the others, such as a slide cutaway, makes a row add up to more than 100 %."
+    yield "Only what a circuit's setting commands counts: the straight part of a needle feeds small openings too, but"
+    yield "moving its clip does next to nothing there. What acts on top of the others, such as a slide cutaway, is counted"
+    yield "beside them. So a row need not add up to 100 %."
     yield ""
-    yield "| Opening | Circuits by their share of the fuel |"
+    yield "| Opening | Circuits by the part of the fuel that their setting commands |"
     yield "|---|---|"
     tables = family_tables(k, family)
     for place in k.places.values():

@@ -77,8 +77,9 @@ def _band_page(k: Knowledge, family: Family) -> str:
         "",
         tables[0].note,
         "",
-        "The circuit in control is the one with the largest share of the fuel at that opening. The line "
-        "above each table gives the share, and the neighbors that have at least a third as much. *Mixture* "
+        "The circuit in control is the one whose setting commands the largest part of the fuel at that opening. "
+        "(The straight part of a needle feeds small openings too, but moving its clip does next to nothing there.) "
+        "The line above each table gives that part, and the neighbors that have at least a third as much. *Mixture* "
         "is what the sign most often means there: a sign with two rows occurs both ways.",
         "",
     ]
@@ -108,7 +109,7 @@ def _band(k: Knowledge, place: Place, rows: tuple[BandRow, ...], heading: str) -
     others = ""
     if first.others:
         others = "; also " + ", ".join(_small(k.circuits[c].name) for c in first.others)
-    yield f"In control: **{_small(first.part)}**, {first.share:.0%} of the fuel{others}."
+    yield f"In control: **{_small(first.part)}**, which commands {first.share:.0%} of the fuel{others}."
     yield ""
     yield "| Sign | Mixture | Circuit | Correction |"
     yield "|---|---|---|---|"
