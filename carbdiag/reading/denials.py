@@ -28,6 +28,8 @@ _TO_RESULT: Final = re.compile(
     r"(?: [\w']+){0,4}[ ,;:.\u2013\u2014?-]*(?:\b(?:but|and|though|still|i|we|there was|there were|the \w+) )*$"
 )
 _TO_ABSENT: Final = re.compile(r"(?: [\w']+){0,3} $")
+_SHORTLY: Final = re.compile(r"(?: [\w']+){0,2} $")
+_NOW: Final = re.compile(r"(?:,? [\w']+){0,7},? $")
 _THEN: Final = re.compile(r"(?: [\w']+){0,3} $")
 _MARKS: Final = re.compile(r"[,;.:!?()]")
 _SAME: Final = str.maketrans({"\u2019": "'", "\n": "."})
@@ -74,7 +76,7 @@ class Denials:
 
     def in_gap(self, hit: Hit, negators: list[int]) -> bool:
         """Whether a denial stands between the parts of a sign, with nothing behind it but "look" or the like."""
-        if hit.meaning.kind != "finding" or hit.meaning.more or hit.flows:
+        if hit.meaning.kind != "finding" or hit.meaning.more:
             return False
         symbols, light = self._post.symbols.symbols, self._post.book.denials.light_verbs
         for (_, before), (behind, _) in pairwise(hit.parts):
@@ -100,10 +102,15 @@ class Denials:
 
     def of_then(self, negator: int, hit: Hit) -> bool:
         """Whether what is denied is how it was before: "didn't have a hiss before", "wasn't smoking until"."""
-        start = self._post.symbols.starts[negator]
-        if negator >= hit.first or not self._at("then_not", start):
+        start, (_, last) = self._post.symbols.starts[negator], self._span(hit)
+        if self._at("lasting_behind", start):
+            words = (_SHORTLY.match(self._small[last:at]) for at, _ in self._behind("lasting", last))
+            return any(words)  # "can't get the popping to go away"
+        own = negator == hit.first and hit.meaning.more == "denied"  # "(didn't bog) before"
+        if not (negator < hit.first or own) or not self._at("then_not", start):
             return False
-        _, last = self._span(hit)
+        if any(_NOW.match(self._small[last:at]) for at, _ in self._behind("now", last)):
+            return True
         words = (_THEN.match(self._small[last:at]) for at, _ in self._behind("then", last))
         # "not more gas than before" denies it
         return any(found is not None and found[0].split()[-1:] != ["than"] for found in words)

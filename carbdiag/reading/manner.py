@@ -289,7 +289,8 @@ class Manner:
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
         first = self.found.sentence(hit).first
-        remains = not negation.only_so.isdisjoint(self.found.words(hit).lower().split()[1:])
+        remains = bool(hit.meaning.more) and hit.first in negators and self._twice(hit.first)
+        remains = remains or not negation.only_so.isdisjoint(self.found.words(hit).lower().split()[1:])
         n = 0 if remains else bisect_left(self.found.negators, hit.first)
         while n:
             n -= 1
@@ -405,9 +406,16 @@ class Manner:
         between = self.found.text[self.found.symbols.ends[hit.first - 1] : self.found.symbols.starts[hit.first]].lower()
         return bool(set(between.split()) & set(self.found.book.language.negation.carried_by))
 
+    def _twice(self, at: int) -> bool:
+        """Whether another denial before it turns one round: "can't open it without (bogging)"."""
+        n = bisect_left(self.found.negators, at)
+        before = self.found.negators[n - 1] if n else -1
+        near = before >= 0 and at - before <= CUE_REACH and not self.found.broken(before, at)
+        return near and self._word(at) in self.found.book.language.negation.undone_by_another
+
     def turned(self, at: int, hit: Hit) -> bool:
-        """Whether a negator is undone by what follows, as in "never bogged until"."""
-        if self.found.denials.of_then(at, hit):
+        """Whether a negator is undone by what follows, as in "never bogged until", or goes before."""
+        if self.found.denials.of_then(at, hit) or self._twice(at):
             return True
         if self._word(at) not in self.found.book.turned_by:
             return False

@@ -24,6 +24,9 @@ class Negation(Frozen):
         default=(), description='Words after which a denial holds only so: "if I pull the choke it runs steady".'
     )
     doubled: Words = Field(default=(), description='Words that another denial does not undo: "can\'t hardly".')
+    undone_by_another: WordSet = Field(
+        default=frozenset(), description='Behind another denial, they deny nothing: "can\'t open it without bogging".'
+    )
     joined_by: Words = Field(
         default=(), description='Words of a condition that only join a denial: "holds its speed with no surging".'
     )
@@ -67,6 +70,9 @@ class DenialTurns(Frozen):
     not_ended: WordSet = Field(default=frozenset(), description='Shortly before those, it is not: "would have fixed".')
     then_not: Turns = Field(default=(), description='Denials of how it was: "did not", "had no".')
     then: Turns = Field(default=(), description='Behind such a denial and its sign, it is so now: "before", "until".')
+    now: Turns = Field(default=(), description='The same, a few words on: "it didn\'t with the old pipe, now it does".')
+    lasting: Turns = Field(default=(), description='Behind such a denial and a sign, it is still there: "to go away".')
+    lasting_behind: Turns = Field(default=(), description='The denials that this counts behind: "can not get".')
     light_verbs: Words = Field(
         default=(), description='Between a denial and the last part of a sign: "the oil does not look milky".'
     )
