@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
-from carbdiag.command_tools import Tools
+from carbdiag.command_tools import FINE, BadInputError, parsed, read_named, tell, valid, write_json
 from carbdiag.errors import CaseError, Problem
 from carbdiag.frozen import Frozen
 from carbdiag.quiz.answer_files import sheets_of, sheets_of_csv
@@ -24,13 +24,13 @@ from carbdiag.quiz_schema import AnswerSheet, Blueprint, Grade, Quiz
 _PROGRESS_FROM = 50
 
 
-def run(chosen: argparse.Namespace, tools: Tools) -> int:
+def run(chosen: argparse.Namespace) -> int:
     """Do what was asked; the status is the command's."""
     asked = [name for name in ("key", "take", "grade", "analyze") if getattr(chosen, name)]
     if len(asked) > 1:
-        raise tools.refuse(f"give only one of {', '.join(f'--{a}' for a in asked)}")
-    wish = tools.valid(_wish(chosen, tools), Blueprint)
-    bar = _Bar(tools) if wish.items >= _PROGRESS_FROM and sys.stderr.isatty() else None
+        raise BadInputError([f"give only one of {', '.join(f'--{a}' for a in asked)}"])
+    wish = valid(_wish(chosen), Blueprint)
+    bar = _Bar() if wish.items >= _PROGRESS_FROM and sys.stderr.isatty() else None
     try:
         quiz = make_quiz(wish, chosen.seed, progress=bar)
     except CaseError:
@@ -40,15 +40,15 @@ def run(chosen: argparse.Namespace, tools: Tools) -> int:
     if chosen.take:
         sys.stdout.write(profile_text(take_quiz(quiz, _typed, print)))
     elif chosen.grade:
-        _answers(chosen, tools, _grades(quiz, _sheets(chosen.grade, tools)), grade_text)
+        _answers(chosen, _grades(quiz, _sheets(chosen.grade)), grade_text)
     elif chosen.analyze:
-        _answers(chosen, tools, [analyze_sheets(quiz, _sheets(chosen.analyze, tools))], statistics_text)
+        _answers(chosen, [analyze_sheets(quiz, _sheets(chosen.analyze))], statistics_text)
     elif chosen.json:
         shown: Frozen = quiz if chosen.key else quiz.student_view()
-        tools.write_json(shown.model_dump(mode="json", by_alias=True))
+        write_json(shown.model_dump(mode="json", by_alias=True))
     else:
-        _write(chosen, tools, _export(chosen, tools, quiz))
-    return 0
+        _write(chosen, _export(chosen, quiz))
+    return FINE
 
 
 def _grades(quiz: Quiz, sheets: Sequence[AnswerSheet]) -> list[Grade]:
@@ -69,9 +69,6 @@ def _grades(quiz: Quiz, sheets: Sequence[AnswerSheet]) -> list[Grade]:
 class _Bar:
     """A bar on standard error while a large bank is made."""
 
-    def __init__(self, tools: Tools) -> None:
-        self.tools = tools
-
     def __call__(self, done: int, wanted: int) -> None:
         filled = 30 * done // wanted
         end = "\n" if done == wanted else ""
@@ -89,7 +86,7 @@ def _typed(prompt: str) -> str | None:
     return line if line else None
 
 
-def _wish(chosen: argparse.Namespace, tools: Tools) -> object:
+def _wish(chosen: argparse.Namespace) -> object:
     given = {
         "items": _number(chosen.items),
         "families": chosen.family,
@@ -103,8 +100,8 @@ def _wish(chosen: argparse.Namespace, tools: Tools) -> object:
     if chosen.blueprint is None:
         return told
     if told:
-        raise tools.refuse("give either --blueprint or the options for it, not both")
-    return tools.parse(tools.read(chosen.blueprint))
+        raise BadInputError(["give either --blueprint or the options for it, not both"])
+    return parsed(read_named(chosen.blueprint))
 
 
 def _number(text: str | None) -> object:
@@ -128,11 +125,11 @@ def _tagged(text: str, option: str, name: str) -> dict[str, object]:
     return {name: _number(number.strip().removesuffix("%")), "tags": words}
 
 
-def _sheets(name: str, tools: Tools) -> Any:
-    text = tools.read(name)
+def _sheets(name: str) -> Any:
+    text = read_named(name)
     if name.lower().endswith(".csv") or text.lstrip("\ufeff").lower().startswith(("student,", "student;")):
-        return tools.valid(text, _CsvSheets)
-    return tools.valid(tools.parse(text), _Sheets)
+        return valid(text, _CsvSheets)
+    return valid(parsed(text), _Sheets)
 
 
 class _Sheets:
@@ -149,37 +146,37 @@ class _CsvSheets:
     model_validate = staticmethod(sheets_of_csv)
 
 
-def _answers(chosen: argparse.Namespace, tools: Tools, found: list[Any], text: Callable[[Any], str]) -> None:
+def _answers(chosen: argparse.Namespace, found: list[Any], text: Callable[[Any], str]) -> None:
     if chosen.form != "text":
-        raise tools.refuse("--as goes with a quiz or its key; a grade is text, or JSON with --json")
+        raise BadInputError(["--as goes with a quiz or its key; a grade is text, or JSON with --json"])
     if chosen.json:
         plain = [f.model_dump(mode="json") for f in found]
-        tools.write_json(plain[0] if len(plain) == 1 else plain)
+        write_json(plain[0] if len(plain) == 1 else plain)
     else:
-        _write(chosen, tools, Export("", "text/plain", "\n".join(text(f) for f in found).encode()))
+        _write(chosen, Export("", "text/plain", "\n".join(text(f) for f in found).encode()))
 
 
-def _export(chosen: argparse.Namespace, tools: Tools, quiz: Quiz) -> Export:
+def _export(chosen: argparse.Namespace, quiz: Quiz) -> Export:
     if chosen.form == "text":
         text = key_text(quiz) if chosen.key else quiz_text(quiz.student_view())
         return Export("", "text/plain", text.encode())
     if not chosen.key and chosen.form in STUDENT:
         return STUDENT[chosen.form](quiz)
     if not chosen.key:
-        tools.tell(f"{chosen.form} holds the key: keep the file from students.")
+        tell(f"{chosen.form} holds the key: keep the file from students.")
     return TRAINER[chosen.form](quiz)
 
 
-def _write(chosen: argparse.Namespace, tools: Tools, export: Export) -> None:
+def _write(chosen: argparse.Namespace, export: Export) -> None:
     for note in export.left_out:
-        tools.tell(note)
+        tell(note)
     if chosen.out is not None:
         try:
             chosen.out.write_bytes(export.content)
         except OSError as error:
-            raise tools.refuse(f"{chosen.out}: cannot be written ({error.strerror or error})") from None
-        tools.tell(f"Written to {chosen.out}")
+            raise BadInputError([f"{chosen.out}: cannot be written ({error.strerror or error})"]) from None
+        tell(f"Written to {chosen.out}")
     elif export.media_type == "application/zip":
-        raise tools.refuse("a zip is no text: say where to write it with --out FILE")
+        raise BadInputError(["a zip is no text: say where to write it with --out FILE"])
     else:
         sys.stdout.write(export.content.decode())

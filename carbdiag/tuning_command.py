@@ -11,11 +11,18 @@ from typing import Any, Final
 from carbdiag import tuning, tuning_options, tuning_schema
 from carbdiag.answers.sweep_plot import FORMATS, PlotsMissingError, draw_sweep
 from carbdiag.answers.tuning_text import sweep_csv, tuning_text
-from carbdiag.command_tools import Tools
+from carbdiag.command_tools import (
+    BAD_INPUT,
+    FINE,
+    STANDARD_INPUT,
+    BadInputError,
+    parsed,
+    read_named,
+    tell,
+    valid,
+    write_json,
+)
 from carbdiag.errors import CaseError
-
-_FINE, _BAD_INPUT = 0, 2
-_STANDARD_INPUT = "-"
 
 #: Command -> what it takes, and what answers it.
 _COMMANDS: Final[dict[str, tuple[type[Any], Callable[[Any], Any]]]] = {
@@ -26,58 +33,58 @@ _COMMANDS: Final[dict[str, tuple[type[Any], Callable[[Any], Any]]]] = {
 }
 
 
-def run(chosen: argparse.Namespace, tools: Tools) -> int:
+def run(chosen: argparse.Namespace) -> int:
     """Read a request from options or a file, answer it, and print the answer; the status is the command's."""
     command: str = chosen.tunes
     model, answer = _COMMANDS[command]
     if command == "sweep":
-        _check_sweep(chosen, tools)
+        _check_sweep(chosen)
     try:
         data: object = tuning_options.request_of(chosen, command)
     except KeyError as error:
-        raise tools.refuse(
-            f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore, or --jet-numbering flow"
+        raise BadInputError(
+            [f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore, or --jet-numbering flow"]
         ) from None
     from_options = chosen.request is None
     if not from_options:
         if data:
-            raise tools.refuse("give either a request file or options, not both")
-        if chosen.request == _STANDARD_INPUT and sys.stdin.isatty():
+            raise BadInputError(["give either a request file or options, not both"])
+        if chosen.request == STANDARD_INPUT and sys.stdin.isatty():
             chosen.parser.print_help(sys.stderr)
-            return _BAD_INPUT
-        data = tools.parse(tools.read(chosen.request))
+            return BAD_INPUT
+        data = parsed(read_named(chosen.request))
     elif not data:
         chosen.parser.print_help(sys.stderr)
-        return _BAD_INPUT
+        return BAD_INPUT
     try:
-        found = answer(tools.valid(data, model))
+        found = answer(valid(data, model))
     except CaseError as error:
         if not from_options:
             raise
         raise CaseError(tuning_options.under_option_names(error.problems, command)) from None
     if isinstance(found, tuning_schema.SweepAnswer) and chosen.plot is not None:
-        _plot(found, chosen.plot, tools)
+        _plot(found, chosen.plot)
     if chosen.json:
-        tools.write_json(found.model_dump(mode="json", by_alias=True))
+        write_json(found.model_dump(mode="json", by_alias=True))
     elif isinstance(found, tuning_schema.SweepAnswer) and chosen.csv:
         sys.stdout.write(sweep_csv(found))
     else:
         sys.stdout.write(tuning_text(found))
-    return _FINE
+    return FINE
 
 
-def _check_sweep(chosen: argparse.Namespace, tools: Tools) -> None:
+def _check_sweep(chosen: argparse.Namespace) -> None:
     if chosen.csv and chosen.json:
-        raise tools.refuse("give either --json or --csv, not both")
+        raise BadInputError(["give either --json or --csv, not both"])
     if chosen.plot is not None and chosen.plot.suffix.lower() not in FORMATS:
-        raise tools.refuse(f"--plot: the file must end in {' or '.join(FORMATS)}, got {str(chosen.plot)[:80]!r}")
+        raise BadInputError([f"--plot: the file must end in {' or '.join(FORMATS)}, got {str(chosen.plot)[:80]!r}"])
 
 
-def _plot(found: tuning_schema.SweepAnswer, file: Path, tools: Tools) -> None:
+def _plot(found: tuning_schema.SweepAnswer, file: Path) -> None:
     try:
         draw_sweep(found, file)
     except PlotsMissingError as error:
-        raise tools.refuse(str(error)) from None
+        raise BadInputError([str(error)]) from None
     except OSError as error:
-        raise tools.refuse(f"{file}: cannot be written ({error.strerror or error})") from None
-    tools.tell(f"The plot is in {file}")
+        raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
+    tell(f"The plot is in {file}")

@@ -13,11 +13,12 @@ from types import SimpleNamespace
 
 import pytest
 
-from carbdiag import Case, Diagnosis, Knowledge, __version__, cli, diagnose
+from carbdiag import Case, Diagnosis, Knowledge, __version__, cli, diagnose, lint_command, serve_command
 from carbdiag.answers import to_text
 from carbdiag.answers.language import Coverage
 from carbdiag.band_schema import BandTable
-from carbdiag.cli import BAD_INPUT, FINE, OUR_FAULT, main
+from carbdiag.cli import main
+from carbdiag.command_tools import BAD_INPUT, FINE, OUR_FAULT
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import default_folder, load_case, shipped_knowledge
 
@@ -325,7 +326,7 @@ def test_lint_shows_the_report_and_mistakes_are_bad_input(
         asked.append(folder)
         return Report(*mistakes)
 
-    monkeypatch.setitem(sys.modules, "carbdiag.lint", SimpleNamespace(lint=lint))
+    monkeypatch.setattr(lint_command, "lint", lint)
     assert main(["lint", str(tmp_path)]) == status
     out = capsys.readouterr().out
     assert len(out.splitlines()) == len(mistakes) + 1
@@ -358,7 +359,7 @@ def test_serve_says_in_a_line_what_keeps_it_from_serving(
         assert main(["serve", "--port", str(taken.getsockname()[1])]) == 2
     monkeypatch.setenv("CARBDIAG_KNOWLEDGE", str(tmp_path))
     capsys.readouterr()
-    monkeypatch.setattr(cli, "shipped_knowledge", Knowledge.load)
+    monkeypatch.setattr(serve_command, "shipped_knowledge", Knowledge.load)
     assert refused(capsys, "serve") == [
         f"{tmp_path}: folder: holds no YAML files",
         f"The knowledge in {tmp_path} cannot be used.",
@@ -421,7 +422,7 @@ def test_a_fault_of_ours_is_said_to_be_ours(
     def fail(case: Case, steps: int) -> Diagnosis:
         raise ZeroDivisionError("\x1b[31m")
 
-    monkeypatch.setattr("carbdiag.diagnosis.diagnose", fail)
+    monkeypatch.setattr("carbdiag.diagnose_command.diagnose", fail)
     assert main(["diagnose", str(case_file)]) == OUR_FAULT
     out, err = capsys.readouterr()
     assert out == ""

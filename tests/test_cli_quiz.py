@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from carbdiag.cli import BAD_INPUT, FINE, main
+from carbdiag.cli import main
+from carbdiag.command_tools import BAD_INPUT, FINE
 from carbdiag.quiz.exports.formats import STUDENT, TRAINER
 from carbdiag.quiz_options import FORMATS
 from carbdiag.quiz_schema import Quiz

@@ -17,7 +17,8 @@ from pydantic import BaseModel
 
 from carbdiag import tuning
 from carbdiag.answers.tuning_text import tuning_text
-from carbdiag.cli import BAD_INPUT, FINE, main
+from carbdiag.cli import main
+from carbdiag.command_tools import BAD_INPUT, FINE
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_options import GROUPS, options
 from carbdiag.tuning_schema import (

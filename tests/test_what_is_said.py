@@ -6,8 +6,8 @@ import pytest
 
 from carbdiag import Case, Diagnosis, Knowledge, case_of, diagnose, read_text
 from carbdiag.answers import to_text
+from carbdiag.answers.forms import Form
 from carbdiag.answers.language import answer_language
-from carbdiag.answers.rendering import Form
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.terms import Level
 

@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from carbdiag import Diagnosis
 from carbdiag.answers import languages, render
-from carbdiag.answers.rendering import Form, Markup
+from carbdiag.answers.forms import Form, Markup
 from carbdiag_api.pages import answer
 
 #: Media types by markup. BBCode has none of its own: it is plain text, and sent only where `as` asks for it.

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
-from carbdiag.posted_schema import ReadDiagnosis
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
+
+if TYPE_CHECKING:
+    from carbdiag.reading_schema import TextReading
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
 _PRESSING = 0.4
@@ -42,7 +45,8 @@ class PostWords(Frozen):
     @classmethod
     def of(cls, diagnosis: Diagnosis) -> PostWords:
         """The words a diagnosis was read from; none where it was not read from a post."""
-        reading = diagnosis.reading if isinstance(diagnosis, ReadDiagnosis) else None
+        # of a `ReadDiagnosis`; asking for that would load it for every case that no post was read for
+        reading: TextReading | None = getattr(diagnosis, "reading", None)
         if reading is None:
             return cls()
         said: dict[str, tuple[str, ...]] = {}

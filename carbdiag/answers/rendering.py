@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import Final, Literal, TypeAlias
+from typing import Final
 
 from carbdiag.answers.bbcode import render_bbcode
 from carbdiag.answers.document import Document
 from carbdiag.answers.essentials import PostWords
+from carbdiag.answers.forms import FORMS, MARKUPS, Form, Markup
 from carbdiag.answers.full_page import full_page
 from carbdiag.answers.html_fragment import render_html
 from carbdiag.answers.language import ENGLISH, answer_language
@@ -23,14 +24,9 @@ from carbdiag.answers.short_message import short_message
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import CaseError, Problem, nearest
 
-Form: TypeAlias = Literal["full", "short"]
-Markup: TypeAlias = Literal["text", "markdown", "bbcode", "html"]
-
-FORMS: Final[tuple[Form, ...]] = ("full", "short")
 _RENDERERS: Final[Mapping[Markup, Callable[[Document], str]]] = MappingProxyType(
     {"text": render_text, "markdown": render_markdown, "bbcode": render_bbcode, "html": render_html}
 )
-MARKUPS: Final[tuple[Markup, ...]] = tuple(_RENDERERS)
 
 
 def to_document(

@@ -9,8 +9,9 @@ from answer_samples import demo
 
 from carbdiag import diagnose
 from carbdiag.answers import FORMS, MARKUPS, languages, render
-from carbdiag.answers.rendering import Form, Markup
-from carbdiag.cli import BAD_INPUT, FINE, main
+from carbdiag.answers.forms import Form, Markup
+from carbdiag.cli import main
+from carbdiag.command_tools import BAD_INPUT, FINE
 
 
 @pytest.mark.parametrize("markup", MARKUPS)

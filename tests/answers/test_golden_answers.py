@@ -13,7 +13,7 @@ from answer_samples import GOLDEN_CASES
 
 from carbdiag import diagnose
 from carbdiag.answers import FORMS, MARKUPS, render
-from carbdiag.answers.rendering import Form, Markup
+from carbdiag.answers.forms import Form, Markup
 
 FOLDER = Path(__file__).parent / "pages"
 WRITE = os.environ.get("CARBDIAG_GOLDEN") == "write"

@@ -18,7 +18,7 @@ from markdown_it import MarkdownIt
 
 from carbdiag import Diagnosis, diagnose
 from carbdiag.answers import FORMS, MARKUPS, PostWords, languages, printable, render, to_document
-from carbdiag.answers.rendering import Form, Markup
+from carbdiag.answers.forms import Form, Markup
 from carbdiag.answers.untrusted import ZERO_WIDTH, unlinked
 
 # ---------------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from carbdiag_api.rendered import MEDIA_TYPES, wanted
 
 from carbdiag import Case, diagnose
 from carbdiag.answers import FORMS, MARKUPS, languages, render
-from carbdiag.answers.rendering import Form, Markup
+from carbdiag.answers.forms import Form, Markup
 from carbdiag.knowledge import shipped_knowledge
 from tests.api.service import JSON, InProcess
 

@@ -6,7 +6,9 @@ import json
 
 import pytest
 
-from carbdiag import Knowledge, cli
+from carbdiag import Knowledge
+from carbdiag.cli import main
+from carbdiag.command_tools import BAD_INPUT, FINE
 from carbdiag.coverage import Coverage, coverage
 from carbdiag.knowledge import load_worked_cases
 from tests.knowledge.copies import Copy
@@ -120,9 +122,9 @@ def test_links_are_counted_by_what_stands_behind_them(copy: Copy) -> None:
 
 
 def test_the_command_prints_the_holes_and_says_the_same_in_json(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["lint", "--coverage"]) == cli.FINE
+    assert main(["lint", "--coverage"]) == FINE
     text = capsys.readouterr().out
-    assert cli.main(["lint", "--coverage", "--json"]) == cli.FINE
+    assert main(["lint", "--coverage", "--json"]) == FINE
     found = json.loads(capsys.readouterr().out)
     for share in (*found["charts"], *found["named"], found["signs"], *found["causes"]):
         assert f"{share['what']}: {share['of'] - len(share['missing'])} of {share['of']}" in text
@@ -131,7 +133,7 @@ def test_the_command_prints_the_holes_and_says_the_same_in_json(capsys: pytest.C
 
 def test_a_folder_that_does_not_load_is_bad_input(copy: Copy, capsys: pytest.CaptureFixture[str]) -> None:
     copy.append(SPARK, "workshop: yes\n")
-    assert cli.main(["lint", "--coverage", str(copy.folder)]) == cli.BAD_INPUT
+    assert main(["lint", "--coverage", str(copy.folder)]) == BAD_INPUT
     assert "spark_weak.yaml" in capsys.readouterr().err
 
 

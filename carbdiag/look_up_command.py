@@ -1,0 +1,69 @@
+"""The commands `carbdiag bands` and `carbdiag list`: what the knowledge says."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from collections.abc import Callable
+from typing import Any
+
+from carbdiag.answers.band_text import bands_to_text
+from carbdiag.answers.layout import WIDTH
+from carbdiag.answers.untrusted import printable
+from carbdiag.band_view import band_table
+from carbdiag.command_tools import FINE, BadInputError, write_json
+from carbdiag.knowledge import Knowledge, shipped_knowledge
+
+
+def bands(chosen: argparse.Namespace) -> int:
+    """Print the table of a kind of carburetor; the status is the command's."""
+    table = band_table(chosen.family, chosen.strokes)
+    if chosen.json:
+        write_json(table.model_dump(mode="json", by_alias=True))
+    else:
+        sys.stdout.write(bands_to_text(table))
+    return FINE
+
+
+def ids(chosen: argparse.Namespace) -> int:
+    """Print the ids a case is written with; the status is the command's."""
+    records = _records(shipped_knowledge(), chosen.what)
+    if chosen.word:
+        word = chosen.word.casefold()
+        records = [r for r in records if any(word in str(v).casefold() for v in r.values())]
+        if not records:
+            raise BadInputError([f"nothing among the {chosen.what} says {chosen.word!r}"])
+    if chosen.json:
+        write_json(records)
+        return FINE
+    widest = max(len(str(r["id"])) for r in records)
+    for record in records:
+        print(f"{record['id']:<{widest}}  {printable(str(record['name']))}")
+        for key, value in record.items():
+            if key not in ("id", "name"):
+                said = ", ".join(str(v) for v in value) if isinstance(value, list) else str(value)
+                indent = " " * (widest + 4)
+                print(
+                    textwrap.fill(
+                        printable(f"{key}: {said}"),
+                        WIDTH,
+                        initial_indent=indent,
+                        subsequent_indent=indent + "  ",
+                    )
+                )
+    return FINE
+
+
+def _records(k: Knowledge, what: str) -> list[dict[str, Any]]:
+    """What a person needs to write a case: id, name, and the words that go with it."""
+    more: dict[str, Callable[[Any], dict[str, Any]]] = {
+        "findings": lambda r: {"ask": r.ask, "at": list(r.at)},
+        "contexts": lambda r: {"ask": r.ask},
+        "checks": lambda r: {"outcome": list(r.outcomes)} | ({"at": [*r.at, *r.weak_at]} if r.at else {}),
+        "causes": lambda r: {"group": r.group},
+        "circuits": lambda r: {"step": r.step},
+        "families": lambda r: {"strokes": list(r.strokes), "circuits": list(r.circuits)},
+    }
+    say = more.get(what, lambda _: {})
+    return [{"id": r.id, "name": r.name, **say(r)} for r in getattr(k, what).values()]
