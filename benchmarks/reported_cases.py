@@ -196,6 +196,8 @@ def main() -> None:
     ready, waiting = load_reported()
     if read:
         ready = from_text(k, ready, notes=options.from_notes)
+        if not ready:
+            parser.error("the texts of the reports are not in the repository; the cases made of them are (tests/cases)")
     counted = [r for r in ready if r.confirmed or options.probable]
     print(f"{len(ready)} cases of covered or unknown families, {len(counted)} counted, {len(waiting)} waiting")
     for name, method in METHODS.items():
