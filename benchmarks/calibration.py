@@ -22,7 +22,7 @@ from carbdiag import Knowledge
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment
-from carbdiag.next_step import outlook
+from carbdiag.outlook import outlook
 from carbdiag.plan import likeliest, plan
 from carbdiag.safety import cause_chances, safety_of
 

@@ -16,7 +16,7 @@ from carbdiag import CaseError, Knowledge
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment
-from carbdiag.next_step import Outlook, outlook
+from carbdiag.outlook import Outlook, outlook
 from carbdiag.plan import Move, Strategy, likeliest, plan
 from carbdiag.safety import Safety, safety_of
 from carbdiag.terms import Change, Effect

@@ -16,8 +16,8 @@ from carbdiag import Knowledge
 from carbdiag.applies import fit_weight
 from carbdiag.case_schema import Case, ContextReport, FindingReport, Machine
 from carbdiag.casework.effects import effect_table
+from carbdiag.fixes import CURED_BY
 from carbdiag.model import CheckOutcome, Model, compile_model, machine_fit, yes_chance
-from carbdiag.plan import CURED_BY
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 

@@ -30,7 +30,8 @@ from carbdiag.belief.posterior import Evidence, posterior
 from carbdiag.casework.assessing import assess, with_pairs
 from carbdiag.casework.believed import Belief
 from carbdiag.knowledge import default_folder
-from carbdiag.next_step import outlook, rank_steps
+from carbdiag.next_step import rank_steps
+from carbdiag.outlook import outlook
 from carbdiag.prepared import prepare
 from carbdiag.reading.phrasebook import prepare as prepare_phrases
 from carbdiag.walk import walk

@@ -9,7 +9,7 @@ import numpy as np
 from carbdiag.belief.information import Shares
 from carbdiag.diagnosis_schema import WouldLower
 from carbdiag.knowledge import Knowledge
-from carbdiag.next_step import Outlook
+from carbdiag.outlook import Outlook
 
 _MOST = 3
 #: An outcome less likely than this is no plan for changing one's mind.

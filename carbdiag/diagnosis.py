@@ -33,9 +33,12 @@ from carbdiag.diagnosis_schema import (
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open
-from carbdiag.next_step import Outlook, holds_on, open_candidates, outlook, rank_steps
+from carbdiag.next_step import rank_steps
+from carbdiag.open_candidates import open_candidates
+from carbdiag.outlook import Outlook, outlook
 from carbdiag.records.causes import Cause
 from carbdiag.records.safety import CautionText
+from carbdiag.safety import holds_on
 from carbdiag.sizing import sized_change
 from carbdiag.terms import LEVELS, UNKNOWN_FAMILY, Change, Direction, Effect, Level
 from carbdiag.trials import brackets, direction_of, stretches, to_put_back

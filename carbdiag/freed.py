@@ -17,7 +17,7 @@ from carbdiag.belief.information import Shares
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.casework.believed import Belief
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
-from carbdiag.next_step import Outlook
+from carbdiag.outlook import Outlook
 
 _TINY = 1e-12
 

@@ -13,29 +13,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import takewhile
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from carbdiag.belief.information import Shares, outcome_gain_bits
-from carbdiag.belief.lattice import Floats, Ints
+from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.case_schema import Case, Trial
 from carbdiag.casework.believed import Assessment, Belief
 from carbdiag.casework.effects import effect_table
-from carbdiag.correction import can_be_done
+from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
-from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
-from carbdiag.model import Model
-from carbdiag.next_step import Outlook, hazard_minutes, open_candidates
-from carbdiag.records.safety import Hold
+from carbdiag.open_candidates import open_candidates
+from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety
-from carbdiag.sizing import trouble_band
-from carbdiag.terms import Change, Direction, Effect
+from carbdiag.setting_trials import steps_to_try
+from carbdiag.terms import Change, Effect
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
 Strategy = Literal["ask_first", "cost", "information", "repairs"]
@@ -49,15 +45,12 @@ _MOST_FACTS = 3
 _REPAIRS = 10
 #: Repairs looked ahead; what is left after them is small.
 _ROUNDS = 10
-#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
-MOST_STEPS: Final = 3
 #: A leaner step after which lean is likelier than this, one answer does not free.
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
 
 _TRIAL_EFFECTS: Final = (Effect.CURED, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT)
-CURED_BY: Final = {Change.RICHER: Direction.LEAN, Change.LEANER: Direction.RICH}
 
 
 @dataclass(frozen=True)
@@ -90,38 +83,6 @@ class Plan:
     still_wrong: tuple[tuple[str, float], ...] = ()  # causes and their share in what is still to cure, largest first
 
 
-@dataclass(frozen=True, eq=False)
-class _Fixes:
-    """Everything that may cure: repairs, then steps of a setting."""
-
-    ids: tuple[str, ...]
-    direction: tuple[Change | None, ...]
-    at: tuple[str | None, ...]
-    works: Shares  # (A, M) on the causes of an outlook
-    minutes: Shares  # (A,)
-
-    def some(self, kept: Ints) -> _Fixes:
-        """Some of them, by number."""
-        numbers = kept.tolist()
-        return _Fixes(
-            tuple(self.ids[n] for n in numbers),
-            tuple(self.direction[n] for n in numbers),
-            tuple(self.at[n] for n in numbers),
-            np.ascontiguousarray(self.works[kept]),
-            self.minutes[kept],
-        )
-
-    def beside(self, others: _Fixes) -> _Fixes:
-        """These and others."""
-        return _Fixes(
-            self.ids + others.ids,
-            self.direction + others.direction,
-            self.at + others.at,
-            np.concatenate([self.works, others.works]),
-            np.concatenate([self.minutes, others.minutes]),
-        )
-
-
 def plan(
     a: Assessment,
     look: Outlook | None,
@@ -147,7 +108,7 @@ def plan(
         return Plan((), 0.0, ())
     causes, to_cause = _still_wrong(look, _put_right(belief))
     weights = (look.groups.weights @ to_cause)[None, :]
-    fixes, waiting = _fixes(a, belief, safety, causes)
+    fixes, waiting = open_fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
     waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
@@ -262,18 +223,14 @@ def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ..
     return causes, out / float(look.groups.weights @ out.sum(axis=1))
 
 
-# ---------------------------------------------------------------------------------------------------------
-# Observations
-
-
 def _observations(
     a: Assessment,
     look: Outlook,
     is_open: Callable[[int], bool],
     again: Iterable[tuple[str, str]],
     to_cause: Shares,
-    fixes: _Fixes,
-    waiting: _Fixes,
+    fixes: Fixes,
+    waiting: Fixes,
     freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
 ) -> Iterator[Move]:
     """What is worth working out: what to look at `again` after a repair, and what tells most."""
@@ -328,8 +285,8 @@ def _observations(
 
 
 def _worth_freeing(
-    a: Assessment, belief: Belief, safety: Safety, waiting: _Fixes, weights: Shares
-) -> tuple[_Fixes, tuple[Waiting, ...]]:
+    a: Assessment, belief: Belief, safety: Safety, waiting: Fixes, weights: Shares
+) -> tuple[Fixes, tuple[Waiting, ...]]:
     """Of the steps that wait those that may well cure, and that an answer may well free."""
     kept, steps = [], []
     for n in np.flatnonzero(weights[0] @ waiting.works.T >= _LEAST_SUCCESS).tolist():
@@ -341,7 +298,7 @@ def _worth_freeing(
     return waiting.some(np.array(kept, dtype=np.intp)), tuple(steps)
 
 
-def _summed_by_repair(by_cause: Shares, fixes: _Fixes, otherwise: float) -> tuple[Shares, Shares]:
+def _summed_by_repair(by_cause: Shares, fixes: Fixes, otherwise: float) -> tuple[Shares, Shares]:
     """Causes summed by the repair that would be done first, were the cause known: (R, C) to (R, A); and minutes (A,).
 
     What no repair cures costs `otherwise`.
@@ -360,12 +317,8 @@ def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
     return tuple(k.checks[record].outcomes) if kind in ("check", "question") else ("yes", "no")
 
 
-# ---------------------------------------------------------------------------------------------------------
-# Repairs and trials
-
-
 def _cures(
-    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: _Fixes
+    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: Fixes
 ) -> Iterator[Move]:
     """The repairs and trials most likely to cure per minute, as first steps."""
     k = a.knowledge
@@ -416,28 +369,6 @@ def _entropy(p: Shares) -> float:
     return float(-(p * np.log2(p)).sum())
 
 
-def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place: str) -> float:
-    """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time.
-
-    Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
-    followed by half of it.
-    """
-    last = next((t for e in reversed(a.case.history()) for t in reversed(e.trials) if t.change == circuit), None)
-    if last is not None and way is _to_the_middle(last):
-        return _half(last)
-    if way is Change.LEANER:
-        unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
-        return last.steps + 1 if last is not None and unfelt else 1.0
-    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), MOST_STEPS))
-
-
-def _steps_to_feel(belief: Belief, circuit: str, place: str) -> float:
-    """How many practical steps of a setting are surely felt at a place."""
-    model = belief.model
-    one = abs(float(model.step_x[circuit][model.place(place)]))
-    return 2 * model.knowledge.scales.trials.noticeable / max(one, 1e-6)
-
-
 def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps: float, place: str) -> Shares:
     """P(effect | merged hypothesis) of a trial, shape (effects, M); what comes back counts as cured."""
     model, network = belief.model, belief.network
@@ -449,195 +380,3 @@ def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps
     x = network.x[at][network.first[look.members]] + network.x[at][network.second[look.members]]
     index = network.lattice.clip(x + network.lattice.center + int(belief.steps[at]))
     return look.groups.averaged(network.blur(stacked, at).T[index].astype(np.float32)).T
-
-
-def _fixes(
-    a: Assessment, belief: Belief, safety: Safety, causes: tuple[str | None, ...]
-) -> tuple[_Fixes, _Fixes]:
-    """Everything that may cure and is open; and the leaner steps that wait for what is told of wide openings."""
-    k, model = a.knowledge, belief.model
-    every = _every_fix(model)
-    done = {t.do for e in a.case.history() for t in e.trials} | {s.id for s in a.case.unanswered if s.kind == "repair"}
-    barred = done | {action for h in safety.on for action in k.holds[h].actions}
-    steps = list(_trials(a, belief, safety))
-    trials = {(c, way): place for c, way, place, _ in steps}
-    waiting = {(c, way) for c, way, _, waits in steps if waits}
-    number = [model.cause_ids.index(c) if c is not None else len(model.cause_ids) for c in causes]
-    chosen = every.works[:, number]
-    open_: list[int] = []
-    waits: list[int] = []
-    for n in np.flatnonzero(chosen.any(axis=1)).tolist():
-        record, way = every.ids[n], every.direction[n]
-        if (record, way) in waiting:
-            waits.append(n)
-        elif (record, way) in trials if way else record not in barred:
-            open_.append(n)
-    moves = zip(every.ids, every.direction, strict=True)
-    at = tuple(trials.get((circuit, way)) if way else None for circuit, way in moves)
-    mine = _Fixes(every.ids, every.direction, at, chosen, every.minutes)
-    return mine.some(np.array(open_, dtype=np.intp)), mine.some(np.array(waits, dtype=np.intp))
-
-
-def _every_fix(model: Model) -> _Fixes:
-    """Every repair, and every setting both ways, on all causes of a model and a last column for nothing wrong."""
-    key = ("fixes", model.family.id, model.strokes)
-    found = model.knowledge.memo.get(key)
-    if not isinstance(found, _Fixes):
-        found = _list_fixes(model)
-        model.knowledge.memo[key] = found
-    return found
-
-
-def _list_fixes(model: Model) -> _Fixes:
-    k = model.knowledge
-    first = [next(n for n, s in enumerate(model.states) if s.cause == c) for c in model.cause_ids]
-    action = {(c.id, way): getattr(c, way.value).action for c in k.circuits.values() for way in Change}
-    moves = [key for key in action if key[0] in model.step_x]
-    # turning a screw or changing a jet says nothing without its direction; cleaning a passage does
-    either_way = {a for (circuit, _), a in action.items() if a == action[circuit, Change.LEANER]}
-    absent = either_way - {a for (circuit, _), a in action.items() if circuit in model.family.circuits}
-    repairs = [a.id for a in k.actions.values() if a.id not in absent and can_be_done(a, model.family)]
-
-    def by_move(cause: str, circuit: str, way: Change) -> bool:
-        """Whether a cause is put right by moving this setting this way."""
-        return (
-            not k.circuits[circuit].to_figure
-            and model.directions[cause] is CURED_BY[way]
-            and (action[circuit, way] in either_way or is_setting_of(k, cause, circuit))
-        )
-
-    moved = {(c, action[move]) for c in model.cause_ids for move in moves if by_move(c, *move)}
-    rows = [
-        [
-            0.0 if (c, a) in moved else float(model.works[a][n])
-            for c, n in zip(model.cause_ids, first, strict=True)
-        ]
-        for a in repairs
-    ]
-    rows += [
-        [
-            float(model.works[action[move]][n]) if by_move(c, *move) else 0.0
-            for c, n in zip(model.cause_ids, first, strict=True)
-        ]
-        for move in moves
-    ]
-    actions = [k.actions[a] for a in (*repairs, *(action[m] for m in moves))]
-    start = k.scales.decision.start_minutes
-    return _Fixes(
-        (*repairs, *(circuit for circuit, _ in moves)),
-        (*(None for _ in repairs), *(way for _, way in moves)),
-        (None,) * len(actions),
-        np.array([[*row, 0.0] for row in rows], dtype=np.float32),
-        np.array([a.minutes + hazard_minutes(k, a.cautions) + start for a in actions], dtype=np.float32),
-    )
-
-
-def is_setting_of(k: Knowledge, cause: str, circuit: str) -> bool:
-    """Whether a cause is a circuit's setting being off, so that a step of it may cure."""
-    effect = k.causes[cause].mixture
-    return effect is not None and effect.circuit == circuit and effect.is_setting
-
-
-def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:
-    """(circuit, direction, place) of every step of a setting that may be proposed.
-
-    Richer first: a leaner step only where lean is unlikely at its place. Where it reaches wide openings, something must
-    have been told of them, and lean must be unlikely there after the step, too. One that does not reach them breaks
-    nothing when it ends lean: leaner too once richer was worse, and on while leaner is better, as a screw is set by
-    turning it both ways. Another step the same way only while the last one helped, the other way only after one that
-    went too far.
-    """
-    yield from ((circuit, way, place) for circuit, way, place, waits in _trials(a, belief, safety) if not waits)
-
-
-def _trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str, bool]]:
-    """Open steps, and those that wait only for what is not known of wide openings."""
-    k, model = a.knowledge, belief.model
-    limits = {limit for h in safety.on for limit in k.holds[h].trials}
-    other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
-    possible = k.scales.decision.lean_is_possible
-    skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
-    risk = safety.risk
-    if "all" in limits or safety.engine_runs is False:
-        return
-    for circuit in model.step_x:
-        if k.circuits[circuit].to_figure:
-            continue
-        place = trouble_band(k, belief, a.case, circuit)
-        if "wide" in limits and place in WIDE_OPEN:
-            continue
-        reaches = reaches_wide_open(model.tables, circuit)
-        for way in Change:
-            if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
-                continue
-            if way is Change.RICHER:
-                yield circuit, way, place, False
-                continue
-            if "leaner" in limits or (reaches and "leaner_wide" in other):
-                continue
-            steps = steps_to_try(a, belief, circuit, way, place)
-            may_be_lean = safety.lean.get(place, 1.0) > possible
-            if not reaches:
-                if may_be_lean and not _felt_too_rich(a.case, circuit):
-                    continue
-                if steps > 1 and risk.bars(circuit, steps, (place, *WIDE_OPEN), possible) is not None:
-                    continue
-                yield circuit, way, place, False
-                continue
-            ends = WIDE_OPEN if steps == 1 else (place, *WIDE_OPEN)
-            waits = (
-                may_be_lean
-                or "leaner_wide" in limits
-                or not risk.rich_seen
-                or risk.bars(circuit, steps, ends, possible) is not None
-            )
-            yield circuit, way, place, waits
-
-
-def _of_lean(hold: Hold) -> bool:
-    """Whether a hold is on for nothing but a chance of lean."""
-    when = hold.when
-    others = (when.findings, when.contexts, when.outcomes, when.causes, when.uses)
-    return bool(when.lean_at) and not any(others)
-
-
-def _felt_too_rich(case: Case, circuit: str) -> bool:
-    """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
-    told = [t for e in case.history() for t in e.trials if t.change == circuit]
-    last = (told[-1].direction, told[-1].effect) if told else None
-    return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
-
-
-def _to_the_middle(last: Trial) -> Change | None:
-    """Which way the right setting lies after a trial that went too far: beyond where it began, or back from there."""
-    if last.effect is not Effect.OVERSHOT or last.direction is None:
-        return None
-    other = Change.LEANER if last.direction is Change.RICHER else Change.RICHER
-    return last.direction if last.put_back else other
-
-
-def _half(last: Trial) -> float:
-    """Half of the steps of a trial, in whole steps."""
-    return float(max(last.steps // 2, 1))
-
-
-def _follows(case: Case, circuit: str, way: Change, felt: float) -> bool:
-    """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
-    told = [t for e in case.history() for t in e.trials if t.change == circuit]
-    if not told:
-        return True
-    last = told[-1]
-    if last.direction is None:  # told by sizes: the rider is choosing sizes, and the bracket speaks
-        return False
-    if last.effect is Effect.OVERSHOT:
-        # half a step can be made of two or more; one that was kept may be undone
-        return way is _to_the_middle(last) and (_half(last) < last.steps or (len(told) == 1 and not last.put_back))
-    if last.direction is not way:
-        # what was better one way has nothing to look for on the other side of where it began
-        return last.effect is Effect.WORSE and not any(t.direction is way or t.effect is Effect.BETTER for t in told)
-    if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
-        return last.steps + 1 <= min(felt, MOST_STEPS)
-    row = list(takewhile(lambda t: t.direction is way, reversed(told)))
-    # richer goes as many steps at once as are felt, leaner one: it may go as far, in more of them
-    leaner = sum(t.steps for t in row if not t.put_back) / MOST_STEPS
-    return last.effect is Effect.BETTER and (leaner if way is Change.LEANER else len(row)) < MOST_STEPS

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from carbdiag.case_schema import Case
 from carbdiag.casework.believed import Assessment
 from carbdiag.casework.levels import leaning
 from carbdiag.diagnosis_schema import HoldNow
+from carbdiag.engine_state import engine_runs
+from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
-from carbdiag.next_step import engine_runs, holds_on
+from carbdiag.terms import Status
 
 
 @dataclass(frozen=True)
@@ -62,3 +65,29 @@ def cause_chances(a: Assessment) -> Iterator[tuple[str, float]]:
         for cause, p in zip(b.model.cause_ids, per_cause.tolist(), strict=True):
             totals[cause] = totals.get(cause, 0.0) + b.weight * p
     yield from sorted(totals.items(), key=lambda i: (-i[1], i[0]))
+
+
+def holds_on(
+    k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
+) -> tuple[HoldNow, ...]:
+    """The holds that are on, given P(lean) by place and P(cause).
+
+    A sign that holds something back does so until a later epoch tells that it is gone: a repair alone lifts nothing.
+    """
+    present: set[str] = set()
+    for epoch in case.history():
+        present -= {f.finding for f in epoch.findings if f.status is Status.DENIED}
+        present |= {f.finding for f in epoch.findings if f.status is Status.PRESENT}
+    holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
+    came = {c.check: c.outcome for epoch in case.history() for c in epoch.checks}
+    use = case.machine.use
+    out = []
+    for hold in k.holds.values():
+        when = hold.when
+        told = not present.isdisjoint(when.findings) or not holding.isdisjoint(when.contexts)
+        seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
+        chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
+        chance = 1.0 if seen else max(chances, default=0.0)
+        if chance > when.more_than:
+            out.append(HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
+    return tuple(out)

@@ -10,7 +10,8 @@ from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside
 from carbdiag.knowledge import Knowledge, shipped_knowledge
-from carbdiag.next_step import open_candidates, outlook
+from carbdiag.open_candidates import open_candidates
+from carbdiag.outlook import outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
 from carbdiag.records.circuits import Circuit
 from carbdiag.safety import cause_chances, safety_of

@@ -14,8 +14,8 @@ from pydantic import ValidationError
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_bbcode, to_html, to_markdown, to_text
 from carbdiag.casework.assessing import assess
+from carbdiag.engine_state import visited
 from carbdiag.errors import CarbdiagError, Problem
-from carbdiag.next_step import visited
 from carbdiag.terms import Level
 
 

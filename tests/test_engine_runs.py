@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, Knowledge, diagnose
+from carbdiag.candidates import candidates
 from carbdiag.casework.assessing import assess
-from carbdiag.next_step import candidates, engine_runs, open_candidates
+from carbdiag.engine_state import engine_runs
+from carbdiag.open_candidates import open_candidates
 
 K = Knowledge.load()
 

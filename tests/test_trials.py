@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_text
+from carbdiag.candidates import candidates
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.effects import effect_table
 from carbdiag.model import compile_model
-from carbdiag.next_step import Asked, candidates, open_candidates
+from carbdiag.open_candidates import Asked, open_candidates
 from carbdiag.terms import SETTING_EFFECTS, Effect
 
 HEAD = "machine: {family: round_slide, strokes: 2, cylinders: 1}\nreporting: interview\n"

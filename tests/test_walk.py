@@ -16,9 +16,11 @@ from carbdiag.casework.assessing import assess
 from carbdiag.casework.levels import levels_at
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
-from carbdiag.next_step import open_candidates, outlook
-from carbdiag.plan import likeliest, open_trials, plan, steps_to_try
+from carbdiag.open_candidates import open_candidates
+from carbdiag.outlook import outlook
+from carbdiag.plan import likeliest, plan
 from carbdiag.safety import cause_chances, safety_of
+from carbdiag.setting_trials import open_trials, steps_to_try
 from carbdiag.terms import Change
 from carbdiag.walk import walk
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, with_answer

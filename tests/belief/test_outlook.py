@@ -12,7 +12,7 @@ from carbdiag import Case, Knowledge
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.still_at_work import not_cured
 from carbdiag.knowledge import shipped_knowledge
-from carbdiag.next_step import Outlook, _rows, outlook
+from carbdiag.outlook import Outlook, _rows, outlook
 from carbdiag.plan import likeliest
 from carbdiag.scales import probability
 

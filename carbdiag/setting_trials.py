@@ -1,0 +1,145 @@
+"""Which steps of a setting may be proposed as a trial, and how far each goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import takewhile
+from typing import Final
+
+from carbdiag.case_schema import Case, Trial
+from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
+from carbdiag.records.safety import Hold
+from carbdiag.safety import Safety
+from carbdiag.sizing import trouble_band
+from carbdiag.terms import Change, Effect
+
+#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
+MOST_STEPS: Final = 3
+
+
+def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:
+    """(circuit, direction, place) of every step of a setting that may be proposed.
+
+    Richer first: a leaner step only where lean is unlikely at its place. Where it reaches wide openings, something must
+    have been told of them, and lean must be unlikely there after the step, too. One that does not reach them breaks
+    nothing when it ends lean: leaner too once richer was worse, and on while leaner is better, as a screw is set by
+    turning it both ways. Another step the same way only while the last one helped, the other way only after one that
+    went too far.
+    """
+    yield from ((circuit, way, place) for circuit, way, place, waits in open_or_waiting(a, belief, safety) if not waits)
+
+
+def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str, bool]]:
+    """Open steps, and those that wait only for what is not known of wide openings."""
+    k, model = a.knowledge, belief.model
+    limits = {limit for h in safety.on for limit in k.holds[h].trials}
+    other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
+    possible = k.scales.decision.lean_is_possible
+    skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
+    risk = safety.risk
+    if "all" in limits or safety.engine_runs is False:
+        return
+    for circuit in model.step_x:
+        if k.circuits[circuit].to_figure:
+            continue
+        place = trouble_band(k, belief, a.case, circuit)
+        if "wide" in limits and place in WIDE_OPEN:
+            continue
+        reaches = reaches_wide_open(model.tables, circuit)
+        for way in Change:
+            if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
+                continue
+            if way is Change.RICHER:
+                yield circuit, way, place, False
+                continue
+            if "leaner" in limits or (reaches and "leaner_wide" in other):
+                continue
+            steps = steps_to_try(a, belief, circuit, way, place)
+            may_be_lean = safety.lean.get(place, 1.0) > possible
+            if not reaches:
+                if may_be_lean and not _felt_too_rich(a.case, circuit):
+                    continue
+                if steps > 1 and risk.bars(circuit, steps, (place, *WIDE_OPEN), possible) is not None:
+                    continue
+                yield circuit, way, place, False
+                continue
+            ends = WIDE_OPEN if steps == 1 else (place, *WIDE_OPEN)
+            waits = (
+                may_be_lean
+                or "leaner_wide" in limits
+                or not risk.rich_seen
+                or risk.bars(circuit, steps, ends, possible) is not None
+            )
+            yield circuit, way, place, waits
+
+
+def _of_lean(hold: Hold) -> bool:
+    """Whether a hold is on for nothing but a chance of lean."""
+    when = hold.when
+    others = (when.findings, when.contexts, when.outcomes, when.causes, when.uses)
+    return bool(when.lean_at) and not any(others)
+
+
+def _felt_too_rich(case: Case, circuit: str) -> bool:
+    """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
+    told = [t for e in case.history() for t in e.trials if t.change == circuit]
+    last = (told[-1].direction, told[-1].effect) if told else None
+    return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
+
+
+def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place: str) -> float:
+    """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time.
+
+    Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
+    followed by half of it.
+    """
+    last = next((t for e in reversed(a.case.history()) for t in reversed(e.trials) if t.change == circuit), None)
+    if last is not None and way is _to_the_middle(last):
+        return _half(last)
+    if way is Change.LEANER:
+        unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
+        return last.steps + 1 if last is not None and unfelt else 1.0
+    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), MOST_STEPS))
+
+
+def _steps_to_feel(belief: Belief, circuit: str, place: str) -> float:
+    """How many practical steps of a setting are surely felt at a place."""
+    model = belief.model
+    one = abs(float(model.step_x[circuit][model.place(place)]))
+    return 2 * model.knowledge.scales.trials.noticeable / max(one, 1e-6)
+
+
+def _to_the_middle(last: Trial) -> Change | None:
+    """Which way the right setting lies after a trial that went too far: beyond where it began, or back from there."""
+    if last.effect is not Effect.OVERSHOT or last.direction is None:
+        return None
+    other = Change.LEANER if last.direction is Change.RICHER else Change.RICHER
+    return last.direction if last.put_back else other
+
+
+def _half(last: Trial) -> float:
+    """Half of the steps of a trial, in whole steps."""
+    return float(max(last.steps // 2, 1))
+
+
+def _follows(case: Case, circuit: str, way: Change, felt: float) -> bool:
+    """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
+    told = [t for e in case.history() for t in e.trials if t.change == circuit]
+    if not told:
+        return True
+    last = told[-1]
+    if last.direction is None:  # told by sizes: the rider is choosing sizes, and the bracket speaks
+        return False
+    if last.effect is Effect.OVERSHOT:
+        # half a step can be made of two or more; one that was kept may be undone
+        return way is _to_the_middle(last) and (_half(last) < last.steps or (len(told) == 1 and not last.put_back))
+    if last.direction is not way:
+        # what was better one way has nothing to look for on the other side of where it began
+        return last.effect is Effect.WORSE and not any(t.direction is way or t.effect is Effect.BETTER for t in told)
+    if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
+        return last.steps + 1 <= min(felt, MOST_STEPS)
+    row = list(takewhile(lambda t: t.direction is way, reversed(told)))
+    # richer goes as many steps at once as are felt, leaner one: it may go as far, in more of them
+    leaner = sum(t.steps for t in row if not t.put_back) / MOST_STEPS
+    return last.effect is Effect.BETTER and (leaner if way is Change.LEANER else len(row)) < MOST_STEPS
