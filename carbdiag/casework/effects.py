@@ -34,8 +34,8 @@ def effect_table(k: Knowledge, network: Network, moved: int) -> dict[Effect, Flo
     return {
         Effect.OVERSHOT: noise + (1 - trials.effect_noise) * overshot,
         Effect.CURED: noise + keep * healed * (1 - trials.settings_come_back),
-        Effect.CAME_BACK: noise + keep * healed * trials.settings_come_back,
-        Effect.BETTER: noise + keep * (better - healed),
+        Effect.CAME_BACK: noise + keep * better * trials.settings_come_back,
+        Effect.BETTER: noise + keep * (better - healed) * (1 - trials.settings_come_back),
         Effect.NO_CHANGE: noise + keep * same,
         Effect.WORSE: noise + keep * worse,
     }

@@ -46,7 +46,8 @@ def read_setting(g: Gathered, trial: Trial) -> None:
         amount=trial.steps, sizes=sizes_told(trial), effect=trial.effect,
     )  # fmt: skip
     g.note(said, single)
-    if not trial.put_back:
+    # what helped and wore off again is off as it was: what made it so has gone on, and eats up what the step gave
+    if not trial.put_back and trial.effect is not Effect.CAME_BACK:
         g.steps = g.steps + moved
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import chain
+from itertools import chain, takewhile
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
@@ -16,6 +16,7 @@ from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.denials import Denials
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_WORD, PLACE_REACH
@@ -23,6 +24,7 @@ from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import Sentence, SymbolText
+from carbdiag.reading.well_at import well_at
 
 _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
@@ -52,8 +54,18 @@ class Found(Post):
         self.deed_ends: frozenset[int] = frozenset()
         sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
         measured = sieve.measured(found.get("measured", []))
+        named = without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys)
+        named += bare_openings(book.openings, self.small, symbols)
+        openings = stretches(k, book.openings, self.small, symbols, longest(named))
+        well = [*well_at(book.well_at, self.small, symbols, openings)]
+        #: Openings at which it is told to run right: no trouble is there.
+        self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
         content = sieve.content(content, by_kind.get("helper", []))
+        content = [h for h in content if not self._of_an_opening(h, named, openings)]
+        # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
+        said = covered(content, len(symbols.symbols))
+        content += [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
         self.deeds = Deeds(
             book.deeds,
             text,
@@ -63,7 +75,7 @@ class Found(Post):
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
-        places = longest(without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys))
+        places = openings
         # "opened the screw a quarter" names no opening
         places = [p for p in places if p.first < p.last or p.last not in self.deed_ends]
         self.places = list(resolved(k, symbols, places))
@@ -81,7 +93,7 @@ class Found(Post):
         effects = [h for h in effects if not self._helps_somebody(h) and not self._is_a_deed(h)]
         effects = [h for h in effects if h.meaning.more != "pointed" or self._pointed_at(h)]
         self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
-        cues = longest(by_kind.get("cue", []), by_record=True)
+        cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
         self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
@@ -106,6 +118,19 @@ class Found(Post):
             negator < hit.first <= last or negator + 1 == hit.first <= behind <= hit.last
             for record, last, behind in self._shared.get(negator, ())
             if record != hit.meaning.record
+        )
+
+    def _of_an_opening(self, hit: Hit, named: Sequence[Hit], openings: Sequence[Hit]) -> bool:
+        """Whether the idle in a sign is part of another opening: "off (idle it misses)", "(great idle) to half"."""
+        if hit.meaning.kind != "finding" or len(hit.parts) > 1 or self.k.findings[hit.meaning.record].at != ("idle",):
+            return False
+        idle = {p.first for p in named if p.meaning.record == "idle" and hit.first <= p.first <= hit.last}
+        near = openings[max(bisect_right(openings, hit.first, key=lambda p: p.first) - 1, 0) :] if idle else ()
+        return any(
+            "idle" not in p.meaning.record.split()
+            and (p.first < hit.first or hit.last < p.last)
+            and not idle.isdisjoint(range(p.first, p.last + 1))
+            for p in takewhile(lambda p: p.first <= hit.last, near)
         )
 
     def _tells_two_sizes(self, effect: Hit) -> bool:

@@ -19,6 +19,7 @@ from carbdiag.reading.hearsay_book import HearsayBook
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
+from carbdiag.reading.openings import OpeningBook
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.spells import Spells
@@ -26,6 +27,7 @@ from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
+from carbdiag.reading.well_at import WellBook
 from carbdiag.reading.wordlist import Listed, any_of
 from carbdiag.records.language import Language
 from carbdiag.records.phrases import Deed, PastDeed
@@ -59,6 +61,8 @@ class Phrasebook:
         self.lexicon = Lexicon(language)
         with no_search_for_garbage():
             self._compile(knowledge, language)
+
+        self.openings, self.well_at = OpeningBook(language.openings), WellBook(language.well_at)
 
     def _compile(self, knowledge: Knowledge, language: Language) -> None:
         phrases = [*phrases_of(knowledge, language)]

@@ -34,7 +34,7 @@ class Places:
         chosen = [nearest_hit]
         for _, place in found[1:]:
             near = self._gap(nearest_hit, place) <= NEXT_TO and place.meaning != nearest_hit.meaning
-            if near and not self._done_next(nearest_hit, place):
+            if near and not self._done_next(nearest_hit, place) and not self._behind_another(hit, nearest_hit, place):
                 chosen.append(place)
         places = {p for h in chosen for p in h.meaning.record.split() if p in allowed}
         return tuple(p for p in allowed if p in places)
@@ -47,6 +47,13 @@ class Places:
         words = self.found.text[start : end + NEAR].lower().split()
         return not self.found.book.deeds.pronouns.isdisjoint(words[: len(self.found.text[start:end].split()) + 1])
 
+    def _behind_another(self, hit: Hit, nearest_hit: Hit, place: Hit) -> bool:
+        """Whether a sign stands between its own place and another clause's: "full throttle (hesitates), 1/4 is ..."."""
+        if nearest_hit.first >= hit.first and nearest_hit.last <= hit.last:
+            between = (place.last, hit.first) if place.last < hit.first else (hit.last, place.first)
+            return self.found.broken(*between)
+        return nearest_hit.last < hit.first and hit.last < place.first and self.found.broken(hit.last, place.first)
+
     def _places_near(self, hit: Hit) -> Iterator[Hit]:
         sentence = self.found.sentence(hit)
         low = bisect_left(self.found.place_firsts, max(sentence.first, hit.first - 2 * PLACE_REACH))
@@ -55,6 +62,9 @@ class Places:
             if place.first >= hit.first and place.last <= hit.last:
                 yield place
                 continue
+            well = self.found.well.get(place.first)
+            if well is not None and not (hit.first <= well.last and well.first <= hit.last):
+                continue  # it runs right there, and this is told of somewhere else
             before = place.last < hit.first or place.first < hit.first
             if not before and self._leads_on(hit, place):
                 continue

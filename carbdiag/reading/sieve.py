@@ -111,7 +111,11 @@ class Sieve:
 
     def is_a_place(self, hit: Hit) -> bool:
         """Whether a place is one: "half throttle, pin it" names no "throttle pinned"; "clean until half" is one."""
-        return not self._in_a_compound(hit) and not ends_between(self._post.apart, hit.first, hit.last)
+        if self._in_a_compound(hit) or ends_between(self._post.apart, hit.first, hit.last):
+            return False
+        onto, start = self._post.book.openings.onto, self._post.symbols.starts[hit.last]
+        # "1/4 on the uphill" is no "1/4 on"
+        return hit.first == hit.last or onto is None or not onto.match(self._post.small, start)
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""

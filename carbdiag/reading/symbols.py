@@ -16,7 +16,7 @@ _TOKEN = re.compile(
     r"|(?P<quote>\[/?(?:quote|QUOTE)[^\[\]\n]{0,200}\]|</?blockquote[^<>]{0,200}>)"
     r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
     r"|(?P<end>[.!?;…]+|\n[ \t\r]*\n|\n[ \t]*[-*•+][ \t])|(?P<line>\n[ \t]*>?)"
-    r"|(?P<soft>[,:()—–]|[ \t]-+[ \t]|/(?=[^\W\d_]))"
+    r"|(?P<also>&(?=\s))|(?P<soft>[,:()—–]|[ \t]-+[ \t]|/(?=[^\W\d_]))"
 )  # fmt: skip
 _NEXT = re.compile(r" *([^\W\d_]+)")
 _WORD = 1
@@ -150,7 +150,10 @@ class _Run:
         """Take what is no word."""
         if kind == "number":
             top, slash, bottom = piece.partition("/")
-            if slash and min(int(top), int(bottom)) >= _NO_FRACTION:
+            said = self._lexicon.language.numbers_said.get(piece)
+            if said is not None:
+                self._symbol_of(said, start, end)
+            elif slash and min(int(top), int(bottom)) >= _NO_FRACTION:
                 # "130/128" is a number for each cylinder
                 self._number(float(top), start, start + len(top))
                 self._number(float(bottom), end - len(bottom), end)
@@ -182,6 +185,8 @@ class _Run:
             name = piece[1:-1].partition(" ")[0].lower().rstrip("/")
             if name in _ENDS_SENTENCE:
                 self.close(end)
+        elif kind == "also":
+            self.break_(AND)
         elif piece == "/":
             if self._in_a_list(start):
                 self.break_(COMMA)
@@ -252,6 +257,12 @@ class _Run:
         symbol = self._lexicon.symbol(word, self._compare if self._left else None)
         return word, symbol, self._breaks.get(word, 0)
 
+    def _symbol_of(self, word: str, start: int, end: int) -> None:
+        """Take a piece that stands for a word."""
+        symbol = self._lexicon.symbol(word, None)
+        if symbol:
+            self.add(symbol, start, end)
+
     def number_word(self, piece: str, start: int, end: int) -> None:
         """Take a word that is a number, or a unit when it stands behind one."""
         word = folded(piece)
@@ -320,12 +331,18 @@ class _Run:
         if 1 <= before < _NO_FRACTION and 0 < value < 1 and self._adds_up(at, start, end):
             del self._out.breaks[at + 1]
         if self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1:
-            self._out.values[at] = value = before + value
+            parts = self._parts_told(at, before * value, start)
+            self._out.values[at] = value = before * value if parts else before + value
             self._out.ends[at] = end
             self.symbols[at] = self._lexicon.literals.get(value, self._lexicon.any_number)
             return
         self._out.values[len(self.symbols)] = value
         self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
+
+    def _parts_told(self, at: int, value: float, start: int) -> bool:
+        """Whether a number tells how many of the parts behind it, both in words: "three quarter", no "1 1/4"."""
+        between = self._text[self._out.ends[at] : start]
+        return value < 1 and self._text[self._out.starts[at]].isalpha() and between in (" ", "-")
 
     def _adds_up(self, at: int, start: int, end: int) -> bool:
         """Whether a part of one is told with the number before it, and counts turns: "one and a half out"."""

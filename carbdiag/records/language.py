@@ -12,7 +12,7 @@ from carbdiag.records.deed_words import DeedWords, SwappedOver
 from carbdiag.records.manner_words import Cues, DenialTurns, HearsayWords, LookWords, Negation, Spoken
 from carbdiag.records.order_words import OrderWords, ShortLived, WeatherWords
 from carbdiag.records.phrases import PhraseList, Word, Words
-from carbdiag.records.place_words import PlaceWords, Quantity, Unit
+from carbdiag.records.place_words import OpeningWords, PlaceWords, Quantity, Unit, WellAt
 from carbdiag.terms import Effect
 
 
@@ -149,6 +149,8 @@ class Language(Frozen):
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
     opened: Words = Field(default=(), description='Near a sign, it only showed in a look: "line off, gas pours out".')
     swapped_over: SwappedOver = SwappedOver.trusted()
+    openings: OpeningWords = OpeningWords.trusted()
+    well_at: WellAt = WellAt.trusted()
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'
     )
@@ -177,6 +179,9 @@ class Language(Frozen):
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."
     )
     numbers: dict[Word, Number] = Field(default={})
+    numbers_said: dict[str, Word] = Field(
+        default={}, description='Numbers that stand for a word: {"4/4": wot}, the grip all the way round.'
+    )
     vague_numbers: dict[Word, Number] = Field(default={}, description="Words that are a number before a unit.")
     adding_numbers: Words = Field(default=(), description='Between a number and a part of one: "one and a half".')
     adding_before: Words = Field(default=(), description="What is counted so: turns.")

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from carbdiag.field_types import Id, Number
 from carbdiag.frozen import Frozen
-from carbdiag.records.phrases import PhraseList, Words
+from carbdiag.records.phrases import PhraseList, Word, Words
 
 
 class PlaceWords(Frozen):
@@ -48,3 +48,34 @@ class Unit(Frozen):
     times: Number = 1.0
     plus: Number = 0.0
     signed: bool = Field(default=False, description="A minus right before the number belongs to it.")
+
+
+class OpeningWords(Frozen):
+    """Openings told by one word, or as a stretch from one to another."""
+
+    bare: dict[Word, Id] = Field(
+        default={}, description='Words that name an opening only where they stand alone: "at (full)".'
+    )
+    before_bare: Words = ()
+    behind_bare: Words = Field(default=(), description="What may follow such a word; the end of a clause always may.")
+    onto: Words = Field(default=(), description='No end of an opening: "1/4 (on the) uphill".')
+    up_to: Words = Field(default=(), description='Between the ends of a stretch: "1/8 (to) 3/4".')
+    between: Words = Field(default=(), description='Before a stretch told by "and": "(between) idle and half".')
+    ends_between: Words = Field(default=(), description='Between its ends then: "between idle (and) half".')
+    between_words: Words = Field(default=(), description='Words that may stand beside these: "to (about) 1/8".')
+
+
+class WellAt(Frozen):
+    """Words that tell at which opening it runs right: "pinned it's great", "crisp off idle"."""
+
+    good: Words = ()
+    better: Words = Field(default=(), description="The same for what is only better there: nothing is denied.")
+    breaks: Words = Field(default=(), description='Before it another clause ends: "it bogs (but) 1/4 is great".')
+    between: Words = Field(default=(), description='Between an opening and its verdict: "1/4 (it runs really) great".')
+    ends: Words = Field(default=(), description="What may follow when the verdict is all that is told of the opening.")
+    prepositions: Words = Field(default=(), description='Between a verdict and its opening: "great (at) 1/4".')
+    joins: Words = Field(default=(), description='Between two openings told together: "1/4 (to) half".')
+    heads: Words = Field(default=(), description='Before an opening in its clause: "(but at) 1/4 it is great".')
+    subjects: Words = Field(default=(), description='Before a verdict in its clause: "(it runs) great at 1/4".')
+    denied: dict[Id, Id] = Field(default={}, description="By opening: the finding that is denied where it runs right.")
+    denied_elsewhere: Id | None = Field(default=None, description="The finding denied at the other openings.")

@@ -399,7 +399,7 @@ class PlainModel:
                     t.effect, self.x(h, p) + r + before, by
                 )
             )
-            if not trial.put_back:
+            if not trial.put_back and trial.effect != "came_back":
                 moved = {p: moved.get(p, 0) + v for p, v in shift.items()}
         for where, factors in at_place.items():
             total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals(where))
@@ -520,8 +520,8 @@ class PlainModel:
         cured = better * math.exp(-after / trials.noticeable) / 2
         p = {
             "cured": 0.9 * cured,
-            "came_back": 0.1 * cured,
-            "better": better - cured,
+            "came_back": 0.1 * better,
+            "better": 0.9 * (better - cured),
             "worse": worse,
             "no_change": max(1 - better - worse, 0),
         }
