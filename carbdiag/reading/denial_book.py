@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from itertools import chain, product
 
@@ -9,7 +10,7 @@ from carbdiag.reading.wordlist import Listed
 from carbdiag.records.manner_words import DenialTurns
 
 #: What is no turn of its own, but judged beside one.
-_BESIDE = ("not_absent", "not_ended", "light_verbs")
+_BESIDE = ("not_absent", "not_ended", "light_verbs", "joins", "subjects")
 
 
 def _each(turn: str) -> Iterator[str]:
@@ -23,4 +24,9 @@ class DenialBook:
     def __init__(self, turns: DenialTurns, learn: Callable[[str], str]) -> None:
         self.turns = Listed({kind: [*chain(*map(_each, words))] for kind, words in turns if kind not in _BESIDE})
         self.not_absent, self.not_ended = turns.not_absent, turns.not_ended
+        joins = [*map(re.escape, turns.joins), *(rf"{re.escape(word)} \w+" for word in turns.subjects)]
+        #: A few more words of what was looked for, and the mark or small words before what came of it.
+        self.to_result = re.compile(
+            rf"(?: [\w']+){{0,4}}[ ,;:.\u2013\u2014?-]*(?:\b(?:{'|'.join(joins)}) )*$" if joins else "(?!)"
+        )
         self.light_verbs = frozenset(map(learn, turns.light_verbs)) - {""}

@@ -21,18 +21,17 @@ from carbdiag.reading.symbols import COMMA
 #: Characters between "looked for" and what was looked for, and between that and what came of it.
 _SOUGHT: Final = 48
 _CAME: Final = 40
+#: Blanks between "nowhere near" and what it is said of.
+_NEXT: Final = 3
 #: Characters before a word in which the word before it stands.
 _BESIDE: Final = 8
-#: A few more words of a sign that its phrase left out, and the mark or small words before what came of it.
-_TO_RESULT: Final = re.compile(
-    r"(?: [\w']+){0,4}[ ,;:.\u2013\u2014?-]*(?:\b(?:but|and|though|still|i|we|there was|there were|the \w+) )*$"
-)
 _TO_ABSENT: Final = re.compile(r"(?: [\w']+){0,3} $")
 _SHORTLY: Final = re.compile(r"(?: [\w']+){0,2} $")
 _NOW: Final = re.compile(r"(?:,? [\w']+){0,7},? $")
 _THEN: Final = re.compile(r"(?: [\w']+){0,3} $")
 _MARKS: Final = re.compile(r"[,;.:!?()]")
-_SAME: Final = str.maketrans({"\u2019": "'", "\n": "."})
+#: Accents count for nothing, as in phrases.
+_SAME: Final = str.maketrans("\u2019\n\u00e1\u00e9\u00ed\u00f3\u00fa\u00fc", "'.aeiouu")
 
 
 class Denials:
@@ -72,7 +71,8 @@ class Denials:
 
     def denies(self, hit: Hit) -> bool:
         """Whether words around a statement deny it."""
-        return self._wholly(hit) or self._came_to_nothing(hit) or self._absent(hit) or self._ended(hit)
+        around = self._wholly(hit) or self._far_from(hit) or self._came_to_nothing(hit)
+        return around or self._absent(hit) or self._ended(hit)
 
     def in_gap(self, hit: Hit, negators: list[int]) -> bool:
         """Whether a denial stands between the parts of a sign, with nothing behind it but "look" or the like."""
@@ -131,12 +131,24 @@ class Denials:
             return symbols.sentence_of[max(at, 0)] == symbols.sentence_of[hit.first]
         return False
 
+    def _far_from(self, hit: Hit) -> bool:
+        """Whether the last part of a statement is told as far from what is: "compression is nowhere near (spec)"."""
+        if len(hit.parts) == 1:
+            return False
+        start, end = self._post.symbols.ends[hit.parts[-2][1]], self._post.symbols.starts[hit.parts[-1][0]]
+        places = (at for at in self._before("far", end) if start < at[0] and at[1] <= end)
+        return any(self._small[to:end].count(" ") < _NEXT for _, to in places)
+
     def _came_to_nothing(self, hit: Hit) -> bool:
         """Whether it was looked for, or thought to come, and did not: "expected a bog but no"."""
-        first, last = self._span(hit)
+        last = self._post.symbols.ends[hit.last]
+        starts = self._post.symbols.starts
         for kind, behind in (("sought", "found_none"), ("expected", "but_none")):
-            came = (_TO_RESULT.match(self._small[last:at]) for at, _ in self._behind(behind, last))
-            if self._led(first, kind) and any(came):
+            leads = self._post.book.denials.to_result
+            came = (leads.match(self._small[last:at]) for at, _ in self._behind(behind, last))
+            # of a check what it would show was expected: "sprayed it, expecting it to race, it didn't"
+            shown = kind == "expected" and hit.meaning.kind == "check"
+            if self._led(starts[hit.parts[-1][0] if shown else hit.first], kind) and any(came):
                 return True
         return False
 

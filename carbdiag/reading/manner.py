@@ -326,7 +326,7 @@ class Manner:
         n = bisect_left(lasts, hit.first)
         if n:
             gone = self.found.cues["gone"][n - 1]
-            same = gone.first >= first and hit.first - gone.last <= NEXT_TO
+            same = gone.first >= first and hit.first - gone.last <= NEXT_TO and gone.first - 1 not in negators
             return same and not self.found.broken(gone.last, hit.first)
         return False
 

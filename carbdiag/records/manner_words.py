@@ -57,6 +57,7 @@ class DenialTurns(Frozen):
 
     undone: Turns = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
     wholly: Turns = Field(default=(), description='What follows in its clause is denied: "at no point".')
+    far: Turns = Field(default=(), description='Before the last part of a statement, it is not so: "nowhere near".')
     sought: Turns = Field(default=(), description='What follows was looked for: "listened for".')
     found_none: Turns = Field(default=(), description='Behind that, it was not found: "nothing", "found none".')
     expected: Turns = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
@@ -73,6 +74,8 @@ class DenialTurns(Frozen):
     now: Turns = Field(default=(), description='The same, a few words on: "it didn\'t with the old pipe, now it does".')
     lasting: Turns = Field(default=(), description='Behind such a denial and a sign, it is still there: "to go away".')
     lasting_behind: Turns = Field(default=(), description='The denials that this counts behind: "can not get".')
+    joins: Turns = Field(default=(), description='Before what came of a search: "looked for it (but) found none".')
+    subjects: Words = Field(default=(), description='The same, with a word behind it: "but (the oil) doesn\'t".')
     light_verbs: Words = Field(
         default=(), description='Between a denial and the last part of a sign: "the oil does not look milky".'
     )

@@ -23,9 +23,9 @@ def k() -> Knowledge:
     return Knowledge.load()
 
 
-def said_of(k: Knowledge, of: str, text: str) -> set[str]:
+def said_of(k: Knowledge, of: str, text: str, language: str = "en") -> set[str]:
     """What a text is read to say of one record: yes or no of a sign, outcomes of a check, effects of a deed."""
-    reading = read_text(text, k)
+    reading = read_text(text, k, language)
     told: list[tuple[str, Any]] = [
         *((f.finding, _STATUS.get(f.status, "")) for f in reading.findings),
         *((c.context, _STATUS.get(c.status, "")) for c in reading.contexts),
@@ -47,3 +47,10 @@ def test_what_is_not_read_is_not_read_as_the_opposite(k: Knowledge, statement: s
     of, what = statement.rsplit(" ", 1)
     for says in TABLE["not_turned"][statement]:
         assert said_of(k, of, says) <= {what, "", "not_said"}, says
+
+
+@pytest.mark.parametrize("statement", TABLE["read_in_spanish"])
+def test_spanish_is_not_read_the_wrong_way_round_either(k: Knowledge, statement: str) -> None:
+    of, what = statement.rsplit(" ", 1)
+    for says in TABLE["read_in_spanish"][statement]:
+        assert said_of(k, of, says, "es") == {what}, says
