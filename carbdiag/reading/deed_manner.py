@@ -259,4 +259,6 @@ class DeedManner(DeedText):
 
     def likened(self, hit: Hit) -> bool:
         """Whether a hit is only likened to: "as if it got no fuel"."""
-        return bool(self.book.similes & {*self._back(hit)[:AFTER]})
+        words = self._back(hit)[: AFTER + 1]
+        turns = {f"{before} {word}" for word, before in pairwise(words)}
+        return not self.book.similes.isdisjoint({*words[:AFTER]} | turns)

@@ -259,8 +259,11 @@ class Found(Post):
             if found.meaning.kind == kind and not inside:
                 first = bisect_left(self.symbols.starts, found.start)
                 last = bisect_left(self.symbols.starts, found.end) - 1
-                if first <= last and self._much(first, last, found.meaning.record):
-                    yield Hit(first, last, found.meaning, ((first, last),))
+                hit = Hit(first, last, found.meaning, ((first, last),))
+                # nor is "dies like it ran out of gas" a tank run dry
+                likened = kind == "context" and first <= last and self.deeds.likened(hit)
+                if first <= last and not likened and self._much(first, last, found.meaning.record):
+                    yield hit
 
     def _leads_to_a_thing(self, spoken: Hit) -> bool:
         """Whether a set expression ends with "a", so that what it is said of stands behind it."""

@@ -84,6 +84,9 @@ class Stating:
             if told and told.by_look and {hit.last + 1, hit.last + 2} & self.found.symbols.values.keys():
                 continue  # "valves checked .05 and .08": the number is what was found, whatever it says
             looked = hit.meaning.kind == "check"
+            if looked and self._two_numbers(hit):
+                self.found.put_aside(hit, "contradicted")  # "float height 16, book says 19" is not as the book says
+                continue
             planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
             if meant.aside == "past" and hit.meaning.kind == "finding":
                 read = self._finding(hit, meant._replace(denied=self._manner.denied(hit)), machine)
@@ -144,6 +147,13 @@ class Stating:
         start, end = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last]
         low, high = max(sentence.start, start - _NEAR), min(sentence.end, end + _NEAR)
         return words is not None and words.search(self.found.small, low, high) is not None
+
+    def _two_numbers(self, hit: Hit) -> bool:
+        """Whether what was measured stands beside another number than its own."""
+        if hit.meaning.record not in self.found.book.language.looks.one_number:
+            return False
+        values, last = self.found.symbols.values, self.found.sentence(hit).last
+        return len({values[at] for at in range(hit.first, min(hit.last + 2, last)) if at in values}) > 1
 
     def _for_a_moment(self, hit: Hit) -> bool:
         """Whether a check tells what more or less fuel does for a moment, and not how the engine is."""

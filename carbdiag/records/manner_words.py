@@ -140,6 +140,11 @@ class Cues(Frozen):
 class LookWords(Frozen):
     """Words by which the outcome of a check is only looked for, and was not found."""
 
+    one_number: WordSet = Field(
+        default=frozenset(),
+        description='Checks of a measure: beside two numbers that differ words alone tell none of their outcomes: '
+        '"16 mm, the book says 19".',
+    )
     to_see: Words = Field(default=(), description='Before an outcome: "spray it and see if the revs change".')
     if_between: WordSet = Field(default=frozenset(), description='Between "if" and a sign: "if still wet I\'ll".')
     if_so_then: Words = Field(default=(), description='Behind such a sign, it only may be: "if it is wet (I\'ll) ...".')
