@@ -19,13 +19,13 @@ from carbdiag.reading.reaches import NEXT_TO, NEXT_WORD
 from carbdiag.reading.spans import furthest, longest, meets
 from carbdiag.terms import UNKNOWN_FAMILY
 
-#: What a number told of each must lie between.
-RANGES: Final = {
+#: What a number told of each must lie between, so that a case takes it; `sizes` of a circuit say more of jets.
+_RANGES: Final = {
     "displacement_cc": (15.0, 3000.0),
     "elevation_m": (-500.0, 6000.0),
     "temperature_c": (-45.0, 55.0),
-    "main_jet": (20.0, 1500.0),
-    "pilot_jet": (5.0, 300.0),
+    "main_jet": (1.0, 1500.0),
+    "pilot_jet": (1.0, 1500.0),
     "screw_turns": (0.0, 12.0),
     "clip_groove": (1.0, 12.0),
 }
@@ -34,8 +34,8 @@ _SLOTS: Final = {"temperature_c": ("celsius",)}
 _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _SAME_DEGREE: Final = 0.01
 _NOTHING: Final = Meaning("", "")
-#: Jets, of which several are told side by side.
-_JETS: Final = ("main_jet", "pilot_jet")
+#: Jets, of which several are told side by side, and the circuit of each.
+_JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
 _HINTED = "strokes_hinted"
 #: The fact of a family that only a kind of machine suggests ("my saw").
@@ -90,7 +90,7 @@ class Facts:
                 if number is not None:
                     times, plus = self.found.book.scale[hit.meaning]
                     number = round(number * times + plus, 4)
-                if number is not None and _in_range(hit.meaning.record, number):
+                if number is not None and _in_range(self.found.k, hit.meaning.record, number):
                     found.setdefault((hit.meaning.record, number), []).append(said)
             elif hit.meaning.kind == "kept":
                 found.setdefault((hit.meaning.record, said.words), []).append(said)
@@ -214,7 +214,7 @@ class Facts:
                 continue
             times, plus = units[fact]
             value = round(number * times + plus, 4)
-            if _in_range(fact, value):
+            if _in_range(self.found.k, fact, value):
                 found.setdefault((fact, value), []).append(said)
 
     def _unit_of(self, fact: str, value: object, said: out.Said) -> tuple[float, float] | None:
@@ -293,6 +293,8 @@ def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:
     return kept
 
 
-def _in_range(fact: str, value: float) -> bool:
-    low, high = RANGES[fact]
+def _in_range(k: Knowledge, fact: str, value: float) -> bool:
+    circuit = k.circuits.get(_JETS.get(fact, ""))
+    numbered = circuit.sizes.numbered if circuit is not None and circuit.sizes is not None else None
+    low, high = numbered or _RANGES[fact]
     return low <= value <= high

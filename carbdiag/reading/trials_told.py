@@ -11,7 +11,6 @@ from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
-from carbdiag.reading.facts import RANGES
 from carbdiag.reading.found import Found
 from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit, Meaning
@@ -20,8 +19,6 @@ from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.spans import covered, furthest, meets
 from carbdiag.terms import Change, Effect, Status
 
-#: Jets whose number is told with a change of it: the least number and the greatest (those of the facts of a post).
-_MARKED: Final = {"main_jet": RANGES["main_jet"], "pilot": RANGES["pilot_jet"]}
 _PAIR: Final = 2
 _HELPED: Final = (Effect.CURED, Effect.BETTER)
 #: Sentences behind what a repair did in which the trouble that came next is told.
@@ -199,10 +196,10 @@ class Trials:
         Which of them is the old one follows from the way it went.
         """
         sizes = self.found.k.circuits[hit.meaning.record].sizes if hit.meaning.kind == "change" else None
-        if sizes is None or sizes.per_step is not None or hit.meaning.record not in _MARKED:
+        if sizes is None or sizes.numbered is None:
             return None
         sentence, symbols = self.found.sentence(hit), self.found.symbols
-        low, high = _MARKED[hit.meaning.record]
+        low, high = sizes.numbered
         reach = range(max(hit.first - NEXT_TO, sentence.first), min(hit.last + NEXT_TO + 1, sentence.last))
         near = tuple(at for at in reach if self._in_one_clause(hit, at))
         beside: Sequence[int] = (*near, *(first for first, _ in hit.parts if first not in near))

@@ -25,12 +25,20 @@ class PartSizes(Frozen):
 
     `per_step`: how much of the number makes one practical step; left out for jets, whose effect follows their area.
     `alone_from`: the least number that riders take for this part where they name none ("went from a 178 to a 168").
+    `numbered`: the least and the largest number that stands on such a jet; one beyond them in a post is another thing.
     """
 
     name: Text
     larger_is: Change
     per_step: Annotated[Number, Field(gt=0)] | None = None
     alone_from: Annotated[Number, Field(gt=0)] | None = None
+    numbered: tuple[Annotated[Number, Field(gt=0)], Annotated[Number, Field(gt=0)]] | None = None
+
+    @model_validator(mode="after")
+    def _numbers_rise(self) -> Self:
+        if self.numbered is not None and self.numbered[0] >= self.numbered[1]:
+            raise ValueError("numbered gives the least number first, then the largest")
+        return self
 
 
 class MetersAs(Frozen):

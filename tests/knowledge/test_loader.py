@@ -202,6 +202,11 @@ def test_a_hold_names_checks_and_outcomes_that_exist(shipped: Copy) -> None:
     assert "when.outcomes.piston_through_port" in mistake.field
 
 
+def test_the_numbers_of_a_jet_go_from_the_least_to_the_largest(shipped: Copy) -> None:
+    shipped.edit("circuits/pilot.yaml", "numbered: [5, 300]", "numbered: [300, 5]")
+    assert "the least number first" in only(shipped).rule
+
+
 def test_a_missing_scales_file_is_named(copy: Copy) -> None:
     (copy.folder / "scales.yaml").unlink()
     assert (only(copy).file, only(copy).rule) == ("scales.yaml", "is missing")
