@@ -25,7 +25,7 @@ _SENTENCE_END: Final = re.compile(r"[.;!?\n]")
 
 def _answer(words: Sequence[str], before: str) -> re.Pattern[str] | None:
     said = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
-    mark = r"\s*(?:[,?:\u2013\u2014\u2026=-]+|\.{2,}|\()\s*"
+    mark = r"\s*(?:[,;?:\u2013\u2014\u2026=-]+|\.{2,}|\()\s*"
     return re.compile(rf"{before}{mark}(?:{said})\s*(?=[.,;:!)\n]|$)") if said else None
 
 

@@ -116,19 +116,19 @@ class Denials:
         return any(found is not None and found[0].split()[-1:] != ["than"] for found in words)
 
     def _wholly(self, hit: Hit) -> bool:
+        """Whether a turn before it denies all that follows in its clause: "at no point did it (bog)"."""
         first, _ = self._span(hit)
-        symbols, starts = self._post.symbols, self._post.symbols.starts
+        symbols, book = self._post.symbols, self._post.book
         begin = self._post.sentence(hit).start
         for start, end in self._before("wholly", first):
-            at = bisect_right(starts, end - 1) - 1
-            if start < begin or end > first or hit.first - at > CUE_REACH:
+            behind = bisect_left(symbols.starts, end)
+            if start < begin or end > first or hit.first - behind >= CUE_REACH or self._at("undone", start):
                 continue
-            if ends_between(self._post.breaks, at, hit.first) or self._at("undone", start):
-                continue
-            # "can't get it to stop smoking"
-            if not self._post.book.order.ending.isdisjoint(self._small[end:first].split()):
-                continue
-            return symbols.sentence_of[max(at, 0)] == symbols.sentence_of[hit.first]
+            # "can't get it to stop smoking", "failed to cure the miss"
+            goes_on = not book.order.ending.isdisjoint(self._small[end:first].split())
+            goes_on = goes_on or any(s in book.not_before for s in symbols.symbols[behind : hit.first])
+            if not goes_on and not ends_between(self._post.breaks, behind, hit.first):
+                return True
         return False
 
     def _far_from(self, hit: Hit) -> bool:
@@ -161,6 +161,8 @@ class Denials:
             return True  # "turning the bars (changes nothing)"
         if any(first < start and end < last for start, end in self._before("absent", last)):
             return True  # in a sign's own words: "snapping was nowhere to be (heard)"
+        if any(self._small[last:at] == " " for at, _ in self._behind("absent_next", last)):
+            return True
         for at, end in self._behind("absent", last):
             if _TO_ABSENT.match(self._small[last:at]):
                 word = self._small[end : end + 12].split()[:1]

@@ -63,6 +63,7 @@ class DenialTurns(Frozen):
     expected: Turns = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
     but_none: Turns = Field(default=(), description='Behind that, it did not: "nope", "it never did".')
     absent: Turns = Field(default=(), description='Behind a sign, it is not there: "was nowhere to be".')
+    absent_next: Turns = Field(default=(), description='The same, with nothing between: "the popping has stopped".')
     void: Turns = Field(default=(), description='The verb of a sign, turned round: "turning it changes nothing".')
     not_absent: WordSet = Field(
         default=frozenset(), description='Behind those, it is there at other times: "was not there before".'
