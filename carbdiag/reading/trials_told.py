@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -37,7 +37,7 @@ class Trials:
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
         changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
-        unclear = _both_ways(changes)
+        unclear = _both_ways(changes, self.found.deeds.part_firsts)
         for hit in filter(unclear.__contains__, changes):
             self.found.put_aside(hit, "contradicted")
         done = self._without_changes_told(d for d in done if d.hit not in unclear)
@@ -286,14 +286,17 @@ def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.Tria
             yield hit
 
 
-def _both_ways(changes: Sequence[Hit]) -> set[Hit]:
+def _both_ways(changes: Sequence[Hit], parts: Container[int]) -> set[Hit]:
     """Changes of one setting that the same words tell both ways: "up one clip" raises the clip, or the needle."""
     spans: dict[Meaning, list[tuple[int, int]]] = {}
     for hit in changes:
         spans.setdefault(hit.meaning, []).append((hit.first, hit.last))
     told = {meaning: furthest(where) for meaning, where in spans.items()}
     others = {m: [told[o] for o in told if o[:2] == m[:2] and o != m] for m in told}
-    return {hit for hit in changes if any(meets(other, hit) for other in others[hit.meaning])}
+    both = {hit for hit in changes if any(meets(other, hit) for other in others[hit.meaning])}
+    # "needle up one clip" names the needle: what begins with the part says which way
+    named = {h for h in both if h.first in parts and any(h.first < other.first <= h.last for other in both)}
+    return both - named
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:

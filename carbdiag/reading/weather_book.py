@@ -16,8 +16,8 @@ class WeatherBook:
         self.celsius: Final[Mapping[str, float]] = {**words.doubtful, **words.words}
         self.doubtful = frozenset(words.doubtful)
         self.seasons = Listed({word: [word] for word in self.celsius})
-        self.then, self.now, self.so, self.no_weather = map(
-            any_of, (words.then, words.now, words.so, words.no_weather)
+        self.then, self.now, self.lately, self.so, self.no_weather = map(
+            any_of, (words.then, words.now, words.lately, words.so, words.no_weather)
         )
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)

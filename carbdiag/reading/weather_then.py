@@ -142,7 +142,8 @@ def _told(found: Found) -> Iterator[_Warmth]:
             was = turned[degrees]
             yield _Warmth(degrees, was, not was, found.symbols.sentence_of[degrees.first])
             continue
-        fine, is_now = _says(book.then, said), _says(book.now, said)
+        fine = _says(book.then, said)
+        is_now = _says(book.now, said) or (not fine and _says(book.lately, said))
         now = not fine and (is_now or _says(book.so, said))
         then = (fine or (not now and _says(book.was, said))) and not is_now
         yield _Warmth(degrees, then, now and not then, found.symbols.sentence_of[degrees.first])

@@ -56,6 +56,7 @@ class WeatherWords(Frozen):
     )
     then: Words = Field(default=(), description='In the clause of a season, it ran well in it: "great all summer".')
     now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
+    lately: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "yesterday".')
     so: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "its 3 degrees".')
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
