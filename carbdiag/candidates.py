@@ -17,12 +17,14 @@ from carbdiag.model import Model, yes_chance
 from carbdiag.scales import probability
 from carbdiag.terms import Certainty
 
+Kind = Literal["check", "question", "finding", "context"]
+
 
 @dataclass(frozen=True, eq=False)
 class Candidates:
     """Everything that could be asked or done on one kind of machine, stacked: one row an outcome."""
 
-    kind: tuple[Literal["check", "question", "finding", "context"], ...]  # (T,)
+    kind: tuple[Kind, ...]  # (T,)
     ids: tuple[tuple[str, str | None], ...]  # (T,) record, place
     start: Ints  # first outcome row of each check
     minutes: Floats  # (T,) with hazards
@@ -108,35 +110,37 @@ def hazard_minutes(k: Knowledge, cautions: tuple[str, ...]) -> float:
     return float(sum(dread.get(c, 0.0) for c in cautions))
 
 
+class _Pile:
+    """The candidates put on top of each other so far."""
+
+    def __init__(self, start_minutes: float) -> None:
+        self.start_minutes = start_minutes
+        self.kind: list[Kind] = []
+        self.ids: list[tuple[str, str | None]] = []
+        self.sizes: list[int] = []
+        self.minutes: list[float] = []
+        self.cluster: list[str] = []
+
+    def add(self, kind: Kind, record: str, place: str | None, outcomes: int, minutes: float, cluster: str) -> None:
+        """Put one more on top."""
+        self.kind.append(kind)
+        self.ids.append((record, place))
+        self.sizes.append(outcomes)
+        self.minutes.append(minutes + self.start_minutes)
+        self.cluster.append(cluster)
+
+
 def _stack(model: Model) -> Candidates:
     k, network = model.knowledge, model.network
     decision = k.scales.decision
-    kind: list[Literal["check", "question", "finding", "context"]] = []
-    ids: list[tuple[str, str | None]] = []
-    sizes: list[int] = []
-    minutes: list[float] = []
-    cluster: list[str] = []
+    pile = _Pile(decision.start_minutes)
     speaks, values, otherwise, tables, table_place = [], [], [], [], []
     size = network.lattice.size
-
-    def add(
-        what: Literal["check", "question", "finding", "context"],
-        record: str,
-        place: str | None,
-        outcomes: int,
-        cost: float,
-        group: str,
-    ) -> None:
-        kind.append(what)
-        ids.append((record, place))
-        sizes.append(outcomes)
-        minutes.append(cost + decision.start_minutes)
-        cluster.append(group)
 
     checks = list(k.checks.values())
     for check in (c for c in checks if c.reads == "causes"):
         cost = check.minutes + hazard_minutes(k, check.cautions)
-        add(check.kind, check.id, None, len(check.outcomes), cost, check.id)
+        pile.add(check.kind, check.id, None, len(check.outcomes), cost, check.id)
         for o in check.outcomes:
             outcome = model.outcomes[check.id, o]
             speaks.append(outcome.speaks)
@@ -145,29 +149,29 @@ def _stack(model: Model) -> Candidates:
     for check in (c for c in checks if c.reads == "mixture"):
         cost = check.minutes + hazard_minutes(k, check.cautions)
         for place in check.at:
-            add(check.kind, check.id, place, len(check.outcomes), cost, check.id)
+            pile.add(check.kind, check.id, place, len(check.outcomes), cost, check.id)
             for o in check.outcomes:
                 table = model.outcomes[check.id, o].table
                 assert table is not None
                 tables.append(network.blur(table, model.place(place)))
                 table_place.append(model.place(place))
-    start = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.intp)
+    start = np.concatenate([[0], np.cumsum(pile.sizes)[:-1]]).astype(np.intp)
     contexts = []
     for context in k.contexts.values():
-        add("context", context.id, None, 2, decision.ask_minutes, context.id)
+        pile.add("context", context.id, None, 2, decision.ask_minutes, context.id)
         told = model.told[context.id]
         contexts.append(yes_chance(k, context, float(told.max())) * told)
     for finding, place in model.row_keys:
         record = k.findings[finding]
-        add("finding", finding, place, 2, decision.ask_minutes, record.cluster or finding)
+        pile.add("finding", finding, place, 2, decision.ask_minutes, record.cluster or finding)
         if record.answerable is not None:  # what few can tell costs its minutes again and again until one can
-            minutes[-1] /= probability(k, record.answerable)
+            pile.minutes[-1] /= probability(k, record.answerable)
     return Candidates(
-        kind=tuple(kind),
-        ids=tuple(ids),
+        kind=tuple(pile.kind),
+        ids=tuple(pile.ids),
         start=start,
-        minutes=np.array(minutes),
-        cluster=tuple(cluster),
+        minutes=np.array(pile.minutes),
+        cluster=tuple(pile.cluster),
         speaks=_by_state(speaks, model, np.int8),
         values=_by_state(values, model, np.float32),
         otherwise=np.array(otherwise, dtype=np.float32),
