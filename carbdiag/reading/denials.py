@@ -53,11 +53,16 @@ class Denials:
         """Whether a statement is made of such a turn's words alone: the miss in "can't miss"."""
         first, last = self._span(hit)
         within = any(
-            start <= first and last <= end
+            start <= first and last <= end and not (kind == "wholly" and self._of_life(end))
             for kind in ("undone", "wholly")
             for start, end in self._before(kind, first + 1)
         )
         return within or (hit.meaning.kind == "finding" and len(hit.parts) > 1 and self._holds_what_came(hit))
+
+    def _of_life(self, end: int) -> bool:
+        """Whether nothing is named behind a turn but life, or all: "not a hint of anything"."""
+        word = self._small[end : end + _CAME].split()[:1]
+        return not word or word[0].strip(".,;:!?") in self._post.book.denials.of_life
 
     def _holds_what_came(self, hit: Hit) -> bool:
         """Whether the last part of a sign is what came of a search: "listened for popping on (decel - nothing)"."""

@@ -75,6 +75,8 @@ class Found(Post):
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
+        #: Where words of denial stand that are part of no statement.
+        self.free_negators = [at for at in self.negators if at not in self._shared]
         places = openings
         # "opened the screw a quarter" names no opening
         places = [p for p in places if p.first < p.last or p.last not in self.deed_ends]

@@ -283,7 +283,7 @@ class Manner:
 
     def denied(self, hit: Hit) -> bool:
         negators = self.found.negators
-        at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, negators)
+        at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, self.found.free_negators)
         if at_once or self._ended(hit) or self._said_no(hit) or self._stopped(hit):
             return True
         negation = self.found.book.language.negation

@@ -77,6 +77,8 @@ class Sieve:
         if hit.meaning.kind in ("finding", "context") and not hit.meaning.more and len(hit.parts) > 1:
             # "let it cool, and it would not start": the last word of the sign is what is denied
             last = hit.parts[-1][0] - 1
+            if hit.meaning.kind == "context" and self._post.symbols.breaks.get(last, 0) < COMMA:
+                return self._of_no_thing(hit)  # "sat there for I don't know how long"; but "still soft, not hard"
             ends = last in self._denials and last > hit.parts[-2][1]
             return (ends and not denied_at_its_end(hit, self._negators)) or self._of_no_thing(hit)
         told = hit.meaning.kind == "check"

@@ -58,6 +58,9 @@ class DenialTurns(Frozen):
     undone: Turns = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
     wholly: Turns = Field(default=(), description='What follows in its clause is denied: "at no point".')
     far: Turns = Field(default=(), description='Before the last part of a statement, it is not so: "nowhere near".')
+    of_life: WordSet = Field(
+        default=frozenset(), description='Behind a turn that is itself a sign, it is that: "not a hint of life".'
+    )
     sought: Turns = Field(default=(), description='What follows was looked for: "listened for".')
     found_none: Turns = Field(default=(), description='Behind that, it was not found: "nothing", "found none".')
     expected: Turns = Field(default=(), description='What follows was thought to come: "expected", "thought it would".')
