@@ -64,6 +64,7 @@ class TrialRead(Frozen):
     direction: Change | None = None
     from_size: Number | None = Field(default=None, description="The number on the jet taken out, where both are told.")
     to_size: Number | None = Field(default=None, description="The number on the jet put in.")
+    at: Id | None = Field(default=None, description="The opening beside which the effect of a setting is told.")
     effect: Effect
     unsaid: bool = Field(
         default=False, description="Nobody said what it did; the trouble goes on, so no change is taken as its effect."

@@ -103,7 +103,8 @@ def _check(c: CheckRead, k: Knowledge) -> str:
 
 def _trial(t: TrialRead, k: Knowledge) -> str:
     did = k.actions[t.do].name if t.do else f"{k.circuits[t.change or ''].name} {t.direction}"
-    return f"{did}: {_EFFECTS[t.effect]}{_UNSAID if t.unsaid else ''}{_PUT_BACK if t.put_back else ''}"
+    at = f" ({k.places[t.at].name})" if t.at else ""
+    return f"{did}: {_EFFECTS[t.effect]}{at}{_UNSAID if t.unsaid else ''}{_PUT_BACK if t.put_back else ''}"
 
 
 def _number(value: float | str) -> str:

@@ -78,7 +78,7 @@ def _epoch(reading: TextReading, number: int, machine: Machine) -> Epoch:
         ),
         trials=tuple(
             Trial(
-                do=t.do, change=t.change, direction=t.direction, effect=t.effect, put_back=t.put_back,
+                do=t.do, change=t.change, direction=t.direction, at=t.at, effect=t.effect, put_back=t.put_back,
                 from_size=t.from_size if t.change in sized else None,
                 to_size=t.to_size if t.change in sized else None,
             )

@@ -41,7 +41,7 @@ class EffectsTold:
             opener = self.found.symbols.openers.get(self.found.clause_first(hit), "")
             whole = (sentence.first, sentence.last) == (hit.first, hit.last + 1)  # "Sorted?"
             asked = sentence.asks and (whole or opener in self.found.book.openers)
-            if hit.meaning.more == "alone" and (not self.found.alone(hit, self.found.deed_ends) or self._never(hit)):
+            if hit.meaning.more == "alone" and (not self.found.alone_but_for_an_opening(hit) or self._never(hit)):
                 continue
             if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
                 continue

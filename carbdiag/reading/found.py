@@ -53,10 +53,10 @@ class Found(Post):
         ]  # fmt: skip
         self.deed_ends: frozenset[int] = frozenset()
         sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
-        measured = sieve.measured(found.get("measured", []))
         named = without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys)
         named += bare_openings(book.openings, self.small, symbols)
         openings = stretches(k, book.openings, self.small, symbols, longest(named))
+        measured = sieve.measured(found.get("measured", []))
         well = [*well_at(book.well_at, self.small, symbols, openings)]
         #: Openings at which it is told to run right: no trouble is there.
         self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
@@ -66,12 +66,11 @@ class Found(Post):
         # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
         said = covered(content, len(symbols.symbols))
         content += [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
-        self.deeds = Deeds(
-            book.deeds,
-            text,
-            symbols,
-            {kind: longest(_unpointed(sieve.counted(kind, by_kind.get(kind, ())))) for kind in _OF_DEEDS},
-        )
+        of_deeds = {kind: longest(_unpointed(sieve.counted(kind, by_kind.get(kind, ())))) for kind in _OF_DEEDS}
+        # "worse at wide open" finds nothing wide, "better flat out" nothing flat
+        long = covered([p for p in openings if p.first < p.last], len(symbols.symbols))
+        of_deeds["verdict"] = [v for v in of_deeds["verdict"] if not all(long[v.first : v.last + 1])]
+        self.deeds = Deeds(book.deeds, text, symbols, of_deeds)
         self.content = self._stated(content, sieve)
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
@@ -134,6 +133,17 @@ class Found(Post):
             and not idle.isdisjoint(range(p.first, p.last + 1))
             for p in takewhile(lambda p: p.first <= hit.last, near)
         )
+
+    def alone_but_for_an_opening(self, hit: Hit) -> bool:
+        """Whether a hit is a clause of its own, or one with the opening it is told of: "(the same) at half"."""
+        n = bisect_left(self.place_firsts, hit.first)
+        first, last = hit.first, hit.last
+        behind = self.places[n] if n < len(self.places) and not self.inside[self.places[n].first] else None
+        if behind is not None and behind.first == last + 1 and last + 1 not in self.symbols.breaks:
+            last = behind.last
+        if n and self.places[n - 1].last == first - 1 and first not in self.symbols.breaks:
+            first = self.places[n - 1].first
+        return any(self.alone(hit._replace(first=f, last=last), self.deed_ends) for f in (hit.first, first))
 
     def _tells_two_sizes(self, effect: Hit) -> bool:
         """Whether two numbers stand in the gap of an effect, so that its verb moved a setting."""

@@ -11,6 +11,7 @@ from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
+from carbdiag.reading.felt_places import felt_place
 from carbdiag.reading.found import Found
 from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit, Meaning
@@ -183,6 +184,7 @@ class Trials:
             direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
             from_size=sizes[0] if sizes else None,
             to_size=sizes[1] if sizes else None,
+            at=felt_place(self.found, told),
             effect=told.effect,
             unsaid=told.unsaid,
             put_back=hit.meaning.kind == "change" and self.put_back(hit),

@@ -84,3 +84,23 @@ def test_each_of_two_troubles_is_read_at_its_own_opening(k: Knowledge, form: str
         places = {"p": chance.choice(OPENINGS[one]), "q": chance.choice(OPENINGS[other])}
         text = form.format(b=chance.choice(TROUBLES[sign]), c=chance.choice(TROUBLES[second]), **places)
         assert at_places(k, text) == {f"{sign}@{one}", f"{second}@{other}"}, text
+
+
+FELT = (
+    "{d}, {e} at {p}", "{d} and it's {e} at {p}", "{d}: {e} at {p}", "{d}, {p} is {e}", "{d}, now it is {e} at {p}",
+)  # fmt: skip
+MOVED = {
+    "went up two on the main": ("main_jet", "richer"), "raised the needle a notch": ("needle", "richer"),
+    "pilot from 42 to 45": ("pilot", "richer"), "went down one on the main": ("main_jet", "leaner"),
+}  # fmt: skip
+EFFECTS = {"better": "better", "much better": "better", "worse": "worse", "no difference": "no_change"}
+
+
+@pytest.mark.parametrize("form", FELT)
+@pytest.mark.parametrize("deed", MOVED)
+def test_an_effect_is_felt_at_the_opening_beside_it(k: Knowledge, deed: str, form: str) -> None:
+    chance = random.Random(form + deed)
+    for effect, (place, words) in itertools.product(EFFECTS, OPENINGS.items()):
+        text = "It bogs. " + form.format(d=deed, e=effect, p=chance.choice(words))
+        told = [(t.change, t.direction, t.effect, t.at) for t in read_text(text, k).trials]
+        assert told == [(*MOVED[deed], EFFECTS[effect], place)], text

@@ -1,0 +1,47 @@
+"""At which opening the effect of a changed setting was felt: "two up on the main, worse at half"."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import Final
+
+from carbdiag.reading.effects import Outcome
+from carbdiag.reading.found import Found
+from carbdiag.reading.matcher import Hit
+from carbdiag.reading.reaches import GONE_REACH, PLACE_REACH
+
+#: Words between an effect and its opening that count.
+_REACH: Final = GONE_REACH
+
+
+def felt_place(found: Found, told: Outcome) -> str | None:
+    """The opening named beside an effect in its clause; None where none is, or more than the setting tells apart.
+
+    Args:
+        told: a deed with its effect; only a setting is felt at an opening.
+    """
+    if told.said is None or told.doing.hit.meaning.kind != "change":
+        return None
+    first, last = told.said
+    deed = told.doing.hit
+    sentence = found.symbols.sentence_of[first]
+    low = bisect_left(found.place_firsts, first - PLACE_REACH)
+    near: list[tuple[int, Hit]] = []
+    for place in found.places[low:]:
+        if place.first > last + PLACE_REACH:
+            break
+        apart = max(first - place.last, place.first - last, 0)
+        between = (place.last, first) if place.last < first else (last, place.first)
+        own = found.symbols.sentence_of[place.first] == sentence and not found.inside[place.first]
+        own = own and not deed.first <= place.first <= deed.last
+        if own and apart <= _REACH and not found.broken(*between):
+            near.append((apart, place))
+    if not near:
+        return None
+    named = min(near, key=lambda pair: (pair[0], pair[1].first))[1].meaning.record.split()
+    openings = [p for p in named if found.k.places[p].opening is not None]
+    strongest = found.k.circuits[told.doing.hit.meaning.record].strongest_at
+    return openings[0] if len(openings) == 1 else next((p for p in strongest if p in openings), None)
+
+
+__all__ = ["felt_place"]
