@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Sequence
 from typing import Final
 
+from carbdiag.knowledge import Knowledge
 from carbdiag.reading.effects import Outcome
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
@@ -15,7 +17,7 @@ _REACH: Final = GONE_REACH
 
 
 def felt_place(found: Found, told: Outcome) -> str | None:
-    """The opening named beside an effect in its clause; None where none is, or more than the setting tells apart.
+    """The opening named beside an effect in its clause; of several, that where the setting does most; None of none.
 
     Args:
         told: a deed with its effect; only a setting is felt at an opening.
@@ -40,8 +42,15 @@ def felt_place(found: Found, told: Outcome) -> str | None:
         return None
     named = min(near, key=lambda pair: (pair[0], pair[1].first))[1].meaning.record.split()
     openings = [p for p in named if found.k.places[p].opening is not None]
-    strongest = found.k.circuits[told.doing.hit.meaning.record].strongest_at
-    return openings[0] if len(openings) == 1 else next((p for p in strongest if p in openings), None)
+    strongest = found.k.circuits[deed.meaning.record].strongest_at
+    most = [opening[1] for p in strongest if (opening := found.k.places[p].opening) is not None]
+    return min(openings, key=lambda p: _apart(found.k, p, most), default=None)
+
+
+def _apart(k: Knowledge, place: str, most: Sequence[float]) -> float:
+    """How far an opening is from the nearest of those where a setting does most."""
+    opening = k.places[place].opening
+    return min((abs(opening[1] - at) for at in most), default=0.0) if opening is not None else 1.0
 
 
 __all__ = ["felt_place"]

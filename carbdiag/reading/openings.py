@@ -21,7 +21,7 @@ _BETWEEN: Final = 24
 class OpeningBook:
     """The words by which one opening, or a stretch of several, is told."""
 
-    def __init__(self, words: OpeningWords) -> None:
+    def __init__(self, words: OpeningWords, good: Iterable[str]) -> None:
         def one_of(listed: Iterable[str]) -> str:
             return "|".join(re.escape(word) for word in sorted(listed, key=len, reverse=True)) or "(?!)"
 
@@ -32,7 +32,11 @@ class OpeningBook:
             re.MULTILINE,
         )
         up_to = one_of(words.up_to)
-        self.led_on = re.compile(rf"(?:^|[,.;:])[ \t]*(?P<place>{bare})(?=\s+(?:{up_to})\s)", re.MULTILINE)
+        # "half to full it bogs", "1/8 crisp, full crisp"
+        self.led_on = re.compile(
+            rf"(?:^|[,.;:])[ \t]*(?P<place>{bare})(?=\s+(?:(?:{up_to})\s|(?:{one_of(good)})(?:$|[,.;\n])))",
+            re.MULTILINE,
+        )
         self.place = dict(words.bare)
         self.onto = any_of(words.onto)
         beside = rf"(?:\s+(?:{one_of(words.between_words)}))*"
@@ -81,11 +85,13 @@ def _joined(book: OpeningBook, small: str, symbols: SymbolText, one: Hit, other:
 
 def _stretch(k: Knowledge, one: Hit, other: Hit) -> str | None:
     """The openings of two place words and all that lie between, in their order; None where one is no steady opening."""
-    named = [p for hit in (one, other) for p in hit.meaning.record.split()]
+    # "from a quarter to just past half" ends right behind it, and not wide open
+    ends = other.meaning.record.split()
     steady = {p.id: p.opening[1] for p in k.places.values() if p.opening is not None}
-    if one.meaning.more or other.meaning.more or not all(p in steady for p in named):
+    if one.meaning.more or other.meaning.more or not all(p in steady for p in (*one.meaning.record.split(), *ends)):
         return None
-    low, high = min(steady[p] for p in named), max(steady[p] for p in named)
+    begin, end = [steady[p] for p in one.meaning.record.split()], min(steady[p] for p in ends)
+    low, high = min(*begin, end), max(*begin, end)
     return " ".join(p for p in sorted(steady, key=steady.__getitem__) if low <= steady[p] <= high)
 
 

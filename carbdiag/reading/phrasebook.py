@@ -62,7 +62,9 @@ class Phrasebook:
         with no_search_for_garbage():
             self._compile(knowledge, language)
 
-        self.openings, self.well_at = OpeningBook(language.openings), WellBook(language.well_at)
+        self.openings, self.well_at = OpeningBook(language.openings, language.well_at.good), WellBook(
+            language.well_at
+        )
 
     def _compile(self, knowledge: Knowledge, language: Language) -> None:
         phrases = [*phrases_of(knowledge, language)]

@@ -330,14 +330,24 @@ class _Run:
         before = self._out.values.get(at, 0.0)
         if 1 <= before < _NO_FRACTION and 0 < value < 1 and self._adds_up(at, start, end):
             del self._out.breaks[at + 1]
-        if self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1:
-            parts = self._parts_told(at, before * value, start)
-            self._out.values[at] = value = before * value if parts else before + value
+        plain = self._plain_number(at) and before >= 1 and before == int(before) and 0 < value < 1
+        if plain and self._beside(at, start):
+            if self._parts_told(at, before * value, start):
+                start = self.starts[at]
+                del self.symbols[at], self.starts[at], self.ends[at], self._out.values[at]
+                self._number(before * value, start, end)  # "two and (three quarter) turns"
+                return
+            self._out.values[at] = value = before + value
             self._out.ends[at] = end
             self.symbols[at] = self._lexicon.literals.get(value, self._lexicon.any_number)
             return
         self._out.values[len(self.symbols)] = value
         self.add(self._lexicon.literals.get(value, self._lexicon.any_number), start, end)
+
+    def _beside(self, at: int, start: int) -> bool:
+        """Whether nothing stands between a number and the part of one behind it: "from a third to 3/4" is no sum."""
+        between = " ".join(self._text[self.ends[at] : start].lower().split())
+        return between in ("", "-") or between in self._lexicon.language.adding_numbers
 
     def _parts_told(self, at: int, value: float, start: int) -> bool:
         """Whether a number tells how many of the parts behind it, both in words: "three quarter", no "1 1/4"."""
