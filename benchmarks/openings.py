@@ -26,7 +26,8 @@ OPENINGS = {
 }
 RIGHT = (
     "great", "perfect", "crisp", "clean", "mint", "spot on", "lovely", "sweet", "fine", "good", "smooth", "strong",
-    "ok", "flawless", "beautiful", "awesome", "happy", "solid", "bang on", "dialed", "all good", "no issues", "really good",
+    "ok", "flawless", "beautiful", "awesome", "happy", "solid", "bang on", "dialed", "all good", "no issues",
+    "really good",
 )  # fmt: skip
 TROUBLES = {
     "bogs": ("bogs", "bogs down"), "blubbers": ("blubbers", "burbles"), "misfires": ("stutters", "misses", "sputters"),
