@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag.band_view import directions
@@ -27,6 +28,9 @@ from carbdiag.reading.symbols import clauses
 from carbdiag.reading.trials_told import Trials, beside_trials, untried, without_a_trial
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
+
+#: A height that is told because it is one: air thinner by some 10 %.
+_HIGH_M: Final = 900.0
 
 
 def read_text(
@@ -105,6 +109,7 @@ class _Reading:
         findings = [found for found in t.findings if not is_reason(found[1])]
         past = [*t.past, *(found for found in t.findings if is_reason(found[1]))]
         placed = self._merging.in_order(order, borders, findings, past)
+        circumstances = tuple(c for c in circumstances if not self._only_where_it_is(c, facts))
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
         if air is not None and air.set.elevation_m != air.now.elevation_m:
@@ -127,6 +132,15 @@ class _Reading:
             please_say=(),
         )
         return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.found.k))})
+
+    def _only_where_it_is(self, read: out.ContextRead, facts: tuple[out.FactRead, ...]) -> bool:
+        """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft"."""
+        heights = [f for f in facts if f.fact == "elevation_m"]
+        moved = self.found.k.contexts[read.context].moved is not None
+        if not moved or len(heights) != 1 or float(heights[0].value) >= _HIGH_M:
+            return False
+        told = {(s.start, s.end) for s in heights[0].said}
+        return all((s.start, s.end) in told for s in read.said)
 
     def _order(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Order:
         told = ((read, hit) for read, hit in findings if read.status is not Status.UNKNOWN)
