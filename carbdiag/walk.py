@@ -144,7 +144,7 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
     if move.kind == "repair":
         action = k.actions[move.id]
         return WalkStep.trusted(
-            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=action.tools,
+            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=_needed(action.tools),
             verify=action.verify, put_back=action.put_back, cautions=k.cautions_for(action.cautions),
         )  # fmt: skip
     if move.kind == "trial":
@@ -153,7 +153,7 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         action = k.actions[setting.action]
         return WalkStep.trusted(
             **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
-            do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=action.tools,
+            do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=_needed(action.tools),
             verify=circuit.verify, put_back=circuit.put_back,
             cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
         )  # fmt: skip
@@ -161,7 +161,7 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         check = k.checks[move.id]
         return WalkStep.trusted(
             **common, name=f"{check.name}{where}", do=(check.do,), minutes=check.minutes,
-            tools=tuple(t for t in check.tools if t != "none"), cautions=k.cautions_for(check.cautions),
+            tools=_needed(check.tools), cautions=k.cautions_for(check.cautions),
         )  # fmt: skip
     minutes = k.scales.decision.ask_minutes
     if move.kind == "machine":
@@ -172,6 +172,10 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
     if again:
         return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes)
     return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
+
+
+def _needed(tools: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(t for t in tools if t != "none")
 
 
 def _steps(circuit: Circuit, steps: float) -> str:
