@@ -256,7 +256,8 @@ def _add_diagnosing(command: _Command) -> None:
         "  carbdiag read post.txt\n  carbdiag read post.txt --case > mine.yaml\n  cat post.txt | carbdiag read -\n",
     )
     read.add_argument("post", metavar="POST", help="a text file, at most 48 kB; - reads standard input")
-    read.add_argument("--language", default="en", metavar="CODE", help="language of the post (en)")
+    read.add_argument("--text-language", metavar="CODE", help="language of the post (that of the answer)")
+    read.add_argument("--language", choices=languages(), default="en", help="language of the answer (en)")
     read.add_argument("--case", action="store_true", help="print it as a case file, to put right and go on with")
 
 
