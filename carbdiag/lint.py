@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, cast, get_args
 
@@ -24,7 +24,7 @@ from carbdiag.field_problems import with_line
 from carbdiag.knowledge import Knowledge, default_folder, load_worked_cases
 from carbdiag.knowledge_files import DEMO, WORKED_CASES, record_kinds
 from carbdiag.model import Model, compile_model
-from carbdiag.reading.phrasebook import phrase_mistakes
+from carbdiag.reading.phrasebook import phrase_mistakes, unused_groups
 from carbdiag.records.cases import WorkedCase
 from carbdiag.records.causes import Cause
 from carbdiag.records.contexts import Context
@@ -142,7 +142,7 @@ def lint(folder: Path | None = None) -> LintReport:
     ]
     mistakes = [with_line(m, texts[m.file]) if m.file in texts else m for m in dict.fromkeys(mistakes)]
     mistakes += [_of_a_phrase(m, spot) for m in phrase_mistakes(k)]
-    warnings += _without_phrases(k, spot)
+    warnings += [*_without_phrases(k, spot), *_unused_word_groups(k, spot)]
     warnings += [*_weak_separators(k, machines, spot), *_unused(k, spot), *_uncited(k, spot)]
     warnings += _occasions_without_caution(k)
     warnings += old_translations(k, where)
@@ -418,7 +418,9 @@ def _worked_cases(k: Knowledge, worked: Iterable[WorkedCase], spot: _Spots) -> I
             check_case(k, case)
         except CaseError as error:
             for problem in error.problems:
-                yield spot.mistake(WORKED_CASES, case.id, problem.field, problem.message, near=problem.nearest)
+                yield spot.mistake(
+                    WORKED_CASES, case.id, problem.field, problem.message, near=problem.nearest, words=problem.value
+                )
 
 
 def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
@@ -437,6 +439,12 @@ def _without_phrases(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
                 yield spot.mistake("checks", check.id, f"phrases.{_COMPLETE_IN}.{outcome}", rule)
 
 
+def _unused_word_groups(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
+    for language in k.reading.values():
+        for group in unused_groups(k, language):
+            yield spot.mistake("reading", language.id, f"word_groups.{group}", "no phrase uses it", words=f"  {group}:")
+
+
 #: How a phrase names the kind of record it stands in -> where such records are kept.
 _PHRASE_KINDS: Final = {
     "finding": "findings", "check": "checks", "action": "actions", "circuit": "circuits", "family": "families",
@@ -447,7 +455,10 @@ _PHRASE_KINDS: Final = {
 def _of_a_phrase(mistake: Mistake, spot: _Spots) -> Mistake:
     """A broken phrase with the file and line it stands in."""
     kind, _, identity = mistake.file.partition(" ")
-    return spot.mistake(_PHRASE_KINDS[kind], identity, mistake.field, mistake.rule, mistake.found, words=mistake.found)
+    return spot.mistake(
+        _PHRASE_KINDS[kind], identity, mistake.field, mistake.rule, mistake.found, near=mistake.nearest,
+        words=mistake.found,
+    )
 
 
 def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
@@ -474,16 +485,17 @@ def _unused(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
 
 def _misnamed_claims(k: Knowledge, spot: _Spots) -> Iterator[Mistake]:
     for record in citing_records(k):
-        for n, named, allowed in misnamed(record):
-            yield spot.mistake(
+        for wrong in misnamed(record):
+            mistake = spot.mistake(
                 record.kept_in,
                 record.id,
-                f"sources[{n}].supports",
+                f"sources[{wrong.number}].supports",
                 "must name fields of the record, or lines of them (shows, or shows.bogs), before any remark",
-                named,
-                near=allowed,
-                words=f"source: {record.sources[n].source}, supports: ",
+                wrong.named,
+                near=wrong.nearest,
+                words=f"source: {record.sources[wrong.number].source}, supports: ",
             )
+            yield replace(mistake, allowed=wrong.allowed)
 
 
 def _published(k: Knowledge) -> tuple[tuple[str, int, int], ...]:

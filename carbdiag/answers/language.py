@@ -19,7 +19,7 @@ from typing import Any, Final
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
-from carbdiag.field_problems import field_problems, with_line
+from carbdiag.field_problems import field_problems, with_line, without_followers
 from carbdiag.field_types import Id, Text
 from carbdiag.frozen import Frozen
 from carbdiag.knowledge import Knowledge, default_folder, shipped_folder, shipped_knowledge
@@ -259,7 +259,7 @@ def _refused(
     error: ValidationError, file: Path, name: str, model: type[BaseModel] | None = None
 ) -> Iterator[Mistake]:
     text = file.read_text(encoding="utf-8")
-    for p in field_problems(error.errors(include_url=False), model, "file"):
+    for p in without_followers(field_problems(error.errors(include_url=False), model, "file")):
         yield with_line(Mistake(name, p.field, p.message, p.value, p.nearest, allowed=p.allowed), text)
 
 

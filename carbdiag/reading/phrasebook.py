@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, cast
@@ -49,6 +50,7 @@ _Told = tuple[str, str, Meaning]
 _WHOLE = ("finding", "context")
 _CHOICE = re.compile(r"([a-z]+ )?\([^\[\]()]+\)")
 _SLOTS = re.compile("<[a-z]+>")
+_GROUPS = re.compile(r"\{([a-z_0-9]+)\}")
 _GAPS = re.compile(r"\.\.\.|&")
 _WORDS = re.compile(r"[^\W\d_]+")
 
@@ -154,9 +156,32 @@ def _any_symbol(symbols: Iterable[str]) -> re.Pattern[str]:
 
 
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
-    """Every phrase of every language that breaks the notation; needs no matcher."""
-    found = (_parsed(phrases_of(knowledge, of), of, Lexicon(of))[1] for of in knowledge.reading.values())
-    return tuple(mistake for mistakes in found for mistake in mistakes)
+    """Every phrase of every language that breaks the notation; needs no matcher.
+
+    A word group that many name and none has is told once, at the group that may be misspelled.
+    """
+    out: list[Mistake] = []
+    for language in knowledge.reading.values():
+        found = _parsed(phrases_of(knowledge, language), language, Lexicon(language))[1]
+        unused = unused_groups(knowledge, language)
+        naming = Counter((m.rule, m.nearest) for m in found)
+        for mistake in found:
+            near, places = mistake.nearest.strip("{}"), naming[mistake.rule, mistake.nearest]
+            if near not in unused or places == 1:
+                out.append(mistake)
+                continue
+            rule = f"no phrase names this word group, and {places} name one that is unknown"
+            meant = mistake.rule.partition("{")[2].rstrip("}")
+            out.append(Mistake(f"language {language.id}", f"word_groups.{near}", rule, near, meant))
+    return tuple(dict.fromkeys(out))
+
+
+def unused_groups(knowledge: Knowledge, language: Language) -> list[str]:
+    """The word groups of a language that no phrase names; what is wrong in one of them would never show."""
+    written = [phrase for _, phrase, _ in phrases_of(knowledge, language)]
+    written += [phrase for phrases in language.word_groups.values() for phrase in phrases]
+    named = {name for phrase in written for name in _GROUPS.findall(phrase)}
+    return [name for name in language.word_groups if name not in named]
 
 
 def prepare(folder: Path) -> list[Path]:
@@ -207,8 +232,14 @@ def _parsed(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> t
                 raise PhraseError(f"can shrink to the one word {left!r}, which stands anywhere: let less be left out")
             parsed.append(Parsed(every, acts, flows))
         except PhraseError as error:
-            mistakes.append(Mistake(where, "phrases", str(error), phrase))
-    return parsed, mistakes
+            # what is wrong in a word group is told once, there, and not of every phrase that names it
+            broken, field, text = (
+                (f"language {language.id}", f"word_groups.{error.group}", error.in_group)
+                if error.group
+                else (where, "phrases", phrase)
+            )
+            mistakes.append(Mistake(broken, field, str(error), text, error.nearest))
+    return parsed, list(dict.fromkeys(mistakes))
 
 
 def _shrunk(phrase: str, segments: Segments, plain: set[str], lexicon: Lexicon) -> str:
