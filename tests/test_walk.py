@@ -789,7 +789,11 @@ def test_what_a_workshop_would_be_cheaper_than_is_done_in_the_order_of_success_p
     k: Knowledge, name: str
 ) -> None:
     a = assess(k, case(name))
-    moves = plan(a, outlook(likeliest(a)), safety_of(a), 60, 0, "cost").moves
+    found = plan(a, outlook(likeliest(a)), safety_of(a), 60, 0, "cost").moves
+    # a trial that will hardly cure waits for all of them
+    least = k.scales.decision.hopeful_trial * max(m.success / m.minutes for m in found)
+    moves = [m for m in found if m.kind != "trial" or m.success / m.minutes >= least]
+    assert list(found[: len(moves)]) == moves
     workshop = k.scales.decision.workshop_minutes
     worth = [m.expected_minutes for m in moves if m.expected_minutes <= workshop]
     beyond = [m.success / m.minutes for m in moves if m.expected_minutes > workshop]

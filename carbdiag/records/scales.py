@@ -110,6 +110,7 @@ class DecisionScale(Frozen):
         description="From this chance on an open answer says where it is rich or lean."
     )
     workshop_minutes: Number
+    hopeful_trial: Probability
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
     start_minutes: Number
