@@ -59,7 +59,7 @@ class TrialOutlook:
         return cls(averaged[:-2], averaged[-2], averaged[-1])
 
     def cures(self, to_cause: Shares, works: Shares) -> Shares:
-        """P(cured | merged hypothesis), (M,): of what is still at work, (M, C), the part that such a step puts right."""
+        """P(cured | merged hypothesis), (M,): the part of what is still at work, (M, C), that such a step mends."""
         return np.asarray(self.right * (to_cause @ (works > 0)))
 
     def trials_needed(self, weights: Shares, to_cause: Shares, works: Shares, done: int = 0) -> float:
