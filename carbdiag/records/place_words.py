@@ -58,6 +58,9 @@ class OpeningWords(Frozen):
     )
     before_bare: Words = ()
     behind_bare: Words = Field(default=(), description="What may follow such a word; the end of a clause always may.")
+    not_of: Words = Field(
+        default=(), description='Before such a word in its clause, what it is of is no throttle: "(filled) it a tope".'
+    )
     onto: Words = Field(default=(), description='No end of an opening: "1/4 (on the) uphill".')
     up_to: Words = Field(default=(), description='Between the ends of a stretch: "1/8 (to) 3/4".')
     between: Words = Field(default=(), description='Before a stretch told by "and": "(between) idle and half".')
