@@ -11,7 +11,7 @@ from typing import Final
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.symbols import SymbolText
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 from carbdiag.records.place_words import OpeningWords
 
 #: Characters at most between two openings of a stretch.
@@ -24,9 +24,6 @@ class OpeningBook:
     """The words by which one opening, or a stretch of several, is told."""
 
     def __init__(self, words: OpeningWords, good: Iterable[str]) -> None:
-        def one_of(listed: Iterable[str]) -> str:
-            return "|".join(re.escape(word) for word in sorted(listed, key=len, reverse=True)) or "(?!)"
-
         bare, before, behind = one_of(words.bare), one_of(words.before_bare), one_of(words.behind_bare)
         self.bare = re.compile(
             rf"(?:(?<![\w'])(?:{before})\s+|[-–]\s*|^[ \t]*)(?P<place>{bare})"

@@ -13,7 +13,6 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.felt_places import felt_place
 from carbdiag.reading.found import Found
-from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
@@ -208,7 +207,7 @@ class Trials:
         own = [first for first, last in hit.parts if first == last and first in symbols.values]
         beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
         told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
-        if len(told) != _PAIR or max(told) > MOST_BETWEEN * min(told):
+        if len(told) != _PAIR or max(told) > self.found.book.limits.one_jet * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)

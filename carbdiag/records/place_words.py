@@ -75,6 +75,7 @@ class WellAt(Frozen):
     better: Words = Field(default=(), description="The same for what is only better there: nothing is denied.")
     breaks: Words = Field(default=(), description='Before it another clause ends: "it bogs (but) 1/4 is great".')
     between: Words = Field(default=(), description='Between an opening and its verdict: "1/4 (it runs really) great".')
+    after_comma: Words = Field(default=(), description='Behind an opening and a comma: "1/4, (it) is great".')
     ends: Words = Field(default=(), description="What may follow when the verdict is all that is told of the opening.")
     prepositions: Words = Field(default=(), description='Between a verdict and its opening: "great (at) 1/4".')
     joins: Words = Field(default=(), description='Between two openings told together: "1/4 (to) half".')
