@@ -131,11 +131,12 @@ def _check_rules(k: RecordSet, read: Records) -> None:
             read.known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
         for n, c in enumerate(hold_record.when.contexts):
             read.known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
-        for check, came in hold_record.when.outcomes.items():
-            if read.known("safety.yaml", hold_record.id, f"when.outcomes.{check}", check, k.checks, "check"):
-                for outcome in came:
-                    path = f"when.outcomes.{check}"
-                    read.known_outcome("safety.yaml", hold_record.id, path, outcome, k.checks[check])
+        for field, outcomes in (("when.outcomes", hold_record.when.outcomes), ("lifted_by", hold_record.lifted_by)):
+            for check, came in outcomes.items():
+                path = f"{field}.{check}"
+                if read.known("safety.yaml", hold_record.id, path, check, k.checks, "check"):
+                    for outcome in came:
+                        read.known_outcome("safety.yaml", hold_record.id, path, outcome, k.checks[check])
         for n, use in enumerate(hold_record.when.uses):
             read.known("safety.yaml", hold_record.id, f"when.uses[{n}]", use, k.uses, "use")
         for n, c in enumerate(hold_record.when.causes):

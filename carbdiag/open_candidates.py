@@ -66,8 +66,9 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     k, c = model.knowledge, candidates(model)
     asked = Asked.of(case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
-    # nobody is sent to see whether it is still so on an engine that must not run
-    again = set() if any(k.holds[h].engine_off for h in on) else set(belief.again)
+    # nobody is sent to see whether it is still so on an engine that must not run; a drip is seen standing
+    off = any(k.holds[h].engine_off for h in on)
+    again = {sign for sign in belief.again if not (off and _needs_running(k, "finding", *sign))}
     alive = engine_runs(k, case)
     told = {
         tag

@@ -28,7 +28,7 @@ from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
-from carbdiag.safety import Safety
+from carbdiag.safety import Safety, first_looks
 from carbdiag.setting_trials import steps_to_try
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
@@ -116,7 +116,10 @@ def plan(
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
     possible = a.knowledge.scales.decision.lean_is_possible
     freed = partial(freed_by, belief, look, safety.risk, steps, possible)
-    observations = _observations(a, look, is_open, belief.again, to_cause, fixes, waiting, freed) if asking else ()
+    looks = () if strategy == "repairs" else first_looks(a.knowledge, a.case, safety.on)
+    first = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
+    chosen = [*first, *_worth_working_out(look, is_open, belief.again)] if asking else first
+    observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
     moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
@@ -126,6 +129,7 @@ def plan(
     if strategy == "ask_first":
         asks = _worth_asking(a.knowledge, moves)
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+    moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
     shares.sort(key=lambda share: (-share[1], share[0]))
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares))
@@ -233,17 +237,10 @@ def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ..
     return causes, out / float(look.groups.weights @ out.sum(axis=1))
 
 
-def _observations(
-    a: Assessment,
-    look: Outlook,
-    is_open: Callable[[int], bool],
-    again: Iterable[tuple[str, str]],
-    to_cause: Shares,
-    fixes: Fixes,
-    waiting: Fixes,
-    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
-) -> Iterator[Move]:
-    """What is worth working out: what to look at `again` after a repair, and what tells most."""
+def _worth_working_out(
+    look: Outlook, is_open: Callable[[int], bool], again: Iterable[tuple[str, str]]
+) -> Iterable[int]:
+    """Candidates by number: what to look at `again` after a repair, and what tells most."""
     c = look.candidates
     rate = look.gain / c.minutes
     chosen = {t: None for sign in again if is_open(t := c.number[sign])}
@@ -255,6 +252,20 @@ def _observations(
             if t in chosen or is_open(t):
                 chosen[t] = None
                 found += 1
+    return chosen
+
+
+def _observations(
+    a: Assessment,
+    look: Outlook,
+    candidates: Iterable[int],
+    to_cause: Shares,
+    fixes: Fixes,
+    waiting: Fixes,
+    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
+) -> Iterator[Move]:
+    """Candidates, by number, as moves: what their answers would leave to do."""
+    c, chosen = look.candidates, tuple(dict.fromkeys(candidates))
     if not chosen:
         return
     given = [look.given(t) for t in chosen]

@@ -14,7 +14,7 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.plan import Move, Plan, likeliest, plan
 from carbdiag.records.circuits import Circuit
-from carbdiag.safety import cause_chances, safety_of
+from carbdiag.safety import cause_chances, not_looked, safety_of
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer
@@ -138,7 +138,7 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         "outcomes": outcomes,
         "expected_minutes": round(move.expected_minutes, 1),
         "cures": round(min(move.success, 1.0), 4),
-        "why": _why(k, found, move, outcomes, again),
+        "why": _why(k, d, found, move, outcomes, again),
     }
     where = "" if move.at is None else f" ({k.places[move.at].name})"
     if move.kind == "repair":
@@ -253,9 +253,11 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     return "Speaks for none of the leading causes."
 
 
-def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
+def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
+    if any(move.id in k.holds[h.id].lifted_by for h in d.holds):
+        return "This comes before all else: it tells whether the engine may run."
     saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
         return (
@@ -296,6 +298,9 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
         )
     if not d.causes:
         return Advice.trusted(kind="ask", text="Tell what the engine does first; nothing is claimed before.")
+    held = not_looked(k, a.case, frozenset(h.id for h in d.holds))
+    if held is not None:
+        return Advice.trusted(kind="workshop", text=f"Take it to a workshop that can look inside. {held.name}.")
     first = steps[0] if steps else None
     if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
         return _no_more(d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))
