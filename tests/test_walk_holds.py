@@ -1,4 +1,4 @@
-"""What must not run is not run: a walk looks inside first, goes on once that is sound, and sends off who cannot look."""
+"""What must not run is not run: a walk looks inside first, goes on when that is sound, and sends off who cannot."""
 
 from __future__ import annotations
 
