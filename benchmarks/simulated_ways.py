@@ -15,9 +15,9 @@ import numpy as np
 from carbdiag import CaseError, Knowledge
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.outlook import Outlook, outlook
-from carbdiag.plan import Move, Strategy, likeliest, plan
+from carbdiag.plan import Move, Strategy, plan
 from carbdiag.safety import Safety, safety_of
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import with_answer

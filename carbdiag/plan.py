@@ -22,7 +22,7 @@ from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
@@ -196,11 +196,6 @@ def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, st
         if c.cluster[t] not in out and is_open(t):
             out[c.cluster[t]] = (c.kind[t], *c.ids[t])
     return tuple(out.values())
-
-
-def likeliest(a: Assessment) -> Belief:
-    """The belief in the likeliest kind of machine."""
-    return max(a.beliefs, key=lambda b: b.weight)
 
 
 def _put_right(belief: Belief) -> Floats:

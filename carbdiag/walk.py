@@ -5,14 +5,14 @@ from __future__ import annotations
 from carbdiag.case_check import check_case
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, Plan, likeliest, plan
+from carbdiag.plan import Move, Plan, plan
 from carbdiag.records.circuits import Circuit
 from carbdiag.safety import cause_chances, not_looked, safety_of
 from carbdiag.scales import probability

@@ -13,12 +13,13 @@ from hypothesis import strategies as st
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case
 from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import likeliest
 from carbdiag.casework.levels import levels_at
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.lean_risk import WIDE_OPEN, LeanRisk
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
-from carbdiag.plan import likeliest, plan
+from carbdiag.plan import plan
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.setting_trials import open_trials, steps_to_try
 from carbdiag.terms import Change

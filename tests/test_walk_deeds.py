@@ -9,8 +9,9 @@ import pytest
 from carbdiag import Knowledge
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import likeliest
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, likeliest, plan
+from carbdiag.plan import Move, plan
 from carbdiag.safety import safety_of
 from carbdiag.terms import Change
 
