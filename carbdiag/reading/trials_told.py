@@ -33,7 +33,9 @@ class Trials:
     def __init__(self, found: Found) -> None:
         self.found = found
         self.moved: list[Hit] = []
-        """Settings moved of which nothing says what it did."""
+        """Settings moved before the trouble of which nothing says what it did."""
+        self._left_so: list[Hit] = []
+        """Those moved at any time and left so."""
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
         changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
@@ -65,8 +67,10 @@ class Trials:
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
                 moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
-                if moved and first and not self.put_back(doing.hit):
-                    self.moved.append(doing.hit)
+                if moved and not self.put_back(doing.hit):
+                    self._left_so.append(doing.hit)
+                    if first:
+                        self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
     def _of_the_trouble_before(self, told: Outcome) -> bool:
@@ -135,7 +139,7 @@ class Trials:
 
     def fitted(self, trials: Iterable[out.TrialRead]) -> Iterator[tuple[str, float, out.Said]]:
         """The jets changed from a stated size to another, with the size that is in it now."""
-        for hit in self.moved:
+        for hit in self._left_so:
             sizes = self._sizes(hit)
             if sizes is not None:
                 yield hit.meaning.record, sizes[1], self.found.said(hit.first, hit.last)

@@ -104,6 +104,40 @@ def test_words_of_openings_that_name_none(k: Knowledge, post: str) -> None:
     assert [f.at for f in read_text(post, k, "es").findings if f.finding == "misfires"] == [()]
 
 
+_POSTS = cast(list[Any], parse_yaml((Path(__file__).parent / "posts_es.yaml").read_text(encoding="utf-8")))
+#: Of what the posts say: how much at least is read, and how much of what they do not say at most.
+_POSTS_READ, _POSTS_WRONG = 50, 2
+
+
+def test_whole_posts_are_read_mostly_and_seldom_wrong(k: Knowledge) -> None:
+    read = wrong = 0
+    for told in _POSTS:
+        reading = read_text(told["say"], k, "es")
+        got = {*stated(reading), *facts_of(reading)}
+        for found in reading.findings:
+            got |= {f"{found.finding}@{p}{' denied' * (found.status is Status.DENIED)}" for p in found.at}
+        read += len(got & {*told["read"]})
+        wrong += len(got & {*told["not"]})
+    assert read >= _POSTS_READ
+    assert wrong <= _POSTS_WRONG
+
+
+@pytest.mark.parametrize(
+    ("post", "jet"),
+    [
+        ("Se ahoga. El chicle de baja era un 45, le puse un 42.", "fact pilot_jet 42.0"),
+        ("Subí el chicle principal de 102 a 110 y va peor.", "fact main_jet 110.0"),
+        ("El chicle de baja es un 45.", "fact pilot_jet 45.0"),
+        ("Le voy a poner un 90 de alta.", None),
+        ("Sube el chicle de alta a 90.", None),
+        ("Abrí el tornillo de mezcla media vuelta y falla.", None),
+    ],
+)
+def test_the_jet_that_is_in_it_now(k: Knowledge, post: str, jet: str | None) -> None:
+    facts = facts_of(read_text(post, k, "es"))
+    assert {f for f in facts if "jet" in f or "screw" in f} == ({jet} if jet else set())
+
+
 def test_turns_of_a_screw_are_no_revs(k: Knowledge) -> None:
     facts = facts_of(read_text("La mezcla la tengo a 3 vueltas.", k, "es"))
     assert "fact screw_turns 3.0" in facts
