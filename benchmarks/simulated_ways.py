@@ -183,7 +183,9 @@ def minutes_of(k: Knowledge, move: Move) -> float:
     if move.kind == "trial":
         circuit = k.circuits[move.id]
         return k.actions[(circuit.richer if move.direction is Change.RICHER else circuit.leaner).action].minutes
-    return k.checks[move.id].minutes if move.kind in ("check", "question") else k.scales.decision.ask_minutes
+    if move.kind in ("check", "question"):
+        return k.checks[move.id].minutes
+    return (k.findings[move.id].minutes if move.kind == "finding" else None) or k.scales.decision.ask_minutes
 
 
 def interviewed(rider: Rider, case: Case) -> Ended:

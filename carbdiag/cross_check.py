@@ -108,7 +108,7 @@ def _check_signs(k: RecordSet, read: Records) -> None:
     for check in k.checks.values():
         for n, sign in enumerate(check.moot_beside):
             read.known("checks", check.id, f"moot_beside[{n}]", sign, k.findings, "finding")
-        for name in ("at", "weak_at"):
+        for name in ("at", "weak_at", "told_at"):
             for n, at in enumerate(getattr(check, name)):
                 read.known("checks", check.id, f"{name}[{n}]", at, k.places, "place")
         for n, hold in enumerate(check.held_back_while):
@@ -149,6 +149,9 @@ def _check_rules(k: RecordSet, read: Records) -> None:
                 path = f"effects.{effect}"
                 read.known_outcome("temporary_trials.yaml", tried.id, path, outcome, k.checks[tried.check])
     for context in k.contexts.values():
+        for n, deed in enumerate(context.moot_after):
+            known = {*k.circuits, *k.actions}
+            read.known("contexts.yaml", context.id, f"moot_after[{n}]", deed, known, "setting or repair")
         for group in context.groups:
             read.known("contexts.yaml", context.id, f"groups.{group}", group, k.groups, "group")
         for name in ("settled_by", "moot_beside", "void_beside"):

@@ -14,6 +14,7 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.plan import Move, Plan, plan
 from carbdiag.records.circuits import Circuit
+from carbdiag.records.findings import Finding
 from carbdiag.safety import cause_chances, not_looked, safety_of
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
@@ -153,8 +154,8 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         action = k.actions[setting.action]
         return WalkStep.trusted(
             **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
-            do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=_needed(action.tools),
-            verify=circuit.verify, put_back=circuit.put_back,
+            aim=(setting.do, *_several(move), *_sized(d, move)), do=action.steps,
+            minutes=action.minutes, tools=_needed(action.tools), verify=circuit.verify, put_back=circuit.put_back,
             cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
         )  # fmt: skip
     if move.kind in ("check", "question"):
@@ -169,9 +170,13 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
     record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
     name, ask = f"{record.name}{where}", f"{record.ask}{where}"
+    if isinstance(record, Finding):
+        common |= {"minutes": record.minutes or minutes, "cautions": k.cautions_for(record.cautions)}
+    else:
+        common |= {"minutes": minutes}
     if again:
-        return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes)
-    return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
+        return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask))
+    return WalkStep.trusted(**common, name=name, do=(ask,))
 
 
 def _needed(tools: tuple[str, ...]) -> tuple[str, ...]:
@@ -188,8 +193,15 @@ _MACHINE = {
 }
 
 
+def _several(move: Move) -> tuple[str, ...]:
+    """How far a trial of more than one step goes, where its circuit tells of one."""
+    if move.steps == 1:
+        return ()
+    return (f"This time {move.steps:g} such steps at once, counted from where it stands now.",)
+
+
 def _sized(d: Diagnosis, move: Move) -> tuple[str, ...]:
-    """What the trials and the size worked out say of this setting, as first lines of the step."""
+    """What the trials and the size worked out say of how far this setting is to go."""
     lines = [b.text for b in d.brackets if b.circuit == move.id]
     for cause in d.causes:
         sized = cause.correction.sized
@@ -225,8 +237,14 @@ _EFFECT_MEANS = {
     Effect.CAME_BACK: "It helped for a while: something else wears it off again.",
     Effect.BETTER: "On the way, and not all of it.",
     Effect.NO_CHANGE: "Probably not this, or it was not done right.",
-    Effect.WORSE: "Put it back: the wrong way, or the wrong part.",
-    Effect.OVERSHOT: "The right size lies between the two.",
+    Effect.WORSE: "Look at the work again before anything else: a wrong part, or something left loose.",
+}
+_TRIAL_MEANS = {
+    Effect.CURED: "That was it. Leave it so, and confirm it as described.",
+    Effect.BETTER: "On the way, and not all of it. Leave it so.",
+    Effect.NO_CHANGE: "Not this setting, or too small a step to feel. Put it back.",
+    Effect.WORSE: "The wrong way, or not this setting. Put it back.",
+    Effect.OVERSHOT: "Better at first, then the opposite fault: the right size lies between the two.",
 }
 
 
@@ -244,7 +262,7 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     if move.kind in ("check", "question"):
         return k.checks[move.id].outcomes[outcome].means
     if move.kind in ("repair", "trial"):
-        return _EFFECT_MEANS[Effect(outcome)]
+        return (_TRIAL_MEANS if move.kind == "trial" else _EFFECT_MEANS)[Effect(outcome)]
     if move.kind == "machine":
         return k.families[outcome].what if move.id == "family" else f"A {outcome}-stroke engine."
     raised = max(causes, key=lambda c: c.after - c.now)

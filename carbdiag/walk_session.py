@@ -44,6 +44,7 @@ class _Session:
     asks: int
     language: AnswerLanguage
     before: list[Case] = field(default_factory=list)
+    read: set[str] = field(default_factory=set)  # cautions given in full
 
     def say(self, template: str, **values: object) -> str:
         """A template of the language, filled in."""
@@ -106,7 +107,8 @@ def _one_step(s: _Session) -> bool:
 
 def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
     print()
-    _show(words.step_lines(step))
+    _show(words.step_lines(step, s.read))
+    s.read.update(c.id for c in step.cautions)
     while True:
         said = _line(f"\n{s.say('walk_answer')}")
         if said == "?":

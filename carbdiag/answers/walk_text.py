@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from carbdiag.answers.essentials import other_brackets, pressing, put_back
 from carbdiag.answers.language import ENGLISH, answer_language
@@ -42,22 +42,31 @@ class WalkWords:
         for line, cautions in put_back(p):
             yield from wrap(line, "")
             yield from caution_lines(self._cautions(cautions), INDENT)
+        done = walk.advice.kind == "done"
+        if done:
+            yield from wrap(self.sentence(walk.advice.text), "")
         causes = [(c.id, c.name, c.probability) for c in walk.left or walk.diagnosis.causes[:_SHOWN_CAUSES]]
         if causes:
             said = ", ".join(f"{self._cause(i, name)} {p.percent(chance)}" for i, name, chance in causes)
-            yield from wrap(self.say("walk_left" if walk.left else "walk_likeliest", causes=said), "")
+            which = "walk_was" if done else "walk_left" if walk.left else "walk_likeliest"
+            yield from wrap(self.say(which, causes=said), "")
         for note in walk.diagnosis.notes:
             if note.startswith("Two answers contradict"):
                 yield from wrap(self.sentence(note), "")
         for bracket in other_brackets(p):
             yield from wrap(bracket, "")
-        if walk.advice.kind != "ask" or not walk.steps:
+        shown = walk.advice.kind in ("ask", "try_setting") and walk.steps  # in the heading of the step
+        if not (shown or done):
             yield from wrap(self.sentence(walk.advice.text), "")
         for fact in walk.advice.facts:
             yield from wrap(self.sentence(fact), f"{INDENT}- ", INDENT * 2)
 
-    def step_lines(self, step: WalkStep) -> Iterator[str]:
-        """One step: cautions, what to do, why now, and what may be answered."""
+    def step_lines(self, step: WalkStep, read: Collection[str] = ()) -> Iterator[str]:
+        """One step: cautions, what to do, why now, and what may be answered.
+
+        Cautions that were `read` in full before, by id, are given in one short sentence: twenty lines of what one has
+        just read hide the line that matters.
+        """
         walk = self.walk
         observing = step.kind not in ("repair", "trial")
         if step.kind == "machine":
@@ -65,9 +74,11 @@ class WalkWords:
         elif observing:
             count = self.say("walk_question", n=walk.asked + 1, most=walk.asked + walk.asks_left)
         else:
-            count = self.say("walk_to_do")
+            count = self.say("walk_to_do" if step.kind == "repair" else "walk_to_try")
         yield from wrap(f"{count}: {self._headed(step)}", "")
-        yield from caution_lines(self._cautions(step.cautions), INDENT)
+        yield from caution_lines(self._cautions(step.cautions, read), INDENT)
+        for line in step.aim:
+            yield from wrap(self.sentence(line))
         for n, line in enumerate(step.do, 1):
             head = f"{n}. " if len(step.do) > 1 else ""
             yield from wrap(f"{head}{self.sentence(line)}", INDENT, INDENT + " " * len(head))
@@ -142,9 +153,10 @@ class WalkWords:
                 said = f"{name}{where}" if lower.outcome == "yes" else f"{self.say('not_so', name=small(name))}{where}"
         return self.say("walk_then", said=said, percent=self.p.percent(lower.probability))
 
-    def _cautions(self, cautions: Iterable[CautionText]) -> Iterator[CautionText]:
+    def _cautions(self, cautions: Iterable[CautionText], read: Collection[str] = ()) -> Iterator[CautionText]:
         for c in cautions:
-            yield c.model_copy(update={"text": self.p.caution(c).text})
+            told = self.p.in_short((c,))[0] if c.id in read else self.p.caution(c)
+            yield c.model_copy(update={"text": told.text})
 
     def _outcome(self, step: WalkStep, outcome: str) -> str:
         words = outcome.replace("_", " ")
