@@ -170,13 +170,14 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
     record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
     name, ask = f"{record.name}{where}", f"{record.ask}{where}"
+    cautions = k.cautions_for(record.cautions) if isinstance(record, Finding) else ()
     if isinstance(record, Finding):
-        common |= {"minutes": record.minutes or minutes, "cautions": k.cautions_for(record.cautions)}
-    else:
-        common |= {"minutes": minutes}
+        minutes = record.minutes or minutes
     if again:
-        return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask))
-    return WalkStep.trusted(**common, name=name, do=(ask,))
+        return WalkStep.trusted(
+            **common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes, cautions=cautions
+        )  # fmt: skip
+    return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes, cautions=cautions)
 
 
 def _needed(tools: tuple[str, ...]) -> tuple[str, ...]:
