@@ -243,6 +243,10 @@ class Diagnosis(Frozen):
     understood: tuple[Text, ...] = Field(description="What the case was understood to say, in words, to check.")
     causes: tuple[CauseBelief, ...] = Field(description="The likeliest first, six at most.")
     order: tuple[Id, ...] = Field(description="The causes in the order in which to put things right.")
+    do_now: Id | None = Field(
+        default=None, description="The cause that is as good as certain, whose correction may be made before any "
+        "further step; none where one is left to ask or check first."
+    )
     groups: tuple[GroupBelief, ...]
     nothing_wrong: Probability = Field(description="That the engine is healthy and this happens now and then.")
     unlisted: UnlistedBelief

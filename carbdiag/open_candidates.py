@@ -12,7 +12,6 @@ from carbdiag.casework.believed import Belief
 from carbdiag.engine_state import engine_runs, hardly_runs
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import MOST_MEMO, Model, facts_of
-from carbdiag.records.checks import Check
 from carbdiag.records.contexts import Context
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Status
@@ -25,11 +24,11 @@ class Asked:
     checks: frozenset[tuple[str, str | None]]
     findings: frozenset[tuple[str, str | None]]
     contexts: frozenset[str]
-    held: frozenset[str]  # contexts that hold
+    held: frozenset[str]  # contexts that hold, or that a deed told tells: "nothing touched" is answered by either
     tried: frozenset[str]  # settings moved, repairs made and checks answered
 
     @classmethod
-    def of(cls, case: Case) -> Asked:
+    def of(cls, k: Knowledge, case: Case) -> Asked:
         """Read a case; a check or sign told without a place counts as answered everywhere."""
         checks: set[tuple[str, str | None]] = set()
         findings: set[tuple[str, str | None]] = set()
@@ -39,11 +38,13 @@ class Asked:
                 findings |= {(report.finding, p) for p in report.at} or {(report.finding, None)}
         skipped = {kind: {(s.id, s.at) for s in case.unanswered if s.kind == kind} for kind in ("finding", "context")}
         checks |= {(s.id, s.at) for s in case.unanswered if s.kind in ("check", "question")}
+        done = {t.change or t.do or "" for e in case.history() for t in e.trials}
+        told = {c.id for c in k.contexts.values() if not done.isdisjoint(c.told_by)}
         return cls(
             frozenset(checks), frozenset(findings | skipped["finding"]),
             frozenset({c.context for c in case.contexts} | {i for i, _ in skipped["context"]}),
-            frozenset(c.context for c in case.contexts if c.status is Status.PRESENT),
-            frozenset(t.change or t.do or "" for e in case.history() for t in e.trials) | {c for c, _ in checks},
+            frozenset(told | {c.context for c in case.contexts if c.status is Status.PRESENT}),
+            frozenset(done | {c for c, _ in checks}),
         )
 
     def covers(self, kind: str, record: str, place: str | None, context: Context | None) -> bool:
@@ -65,11 +66,10 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     """
     model = belief.model
     k, c = model.knowledge, candidates(model)
-    asked = Asked.of(case)
+    asked = Asked.of(belief.model.knowledge, case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
-    # nobody is sent to see whether it is still so on an engine that must not run; a drip is seen standing
-    off = any(k.holds[h].engine_off for h in on)
-    again = {sign for sign in belief.again if not (off and _needs_running(k, "finding", *sign))}
+    # nobody is sent to see whether it is still so on an engine that must not run
+    again = set() if any(k.holds[h].engine_off for h in on) else set(belief.again)
     alive = engine_runs(k, case)
     told = {
         tag
@@ -80,13 +80,6 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     }
     shown = {f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT}
     checked = {c.check for e in case.history() for c in e.checks}
-    places = {
-        p
-        for e in case.history()
-        for f in e.findings
-        if f.status is Status.PRESENT
-        for p in f.at or k.findings[f.finding].at
-    }
 
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
@@ -102,10 +95,8 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
             or (air_told and _told_by_air(k, kind, record, heat_told))
             or not _possible(k, model, case.machine, kind, record, on)
             or (context is not None and not asked.held.isdisjoint(context.moot_beside))
-            or (context is not None and not asked.tried.isdisjoint(context.moot_after))
             or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
             or (kind in ("check", "question") and not shown.isdisjoint(k.checks[record].moot_beside))
-            or (kind in ("check", "question") and _of_other_trouble(k.checks[record], places))
             or (kind == "finding" and not checked.isdisjoint(k.findings[record].moot_after))
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
@@ -113,11 +104,6 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
         )
 
     return is_open
-
-
-def _of_other_trouble(check: Check, places: set[str]) -> bool:
-    """Whether a check asks of trouble at places where none was told, and some was told elsewhere."""
-    return bool(check.told_at and places) and not places & set(check.told_at)
 
 
 def _is_no_question(sign: Finding) -> bool:

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
 _PRESSING = 0.4
-#: From this chance of the leading cause the answer begins with putting it right.
-_SETTLED = 0.9
 #: Below this chance of the leading cause no correction is spelled out.
 WORTH_CORRECTING = 0.2
 _MOST_QUESTIONS = 3
@@ -84,11 +82,7 @@ def measured(at: str) -> str:
 
 def settled(p: Phrases) -> CauseBelief | None:
     """The cause that is as good as certain, where putting it right may be done now."""
-    d = p.d
-    if d.answer != "likely" or not d.causes or d.causes[0].probability < _SETTLED or observed_hazard(p):
-        return None
-    cause = d.causes[0]
-    return None if cause.correction.held_back or d.order[:1] != (cause.id,) else cause
+    return next((c for c in p.d.causes if c.id == p.d.do_now), None)
 
 
 def observed_hazard(p: Phrases) -> bool:

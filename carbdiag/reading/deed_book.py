@@ -9,8 +9,7 @@ from typing import NamedTuple
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import Moves
 from carbdiag.reading.wordlist import any_of
-from carbdiag.records.deed_words import DeedWords
-from carbdiag.records.scales import ReadingScale
+from carbdiag.records.deed_words import DeedWords, SizesTold
 
 
 class How(Enum):
@@ -50,6 +49,16 @@ class Told(NamedTuple):
     """All was well until it was done ("ran fine until I cleaned the carb")."""
 
 
+class SizeBook:
+    """The small words around the numbers of jets that no verb goes with."""
+
+    def __init__(self, words: SizesTold) -> None:
+        self.joins, self.leads, self.behind = frozenset(words.joins), frozenset(words.leads), frozenset(words.behind)
+        self.led_by, self.names, self.than = frozenset(words.led_by), frozenset(words.names), frozenset(words.than)
+        self.advised = frozenset(words.advised)
+        self.was, self.now, self.stock = frozenset(words.was), frozenset(words.now), frozenset(words.stock)
+
+
 class DeedBook:
     """The words of deeds of one language, and what each part's verbs and verdicts mean."""
 
@@ -57,11 +66,10 @@ class DeedBook:
         self,
         words: DeedWords,
         numbers: Mapping[str, float],
-        limits: ReadingScale,
         did: dict[str, list[Entry]],
         found: dict[str, list[Entry]],
     ) -> None:
-        self.did, self.found, self.words, self.limits = did, found, words, limits
+        self.did, self.found, self.words = did, found, words
         #: the parts that can be moved
         self.settings = frozenset(p for p, means in did.items() if any(e.meaning.kind == "change" for e in means))
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
@@ -69,8 +77,7 @@ class DeedBook:
         self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)
         self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)
         self.back_to, self.before_when = tuple(words.back_to), any_of(words.before_when)
-        self.not_mine = frozenset(words.not_mine)
-        self.already = frozenset(words.already)
+        self.not_mine, self.already = frozenset(words.not_mine), frozenset(words.already)
         self.amounts = frozenset(words.amounts)
         self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
         self.never, self.runs = frozenset(words.never), frozenset(words.runs)
@@ -82,7 +89,7 @@ class DeedBook:
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
         self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
-        self.moves, self.moving = Moves(words, numbers, limits), frozenset(words.moving)
+        self.moves, self.moving = Moves(words, numbers), frozenset(words.moving)
         self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
         self.not_across, self.parts_when = frozenset(words.not_across), frozenset(words.parts_when)
         self.no_move = frozenset(words.no_move)
@@ -102,6 +109,7 @@ class DeedBook:
         self.persons = frozenset(words.persons)
         self.fitted_for = frozenset(words.fitted_for)
         self.fitted_now = frozenset(words.fitted_now)
+        self.sizes = SizeBook(words.sizes_told)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
         self.led_by, self.not_led_by = frozenset(words.led_by), frozenset(words.not_led_by)

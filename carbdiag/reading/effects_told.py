@@ -47,11 +47,19 @@ class EffectsTold:
                 continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
                 continue
-            if self._of_a_check(hit) or self._supposed(hit):
-                continue
-            if not sentence.quoted and not asked and not self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+            if not self._of_a_check(hit) and not asked and self.really(hit):
                 running, ahead = hit.meaning.more == "beside", self._names_next(hit)
-                yield EffectSaid(hit.first, hit.last, self._effect(hit), running, ahead)
+                yield EffectSaid(hit.first, hit.last, self.effect(hit), running, ahead)
+
+    def really(self, hit: Hit) -> bool:
+        """Whether an effect was felt, and is not only supposed or in what somebody else wrote."""
+        supposed = self._supposed(hit) or self.found.cue_before(hit, "supposed", SUPPOSED_REACH)
+        return not supposed and not self.found.sentence(hit).quoted
+
+    def of_a_size(self, size: Hit) -> Effect | None:
+        """What a jet did that is told by its number and its effect alone; None where that is asked or supposed."""
+        hit = self.found.did[size]
+        return self.effect(hit) if self.really(hit) and not self.found.sentence(hit).asks else None
 
     def _names_next(self, hit: Hit) -> bool:
         """Whether the words before an effect lead to what is named behind it: "what helps: choke"."""
@@ -88,7 +96,7 @@ class EffectsTold:
         )
         return Effect.NO_CHANGE if denied and effect in (Effect.CURED, Effect.BETTER) else effect
 
-    def _effect(self, hit: Hit) -> Effect:
+    def effect(self, hit: Hit) -> Effect:
         """The effect as meant: what is nearly gone is better."""
         effect = self._while_it_lasted(Effect(hit.meaning.record), hit.last)
         if effect is Effect.WORSE and hit.meaning.more == "brought" and self._lessened(hit):

@@ -25,6 +25,8 @@ def felt_place(found: Found, told: Outcome) -> str | None:
     if told.said is None or told.doing.hit.meaning.kind != "change":
         return None
     first, last = told.said
+    if first in found.cue_lasts.get("still", ()):
+        return None  # "better, but still fat off the bottom" is not felt where it still is wrong
     deed = told.doing.hit
     sentence = found.symbols.sentence_of[first]
     low = bisect_left(found.place_firsts, first - PLACE_REACH)

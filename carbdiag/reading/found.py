@@ -15,6 +15,7 @@ from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.denials import Denials
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
+from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
@@ -31,6 +32,8 @@ _KIND = {
     **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
 }
 _OF_DEEDS = ("verb", "part", "verdict", "effect")
+#: Effects that say by themselves what something did.
+_PLAIN_EFFECTS = ("", "alone", "same")
 
 
 class Found(Post):
@@ -71,7 +74,8 @@ class Found(Post):
         long = covered([p for p in openings if p.first < p.last], len(symbols.symbols))
         of_deeds["verdict"] = [v for v in of_deeds["verdict"] if not all(long[v.first : v.last + 1])]
         self.deeds = Deeds(book.deeds, text, symbols, of_deeds)
-        self.content = self._stated(content, sieve)
+        effects = without_decoys(by_kind.get("effect", []), decoys)
+        self.content = self._stated(content, sieve, [h for h in effects if h.meaning.more in _PLAIN_EFFECTS])
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
         #: Where words of denial stand that are part of no statement.
@@ -84,7 +88,6 @@ class Found(Post):
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
         self.others = without_decoys(by_kind.get("fact", []), decoys)
-        effects = without_decoys(by_kind.get("effect", []), decoys)
         # "dies coming to a stop, pops" tells of no popping that stopped
         effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
         # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
@@ -160,7 +163,7 @@ class Found(Post):
         near = n >= 0 and cue.first - self.negators[n] <= GONE_REACH + 1
         return not (of_denied and near and self.inside[self.negators[n]])
 
-    def _stated(self, content: list[Hit], sieve: Sieve) -> list[Hit]:
+    def _stated(self, content: list[Hit], sieve: Sieve, effects: Sequence[Hit]) -> list[Hit]:
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
         contexts = [h for h in content if h.meaning.kind == "context"]
@@ -169,8 +172,19 @@ class Found(Post):
         contexts += [h for h in self._spoken("context") if not (self._leads_to_a_thing(h) and self._next(h) & signs)]
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
-        changes = [t.hit for t in told if t.hit.meaning.kind == "change"]
-        beside = list(beside_the_book(self.k, self.deeds, changes))
+        jets = JetSizes(self.k, self.deeds)
+        tried = dict(jets.tried(told, effects))
+        self.did = {t.hit: effect for t, effect in tried.items()}
+        """What the jets did that are told by their numbers and that alone."""
+        told += tried
+        beside = list(beside_the_book(self.k, self.deeds, [t.hit for t in told if t.hit.meaning.kind == "change"]))
+        fitted = list(jets.fitted([*told, *beside]))
+        self.fitted = {t.hit for t in fitted}
+        """The jets told as in it now beside the ones that were."""
+        told += fitted
+        is_a_change = told_by_a_change(self.k, self.symbols.values, told)
+        told = [t for t in told if not is_a_change(t.hit)]
+        content = [h for h in content if not is_a_change(h)]
         # "a 142 main (stock is 135)" is no stock main
         taken = {(t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) for t in beside}
         told = [t for t in told if (t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) not in taken]

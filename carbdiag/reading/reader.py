@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag.band_view import directions
@@ -19,14 +20,19 @@ from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.merging import Merging
 from carbdiag.reading.new_air import NewAir
+from carbdiag.reading.only_there import unless_elsewhere, without_their_words
 from carbdiag.reading.order import Order, Seen
 from carbdiag.reading.phrasebook import phrasebook
 from carbdiag.reading.spans import covered
 from carbdiag.reading.statements import Stating
 from carbdiag.reading.symbols import clauses
 from carbdiag.reading.trials_told import Trials, beside_trials, untried, without_a_trial
+from carbdiag.reading.turns_told import looks_at_turns
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
+
+#: A height that is told because it is one: air thinner by some 10 %.
+_HIGH_M: Final = 900.0
 
 
 def read_text(
@@ -102,10 +108,19 @@ class _Reading:
         facts = fitted_now(facts, self._trials.fitted(trials))
         circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
         is_reason = self._trials.reasons(order)
+        over = self._trials.over(told_of)
+        for _, hit in t.findings:
+            if over(hit):
+                self.found.put_aside(hit, "past")
+        t = t._replace(findings=[found for found in t.findings if not over(found[1])])
         findings = [found for found in t.findings if not is_reason(found[1])]
         past = [*t.past, *(found for found in t.findings if is_reason(found[1]))]
-        placed = self._merging.in_order(order, borders, findings, past)
+        placed, gone = unless_elsewhere(self.found, self._merging.in_order(order, borders, findings, past))
+        checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
         circumstances = tuple(c for c in circumstances if not self._only_where_it_is(c, facts))
+        looks = tuple(self._merging.checks(checks, order, borders))
+        if not any(trial.change == "mixture_screw" for trial in trials):
+            looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), facts, looks, len(borders)))
         moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
         if air is not None and air.set.elevation_m != air.now.elevation_m:
@@ -118,7 +133,7 @@ class _Reading:
             language=self.found.book.language.id,
             findings=tuple(self._merging.findings(placed)),
             contexts=circumstances,
-            checks=tuple(self._merging.checks(beside_trials(self.found, t.checks, trials), order, borders)),
+            checks=looks,
             trials=trials,
             gauges=Gauges(self.found).told(order, borders),
             facts=facts,
@@ -133,7 +148,7 @@ class _Reading:
         """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft"."""
         heights = [f for f in facts if f.fact == "elevation_m"]
         moved = self.found.k.contexts[read.context].moved is not None
-        if not moved or len(heights) != 1 or float(heights[0].value) >= self.found.book.language.high_from_m:
+        if not moved or len(heights) != 1 or float(heights[0].value) >= _HIGH_M:
             return False
         told = {(s.start, s.end) for s in heights[0].said}
         return all((s.start, s.end) in told for s in read.said)

@@ -13,6 +13,7 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.felt_places import felt_place
 from carbdiag.reading.found import Found
+from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
@@ -33,9 +34,7 @@ class Trials:
     def __init__(self, found: Found) -> None:
         self.found = found
         self.moved: list[Hit] = []
-        """Settings moved before the trouble of which nothing says what it did."""
-        self._left_so: list[Hit] = []
-        """Those moved at any time and left so."""
+        """Settings moved of which nothing says what it did."""
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
         changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
@@ -48,6 +47,11 @@ class Trials:
         said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
         trials: dict[tuple[str, str, str], Outcome] = {}
+        sized = [(d, told_effects.of_a_size(d.hit)) for d in done if d.hit in self.found.did]
+        spoken = (self.found.did[d.hit] for d, effect in sized if effect is not None)
+        taken = {at for hit in spoken for at in range(hit.first, hit.last + 1)}
+        said = [s for s in said if s.first not in taken]
+        done = [d for d in done if d.hit not in self.found.did]
         left: list[Doing] = []
         ends = sorted(h.last for h in present)
         known = covered([d.hit for d in done], len(self.found.symbols.symbols))
@@ -61,16 +65,18 @@ class Trials:
                 left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 trials[_trial_key(told.doing.hit)] = told
+        for doing, effect in sized:
+            hit = self.found.did[doing.hit]
+            if effect is not None and not doing.past and doing.how is not How.PLANNED:
+                trials.setdefault(_trial_key(doing.hit), Outcome(doing, effect, (hit.first, hit.last), False))
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
                 moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
-                if moved and not self.put_back(doing.hit):
-                    self._left_so.append(doing.hit)
-                    if first:
-                        self.moved.append(doing.hit)
+                if moved and first and not self.put_back(doing.hit):
+                    self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
     def _of_the_trouble_before(self, told: Outcome) -> bool:
@@ -139,7 +145,7 @@ class Trials:
 
     def fitted(self, trials: Iterable[out.TrialRead]) -> Iterator[tuple[str, float, out.Said]]:
         """The jets changed from a stated size to another, with the size that is in it now."""
-        for hit in self._left_so:
+        for hit in self.moved:
             sizes = self._sizes(hit)
             if sizes is not None:
                 yield hit.meaning.record, sizes[1], self.found.said(hit.first, hit.last)
@@ -168,14 +174,16 @@ class Trials:
         return words is not None and words.search(self.found.text, start, end) is not None
 
     def circumstances(self) -> Iterator[tuple[str, Hit]]:
-        """The circumstances that settings moved tell; a setting moved both ways tells none."""
-        ways: dict[str, set[str]] = {}
+        """The circumstances that settings moved tell; one moved both ways only where one is told as how it stands."""
+        by_setting: dict[str, list[Hit]] = {}
         for hit in self.moved:
-            ways.setdefault(hit.meaning.record, set()).add(hit.meaning.more)
-        for hit in (h for h in self.moved if len(ways[h.meaning.record]) == 1):
+            by_setting.setdefault(hit.meaning.record, []).append(hit)
+        for setting, moved in by_setting.items():
+            hits = [hit for hit in moved if hit in self.found.fitted] or moved
+            way = hits[0].meaning.more
             for context in self.found.k.contexts.values():
-                if context.told_by_move.get(hit.meaning.record) == hit.meaning.more:
-                    yield context.id, hit
+                if all(hit.meaning.more == way for hit in hits) and context.told_by_move.get(setting) == way:
+                    yield from ((context.id, hit) for hit in hits)
 
     def trial(self, told: Outcome, epoch: int) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
@@ -211,7 +219,7 @@ class Trials:
         own = [first for first, last in hit.parts if first == last and first in symbols.values]
         beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
         told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
-        if len(told) != _PAIR or max(told) > self.found.book.limits.one_jet * min(told):
+        if len(told) != _PAIR or max(told) > MOST_BETWEEN * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
@@ -237,22 +245,35 @@ class Trials:
 
     def put_back(self, hit: Hit) -> bool:
         """Whether the post says behind a setting moved, before the next, that it is as it was: "back to the 175"."""
+        return self._put_back_at(hit) is not None
+
+    def _put_back_at(self, hit: Hit) -> int | None:
+        """The character at which the words begin that put a setting back; None where none do."""
         n = bisect_right(self.found.change_lasts, hit.last)
         sentence = min(self.found.symbols.sentence_of[hit.last] + 2, len(self.found.symbols.sentences) - 1)
         end = self.found.symbols.sentences[sentence].end or len(self.found.text)
         if n < len(self.found.change_lasts):
             end = min(end, self.found.symbols.starts[self.found.change_lasts[n]])
         symbols, words, first = self.found.symbols, self.found.book.deeds.put_back, self.found.symbols.ends[hit.last]
-        if words is not None and words.search(self.found.text, first, max(end, 0)) is not None:
-            return True
+        said = words.search(self.found.text, first, max(end, 0)) if words is not None else None
         sizes = self._sizes(hit)
-        if sizes is None:
-            return False
-        return any(
-            symbols.values.get(at) == sizes[0]
-            and self.found.small[first : symbols.starts[at]].rstrip().endswith(self.found.book.deeds.back_to)
-            for at in range(hit.last + 1, bisect_right(symbols.starts, end))
-        )
+        if said is not None or sizes is None:
+            return said.start() if said is not None else None
+        small, back_to = self.found.small, self.found.book.deeds.back_to
+        behind = range(hit.last + 1, bisect_right(symbols.starts, end))
+        sized = (at for at in behind if symbols.values.get(at) == sizes[0])
+        starts = (symbols.starts[at] for at in sized)
+        return next((start for start in starts if small[first:start].rstrip().endswith(back_to)), None)
+
+    def over(self, told: Iterable[Outcome]) -> Callable[[Hit], bool]:
+        """Whether a sign was only felt while a setting was in that was put back: "160: bogs. Back to 168, it pops"."""
+        spans = []
+        for hit in (o.doing.hit for o in told if o.doing.hit.meaning.kind == "change" and o.effect is Effect.WORSE):
+            back = self._put_back_at(hit)
+            if back is not None:
+                spans.append((hit.last + 1, bisect_left(self.found.symbols.starts, back) - 1))
+        reach = furthest(spans) if spans else None
+        return lambda sign: meets(reach, sign)
 
 
 def untried(

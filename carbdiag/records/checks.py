@@ -43,6 +43,9 @@ class Measured(Frozen):
 #: How the number of the jet fitted stands to the one the book gives.
 BesideBook = Literal["larger", "smaller", "same"]
 _BESIDE_BOOK: Final = get_args(BesideBook)
+#: Past which end of its usable turns a mixture screw stands.
+ByTurns = Literal["rich", "lean"]
+_BY_TURNS: Final = get_args(ByTurns)
 
 
 class Check(Frozen):
@@ -62,9 +65,6 @@ class Check(Frozen):
     )
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
-    )
-    told_at: tuple[Id, ...] = Field(
-        default=(), description="Places whose trouble it asks of: not asked where signs were told of others only."
     )
     scant: dict[Id, Id] = Field(
         default={}, description='Outcomes that say there is none -> what they are told with "hardly" or "barely".'
@@ -91,6 +91,9 @@ class Check(Frozen):
     beside_book: dict[BesideBook, Id] = Field(
         default={}, description="Outcome told by the number of a jet beside the one the book gives."
     )
+    by_turns: dict[ByTurns, Id] = Field(
+        default={}, description="Outcome told by the turns of a mixture screw beside the family's usable ones."
+    )
     spoken: PhrasesBy = Field(default={})
     sources: tuple[Citation, ...] = Field(min_length=1)
 
@@ -104,6 +107,11 @@ class Check(Frozen):
         for way, name in self.beside_book.items():
             if name not in self.outcomes:
                 raise ValueError(f"beside_book.{way} is none of the outcomes: {', '.join(self.outcomes)}")
+        if self.by_turns and len(self.by_turns) < len(_BY_TURNS):
+            raise ValueError(f"by_turns must give all of {', '.join(_BY_TURNS)}")
+        for turned, name in self.by_turns.items():
+            if name not in self.outcomes:
+                raise ValueError(f"by_turns.{turned} is none of the outcomes: {', '.join(self.outcomes)}")
         for name, outcome in self.outcomes.items():
             if self.reads == "mixture" and (outcome.mixture is None or set(outcome.mixture) != set(Level)):
                 raise ValueError(f"outcomes.{name}.mixture must give all five levels")

@@ -9,6 +9,21 @@ from carbdiag.frozen import Frozen
 from carbdiag.records.phrases import PhraseList, Word, Words
 
 
+class SizesTold(Frozen):
+    """The small words around the numbers of jets that no verb goes with: "main is 95. 88 was better"."""
+
+    joins: Words = Field(default=(), description='Between the name of a jet and its number: "main is a 130".')
+    leads: Words = Field(default=(), description='Before a number that may stand for its jet: "the 128 was worse".')
+    behind: Words = Field(default=(), description='From the number to what it did: "the 128 was a bit worse".')
+    led_by: Words = Field(default=(), description='From what it did to the number: "worse with a 128".')
+    names: Words = Field(default=(), description='Names of jets there: "worse with main 128".')
+    was: Words = Field(default=(), description='Before the number of the jet that was in it: "was a 128".')
+    stock: Words = Field(default=(), description='Beside the number of a jet, it came with it: "stock main is 128".')
+    now: Words = Field(default=(), description='Before that of the jet in it now: "is a 125", "now 125".')
+    advised: Words = Field(default=(), description='Before the turns of a screw, they are advice: "says", "should".')
+    than: Words = Field(default=(), description='Before the size it is set against: "worse than the 125".')
+
+
 class DeedWords(Frozen):
     """The verbs, verdicts and small words from which deeds and looks are put together with the parts of the records."""
 
@@ -77,6 +92,7 @@ class DeedWords(Frozen):
     not_of_it: tuple[Id, ...] = Field(default=(), description='Verbs that tell nothing of "it": "put it back".')
     pair_joins: Words = Field(default=(), description='Between two sizes, beside "to" and the words of `came_from`.')
     came_from: Words = Field(default=(), description='Between two sizes, the second is the old one: "instead of".')
+    sizes_told: SizesTold = SizesTold()
     fitted_now: Words = Field(default=(), description='Before the second of two sizes, it is the new one: "now a".')
     fitting: tuple[Id, ...] = Field(default=(), description="Verbs that put one part in the place of another.")
     alike: Words = Field(default=(), description="With one of `people`, it is another machine.")
@@ -133,8 +149,6 @@ class SwappedOver(Frozen):
     not_known: Words = Field(default=(), description='Behind it, what comes of it is not known yet: "to see if".')
     parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
     behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
-    numbered: Words = Field(default=(), description='Before the number of a cylinder: "coils from (no.) 1 to 2".')
-    numbers_joined_by: Words = Field(default=(), description='Between two of those: "plugs 1 (and) 2".')
     which: Words = Field(
         default=(), description='In what came of it, the side or cylinder it is on, which is enough: "stays left".'
     )

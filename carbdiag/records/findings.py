@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from carbdiag.field_types import Id, Number, Text
+from carbdiag.field_types import Id, Text
 from carbdiag.frozen import Frozen
 from carbdiag.records.applies import Applies
 from carbdiag.records.phrases import Phrases
@@ -30,10 +30,6 @@ class Finding(Frozen):
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
-    minutes: Annotated[Number, Field(gt=0)] | None = Field(
-        default=None, description="What it takes to see it, where thinking back does not do."
-    )
-    cautions: tuple[Id, ...] = Field(default=(), description="For whoever goes and looks.")
     answerable: ProbabilityWord | None = Field(
         default=None,
         description="How many riders can answer when asked, where it takes another day, height or place.",
@@ -64,6 +60,10 @@ class Finding(Frozen):
     shown_by: tuple[Id, ...] = Field(
         default=(), description="Words among which the result of one of these checks is told tell what is seen in "
         "it, and not this sign: fuel that runs out of a hose pulled off."
+    )
+    only_at: tuple[Id, ...] = Field(
+        default=(), description="It says that nothing is wrong at other openings than these: a post that tells of a "
+        "trouble which none of these can show, at an opening of the chart above idle, does not state it.",
     )
     moot_after: tuple[Id, ...] = Field(
         default=(), description="Checks after which nobody asks it, whatever came of them."

@@ -23,7 +23,7 @@ def test_the_first_line_says_what_to_do_now() -> None:
 def certain(**changes: object) -> Diagnosis:
     d = by_hand()
     jet = d.causes[0].model_copy(update={"probability": 0.95})
-    return d.model_copy(update={"causes": (jet, *d.causes[1:]), "order": ("jet", "vent", "tap"), **changes})
+    return d.model_copy(update={"causes": (jet, *d.causes[1:]), "do_now": "jet", **changes})
 
 
 def test_a_cause_that_is_as_good_as_certain_is_put_right_first() -> None:
@@ -32,11 +32,8 @@ def test_a_cause_that_is_as_good_as_certain_is_put_right_first() -> None:
     assert page.index("1. Shut the tap.") < page.index("To be surer: Look at the bowl (5 minutes)")
 
 
-def test_no_change_leads_while_it_is_held_back_or_another_must_be_ruled_out_or_a_danger_was_seen() -> None:
-    seen = HoldNow(id="fuel_in_oil", name="There is fuel in the oil", why="It can burn.", chance=1)
-    held = by_hand(held_back="Lean is possible.")
-    for d in (certain(order=("vent", "jet", "tap")), certain(holds=(seen,)), certain(causes=held.causes)):
-        assert "Do this now" not in to_text(d)
+def test_no_change_leads_where_the_diagnosis_names_none_to_make_now() -> None:
+    assert "Do this now" not in to_text(certain(do_now=None))
 
 
 def test_a_danger_that_was_seen_comes_before_anything_to_do() -> None:

@@ -137,7 +137,7 @@ def test_it_names_the_edition() -> None:
 def test_a_change_that_is_as_good_as_certain_leads_with_its_cautions_where_they_fit() -> None:
     d = by_hand()
     jet = d.causes[0].model_copy(update={"probability": 0.95})
-    certain = d.model_copy(update={"causes": (jet, *d.causes[1:]), "order": ("jet", "vent", "tap")})
+    certain = d.model_copy(update={"causes": (jet, *d.causes[1:]), "do_now": "jet"})
     message = to_text(certain, "short")
     assert message.startswith("Do this now: Change the jet (30 minutes).")
     assert [f"! Mind the {n}." in message for n in ("vapor", "wire", "nature of jet")] == [True] * 3
@@ -169,7 +169,7 @@ def test_no_question_leads_where_a_cause_is_as_good_as_certain() -> None:
     long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
     jet = d.causes[0].model_copy(update={"probability": 0.95, "cautions": long})
     asking = d.next_steps[0].model_copy(update={"kind": "question", "cautions": ()})
-    known = {"causes": (jet, *d.causes[1:]), "order": ("jet", "vent", "tap"), "next_steps": (asking,)}
+    known = {"causes": (jet, *d.causes[1:]), "do_now": "jet", "next_steps": (asking,)}
     message = to_text(d.model_copy(update=known), "short")
     assert message.startswith("Likely cause: The jet is off (likely, 95%). How to put it right")
     assert "Mind the carbon monoxide" in message

@@ -1,0 +1,264 @@
+"""Jets told by their numbers without a verb: "main is 95. 88 was better", "worse with a 72", "was a 95, now 88"."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deed_text import BACK, CUT, PAIR, WORD, Item
+from carbdiag.reading.deeds import Deeds
+from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.spans import furthest, meets
+from carbdiag.terms import Change
+
+#: Symbols between a jet's name and its number, words between a number and what it did.
+_BESIDE: Final = 2
+_BETWEEN: Final = 5
+#: Sentences back to a size of the same jet; and how far two sizes lie apart of which one names no jet.
+_SENTENCES: Final = 4
+_ALIKE: Final = 1.3
+#: Sizes back that are looked at.
+_RECENT: Final = 8
+_ENDS: Final = re.compile(r"[.;?!](?!\d)")
+
+
+class Size(NamedTuple):
+    """The number of a jet where it stands."""
+
+    at: int
+    circuit: str
+    named: bool
+    """Whether the jet is named beside it."""
+
+
+class JetSizes:
+    """The numbers of a text that stand for jets."""
+
+    def __init__(self, k: Knowledge, deeds: Deeds) -> None:
+        self.k, self.deeds = k, deeds
+        self.sizes = [*_sizes(k, deeds)] if deeds.book.sizes.behind else []
+
+    def tried(self, told: Iterable[Told], effects: Sequence[Hit]) -> Iterator[tuple[Told, Hit]]:
+        """The jets tried, each from the size told before it or the one behind "than", and the words of what it did.
+
+        Args:
+            told: what other words tell; the numbers of settings moved there are not told again.
+            effects: all that may be what something did.
+        """
+        k, deeds, taken = self.k, self.deeds, _numbers_of(told)
+        begin = {hit.first: hit for hit in sorted(effects, key=lambda h: h.last)}
+        end = {hit.last: hit for hit in sorted(effects, key=lambda h: -h.first)}
+        for n, size in enumerate(self.sizes):
+            effect = None if size.at in taken else _said_behind(deeds, size, begin) or _said_before(deeds, size, end)
+            if effect is None or _stood_before(deeds, size):
+                continue
+            old = _set_against(deeds, self.sizes, n) or _told_before(deeds, self.sizes, n)
+            way = None if old is None else _way(k, deeds, old, size)
+            if old is not None and way is not None:
+                at = ((old.at, old.at), (size.at, size.at))
+                hit = Hit(size.at, size.at, Meaning("change", size.circuit, way.value), at)
+                yield Told(hit, How.NAMED, False), effect
+
+    def fitted(self, told: Iterable[Told]) -> Iterator[Told]:
+        """The jets that are in it now, beside the ones that were: "main is a 95 the shop fitted, was a 75".
+
+        Args:
+            told: what other words tell; no number that they tell of is told again.
+        """
+        deeds, taken = self.deeds, _numbers_of(told)
+        for one, other in pairwise(self.sizes):
+            if one.circuit != other.circuit or not may_be_one_jet(deeds, one.at, other.at):
+                continue
+            was = [size for size in (one, other) if _was_in(deeds, size)]
+            in_it = deeds.book.sizes.now
+            now = [s for s in (one, other) if s not in was and not in_it.isdisjoint(_before_it(deeds, s)[:1])]
+            apart = _since(deeds, one.at, other.at)
+            sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[other.at]]
+            if len(was) != 1 or len(now) != 1 or apart > 1 or sentence.asks or sentence.quoted or was[0].at in taken:
+                continue  # the one in it now may be where another change began: "is a 95, was a 75. Went to 88"
+            way = _way(self.k, deeds, was[0], now[0])
+            if way is not None:
+                at = ((was[0].at, was[0].at), (now[0].at, now[0].at))
+                yield Told(Hit(one.at, other.at, Meaning("change", one.circuit, way.value), at), How.DONE, False)
+
+
+def told_by_a_change(k: Knowledge, values: Container[int], told: Iterable[Told]) -> Callable[[Hit], bool]:
+    """Whether the words of a look at the jets are those of a jet changed: "was a 125 main stock, now a 132"."""
+    looks = {check.id for check in k.checks.values() if check.beside_book}
+    jets = {c.id for c in k.circuits.values() if c.sizes is not None and c.sizes.numbered is not None}
+    changes = (t.hit for t in told if t.hit.meaning.kind == "change" and t.hit.meaning.record in jets)
+    spans = [(hit.first, hit.last) for hit in changes if sum(at in values for at in range(hit.first, hit.last + 1)) > 1]
+    moved = furthest(spans) if spans else None
+    return lambda hit: hit.meaning.record in looks and meets(moved, hit)
+
+
+def _numbers_of(told: Iterable[Told]) -> set[int]:
+    """The symbols of the settings moved, and of numbers set beside that of the book."""
+    hits = (t.hit for t in told if t.hit.meaning.kind == "change" or len(t.hit.parts) == PAIR)
+    spans = ((first, last) for hit in hits for first, last in ((hit.first, hit.last), *hit.parts))
+    return {at for first, last in spans for at in range(first, last + 1)}
+
+
+def _was_in(deeds: Deeds, size: Size) -> bool:
+    """Whether a jet is told as the one before, or as that of the book: "was a 95", "stock main is 95", "95 stock"."""
+    words, before = deeds.book.sizes, _before_it(deeds, size)
+    led = before[:1]
+    of_book = before[1:2] if led and led[0] in words.joins else led
+    end = deeds.symbols.ends[size.at]
+    behind = WORD.findall(CUT.split(deeds.text[end : end + BACK].lower())[0])
+    following = next((word for word in behind if word not in words.names and word not in words.joins), "")
+    return not words.was.isdisjoint(led) or not words.stock.isdisjoint(of_book) or following in words.stock
+
+
+def _stood_before(deeds: Deeds, size: Size) -> bool:
+    """Whether the words before a number make it that of the jet taken out: "instead of the 38", "was a 38"."""
+    said = [word for word in _before_it(deeds, size) if word not in deeds.book.sizes.joins]
+    before = _before_it(deeds, size)[:1]
+    return not deeds.book.sizes.was.isdisjoint(before) or not deeds.book.moves.came_from.isdisjoint(said[:1])
+
+
+def _before_it(deeds: Deeds, size: Size) -> list[str]:
+    """The words before a number in its clause, the nearest first, without the name of its jet and small words."""
+    symbols = deeds.symbols
+    sentence, start = symbols.sentences[symbols.sentence_of[size.at]], symbols.starts[size.at]
+    said = CUT.split(deeds.text[max(sentence.start, start - BACK) : start].lower().replace("’", "'"))[-1]
+    skipped = deeds.book.determiners | deeds.book.sizes.names
+    return [word for word in reversed(WORD.findall(said)) if word not in skipped]
+
+
+def _way(k: Knowledge, deeds: Deeds, old: Size, new: Size) -> Change | None:
+    """Which way it goes from one size to another; None where they are the same."""
+    sizes, before, after = k.circuits[new.circuit].sizes, deeds.symbols.values[old.at], deeds.symbols.values[new.at]
+    assert sizes is not None
+    return None if before == after else next(c for c in Change if (c is sizes.larger_is) is (after > before))
+
+
+def _sizes(k: Knowledge, deeds: Deeds) -> Iterator[Size]:
+    """The numbers that stand for jets, in the order of the text."""
+    jets = [(item, circuit) for item in deeds.named for circuit in _circuits(k, deeds, item)]
+    jets.sort(key=lambda j: (j[0].first, j[1]))
+    firsts = [item.first for item, _ in jets]
+    told: list[Size] = []
+    pending: list[int] = []
+    for at in sorted(deeds.symbols.values):
+        if not is_a_mark(deeds, at):
+            continue
+        n = bisect_left(firsts, at)
+        near = [j for j in jets[max(n - 2, 0) : n + 2] if _beside(deeds, j[0], at)]
+        # "178 main, 48 pilot": the name right behind a number goes before the one before it
+        near.sort(key=lambda j: (j[0].first != at + 1, abs(j[0].first - at)))
+        named = next((circuit for _, circuit in near if _may_be(k, circuit, deeds.symbols.values[at])), None)
+        if named is not None:
+            told += [Size(p, named, False) for p in pending if at - p <= 2 * _BETWEEN and _compared(deeds, p, at)]
+            pending.clear()
+            told.append(Size(at, named, True))
+            continue
+        last = next((s for s in reversed(told[-_RECENT:]) if _alike(deeds, s.at, at)), None)
+        if last is None:
+            pending = [*pending[-_RECENT:], at]  # "better on the 155 than on the 150 main"
+        if last is not None and not near and _stands_for_a_jet(deeds, at) and _since(deeds, last.at, at) <= _SENTENCES:
+            told.append(Size(at, last.circuit, False))
+    yield from told
+
+
+def _compared(deeds: Deeds, one: int, other: int) -> bool:
+    """Whether "than" sets a number against one behind it that may be of the same jet."""
+    said = deeds.text[deeds.symbols.ends[one] : deeds.symbols.starts[other]].lower()
+    words = WORD.findall(said)
+    return not CUT.search(said) and not deeds.book.sizes.than.isdisjoint(words) and _alike(deeds, one, other)
+
+
+def _circuits(k: Knowledge, deeds: Deeds, item: Item) -> Iterator[str]:
+    """The jets with sizes that a part is the name of."""
+    for _, entry in deeds.changes(item, deeds.book.words.larger):
+        sizes = k.circuits[entry.meaning.record].sizes
+        if sizes is not None and sizes.numbered is not None:
+            yield entry.meaning.record
+
+
+def _may_be(k: Knowledge, circuit: str, value: float) -> bool:
+    sizes = k.circuits[circuit].sizes
+    assert sizes is not None
+    assert sizes.numbered is not None
+    return sizes.numbered[0] <= value <= sizes.numbered[1]
+
+
+def _beside(deeds: Deeds, item: Item, at: int) -> bool:
+    """Whether a number stands right beside the name of a jet: "130 main", "main jet is a 130", "main: 130"."""
+    if item.first == at + 1:
+        return at + 1 not in deeds.symbols.breaks
+    if not 0 < at - item.last <= _BESIDE:
+        return False
+    said = deeds.text[deeds.symbols.ends[item.last] : deeds.symbols.starts[at]].lower()
+    return not CUT.search(said.replace(":", " ")) and deeds.book.sizes.joins.issuperset(WORD.findall(said))
+
+
+def _stands_for_a_jet(deeds: Deeds, at: int) -> bool:
+    """Whether the word before a number lets it be a jet, and none behind it counts something else: "55 mph"."""
+    start, end = deeds.symbols.starts[at], deeds.symbols.ends[at]
+    sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[at]]
+    before = WORD.findall(CUT.split(deeds.text[max(sentence.start, start - BACK) : start].lower())[-1])
+    behind = deeds.text[end : min(end + BACK, sentence.end)].lower()
+    following = WORD.match(behind.lstrip())
+    words = deeds.book.sizes
+    tail = following is None or following[0] in words.behind or following[0] in words.names
+    return tail and (not before or before[-1] in words.leads)
+
+
+def _alike(deeds: Deeds, one: int, other: int) -> bool:
+    sizes = deeds.symbols.values[one], deeds.symbols.values[other]
+    return may_be_one_jet(deeds, one, other) and max(sizes) <= _ALIKE * min(sizes)
+
+
+def _since(deeds: Deeds, one: int, other: int) -> int:
+    return deeds.symbols.sentence_of[other] - deeds.symbols.sentence_of[one]
+
+
+def _said_behind(deeds: Deeds, size: Size, effects: Mapping[int, Hit]) -> Hit | None:
+    """What it did right behind a number: "78 was worse", "with a 120: better"."""
+    symbols = deeds.symbols
+    last = symbols.sentences[symbols.sentence_of[size.at]].last
+    at = next((at for at in range(size.at + 1, min(size.at + 2 + _BETWEEN, last)) if at in effects), None)
+    if at is None:
+        return None
+    said = deeds.text[symbols.ends[size.at] : symbols.starts[at]].lower()
+    words = WORD.findall(said)
+    joins = deeds.book.sizes.behind | deeds.book.sizes.names
+    near = len(words) <= _BETWEEN and not _ENDS.search(said) and joins.issuperset(words)
+    return effects[at] if near else None
+
+
+def _said_before(deeds: Deeds, size: Size, effects: Mapping[int, Hit]) -> Hit | None:
+    """What it did right before a number: "no difference with a 110", "better on the 160"."""
+    symbols = deeds.symbols
+    first = symbols.sentences[symbols.sentence_of[size.at]].first
+    at = next((at for at in range(size.at - 1, max(size.at - 2 - _BETWEEN, first - 1), -1) if at in effects), None)
+    if at is None:
+        return None
+    said = deeds.text[symbols.ends[at] : symbols.starts[size.at]].lower()
+    words, joins = WORD.findall(said), deeds.book.sizes.led_by | deeds.book.sizes.joins | deeds.book.sizes.names
+    led = not deeds.book.sizes.led_by.isdisjoint(words) and not CUT.search(said) and joins.issuperset(words)
+    return effects[at] if led else None
+
+
+def _set_against(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
+    """The size behind "than": "the 83 was worse than the 80"."""
+    for other in sizes[n + 1 : n + 2]:
+        said = deeds.text[deeds.symbols.ends[sizes[n].at] : deeds.symbols.starts[other.at]].lower()
+        if other.circuit == sizes[n].circuit and not _ENDS.search(said):
+            words = WORD.findall(said)
+            if deeds.book.sizes.than.intersection(words):
+                return other
+    return None
+
+
+def _told_before(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
+    """The size of the same jet told before."""
+    mine = (s for s in reversed(sizes[max(n - _RECENT, 0) : n]) if s.circuit == sizes[n].circuit)
+    return next((s for s in mine if may_be_one_jet(deeds, s.at, sizes[n].at)), None)
