@@ -21,9 +21,9 @@ import numpy as np
 from carbdiag import Knowledge
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.outlook import outlook
-from carbdiag.plan import likeliest, plan
+from carbdiag.plan import plan
 from carbdiag.safety import cause_chances, safety_of
 
 try:

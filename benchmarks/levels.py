@@ -16,8 +16,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import likeliest
 from carbdiag.casework.levels import levels_at, mixture_levels
-from carbdiag.plan import likeliest
 
 try:
     from benchmarks.calibration import interview

@@ -8,10 +8,13 @@ import timeit
 from collections.abc import Callable
 
 from carbdiag.metering.air import AirState, air_state
+from carbdiag.metering.deviation import deviation_normal
 from carbdiag.metering.geometry import Geometry
+from carbdiag.metering.jet_series import JetSize
+from carbdiag.metering.plausible import share_spans, variants
 from carbdiag.metering.relocation import relocate
-from carbdiag.metering.shares import share_spans, shares_at, variants
-from carbdiag.metering.sizes import JetSize, deviation_normal, parts_of, size_correction
+from carbdiag.metering.shares import shares_at
+from carbdiag.metering.sizes import parts_of, size_correction
 from carbdiag.metering.sweep import SetUp, sweep
 
 

@@ -15,9 +15,9 @@ import numpy as np
 from carbdiag import CaseError, Knowledge
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.outlook import Outlook, outlook
-from carbdiag.plan import Move, Strategy, likeliest, plan
+from carbdiag.plan import Move, Strategy, plan
 from carbdiag.safety import Safety, safety_of
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import with_answer
@@ -183,7 +183,9 @@ def minutes_of(k: Knowledge, move: Move) -> float:
     if move.kind == "trial":
         circuit = k.circuits[move.id]
         return k.actions[(circuit.richer if move.direction is Change.RICHER else circuit.leaner).action].minutes
-    return k.checks[move.id].minutes if move.kind in ("check", "question") else k.scales.decision.ask_minutes
+    if move.kind in ("check", "question"):
+        return k.checks[move.id].minutes
+    return (k.findings[move.id].minutes if move.kind == "finding" else None) or k.scales.decision.ask_minutes
 
 
 def interviewed(rider: Rider, case: Case) -> Ended:

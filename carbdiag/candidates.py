@@ -163,7 +163,8 @@ def _stack(model: Model) -> Candidates:
         contexts.append(yes_chance(k, context, float(told.max())) * told)
     for finding, place in model.row_keys:
         record = k.findings[finding]
-        pile.add("finding", finding, place, 2, decision.ask_minutes, record.cluster or finding)
+        cost = (record.minutes or decision.ask_minutes) + hazard_minutes(k, record.cautions)
+        pile.add("finding", finding, place, 2, cost, record.cluster or finding)
         if record.answerable is not None:  # what few can tell costs its minutes again and again until one can
             pile.minutes[-1] /= probability(k, record.answerable)
     return Candidates(

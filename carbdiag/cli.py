@@ -239,11 +239,12 @@ def _add_diagnosing(command: _Command) -> None:
         _in("walk_command"),
         "go step by step to the cure: asks, and writes every answer into the case file",
         "  carbdiag walk mine.yaml\n  carbdiag walk mine.yaml --text post.txt\n"
-        "  carbdiag walk mine.yaml --asks 5\n  carbdiag walk mine.yaml --json\n",
+        "  carbdiag walk mine.yaml --asks 5 --language es\n  carbdiag walk mine.yaml --json\n",
     )
     on.add_argument("case", metavar="CASE", help="a case file, YAML or JSON; it is begun if it does not exist")
     on.add_argument("--text", metavar="POST", help="a post to begin with, or to add to the case")
-    on.add_argument("--text-language", default="en", metavar="CODE", help="language of the post (en)")
+    on.add_argument("--text-language", metavar="CODE", help="language of the post (that of the questions)")
+    on.add_argument("--language", choices=languages(), default="en", help="language of the questions (en)")
     on.add_argument(
         "--asks", type=_asks, default=10, metavar="N", help="how many questions you will answer in all (10)"
     )
@@ -255,7 +256,8 @@ def _add_diagnosing(command: _Command) -> None:
         "  carbdiag read post.txt\n  carbdiag read post.txt --case > mine.yaml\n  cat post.txt | carbdiag read -\n",
     )
     read.add_argument("post", metavar="POST", help="a text file, at most 48 kB; - reads standard input")
-    read.add_argument("--language", default="en", metavar="CODE", help="language of the post (en)")
+    read.add_argument("--text-language", metavar="CODE", help="language of the post (that of the answer)")
+    read.add_argument("--language", choices=languages(), default="en", help="language of the answer (en)")
     read.add_argument("--case", action="store_true", help="print it as a case file, to put right and go on with")
 
 

@@ -12,9 +12,12 @@ from carbdiag.case_schema import FittedParts, Jet
 from carbdiag.errors import CaseError, OutOfRangeError, Problem
 from carbdiag.knowledge import Knowledge
 from carbdiag.metering.geometry import Geometry, typical, with_parts
+from carbdiag.metering.jet_series import JetSeries, JetSize
 from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
-from carbdiag.metering.shares import changed_by_steps, log_fuel, share_spans, shares_at, transfer_share
-from carbdiag.metering.sizes import JetSeries, JetSize, Parts, parts_of
+from carbdiag.metering.plausible import share_spans
+from carbdiag.metering.shares import log_fuel, shares_at, transfer_share
+from carbdiag.metering.sizes import Parts, parts_of
+from carbdiag.metering.steps import changed_by_steps
 from carbdiag.metering_fields import in_field
 from carbdiag.records.circuits import Circuit
 from carbdiag.records.families import Family

@@ -20,6 +20,8 @@ from carbdiag.strict_yaml import YamlRefusedError, line_of
 
 Way = tuple[int | str, ...]
 
+_UNKNOWN_FIELD: Final = "unknown field"
+_IS_MISSING: Final = "is missing"
 _NOT_A_SET: Final = ("model_type", "dict_type", "mapping_type", "model_attributes_type")
 _NOT_A_LIST: Final = ("tuple_type", "list_type")
 _SAID: Final = {
@@ -53,6 +55,17 @@ def field_problems(
         whole: what to call the whole, where it is wrong in itself.
     """
     return tuple(_problem(detail, model, whole) for detail in details)
+
+
+def without_followers(problems: Iterable[Problem]) -> Iterator[Problem]:
+    """The problems without each field that is missing only because its name is misspelled, which is told too."""
+    told = tuple(problems)
+    misspelled = {
+        ".".join(filter(None, (p.field.rpartition(".")[0], p.nearest)))
+        for p in told
+        if p.nearest and p.message.startswith(_UNKNOWN_FIELD)
+    }
+    return (p for p in told if p.message != _IS_MISSING or p.field not in misspelled)
 
 
 def refused_yaml(error: YamlRefusedError, whole: str) -> Problem:
@@ -91,9 +104,9 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
     allowed: tuple[str, ...] = ()
     if kind == "extra_forbidden":
         value, allowed = _short(way[-1]), _fields_beside(way, model)
-        message = f"unknown field{_home_of(value, model)}"
+        message = f"{_UNKNOWN_FIELD}{_home_of(value, model)}"
     elif kind == "missing":
-        value, message, allowed = "", "is missing", _choices(_field_at(way, model))
+        value, message, allowed = "", _IS_MISSING, _choices(_field_at(way, model))
     elif kind in ("enum", "literal_error"):
         expected = re.sub(r"\bor\b", " ", str(limits["expected"]))
         allowed, message = tuple(re.findall(r"[\w.-]+", expected)), "unknown value"

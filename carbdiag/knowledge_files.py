@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import cast
 
 from pydantic import ValidationError
 
 from carbdiag.errors import Mistake, nearest
-from carbdiag.field_problems import field_problems, with_line
+from carbdiag.field_problems import field_problems, way_of, without_followers
 from carbdiag.frozen import Frozen
 from carbdiag.prepared import Prepared
 from carbdiag.records.actions import Action
@@ -27,7 +27,7 @@ from carbdiag.records.quiz import QuizRules, RidersWords, UnsafeStep
 from carbdiag.records.safety import Caution, Hold
 from carbdiag.records.scales import Scales
 from carbdiag.records.sources import KnowledgeInfo, Source
-from carbdiag.strict_yaml import YamlRefusedError
+from carbdiag.strict_yaml import YamlRefusedError, line_of
 
 #: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
 WORKED_CASES = "cases"
@@ -77,14 +77,29 @@ def record_kinds() -> dict[str, tuple[type[Frozen], bool]]:
 
 @dataclass(frozen=True)
 class _Place:
-    """Where a record stands: its file, and its place in a list."""
+    """Where a record stands: its file, and in a list its number and, where it can be read, its id."""
 
     file: str
     index: int | None
+    identity: str = ""
+
+    def way(self, path: str) -> str:
+        """The steps from the top of the file to a field."""
+        return path if self.index is None else f"[{self.index}].{path}"
 
     def field(self, path: str) -> str:
-        head = "" if self.index is None else f"[{self.index}]"
+        """The field as people are told it: in a list, under the id of its record."""
+        head = "" if self.index is None else self.identity or f"[{self.index}]"
         return f"{head}.{path}".strip(".") if path else head or "file"
+
+
+@dataclass(frozen=True)
+class _UnknownName:
+    """A name that is nobody's, in a field of a record, and what it could be."""
+
+    mistake: Mistake
+    allowed: Collection[str]
+    home: tuple[str, str] | None
 
 
 @dataclass
@@ -93,36 +108,85 @@ class Records:
 
     by_kind: dict[str, dict[str, Frozen]] = field(default_factory=dict)
     mistakes: list[Mistake] = field(default_factory=list)
-    #: Ids of records that could not be read, and whether there are some of which not even the id is known.
+    #: What can be read and does not fit together.
+    misfits: list[Mistake] = field(default_factory=list)
+    #: Ids of records that could not be read, their kinds, and whether there are some of which not even the id is known.
     broken: set[str] = field(default_factory=set)
+    broken_kinds: set[str] = field(default_factory=set)
     unreadable: bool = False
     _places: dict[tuple[str, str], _Place] = field(default_factory=dict)
     _texts: dict[str, bytes] = field(default_factory=dict)
+    _unknown: list[_UnknownName] = field(default_factory=list)
+    #: The names that records do use.
+    _used: set[str] = field(default_factory=set)
 
-    def mistake(
+    def misfit(self, kind: str, identity: str, path: str, rule: str, found: str = "") -> None:
+        """Add what does not fit in a field of a record, with its file and line."""
+        self.misfits.append(self._mistake(self._places[kind, identity], path, rule, found))
+
+    def known(
         self,
         kind: str,
         identity: str,
         path: str,
-        rule: str,
-        found: str = "",
-        near: str = "",
-        allowed: tuple[str, ...] = (),
-    ) -> None:
-        """Add a mistake in a field of a record, with its file and line."""
-        place = self._places[kind, identity]
-        self._add(Mistake(place.file, place.field(path), rule, found, near, allowed=allowed))
-
-    def known(
-        self, kind: str, identity: str, path: str, value: str, allowed: Collection[str], what: str
+        value: str,
+        allowed: Collection[str],
+        what: str,
+        home: tuple[str, str] | None = None,
     ) -> bool:
-        """Whether a name in a field of a record is one of those allowed; if not, a mistake is added."""
+        """Whether a name in a field of a record is one of those allowed; if not, a mistake is added.
+
+        Args:
+            kind: the file or folder of the record.
+            identity: its id.
+            path: the field.
+            value: the name.
+            allowed: what it may be; with a home, name -> the field of that record which gives it.
+            what: what it is a name of.
+            home: kind and id of the record that gives the names, where they are not the ids of one kind of record.
+        """
         if value in allowed:
+            self._used.add(value)
             return True
         if value in self.broken:
             return False  # its own mistake is told; who names it made none
-        self.mistake(kind, identity, path, f"unknown {what}", value, nearest(value, list(allowed)), tuple(allowed))
+        near, listed = nearest(value, list(allowed)), tuple(allowed)
+        mistake = self._mistake(self._places[kind, identity], path, f"unknown {what}", value, near, listed)
+        self._unknown.append(_UnknownName(mistake, allowed, home))
         return False
+
+    def known_outcome(self, kind: str, identity: str, path: str, outcome: str, check: Check) -> bool:
+        """The same for a name of an outcome of a check."""
+        fields = {name: f"outcomes.{name}" for name in check.outcomes}
+        return self.known(kind, identity, path, outcome, fields, f"outcome of {check.id}", ("checks", check.id))
+
+    def unknown_names(self) -> list[Mistake]:
+        """The names that are nobody's: one that several use once, at what it may be the name of if nobody uses that."""
+        by_name: dict[tuple[str, str], list[_UnknownName]] = {}
+        for unknown in self._unknown:
+            by_name.setdefault((unknown.mistake.found, unknown.mistake.nearest), []).append(unknown)
+        return [mistake for using in by_name.values() for mistake in self._told_once(using)]
+
+    def _told_once(self, using: list[_UnknownName]) -> list[Mistake]:
+        first = using[0].mistake
+        giver = next(filter(None, map(self._giver, using)), None) if len(using) > 1 else None
+        if giver is not None and first.nearest not in self._used:
+            what = first.rule.removeprefix("unknown ")
+            rule = f"no record names this {what}, and {len(using)} places name one that is unknown"
+            return [self._mistake(*giver, rule, first.nearest, first.found)]
+        if len(using) <= _MOST_PLACES:
+            return [unknown.mistake for unknown in using]
+        return [replace(first, rule=f"{first.rule}, here and in {len(using) - 1} other places")]
+
+    def _giver(self, unknown: _UnknownName) -> tuple[_Place, str] | None:
+        """Where the name stands that an unknown one is nearest to."""
+        near, allowed = unknown.mistake.nearest, unknown.allowed
+        if not near:
+            return None
+        if unknown.home is not None:
+            return self._places[unknown.home], cast(Mapping[str, str], allowed)[near]
+        kinds = (kind for kind, records in self.by_kind.items() if near in records and records.keys() == set(allowed))
+        return next(((self._places[kind, near], "id") for kind in kinds), None)
 
     def read(self, file: str, raw: bytes, ready: Prepared) -> None:
         """Add the records of one file; what is wrong with them is added to the mistakes."""
@@ -146,7 +210,9 @@ class Records:
             self._cannot_read(Mistake(file, "file", "must be a list of records", line=1), is_list)
             return
         for index, item in enumerate(cast(list[object], data) if is_list else [data]):
-            self._take(key, _Place(file, index if is_list else None), item, model)
+            identity = item.get("id") if isinstance(item, dict) else None
+            named = identity if isinstance(identity, str) else ""
+            self._take(key, _Place(file, index if is_list else None, named), item, model)
 
     def _cannot_read(self, mistake: Mistake, is_list: bool) -> None:
         self.mistakes.append(mistake)
@@ -158,21 +224,36 @@ class Records:
         try:
             record = model.model_validate(item)
         except ValidationError as error:
-            for p in field_problems(error.errors(include_url=False), model):
-                self._add(Mistake(place.file, place.field(p.field), p.message, p.value, p.nearest, allowed=p.allowed))
-            named = item.get("id") if isinstance(item, dict) else None
-            self.broken |= {str(named), Path(place.file).stem}
-            self.unreadable |= named is None and place.index is not None
+            for p in without_followers(field_problems(error.errors(include_url=False), model)):
+                self.mistakes.append(self._mistake(place, p.field, p.message, p.value, p.nearest, p.allowed))
+            self.broken |= {place.identity, Path(place.file).stem}
+            self.broken_kinds.add(key)
+            self.unreadable |= not place.identity and place.index is not None
             return
         identity = getattr(record, "id", "")
         if identity in kind:
-            self._add(Mistake(place.file, place.field("id"), "this id is taken already", identity))
+            self.mistakes.append(self._mistake(place, "id", "this id is taken already", identity))
             return
         if key in _RECORD_FOLDERS and Path(place.file).stem != identity:
-            self._add(Mistake(place.file, "id", "must equal the file name", identity, Path(place.file).stem))
+            stem = Path(place.file).stem
+            self.mistakes.append(self._mistake(place, "id", "must equal the file name", identity, stem))
+            self.broken.add(stem)  # who names it by its file is right
         kind[identity] = record
         self._places[key, identity] = place
 
-    def _add(self, mistake: Mistake) -> None:
-        self.mistakes.append(with_line(mistake, self._texts[mistake.file].decode("utf-8")))
+    def _mistake(
+        self,
+        place: _Place,
+        path: str,
+        rule: str,
+        found: str = "",
+        near: str = "",
+        allowed: tuple[str, ...] = (),
+    ) -> Mistake:
+        """A mistake in a field of a record, with its line."""
+        line = line_of(self._texts[place.file].decode("utf-8"), way_of(place.way(path))) or 1
+        return Mistake(place.file, place.field(path), rule, found, near, line, allowed)
 
+
+#: A name that is nobody's is told in so many places one by one; in more, it is told once.
+_MOST_PLACES = 3

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 
@@ -17,29 +16,20 @@ from carbdiag.belief.network import Network, Signs, build
 from carbdiag.belief.residual import Residual
 from carbdiag.case_schema import Machine
 from carbdiag.cause_tables import CauseTables, cause_tables, lattice_of
-from carbdiag.family_metering import ByPlace, FamilyTables, family_tables, in_control
+from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
+from carbdiag.mixture_shifts import completed, flow_shift, step_shift, through_drivers
 from carbdiag.records.applies import Applies
-from carbdiag.records.causes import Amount, MixtureEffect
 from carbdiag.records.contexts import Context
 from carbdiag.records.families import Family
 from carbdiag.scales import probability
+from carbdiag.states import State, list_states
 from carbdiag.terms import Direction
 
 Strokes = Literal[2, 4]
 
 #: Sign of x of a cause that stands for a change of air.
 AIR_SIGN = {"thinner": -1, "denser": 1}
-
-
-class State(NamedTuple):
-    """A cause at one severity, or a fault nobody wrote down (`cause` is None): of a circuit, or of a group."""
-
-    cause: str | None
-    severity: str
-    circuit: str | None
-    direction: Direction | None
-    group: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,102 +214,12 @@ def compile_model(k: Knowledge, family: str, strokes: Strokes) -> Model:
     return found
 
 
-def _through_drivers(drivers: ByPlace, by_place: Mapping[str, float]) -> dict[str, float]:
-    """Complete shifts given for some places: states that are not named inherit from their bands."""
-    return {
-        place: by_place[place] if place in by_place else sum(w * by_place.get(b, 0.0) for b, w in by_band.items())
-        for place, by_band in drivers.items()
-    }
-
-
-def _completed(drivers: ByPlace, shifts: Sequence[Mapping[str, float]]) -> Floats:
-    """The same for many at once, as an array (places, shifts)."""
-    row = {p: n for n, p in enumerate(drivers)}
-    given = [(row[p], n, x) for n, by_place in enumerate(shifts) for p, x in by_place.items()]
-    at, of = np.array([(r, n) for r, n, _ in given], dtype=np.intp).reshape(-1, 2).T
-    out, named = np.zeros((len(row), len(shifts))), np.zeros((len(row), len(shifts)), dtype=bool)
-    out[at, of], named[at, of] = [x for *_, x in given], True
-    inherited = np.zeros_like(out)
-    for place, by_band in drivers.items():
-        for band, weight in by_band.items():
-            inherited[row[place]] += weight * out[row[band]]
-    return np.where(named, out, inherited)
-
-
-def flow_shift(shares: ByPlace, circuit: str, place: str, lost: float) -> float:
-    """Mixture shift at a place when a circuit's area changes by the share `lost` (negative: lost).
-
-    Main jet and needle lie in series, the pilot beside them: fuel = pilot + rest / sqrt(s / r^2 + 1 - s) with r the
-    remaining area and s the circuit's share of what is not pilot. Other circuits act in parallel: 1 + share * lost.
-    """
-    share = shares.get(circuit, {}).get(place, 0.0)
-    if share == 0.0:
-        return 0.0
-    if circuit in ("main_jet", "needle"):
-        pilot = shares.get("pilot", {}).get(place, 0.0)
-        s = min(share / max(1 - pilot, 1e-6), 1.0)
-        remaining = max(1 + lost, 0.02)
-        fuel = pilot + (1 - pilot) / math.sqrt(s / remaining**2 + 1 - s)
-    else:
-        fuel = max(1 + share * lost, 0.02)
-    return -math.log(fuel)
-
-
 def area_shift(model: Model, circuit: str, change: float) -> Floats:
     """Mixture shift at every place, shape (P,), when a circuit's area changes by the share `change` (+: more)."""
     shares = model.tables.shares
     at = {p: flow_shift(shares, circuit, p, change) for p in shares.get(circuit, {})}
-    by_place = _through_drivers(model.tables.drivers, at)
+    by_place = through_drivers(model.tables.drivers, at)
     return np.array([by_place[p] for p in model.places])
-
-
-def step_shift(steps: ByPlace, circuit: str, place: str) -> float:
-    """Mixture shift at a place for one practical step richer (negative: richer)."""
-    return -math.log1p(steps.get(circuit, {}).get(place, 0.0) / 100)
-
-
-def _severities(
-    k: Knowledge, tables: FamilyTables, strokes: int, effect: MixtureEffect
-) -> list[tuple[str, float, dict[str, float], float]]:
-    """(label, how often, shift by place named, how many times that shift) of each severity."""
-    out: list[tuple[str, float, dict[str, float], float]] = []
-    if effect.circuit is not None:
-        named = {*tables.shares.get(effect.circuit, {}), *tables.steps.get(effect.circuit, {})}
-        step = {p: step_shift(tables.steps, effect.circuit, p) for p in named}
-        for text, word in effect.amounts.items():
-            amount = Amount.parse(text)
-            if amount.unit == "percent":
-                x = {p: flow_shift(tables.shares, effect.circuit, p, amount.size / 100) for p in named}
-            else:
-                x = {p: amount.size * one for p, one in step.items()}
-            out.append((text, probability(k, word), x, 1.0))
-    else:
-        assert effect.shift is not None
-        words = {
-            **(effect.shift.any or {}),
-            **((effect.shift.two_stroke if strokes == 2 else effect.shift.four_stroke) or {}),
-        }
-        base = {p: k.scales.shift[w] for p, w in words.items()}
-        for size, word in effect.sizes.items():
-            out.append((size.value, probability(k, word), base, k.scales.size[size]))
-    total = sum(often for _, often, *_ in out)
-    return [(label, often / total, x, times) for label, often, x, times in out]
-
-
-def _direction(
-    effect: MixtureEffect, shifts: list[dict[str, float]], bands: list[str]
-) -> Direction | None:
-    if effect.circuit is not None:
-        signs = {math.copysign(1, Amount.parse(t).size) for t in effect.amounts}
-        if len(signs) > 1:
-            return None
-        return Direction.RICH if signs == {1.0} else Direction.LEAN
-    strongest = max((v for x in shifts for p, v in x.items() if p in bands), key=abs, default=0.0)
-    if strongest == 0.0:
-        strongest = max((v for x in shifts for v in x.values()), key=abs, default=0.0)
-    if strongest == 0.0:
-        return None
-    return Direction.LEAN if strongest > 0 else Direction.RICH
 
 
 def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
@@ -333,35 +233,12 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         if fits(c.applies, family.id, strokes)
         and not (c.mixture and c.mixture.circuit and c.mixture.circuit not in family.circuits)
     ]
-    cause_ids = tuple(c.id for c in causes)
-    group_ids = tuple(k.groups)
-
-    states = [State(None, "", None, None)]
-    odds = [k.scales.nothing_wrong]
-    shifts: list[dict[str, float]] = [{}]
-    times = [1.0]
-    number = [-1]
-    for n, cause in enumerate(causes):
-        prior = k.scales.prior[cause.prior]
-        severities = (
-            _severities(k, tables, strokes, cause.mixture) if cause.mixture else [("", 1.0, dict[str, float](), 1.0)]
-        )
-        direction = _direction(cause.mixture, [s[2] for s in severities], bands) if cause.mixture else None
-        for label, often, x, by in severities:
-            circuit = cause.mixture.circuit if cause.mixture else None
-            states.append(State(cause.id, label, circuit, direction, cause.group))
-            odds.append(prior * often)
-            shifts.append(x)
-            times.append(by)
-            number.append(n)
-    _add_unlisted(k, family, tables, states, odds, shifts, number)
-    kind = _add_kindred(k, states, odds, shifts, number)
-
-    cause_number = np.array(number, dtype=np.intp)
+    cause_ids, group_ids = tuple(c.id for c in causes), tuple(k.groups)
+    listed, kind = list_states(k, family, tables, strokes, causes)
+    states, cause_number = listed.states, np.array(listed.causes, dtype=np.intp)
     group_number = np.array([group_ids.index(s.group) if s.group else -1 for s in states], dtype=np.intp)
-    like = likeness(kind, cause_number, np.array(odds))
-    times += [1.0] * (len(shifts) - len(times))
-    x = _completed(tables.drivers, shifts) * np.array(times)
+    like = likeness(kind, cause_number, np.array(listed.odds))
+    x = completed(tables.drivers, listed.shifts) * np.array(listed.times)
     if len(like):
         x[:, -len(like) :] = like.of(x)
     every = cause_tables(k)
@@ -374,7 +251,7 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         lattice,
         cause_number,
         group_number,
-        np.array(odds),
+        np.array(listed.odds),
         lattice.steps(x),
         signs,
         np.array([tables.sigma[p] for p in places]),
@@ -414,57 +291,7 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
 def _step_x(k: Knowledge, family: Family, tables: FamilyTables) -> dict[str, Floats]:
     circuits = [c for c in family.circuits if c in tables.steps]
     steps = [{p: step_shift(tables.steps, c, p) for p in tables.steps[c]} for c in circuits]
-    return dict(zip(circuits, np.ascontiguousarray(_completed(tables.drivers, steps).T), strict=True))
-
-
-def _add_unlisted(
-    k: Knowledge,
-    family: Family,
-    tables: FamilyTables,
-    states: list[State],
-    odds: list[float],
-    shifts: list[dict[str, float]],
-    number: list[int],
-) -> None:
-    """A fault nobody wrote down in every circuit and direction, as strong as a clear shift of that circuit."""
-    typical = k.scales.shift
-    moving = [c for c in family.circuits if tables.shares.get(c)]
-    each = k.scales.unlisted.share_of_circuits * sum(odds[1:]) / (2 * len(moving))
-    for circuit in moving:
-        largest = max(tables.shares[circuit].values())
-        for direction in Direction:
-            size = max(v for v in typical.values()) / 2 * (1 if direction is Direction.LEAN else -1)
-            x = {p: size * s / largest for p, s in tables.shares[circuit].items()}
-            states.append(State(None, "unlisted", circuit, direction))
-            odds.append(each)
-            shifts.append(_through_drivers(tables.drivers, x))
-            number.append(-1)
-
-
-def _add_kindred(
-    k: Knowledge, states: list[State], odds: list[float], shifts: list[dict[str, float]], number: list[int]
-) -> Ints:
-    """A fault nobody wrote down in every group and direction, after all others; returns the kind of every state.
-
-    A kind is a group with a direction, -1 for none. What such a fault is like is filled in from the listed causes.
-    """
-    kinds: dict[tuple[str, Direction | None], int] = {}
-    of_state = [
-        kinds.setdefault((s.group, s.direction), len(kinds)) if s.group and k.groups[s.group].unlisted else -1
-        for s in states
-    ]
-    by_kind = np.bincount(np.add(of_state, 1), odds)[1:]
-    circuits: list[set[str | None]] = [set() for _ in kinds]
-    for s, n in zip(states, of_state, strict=True):
-        if n >= 0:
-            circuits[n].add(s.circuit)
-    for (group, direction), of_kin, listed in zip(kinds, circuits, by_kind.tolist(), strict=True):
-        circuit = next(iter(of_kin)) if len(of_kin) == 1 else None
-        states.append(State(None, "unlisted", circuit, direction, group))
-        odds.append(k.scales.unlisted.share_of_groups * listed)
-        shifts.append({})
-        number.append(-1)
-    return np.array([*of_state, *([-1] * len(kinds))], dtype=np.intp)
+    return dict(zip(circuits, np.ascontiguousarray(completed(tables.drivers, steps).T), strict=True))
 
 
 def _signs(

@@ -13,6 +13,7 @@ from carbdiag.engine_state import visited
 from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
+from carbdiag.records.findings import Finding
 
 
 def rank_steps(
@@ -62,6 +63,8 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
         means = [f"speaks for {raised[0]}", f"speaks for {raised[1]}"]
         ask = k.findings[record] if kind == "finding" else k.contexts[record]
         name, do, minutes, tools, cautions = ask.name, ask.ask, k.scales.decision.ask_minutes, (), ()
+        if isinstance(ask, Finding):
+            minutes, cautions = ask.minutes or minutes, ask.cautions
     if place is not None:
         where = k.places[place].name
         name = f"{name} ({where})"

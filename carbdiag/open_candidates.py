@@ -12,6 +12,7 @@ from carbdiag.casework.believed import Belief
 from carbdiag.engine_state import engine_runs, hardly_runs
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import MOST_MEMO, Model, facts_of
+from carbdiag.records.checks import Check
 from carbdiag.records.contexts import Context
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Status
@@ -68,8 +69,9 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     k, c = model.knowledge, candidates(model)
     asked = Asked.of(belief.model.knowledge, case)
     clusters = {k.findings[f].cluster or f for f, _ in asked.findings}
-    # nobody is sent to see whether it is still so on an engine that must not run
-    again = set() if any(k.holds[h].engine_off for h in on) else set(belief.again)
+    # nobody is sent to see whether it is still so on an engine that must not run; a drip is seen standing
+    off = any(k.holds[h].engine_off for h in on)
+    again = {sign for sign in belief.again if not (off and _needs_running(k, "finding", *sign))}
     alive = engine_runs(k, case)
     told = {
         tag
@@ -80,6 +82,13 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     }
     shown = {f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT}
     checked = {c.check for e in case.history() for c in e.checks}
+    places = {
+        p
+        for e in case.history()
+        for f in e.findings
+        if f.status is Status.PRESENT
+        for p in f.at or k.findings[f.finding].at
+    }
 
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
@@ -95,8 +104,10 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
             or (air_told and _told_by_air(k, kind, record, heat_told))
             or not _possible(k, model, case.machine, kind, record, on)
             or (context is not None and not asked.held.isdisjoint(context.moot_beside))
+            or (context is not None and not asked.tried.isdisjoint(context.moot_after))
             or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
             or (kind in ("check", "question") and not shown.isdisjoint(k.checks[record].moot_beside))
+            or (kind in ("check", "question") and _of_other_trouble(k.checks[record], places))
             or (kind == "finding" and not checked.isdisjoint(k.findings[record].moot_after))
             or _presumed(k, kind, record) not in (None, *told)
             or (alive is False and _needs_running(k, kind, record, place))
@@ -104,6 +115,11 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
         )
 
     return is_open
+
+
+def _of_other_trouble(check: Check, places: set[str]) -> bool:
+    """Whether a check asks of trouble at places where none was told, and some was told elsewhere."""
+    return bool(check.told_at and places) and not places & set(check.told_at)
 
 
 def _is_no_question(sign: Finding) -> bool:

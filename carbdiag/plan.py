@@ -3,15 +3,15 @@
 One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rommelse 1995): the expected minutes of
 the repairs, in the order of success per minute, are what everything is measured by. Observations that shorten the
 search for the repair that is needed by enough come before any repair; others only when their minutes and the repairs
-expected after them cost less than the repairs expected now. A trial of a setting is an observation that may cure. Two
-causes that are both at work count as half of each; what was repaired, or a setting that was put right, is no longer at
-work, for whoever asks on is not cured.
+expected after them cost less than the repairs expected now. A trial of a setting is an observation that may cure, and
+one of several where a setting is off by several steps. Two causes that are both at work count as half of each; what
+was repaired, or a setting that was put right, is no longer at work, for whoever asks on is not cured.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final, Literal
 
@@ -22,16 +22,16 @@ from carbdiag.belief.information import Shares, outcome_gain_bits
 from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.casework.believed import Assessment, Belief
-from carbdiag.casework.effects import effect_table
+from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
-from carbdiag.safety import Safety
+from carbdiag.safety import Safety, first_looks
 from carbdiag.setting_trials import steps_to_try
-from carbdiag.terms import Change, Effect
+from carbdiag.terms import Change
+from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
 Strategy = Literal["ask_first", "cost", "information", "repairs"]
@@ -49,9 +49,6 @@ _ROUNDS = 10
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
-
-_TRIAL_EFFECTS: Final = (Effect.CURED, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT)
-
 
 @dataclass(frozen=True)
 class Move:
@@ -111,46 +108,63 @@ def plan(
     fixes, waiting = open_fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
     waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
+    trials, fixes = _as_series(a, belief, look, to_cause, fixes)
+    _, waiting = _as_series(a, belief, look, to_cause, waiting)
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
 
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
     possible = a.knowledge.scales.decision.lean_is_possible
     freed = partial(freed_by, belief, look, safety.risk, steps, possible)
-    observations = _observations(a, look, is_open, belief.again, to_cause, fixes, waiting, freed) if asking else ()
-    moves = [*observations, *_cures(a, belief, look, to_cause, weights, fixes)]
+    looks = () if strategy == "repairs" else first_looks(a.knowledge, a.case, safety.on)
+    first = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
+    chosen = [*first, *_worth_working_out(look, is_open, belief.again)] if asking else first
+    observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
+    moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
-        moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise))
+        hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
+        moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
         asks = _worth_asking(a.knowledge, moves)
         moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+    moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
     shares.sort(key=lambda share: (-share[1], share[0]))
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares))
 
 
-def _in_order(m: Move, by_repairs: float, otherwise: float) -> tuple[bool, bool, float]:
+def _in_order(m: Move, by_repairs: float, otherwise: float, hopeful: float) -> tuple[bool, bool, float]:
     """By expected minutes; deeds that a workshop would be cheaper than, by the chance that they cure per minute.
 
     Whoever does not go there works through what is left, and that is best done in the order of success per minute. An
-    observation that is expected to save less than it takes waits for the deeds.
+    observation that is expected to save less than it takes waits for the deeds, and so does a trial that cures less
+    than `hopeful` a minute: what is told of it afterwards would be all that it brings.
     """
     beyond = m.expected_minutes > otherwise
-    waits = m.kind in _ASKED and m.expected_minutes >= by_repairs
-    return waits, beyond, -m.success / m.minutes if beyond else m.expected_minutes
+    waits = _rate(m) < hopeful if m.kind == "trial" else m.kind in _ASKED and m.expected_minutes >= by_repairs
+    return waits, beyond, -_rate(m) if beyond else m.expected_minutes
 
 
 def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     """The cheap observations that pay, best first.
 
     One answer alone seldom changes what is done next, but it shortens the search through all that may be needed,
-    together with the answers still to come. It pays when it saves `ask_return` times its minutes.
+    together with the answers still to come. It pays when it saves `ask_return` times its minutes. Once a deed is
+    likelier than not to cure, there is little left to search: an answer must then be worth its minutes by itself.
     """
     decision = k.scales.decision
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
+    deed = max((m for m in moves if m.kind not in _ASKED), key=_rate, default=None)
+    if deed is not None and deed.success >= decision.likely_cause:
+        asks = [m for m in asks if m.expected_minutes < deed.expected_minutes]
     return sorted((m for m in asks if m.saves > decision.ask_return * m.minutes), key=lambda m: m.minutes - m.saves)
+
+
+def _rate(m: Move) -> float:
+    """The chance that it cures, per minute."""
+    return m.success / m.minutes
 
 
 def _differing(k: Knowledge, moves: list[Move], most: int) -> tuple[Move, ...]:
@@ -182,11 +196,6 @@ def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, st
         if c.cluster[t] not in out and is_open(t):
             out[c.cluster[t]] = (c.kind[t], *c.ids[t])
     return tuple(out.values())
-
-
-def likeliest(a: Assessment) -> Belief:
-    """The belief in the likeliest kind of machine."""
-    return max(a.beliefs, key=lambda b: b.weight)
 
 
 def _put_right(belief: Belief) -> Floats:
@@ -223,17 +232,10 @@ def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ..
     return causes, out / float(look.groups.weights @ out.sum(axis=1))
 
 
-def _observations(
-    a: Assessment,
-    look: Outlook,
-    is_open: Callable[[int], bool],
-    again: Iterable[tuple[str, str]],
-    to_cause: Shares,
-    fixes: Fixes,
-    waiting: Fixes,
-    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
-) -> Iterator[Move]:
-    """What is worth working out: what to look at `again` after a repair, and what tells most."""
+def _worth_working_out(
+    look: Outlook, is_open: Callable[[int], bool], again: Iterable[tuple[str, str]]
+) -> Iterable[int]:
+    """Candidates by number: what to look at `again` after a repair, and what tells most."""
     c = look.candidates
     rate = look.gain / c.minutes
     chosen = {t: None for sign in again if is_open(t := c.number[sign])}
@@ -245,6 +247,20 @@ def _observations(
             if t in chosen or is_open(t):
                 chosen[t] = None
                 found += 1
+    return chosen
+
+
+def _observations(
+    a: Assessment,
+    look: Outlook,
+    candidates: Iterable[int],
+    to_cause: Shares,
+    fixes: Fixes,
+    waiting: Fixes,
+    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
+) -> Iterator[Move]:
+    """Candidates, by number, as moves: what their answers would leave to do."""
+    c, chosen = look.candidates, tuple(dict.fromkeys(candidates))
     if not chosen:
         return
     given = [look.given(t) for t in chosen]
@@ -317,8 +333,32 @@ def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
     return tuple(k.checks[record].outcomes) if kind in ("check", "question") else ("yes", "no")
 
 
+def _as_series(
+    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, fixes: Fixes
+) -> tuple[dict[int, tuple[TrialOutlook, float]], Fixes]:
+    """The steps of settings among some fixes, with how far each goes, and the fixes at the minutes of all their steps.
+
+    A setting that is off by several steps is put right one trial after the other. Were the whole counted at the
+    minutes of one, and the first trial at what it alone cures, the plan would put the trial off for ever.
+    """
+    trials, minutes = {}, fixes.minutes.copy()
+    for n, direction in enumerate(fixes.direction):
+        if direction is None:
+            continue
+        circuit, place = fixes.ids[n], fixes.at[n] or ""
+        steps = steps_to_try(a, belief, circuit, direction, place)
+        trials[n] = TrialOutlook.of(belief, look, circuit, direction, steps, place), steps
+        minutes[n] *= trials[n][0].trials_needed(look.groups.weights, to_cause, fixes.works[n])
+    return trials, replace(fixes, minutes=minutes)
+
+
 def _cures(
-    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, weights: Shares, fixes: Fixes
+    a: Assessment,
+    look: Outlook,
+    to_cause: Shares,
+    weights: Shares,
+    fixes: Fixes,
+    trials: dict[int, tuple[TrialOutlook, float]],
 ) -> Iterator[Move]:
     """The repairs and trials most likely to cure per minute, as first steps."""
     k = a.knowledge
@@ -328,35 +368,34 @@ def _cures(
     order = np.argsort(-success / fixes.minutes, kind="stable")
     order = order[success[order] >= _LEAST_SUCCESS][:_REPAIRS]
     otherwise = k.scales.decision.workshop_minutes
+    by_effect = k.scales.trials.repair
     for n in order.tolist():
-        direction, minutes = fixes.direction[n], float(fixes.minutes[n])
-        steps = 1.0 if direction is None else steps_to_try(a, belief, fixes.ids[n], direction, fixes.at[n] or "")
-        rest = np.arange(len(fixes.ids)) != n
-        if direction is None:
-            failed = weights * (1 - fixes.works[n])
-            p = float(success[n])
-            by_effect = k.scales.trials.repair
+        minutes, works, left = fixes.minutes, fixes.works, np.arange(len(fixes.ids)) != n
+        if n not in trials:
+            p, steps, takes = float(success[n]), 1.0, float(minutes[n])
             outcomes = tuple(
                 (e.value, p * by_effect.fixed[e] + (1 - p) * by_effect.not_fixed[e]) for e in by_effect.fixed
             )
-            rows, left = failed, fixes.works[rest]
+            rows, minutes, works = weights * (1 - works[n]), minutes[left], works[left]
             gain = _entropy(np.array([p, 1 - p]))
         else:
-            table = _trial_table(belief, look, fixes.ids[n], direction, steps, fixes.at[n] or "")
-            joint = table * look.groups.weights
-            outcomes = tuple((e.value, float(p)) for e, p in zip(_TRIAL_EFFECTS, joint.sum(axis=1), strict=True))
-            rows, left = joint[1:] @ to_cause, fixes.works
-            p = outcomes[0][1]
-            gain = float(outcome_gain_bits(look.groups.weights, table, np.zeros(1, dtype=np.intp))[0])
-        after = expected_minutes(rows, left, fixes.minutes if direction else fixes.minutes[rest], otherwise, _ROUNDS)
+            trial, steps = trials[n]
+            now, cured = look.groups.weights, trial.cures(to_cause, works[n])
+            p, joint = float(now @ cured), trial.felt * now
+            outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, joint.sum(axis=1), strict=True))
+            rows = (joint * (1 - cured)) @ to_cause
+            takes = float(minutes[n]) / trial.trials_needed(now, to_cause, works[n])
+            minutes = minutes.copy()
+            minutes[n] = takes * trial.trials_needed(now * (1 - cured), to_cause, works[n], done=1)
+            gain = float(outcome_gain_bits(now, trial.felt, np.zeros(1, dtype=np.intp))[0])
         yield Move(
-            kind="trial" if direction else "repair",
+            kind="trial" if n in trials else "repair",
             id=fixes.ids[n],
             at=fixes.at[n],
-            direction=direction,
+            direction=fixes.direction[n],
             steps=steps,
-            minutes=minutes,
-            expected_minutes=minutes + float(after.sum()),
+            minutes=takes,
+            expected_minutes=takes + float(expected_minutes(rows, works, minutes, otherwise, _ROUNDS).sum()),
             success=p,
             gain_bits=gain,
             outcomes=outcomes,
@@ -367,16 +406,3 @@ def _entropy(p: Shares) -> float:
     """Bits of a distribution."""
     p = p[p > 0]
     return float(-(p * np.log2(p)).sum())
-
-
-def _trial_table(belief: Belief, look: Outlook, circuit: str, way: Change, steps: float, place: str) -> Shares:
-    """P(effect | merged hypothesis) of a trial, shape (effects, M); what comes back counts as cured."""
-    model, network = belief.model, belief.network
-    at = model.place(place)
-    sign = 1 if way is Change.RICHER else -1
-    moved = int(network.lattice.steps(model.step_x[circuit] * sign * steps)[at])
-    tables = effect_table(model.knowledge, network, moved)
-    stacked = np.stack([tables[e] + (tables[Effect.CAME_BACK] if e is Effect.CURED else 0) for e in _TRIAL_EFFECTS])
-    x = network.x[at][network.first[look.members]] + network.x[at][network.second[look.members]]
-    index = network.lattice.clip(x + network.lattice.center + int(belief.steps[at]))
-    return look.groups.averaged(network.blur(stacked, at).T[index].astype(np.float32)).T

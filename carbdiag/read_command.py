@@ -18,11 +18,11 @@ def run(chosen: argparse.Namespace) -> int:
     if chosen.post == STANDARD_INPUT and sys.stdin.isatty():
         chosen.parser.print_help(sys.stderr)
         return BAD_INPUT
-    reading = read_text(read_named(chosen.post), language=chosen.language)
+    reading = read_text(read_named(chosen.post), language=chosen.text_language or chosen.language)
     if chosen.case:
         sys.stdout.write(case_text(case_of(reading), as_json=True) if chosen.json else case_sheet(reading))
     elif chosen.json:
         write_json(reading.model_dump(mode="json"))
     else:
-        sys.stdout.write(reading_text(reading, shipped_knowledge()))
+        sys.stdout.write(reading_text(reading, shipped_knowledge(), chosen.language))
     return FINE

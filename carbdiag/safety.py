@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from carbdiag.case_schema import Case
+from carbdiag.applies import fit_weight
+from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.believed import Assessment
 from carbdiag.casework.levels import leaning
 from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.engine_state import engine_runs
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
+from carbdiag.records.checks import Check
+from carbdiag.records.safety import Hold
 from carbdiag.terms import Status
 
 
@@ -67,24 +70,60 @@ def cause_chances(a: Assessment) -> Iterator[tuple[str, float]]:
     yield from sorted(totals.items(), key=lambda i: (-i[1], i[0]))
 
 
+def first_looks(k: Knowledge, case: Case, on: frozenset[str]) -> tuple[str, ...]:
+    """The checks to do before all else: those that may lift a hold that is on, and were not done."""
+    done = {c.check for e in case.history() for c in e.checks} | {s.id for s in case.unanswered}
+    looks = (check for hold in k.holds.values() if hold.id in on for check in hold.lifted_by)
+    return tuple(dict.fromkeys(check for check in looks if check not in done))
+
+
+def not_looked(k: Knowledge, case: Case, on: frozenset[str]) -> Hold | None:
+    """A hold that is on because a check that would lift it could not be done, and nothing bad was seen."""
+    skipped = {s.id for s in case.unanswered}
+    came = {c.check: c.outcome for e in case.history() for c in e.checks}
+    for hold in (h for h in k.holds.values() if h.id in on):
+        bad = any(check in came and came[check] not in sound for check, sound in hold.lifted_by.items())
+        if not bad and not skipped.isdisjoint(hold.lifted_by):
+            return hold
+    return None
+
+
+def _holds_by_sign(k: Knowledge, case: Case, hold: Hold, present: Mapping[str, int]) -> bool:
+    """Whether a sign that was told, by the epoch that told it last, holds something back, and no look has lifted it."""
+    since = max((number for sign, number in present.items() if sign in hold.when.findings), default=None)
+    if since is None:
+        return False
+    came = {c.check: c.outcome for epoch in case.history()[since:] for c in epoch.checks}
+    needed = {c: sound for c, sound in hold.lifted_by.items() if _may_have(k.checks[c], case.machine)}
+    return not needed or any(came.get(check) not in sound for check, sound in needed.items())
+
+
+def _may_have(check: Check, machine: Machine) -> bool:
+    """Whether a check can be done on a machine, as far as it is known."""
+    strokes = check.applies.strokes
+    return (not strokes or machine.strokes in (None, *strokes)) and fit_weight(check.applies, machine, 1.0) > 0
+
+
 def holds_on(
     k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
 ) -> tuple[HoldNow, ...]:
     """The holds that are on, given P(lean) by place and P(cause).
 
-    A sign that holds something back does so until a later epoch tells that it is gone: a repair alone lifts nothing.
+    A sign that holds something back does so until a later epoch tells that it is gone, or until the checks that lift
+    the hold have shown that it did no harm: a repair alone lifts nothing.
     """
-    present: set[str] = set()
-    for epoch in case.history():
-        present -= {f.finding for f in epoch.findings if f.status is Status.DENIED}
-        present |= {f.finding for f in epoch.findings if f.status is Status.PRESENT}
+    present: dict[str, int] = {}  # and the epoch that told it last
+    for number, epoch in enumerate(case.history()):
+        for denied in (f.finding for f in epoch.findings if f.status is Status.DENIED):
+            present.pop(denied, None)
+        present |= {f.finding: number for f in epoch.findings if f.status is Status.PRESENT}
     holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
     came = {c.check: c.outcome for epoch in case.history() for c in epoch.checks}
     use = case.machine.use
     out = []
     for hold in k.holds.values():
         when = hold.when
-        told = not present.isdisjoint(when.findings) or not holding.isdisjoint(when.contexts)
+        told = _holds_by_sign(k, case, hold, present) or not holding.isdisjoint(when.contexts)
         seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
         chance = 1.0 if seen else max(chances, default=0.0)

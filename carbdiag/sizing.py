@@ -12,8 +12,10 @@ from carbdiag.errors import CaseError, OutOfRangeError
 from carbdiag.family_metering import fitted_parts
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
+from carbdiag.metering.deviation import Deviation
+from carbdiag.metering.jet_series import NUMBERINGS, JetSize
 from carbdiag.metering.relocation import relocate
-from carbdiag.metering.sizes import NUMBERINGS, PARTS, Correction, Deviation, JetSize, Parts, parts_of, size_correction
+from carbdiag.metering.sizes import PARTS, Correction, Parts, parts_of, size_correction
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Status
 

@@ -124,15 +124,26 @@ def _line_name(item: object) -> str:
     return str(item)
 
 
-def misnamed(record: Record) -> Iterator[tuple[int, str, str]]:
-    """Citations whose `supports` names nothing of the record: its number, what was named, and the nearest or all."""
+@dataclass(frozen=True)
+class Misnamed:
+    """A citation, by its number, whose `supports` names nothing of the record."""
+
+    number: int
+    named: str
+    nearest: str
+    allowed: tuple[str, ...]
+
+
+def misnamed(record: Record) -> Iterator[Misnamed]:
+    """What the citations of a record name that it does not have, with what they may have meant."""
     fields = [name for name in type(record.content).model_fields if name not in ("id", "sources")]
     for n, citation in enumerate(record.sources):
         for name, line in supported(citation):
             if name not in fields:
-                yield n, name, nearest(name, fields) or ", ".join(CLAIMS[record.kind])
+                yield Misnamed(n, name, nearest(name, fields), CLAIMS[record.kind])
             elif line and line not in (known := lines_of(getattr(record.content, name))):
-                yield n, f"{name}.{line}", nearest(line, known) or ", ".join(known[:8])
+                near = nearest(line, known)
+                yield Misnamed(n, f"{name}.{line}", near and f"{name}.{near}", tuple(f"{name}.{k}" for k in known))
 
 
 def claims(k: Knowledge) -> tuple[Claim, ...]:

@@ -5,16 +5,17 @@ from __future__ import annotations
 from carbdiag.case_check import check_case
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, Plan, likeliest, plan
+from carbdiag.plan import Move, Plan, plan
 from carbdiag.records.circuits import Circuit
-from carbdiag.safety import cause_chances, safety_of
+from carbdiag.records.findings import Finding
+from carbdiag.safety import cause_chances, not_looked, safety_of
 from carbdiag.scales import probability
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer
@@ -138,13 +139,13 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         "outcomes": outcomes,
         "expected_minutes": round(move.expected_minutes, 1),
         "cures": round(min(move.success, 1.0), 4),
-        "why": _why(k, found, move, outcomes, again),
+        "why": _why(k, d, found, move, outcomes, again),
     }
     where = "" if move.at is None else f" ({k.places[move.at].name})"
     if move.kind == "repair":
         action = k.actions[move.id]
         return WalkStep.trusted(
-            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=action.tools,
+            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=_needed(action.tools),
             verify=action.verify, put_back=action.put_back, cautions=k.cautions_for(action.cautions),
         )  # fmt: skip
     if move.kind == "trial":
@@ -153,15 +154,15 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         action = k.actions[setting.action]
         return WalkStep.trusted(
             **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
-            do=(*_sized(d, move), setting.do, *action.steps), minutes=action.minutes, tools=action.tools,
-            verify=circuit.verify, put_back=circuit.put_back,
+            aim=(setting.do, *_several(move), *_sized(d, move)), do=action.steps,
+            minutes=action.minutes, tools=_needed(action.tools), verify=circuit.verify, put_back=circuit.put_back,
             cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
         )  # fmt: skip
     if move.kind in ("check", "question"):
         check = k.checks[move.id]
         return WalkStep.trusted(
             **common, name=f"{check.name}{where}", do=(check.do,), minutes=check.minutes,
-            tools=tuple(t for t in check.tools if t != "none"), cautions=k.cautions_for(check.cautions),
+            tools=_needed(check.tools), cautions=k.cautions_for(check.cautions),
         )  # fmt: skip
     minutes = k.scales.decision.ask_minutes
     if move.kind == "machine":
@@ -169,9 +170,18 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
     record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
     name, ask = f"{record.name}{where}", f"{record.ask}{where}"
+    cautions = k.cautions_for(record.cautions) if isinstance(record, Finding) else ()
+    if isinstance(record, Finding):
+        minutes = record.minutes or minutes
     if again:
-        return WalkStep.trusted(**common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes)
-    return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes)
+        return WalkStep.trusted(
+            **common, name=f"Still so? {name}", do=(*_AGAIN, ask), minutes=minutes, cautions=cautions
+        )  # fmt: skip
+    return WalkStep.trusted(**common, name=name, do=(ask,), minutes=minutes, cautions=cautions)
+
+
+def _needed(tools: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(t for t in tools if t != "none")
 
 
 def _steps(circuit: Circuit, steps: float) -> str:
@@ -184,8 +194,15 @@ _MACHINE = {
 }
 
 
+def _several(move: Move) -> tuple[str, ...]:
+    """How far a trial of more than one step goes, where its circuit tells of one."""
+    if move.steps == 1:
+        return ()
+    return (f"This time {move.steps:g} such steps at once, counted from where it stands now.",)
+
+
 def _sized(d: Diagnosis, move: Move) -> tuple[str, ...]:
-    """What the trials and the size worked out say of this setting, as first lines of the step."""
+    """What the trials and the size worked out say of how far this setting is to go."""
     lines = [b.text for b in d.brackets if b.circuit == move.id]
     for cause in d.causes:
         sized = cause.correction.sized
@@ -221,8 +238,14 @@ _EFFECT_MEANS = {
     Effect.CAME_BACK: "It helped for a while: something else wears it off again.",
     Effect.BETTER: "On the way, and not all of it.",
     Effect.NO_CHANGE: "Probably not this, or it was not done right.",
-    Effect.WORSE: "Put it back: the wrong way, or the wrong part.",
-    Effect.OVERSHOT: "The right size lies between the two.",
+    Effect.WORSE: "Look at the work again before anything else: a wrong part, or something left loose.",
+}
+_TRIAL_MEANS = {
+    Effect.CURED: "That was it. Leave it so, and confirm it as described.",
+    Effect.BETTER: "On the way, and not all of it. Leave it so.",
+    Effect.NO_CHANGE: "Not this setting, or too small a step to feel. Put it back.",
+    Effect.WORSE: "The wrong way, or not this setting. Put it back.",
+    Effect.OVERSHOT: "Better at first, then the opposite fault: the right size lies between the two.",
 }
 
 
@@ -240,7 +263,7 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     if move.kind in ("check", "question"):
         return k.checks[move.id].outcomes[outcome].means
     if move.kind in ("repair", "trial"):
-        return _EFFECT_MEANS[Effect(outcome)]
+        return (_TRIAL_MEANS if move.kind == "trial" else _EFFECT_MEANS)[Effect(outcome)]
     if move.kind == "machine":
         return k.families[outcome].what if move.id == "family" else f"A {outcome}-stroke engine."
     raised = max(causes, key=lambda c: c.after - c.now)
@@ -249,9 +272,11 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     return "Speaks for none of the leading causes."
 
 
-def _why(k: Knowledge, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
+def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
+    if any(move.id in k.holds[h.id].lifted_by for h in d.holds):
+        return "This comes before all else: it tells whether the engine may run."
     saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
         return (
@@ -292,6 +317,9 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
         )
     if not d.causes:
         return Advice.trusted(kind="ask", text="Tell what the engine does first; nothing is claimed before.")
+    held = not_looked(k, a.case, frozenset(h.id for h in d.holds))
+    if held is not None:
+        return Advice.trusted(kind="workshop", text=f"Take it to a workshop that can look inside. {held.name}.")
     first = steps[0] if steps else None
     if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
         return _no_more(d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))

@@ -33,7 +33,7 @@ def run(chosen: argparse.Namespace) -> int:
     try:
         if chosen.text is not None:  # in the file before the first question, as every answer is
             write_whole(file, case_text(case, as_json=file.suffix == ".json", heading=heading_of(text)))
-        sit(shipped_knowledge(), case, file, heading_of(text), chosen.asks)
+        sit(shipped_knowledge(), case, file, heading_of(text), chosen.asks, chosen.language)
     except OSError as error:
         raise BadInputError([f"{file}: cannot be written ({error.strerror or error})"]) from None
     return FINE
@@ -45,4 +45,4 @@ def _with_post(case: Case, chosen: argparse.Namespace) -> Case:
         return case
     from carbdiag.reading import beside, read_text  # noqa: PLC0415
 
-    return beside(read_text(read_named(chosen.text), language=chosen.text_language), case)
+    return beside(read_text(read_named(chosen.text), language=chosen.text_language or chosen.language), case)

@@ -89,6 +89,9 @@ class WalkStep(Frozen):
     direction: Change | None = None
     by_steps: Number = Field(default=1.0, description="Practical steps that a trial of a setting moves.")
     name: Text
+    aim: tuple[Text, ...] = Field(
+        default=(), description="Of a trial: what is to be moved, which way and how far; `do` tells how."
+    )
     do: tuple[Text, ...]
     minutes: Number
     tools: tuple[Text, ...] = ()

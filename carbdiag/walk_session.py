@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import TypeVar
+from unicodedata import combining, normalize
 
+from carbdiag.answers.language import ENGLISH, AnswerLanguage, answer_language
 from carbdiag.answers.layout import wrap
-from carbdiag.answers.walk_text import answer_echo, cause_lines, other_lines, rule, standing, step_lines
+from carbdiag.answers.walk_text import WalkWords, rule
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, write_whole
 from carbdiag.case_schema import Case, ContextReport, Epoch, FindingReport
@@ -20,14 +22,10 @@ from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
 from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
-from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest, WalkStep
+from carbdiag.walk_schema import UNKNOWN, StepAnswer, WalkRequest, WalkStep
 
 _R = TypeVar("_R", Finding, Context)
 
-_HELP: Final = (
-    "A number answers; ? after it means probably, ?? maybe. Or a letter: o other steps, a add something you saw,"
-    " c causes and why, b take the last answer back, q save and stop. ? alone shows this again."
-)
 _MOST_HITS = 9
 
 
@@ -44,7 +42,13 @@ class _Session:
     file: Path
     heading: str
     asks: int
+    language: AnswerLanguage
     before: list[Case] = field(default_factory=list)
+    read: set[str] = field(default_factory=set)  # cautions given in full
+
+    def say(self, template: str, **values: object) -> str:
+        """A template of the language, filled in."""
+        return self.language.say(template, **values)
 
     def keep(self, case: Case) -> None:
         """Take a new case over and write it."""
@@ -63,7 +67,7 @@ class _Session:
         self.case = case
 
 
-def sit(k: Knowledge, case: Case, file: Path, heading: str, asks: int) -> None:
+def sit(k: Knowledge, case: Case, file: Path, heading: str, asks: int, language: str = ENGLISH) -> None:
     """Ask until it is cured, or the rider stops.
 
     Raises:
@@ -71,9 +75,10 @@ def sit(k: Knowledge, case: Case, file: Path, heading: str, asks: int) -> None:
         CaseError: the case cannot be used as it stands.
     """
     check_case(k, case)
-    session = _Session(k, case, file, heading, asks)
-    to_go_on = f"The case is in {file}. To go on: carbdiag walk {file}"
-    _show(wrap(_HELP, ""))
+    session = _Session(k, case, file, heading, asks, answer_language(language))
+    chosen = "" if language == ENGLISH else f" --language {language}"
+    to_go_on = session.say("walk_go_on", file=file, command=f"carbdiag walk {file}{chosen}")
+    _show(wrap(session.say("walk_help"), ""))
     try:
         if not any(e.findings or e.checks or e.readings for e in case.history()):
             _intake(session)
@@ -90,48 +95,50 @@ def sit(k: Knowledge, case: Case, file: Path, heading: str, asks: int) -> None:
 def _one_step(s: _Session) -> bool:
     """Show where it stands and take one answer; false at the end."""
     now = walk(WalkRequest(case=s.case, asks=s.asks, steps=5), s.k)
+    words = WalkWords(now, s.language.code)
     print(f"\n{rule()}")
-    _show(standing(now))
+    _show(words.standing())
     if now.advice.kind == "done" or not now.steps:
         return False
-    if now.advice.kind in ("workshop", "unexplained") and _line("Enter to go on all the same, q to stop: ") == "":
+    if now.advice.kind in ("workshop", "unexplained") and _line(s.say("walk_all_the_same")) == "":
         print()
-    return _ask(s, now, now.steps[0])
+    return _ask(s, words, now.steps[0])
 
 
-def _ask(s: _Session, now: Walk, step: WalkStep) -> bool:
+def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
     print()
-    _show(step_lines(step, now))
+    _show(words.step_lines(step, s.read))
+    s.read.update(c.id for c in step.cautions)
     while True:
-        said = _line("\nAnswer (? for help): ")
+        said = _line(f"\n{s.say('walk_answer')}")
         if said == "?":
-            _show(wrap(_HELP))
+            _show(wrap(s.say("walk_help")))
             continue
         if said == "o":
-            others = [x for x in now.steps if x is not step]
-            _show(other_lines(others))
-            chosen = _number("Which one? (Enter for none) ", len(others))
-            return _ask(s, now, others[chosen - 1] if chosen else step)
+            others = [x for x in words.walk.steps if x is not step]
+            _show(words.other_lines(others))
+            chosen = _number(s, s.say("walk_which"), len(others))
+            return _ask(s, words, others[chosen - 1] if chosen else step)
         if said == "c":
-            _show(cause_lines(now.diagnosis.causes[:4]))
+            _show(words.cause_lines(words.walk.diagnosis.causes[:4]))
         elif said == "a":
-            return _tell(s, "What else did you see", s.k.findings, _finding) or True
+            return _tell(s, s.say("walk_what_else"), "findings", s.k.findings, _finding) or True
         elif said == "b":
-            print("  Taken back." if s.back() else "  There is nothing to take back in this sitting.")
+            print(f"  {s.say('walk_taken_back' if s.back() else 'walk_nothing_back')}")
             return True
-        elif (answer := _answer(s.k, step, said)) is not None:
+        elif (answer := _answer(s, step, said)) is not None:
             try:
                 s.keep(with_answer(s.k, s.case, answer))
             except CaseError as error:
                 _show(line for p in error.problems for line in wrap(str(p)))
                 continue
-            print(answer_echo(step, answer.outcome, answer.certainty))
+            print(words.answer_echo(step, answer.outcome, answer.certainty))
             return True
         else:
-            print(f"  {said!r} is none of these.")
+            print(f"  {s.say('walk_none_of_these', said=repr(said))}")
 
 
-def _answer(k: Knowledge, step: WalkStep, said: str) -> StepAnswer | None:
+def _answer(s: _Session, step: WalkStep, said: str) -> StepAnswer | None:
     """What a typed answer means, with the questions that a repair or trial still needs; None where it means nothing."""
     marks = len(said) - len(said.rstrip("?"))
     number = said.rstrip("?")
@@ -144,23 +151,23 @@ def _answer(k: Knowledge, step: WalkStep, said: str) -> StepAnswer | None:
     more: dict[str, object] = {"certainty": (Certainty.SURE, Certainty.PROBABLY, Certainty.MAYBE)[marks]}
     if step.kind == "repair":
         ways = tuple(RepairHow)
-        how = _number("How? 1 new part, 2 used part, 3 the old one cleaned, Enter as described: ", len(ways))
+        how = _number(s, s.say("walk_how"), len(ways))
         more["how"] = ways[how - 1] if how else None
     if step.kind == "trial":
-        sizes = _sizes(k.circuits[step.id])
+        sizes = _sizes(s, s.k.circuits[step.id])
         more |= sizes
         if sizes:
             common["direction"] = None  # the sizes say it
         if outcome not in (Effect.CURED, Effect.BETTER):
-            more["put_back"] = _line("Is it back as it was? Enter for yes, n for no: ") != "n"
+            more["put_back"] = _line(s.say("walk_is_back")) != "n"
     return StepAnswer.model_validate({**common, **more, "outcome": outcome})
 
 
-def _sizes(circuit: Circuit) -> dict[str, object]:
+def _sizes(s: _Session, circuit: Circuit) -> dict[str, object]:
     if circuit.sizes is None:
         return {}
     while True:
-        said = _line(f"From and to which {circuit.sizes.name}? Two numbers, or Enter if you don't know: ").split()
+        said = _line(s.say("walk_sizes", part=s.language.sentence(circuit.sizes.name))).split()
         if not said:
             return {}
         try:
@@ -177,52 +184,57 @@ def _sizes(circuit: Circuit) -> dict[str, object]:
 
 def _intake(s: _Session) -> None:
     """The machine, what it does, and what happened before."""
-    _show(wrap("Tell what you know; Enter skips any question. Everything is written to the case file as you go.", ""))
+    _show(wrap(s.say("walk_intake"), ""))
     machine = s.case.machine
     facts: dict[str, object] = {}
     if machine.strokes is None:
-        chosen = _number("\nTwo-stroke or four-stroke? 1 two-stroke, 2 four-stroke: ", 2)
+        chosen = _number(s, f"\n{s.say('walk_strokes')}", 2)
         facts["strokes"] = (None, 2, 4)[chosen]
     families = list(s.k.families.values())
     if machine.family not in s.k.families:
-        print("\nWhich kind of carburetor?")
+        print(f"\n{s.say('walk_family')}")
         for n, family in enumerate(families, 1):
-            _show(wrap(f"{family.name}: {family.what}", f"  {n}  ", "     "))
-        chosen = _number("Number: ", len(families))
+            name, what = (s.language.text("families", family.id, f, getattr(family, f)) for f in ("name", "what"))
+            _show(wrap(f"{name}: {what}", f"  {n}  ", "     "))
+        chosen = _number(s, s.say("walk_number"), len(families))
         if chosen:
             facts["family"] = families[chosen - 1].id
     if machine.cylinders is None:
-        facts["cylinders"] = _number("\nHow many cylinders? ", 12) or None
+        facts["cylinders"] = _number(s, f"\n{s.say('walk_cylinders')}", 12) or None
     if any(v is not None for v in facts.values()):
         # fields left as they are stay unset, so that the file says only what was told
         kept = {k: v for k, v in facts.items() if v is not None}
         s.keep(s.case.model_copy(update={"machine": machine.model_copy(update=kept)}))
-    while _tell(s, "What does it do", s.k.findings, _finding):
+    while _tell(s, s.say("walk_what_does_it"), "findings", s.k.findings, _finding):
         pass
-    while _tell(s, "What was changed, or happened before", s.k.contexts, _context):
+    while _tell(s, s.say("walk_what_changed"), "contexts", s.k.contexts, _context):
         pass
 
 
 def _tell(
-    s: _Session, question: str, records: Mapping[str, _R], add: Callable[[_Session, _R], Case]
+    s: _Session, question: str, kind: str, records: Mapping[str, _R], add: Callable[[_Session, _R], Case]
 ) -> bool:
     """Find a record by a word and add it to the case; false when the rider has no more to tell."""
-    said = _line(f"\n{question}? Type a word of it (smoke, idle, carburetor ...), or Enter when done: ")
+    said = _line(f"\n{s.say('walk_tell', question=question)}")
     if not said:
         return False
-    words = said.casefold().split()
-    hits = [r for r in records.values() if all(w in f"{r.id} {r.name} {r.ask}".casefold() for w in words)]
-    hits.sort(key=lambda r: not all(w in f"{r.id} {r.name}".casefold() for w in words))
+    words = _plain(said).split()
+    told = {r.id: (s.language.text(kind, r.id, "name", r.name), s.language.text(kind, r.id, "ask", r.ask))
+            for r in records.values()}  # fmt: skip
+    named = {i: _plain(f"{i} {name} {records[i].name}") for i, (name, _) in told.items()}
+    asked = {i: _plain(f"{named[i]} {ask} {records[i].ask}") for i, (_, ask) in told.items()}
+    hits = [r for r in records.values() if all(w in asked[r.id] for w in words)]
+    hits.sort(key=lambda r: not all(w in named[r.id] for w in words))
     hits.sort(key=lambda r: r.id != "_".join(words))
     if not hits:
-        print("  Nothing known here says that; try another word.")
+        print(f"  {s.say('walk_no_hit')}")
         return True
     if len(hits) > _MOST_HITS:
-        print(f"  {len(hits)} signs say that; the first {_MOST_HITS} are shown. A second word narrows it.")
+        print(f"  {s.say('walk_many_hits', n=len(hits), shown=_MOST_HITS)}")
     hits = hits[:_MOST_HITS]
     for n, record in enumerate(hits, 1):
-        _show(wrap(f"{record.name}: {record.ask}", f"  {n}  ", "     "))
-    chosen = _number("Which one? (Enter for none) ", len(hits))
+        _show(wrap(": ".join(told[record.id]), f"  {n}  ", "     "))
+    chosen = _number(s, s.say("walk_which"), len(hits))
     if chosen:
         new = add(s, hits[chosen - 1])
         try:
@@ -237,10 +249,10 @@ def _tell(
 def _finding(s: _Session, finding: Finding) -> Case:
     at: tuple[str, ...] = finding.at
     if len(at) > 1:
-        print("  Where?")
+        print(f"  {s.say('walk_where')}")
         for n, place in enumerate(at, 1):
-            print(f"  {n}  {s.k.places[place].name}")
-        chosen = _number("Number (Enter if you can't say): ", len(at))
+            print(f"  {n}  {s.language.text('bands', place, 'name', s.k.places[place].name)}")
+        chosen = _number(s, s.say("walk_where_number"), len(at))
         at = (at[chosen - 1],) if chosen else ()
     report = FindingReport(finding=finding.id, at=at)
     history = s.case.history()
@@ -263,19 +275,24 @@ def _context(s: _Session, context: Context) -> Case:
 # Lines in and out
 
 
+def _plain(text: str) -> str:
+    """In small letters and without accents, as they are typed with greasy hands."""
+    return "".join(c for c in normalize("NFD", text.casefold()) if not combining(c))
+
+
 def _show(lines: Iterable[str]) -> None:
     for line in lines:
         print(line.rstrip())
 
 
 def _line(prompt: str) -> str:
-    said = input(prompt).strip()
+    said = input(f"{prompt} ").strip()
     if said == "q":
         raise _StopError
     return said
 
 
-def _number(prompt: str, most: int) -> int:
+def _number(s: _Session, prompt: str, most: int) -> int:
     """A whole number from 1 to `most`, or 0 for none."""
     while True:
         said = _line(prompt)
@@ -283,4 +300,4 @@ def _number(prompt: str, most: int) -> int:
             return 0
         if said.isdecimal() and len(said) < 4 and int(said) <= most:
             return int(said)
-        print(f"  A number from 1 to {most}, or Enter.")
+        print(f"  {s.say('walk_a_number', n=most)}")

@@ -17,7 +17,7 @@ from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment
 from carbdiag.knowledge import Knowledge, shipped_knowledge
-from carbdiag.model import State
+from carbdiag.states import State
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction
 

@@ -19,7 +19,7 @@ from carbdiag.answers.tuning_text import sweep_csv, tuning_text
 from carbdiag.case_schema import Machine
 from carbdiag.errors import Problem
 from carbdiag.metering import air as metering_air
-from carbdiag.metering.sizes import MAIN_BORE, PILOT_BORE
+from carbdiag.metering.jet_series import MAIN_BORE, PILOT_BORE
 from carbdiag.records.safety import CautionText
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Level

@@ -8,9 +8,10 @@ missing is shown in English.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
@@ -18,10 +19,10 @@ from typing import Any, Final
 from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 
 from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, nearest
-from carbdiag.field_problems import field_problems, with_line
+from carbdiag.field_problems import field_problems, with_line, without_followers
 from carbdiag.field_types import Id, Text
 from carbdiag.frozen import Frozen
-from carbdiag.knowledge import Knowledge, default_folder, shipped_folder
+from carbdiag.knowledge import Knowledge, default_folder, shipped_folder, shipped_knowledge
 from carbdiag.strict_yaml import YamlRefusedError, parse_yaml
 
 ENGLISH: Final = "en"
@@ -38,7 +39,7 @@ SHOWN: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
     "checks": ("checks", ("name", "do")),
     "circuits": ("circuits", ("name", "step", "richer.do", "leaner.do", "verify", "put_back")),
     "contexts": ("contexts", ("name", "ask")),
-    "families": ("families", ("name",)),
+    "families": ("families", ("name", "what")),
     "findings": ("findings", ("name", "ask")),
     "groups": ("groups", ("name",)),
     "safety": ("holds", ("name", "why")),
@@ -63,6 +64,8 @@ class Templates(Frozen):
 
 
 _RECORDS: Final[TypeAdapter[dict[str, dict[str, Any]]]] = TypeAdapter(dict[Id, dict[str, Any]])
+#: Ways to read a sentence that are tried, of those where a name holds the words between two slots.
+_MOST_WAYS: Final = 24
 _SLOT: Final = re.compile(r"\{(\w+)\}")
 
 RecordText = str | tuple[str, ...]
@@ -76,7 +79,10 @@ class AnswerLanguage:
     words: Mapping[str, str]
     tool_names: Mapping[str, str]
     records: Mapping[tuple[str, str, str], RecordText]
-    sentences: tuple[tuple[re.Pattern[str], str], ...]
+    sentences: tuple[tuple[tuple[str, ...], str], ...]
+    """The parts of each English sentence, literal text and slots by turns, and the sentence in this language."""
+    of_english: Mapping[str, str]
+    """The texts of the records by their English, in small letters."""
 
     def say(self, template: str, **values: object) -> str:
         """A template filled in."""
@@ -102,12 +108,44 @@ class AnswerLanguage:
         return ", ".join(self.tool_names.get(name, name) for name in names)
 
     def sentence(self, english: str) -> str:
-        """A sentence that the library composed, in this language; its varying parts too where they are known."""
-        for pattern, to in self.sentences:
-            match = pattern.fullmatch(english)
-            if match:
-                return _fill(to, {name: self.sentence(value or "") for name, value in match.groupdict().items()})
-        return english
+        """A text of a record, or a sentence that the library composed, in this language; its varying parts too."""
+        return self._known(english) or english
+
+    def _known(self, english: str) -> str | None:
+        """The text in this language, or None where it is neither a record's nor a sentence of this language."""
+        text = self.of_english.get(english.casefold())
+        if text is not None:
+            return text[:1].lower() + text[1:] if english[:1].islower() and not text[1:2].isupper() else text
+        for parts, to in self.sentences:
+            for values in islice(_fits(parts, english), _MOST_WAYS):
+                said = {slot: self._part(value) for slot, value in values.items()}
+                if None not in said.values():
+                    return _fill(to, said)
+        for parts, to in self.sentences:  # one with a part that nobody translated, such as a maker's number
+            for values in _fits(parts, english):
+                return _fill(to, {slot: self.sentence(value) for slot, value in values.items()})
+        return None
+
+    def _part(self, value: str) -> str | None:
+        return self._known(value) if any(c.isalpha() for c in value) else value
+
+
+def _fits(parts: Sequence[str], text: str) -> Iterator[dict[str, str]]:
+    """The ways in which a text fits a sentence: "between" and "and" may stand in a name too."""
+    literal, *rest = parts
+    if not text.startswith(literal):
+        return
+    text = text[len(literal) :]
+    if not rest:
+        if not text:
+            yield {}
+        return
+    slot, following = rest[0], rest[1]
+    at = len(text) if len(rest) == 2 and not following else text.find(following, 1)
+    while at > 0:
+        for more in _fits(rest[1:], text[at:]):
+            yield {slot: text[:at], **more}
+        at = text.find(following, at + 1) if following else -1
 
 
 def _fill(template: str, values: Mapping[str, object]) -> str:
@@ -135,7 +173,7 @@ def answer_language(code: str) -> AnswerLanguage:
     known = languages()
     if code not in known:
         raise CaseError([Problem("language", f"unknown language {code!r}", code, known, nearest(code, known))])
-    return load_language(_folder(), code)
+    return load_language(_folder(), code, shipped_knowledge())
 
 
 def _folder() -> Path:
@@ -143,8 +181,13 @@ def _folder() -> Path:
     return default_folder() if _templates_of(default_folder()) else shipped_folder()
 
 
-def load_language(folder: Path, code: str) -> AnswerLanguage:
+def load_language(folder: Path, code: str, knowledge: Knowledge | None = None) -> AnswerLanguage:
     """Read one language of a folder of knowledge.
+
+    Args:
+        folder: where the languages stand.
+        code: which.
+        knowledge: whose English texts the sentences may name.
 
     Raises:
         KnowledgeError: listing every mistake in its files.
@@ -154,20 +197,32 @@ def load_language(folder: Path, code: str) -> AnswerLanguage:
     records = {k: _whole(v) for k, (v, _) in record_texts(folder, code, mistakes).items()}
     if mistakes or templates is None:
         raise KnowledgeError(mistakes)
-    patterns = tuple((_pattern(s.en), s.to) for s in templates.sentences)
+    sentences = tuple((tuple(_SLOT.split(s.en)), s.to) for s in templates.sentences)
     return AnswerLanguage(
-        code, MappingProxyType(templates.words), MappingProxyType(templates.tools), MappingProxyType(records), patterns
+        code,
+        MappingProxyType(templates.words),
+        MappingProxyType(templates.tools),
+        MappingProxyType(records),
+        sentences,
+        MappingProxyType(_of_english(knowledge, records) if knowledge and code != ENGLISH else {}),
     )
+
+
+def _of_english(k: Knowledge, records: Mapping[tuple[str, str, str], RecordText]) -> dict[str, str]:
+    """The texts of the records by their English in small letters; of two alike the first counts."""
+    out: dict[str, str] = {}
+    for which, english in shown_texts(k):
+        text = records.get(which)
+        if isinstance(english, str) and isinstance(text, str):
+            out.setdefault(english.casefold(), text)
+        elif isinstance(english, tuple) and isinstance(text, tuple) and len(english) == len(text):
+            for one, other in zip(english, text, strict=True):
+                out.setdefault(one.casefold(), other)
+    return out
 
 
 def _whole(value: Any) -> RecordText:
     return tuple(value) if isinstance(value, list) else str(value)
-
-
-def _pattern(english: str) -> re.Pattern[str]:
-    """The sentence as a pattern: a slot takes what stands in its place."""
-    parts = _SLOT.split(english)
-    return re.compile("".join(f"(?P<{p}>.+?)" if n % 2 else re.escape(p) for n, p in enumerate(parts)))
 
 
 def _templates_of(folder: Path) -> list[Path]:
@@ -204,7 +259,7 @@ def _refused(
     error: ValidationError, file: Path, name: str, model: type[BaseModel] | None = None
 ) -> Iterator[Mistake]:
     text = file.read_text(encoding="utf-8")
-    for p in field_problems(error.errors(include_url=False), model, "file"):
+    for p in without_followers(field_problems(error.errors(include_url=False), model, "file")):
         yield with_line(Mistake(name, p.field, p.message, p.value, p.nearest, allowed=p.allowed), text)
 
 

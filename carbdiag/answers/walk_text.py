@@ -2,106 +2,179 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from carbdiag.answers.essentials import other_brackets, pressing, put_back
 from carbdiag.answers.language import ENGLISH, answer_language
 from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
-from carbdiag.answers.phrases import Phrases
+from carbdiag.answers.phrases import Phrases, small
 from carbdiag.answers.untrusted import printable
-from carbdiag.diagnosis_schema import CauseBelief
+from carbdiag.diagnosis_schema import CauseBelief, WouldLower
+from carbdiag.records.safety import CautionText
 from carbdiag.terms import Certainty
-from carbdiag.walk_schema import Walk, WalkStep
+from carbdiag.walk_schema import UNKNOWN, Walk, WalkStep
 
 _SHOWN_CAUSES = 3
 
 
-def walk_text(walk: Walk) -> str:
+def walk_text(walk: Walk, language: str = ENGLISH) -> str:
     """Where the walk stands, and its first step in full."""
-    lines = [*standing(walk)]
+    words = WalkWords(walk, language)
+    lines = [*words.standing()]
     if walk.steps and walk.advice.kind != "done":
-        lines += ["", *step_lines(walk.steps[0], walk)]
+        lines += ["", *words.step_lines(walk.steps[0])]
     return page(lines)
 
 
-def standing(walk: Walk) -> Iterator[str]:
-    """What must not be done just now, what to put back, the likeliest causes, and what to do about it."""
-    phrases = Phrases(walk.diagnosis, answer_language(ENGLISH))
-    for name, why in pressing(phrases):
-        yield from wrap(f"! {name}. {why}", "", INDENT)
-    for line, cautions in put_back(phrases):
-        yield from wrap(line, "")
-        yield from caution_lines(cautions, INDENT)
-    causes = walk.left or walk.diagnosis.causes[:_SHOWN_CAUSES]
-    if causes:
-        said = ", ".join(f"{c.name} {c.probability:.0%}" for c in causes)
-        yield from wrap(f"Likeliest {'of what is left' if walk.left else 'so far'}: {said}.", "")
-    for note in walk.diagnosis.notes:
-        if note.startswith("Two answers contradict"):
-            yield from wrap(note, "")
-    for bracket in other_brackets(phrases):
-        yield from wrap(bracket, "")
-    if walk.advice.kind != "ask" or not walk.steps:
-        yield from wrap(walk.advice.text, "")
-    for fact in walk.advice.facts:
-        yield from wrap(fact, f"{INDENT}- ", INDENT * 2)
+class WalkWords:
+    """One state of a walk in one language."""
 
+    def __init__(self, walk: Walk, language: str = ENGLISH) -> None:
+        self.walk = walk
+        self.p = Phrases(walk.diagnosis, answer_language(language))
+        self.say, self.sentence = self.p.say, self.p.language.sentence
 
-def step_lines(step: WalkStep, walk: Walk) -> Iterator[str]:
-    """One step: cautions, what to do, why now, and what may be answered."""
-    observing = step.kind not in ("repair", "trial")
-    if step.kind == "machine":
-        count = "About the machine"  # what it is counts as none of the questions about its trouble
-    elif observing:
-        count = f"Question {walk.asked + 1} of at most {walk.asked + walk.asks_left}"
-    else:
-        count = "To do"
-    yield from wrap(f"{count}: {step.name} ({_minutes(step.minutes)})", "")
-    yield from caution_lines(step.cautions, INDENT)
-    for n, line in enumerate(step.do, 1):
-        head = f"{n}. " if len(step.do) > 1 else ""
-        yield from wrap(f"{head}{line}", INDENT, INDENT + " " * len(head))
-    if step.tools:
-        yield from wrap(f"You need: {', '.join(step.tools)}.")
-    yield from wrap(f"Why now: {step.why}")
-    if step.verify:
-        yield from wrap(f"It is right when: {step.verify}")
-    if step.put_back:
-        yield from wrap(f"To put it back: {step.put_back}")
-    yield ""
-    widest = min(max(len(_word(o.outcome)) for o in step.outcomes), 26)
-    for n, outcome in enumerate(step.outcomes, 1):
-        head = f"{INDENT}{n}  {_word(outcome.outcome):<{widest}}  "
-        hang = " " * len(head)
-        yield from wrap(f"{outcome.means}", head, hang)
-        moved = [c for c in outcome.causes if round(c.now, 2) != round(c.after, 2)]
-        if moved and step.kind != "machine":
-            said = ", ".join(f"{c.name} {c.now:.0%} → {c.after:.0%}" for c in moved)
-            yield from wrap(said, hang, hang)
-    cannot = "don't know, or can't" if observing else "not done, or can't"
-    yield f"{INDENT}0  {cannot}"
+    def standing(self) -> Iterator[str]:
+        """What must not be done just now, what to put back, the likeliest causes, and what to do about it."""
+        walk, p = self.walk, self.p
+        for name, why in pressing(p):
+            yield from wrap(f"! {name}. {why}", "", INDENT)
+        for line, cautions in put_back(p):
+            yield from wrap(line, "")
+            yield from caution_lines(self._cautions(cautions), INDENT)
+        done = walk.advice.kind == "done"
+        if done:
+            yield from wrap(self.sentence(walk.advice.text), "")
+        causes = [(c.id, c.name, c.probability) for c in walk.left or walk.diagnosis.causes[:_SHOWN_CAUSES]]
+        if causes:
+            said = ", ".join(f"{self._cause(i, name)} {p.percent(chance)}" for i, name, chance in causes)
+            which = "walk_was" if done else "walk_left" if walk.left else "walk_likeliest"
+            yield from wrap(self.say(which, causes=said), "")
+        for note in walk.diagnosis.notes:
+            if note.startswith("Two answers contradict"):
+                yield from wrap(self.sentence(note), "")
+        for bracket in other_brackets(p):
+            yield from wrap(bracket, "")
+        shown = walk.advice.kind in ("ask", "try_setting") and walk.steps  # in the heading of the step
+        if not (shown or done):
+            yield from wrap(self.sentence(walk.advice.text), "")
+        for fact in walk.advice.facts:
+            yield from wrap(self.sentence(fact), f"{INDENT}- ", INDENT * 2)
 
+    def step_lines(self, step: WalkStep, read: Collection[str] = ()) -> Iterator[str]:
+        """One step: cautions, what to do, why now, and what may be answered.
 
-def cause_lines(causes: Sequence[CauseBelief]) -> Iterator[str]:
-    """The leading causes, with what speaks for and against each and what would change one's mind."""
-    for cause in causes:
-        yield from wrap(f"{cause.name}: {cause.words}", f"{INDENT}{cause.probability:>4.0%}  ", INDENT * 4)
-        rival = next((c.name.lower() for c in causes if c.id == cause.rival), "")
-        beside = f", beside {rival}" if rival else ""
-        for label, said in (
-            (f"for it{beside}", [r.observation for r in cause.because]),
-            ("fits it, and the other better", [r.observation for r in cause.against if r.fits]),
-            (f"against it{beside}", [r.observation for r in cause.against if not r.fits]),
-            ("what would change my mind", [f"{w.text} (then {w.probability:.0%})" for w in cause.would_change]),
-        ):
-            if said:
-                yield from wrap(f"{label}: {'; '.join(said)}", INDENT * 4, INDENT * 5)
+        Cautions that were `read` in full before, by id, are given in one short sentence: twenty lines of what one has
+        just read hide the line that matters.
+        """
+        walk = self.walk
+        observing = step.kind not in ("repair", "trial")
+        if step.kind == "machine":
+            count = self.say("walk_machine")  # what it is counts as none of the questions about its trouble
+        elif observing:
+            count = self.say("walk_question", n=walk.asked + 1, most=walk.asked + walk.asks_left)
+        else:
+            count = self.say("walk_to_do" if step.kind == "repair" else "walk_to_try")
+        yield from wrap(f"{count}: {self._headed(step)}", "")
+        yield from caution_lines(self._cautions(step.cautions, read), INDENT)
+        for line in step.aim:
+            yield from wrap(self.sentence(line))
+        for n, line in enumerate(step.do, 1):
+            head = f"{n}. " if len(step.do) > 1 else ""
+            yield from wrap(f"{head}{self.sentence(line)}", INDENT, INDENT + " " * len(head))
+        if step.tools:
+            yield from wrap(self.say("you_need", tools=self.p.language.tools(step.tools)))
+        yield from wrap(self.say("walk_why", why=self.sentence(step.why)))
+        if step.verify:
+            yield from wrap(self.say("walk_right_when", verify=self.sentence(step.verify)))
+        if step.put_back:
+            yield from wrap(self.say("walk_put_back", put_back=self.sentence(step.put_back)))
+        yield ""
+        widest = min(max(len(self._outcome(step, o.outcome)) for o in step.outcomes), 26)
+        for n, outcome in enumerate(step.outcomes, 1):
+            head = f"{INDENT}{n}  {self._outcome(step, outcome.outcome):<{widest}}  "
+            hang = " " * len(head)
+            yield from wrap(self._means(step, outcome.outcome, outcome.means), head, hang)
+            moved = [c for c in outcome.causes if round(c.now, 2) != round(c.after, 2)]
+            if moved and step.kind != "machine":
+                said = ", ".join(
+                    f"{self._cause(c.id, c.name)} {self.p.percent(c.now)} → {self.p.percent(c.after)}" for c in moved
+                )
+                yield from wrap(said, hang, hang)
+        yield f"{INDENT}0  {self.say('walk_cannot' if observing else 'walk_not_done')}"
 
+    def cause_lines(self, causes: Sequence[CauseBelief]) -> Iterator[str]:
+        """The leading causes, with what speaks for and against each and what would change one's mind."""
+        p = self.p
+        for cause in causes:
+            head = f"{INDENT}{p.percent(cause.probability):>5}  "
+            yield from wrap(f"{p.cause(cause)}: {self.sentence(cause.words)}", head, INDENT * 4)
+            rival = next((small(p.cause(c)) for c in causes if c.id == cause.rival), "")
+            beside = self.say("walk_beside", rival=rival) if rival else ""
+            for label, said in (
+                (self.say("walk_for", beside=beside), [p.statement(r.statement, r.observation) for r in cause.because]),
+                (self.say("walk_fits"), [p.statement(r.statement, r.observation) for r in cause.against if r.fits]),
+                (
+                    self.say("walk_against", beside=beside),
+                    [p.statement(r.statement, r.observation) for r in cause.against if not r.fits],
+                ),
+                (self.say("walk_mind"), [self._would(w) for w in cause.would_change]),
+            ):
+                if said:
+                    yield from wrap(f"{label}: {'; '.join(said)}", INDENT * 4, INDENT * 5)
 
-def other_lines(steps: Iterable[WalkStep]) -> Iterator[str]:
-    """The other steps on offer, numbered."""
-    for n, step in enumerate(steps, 1):
-        yield from wrap(f"{step.name} ({_minutes(step.minutes)}). {step.why}", f"{INDENT}{n}  ", INDENT + "   ")
+    def other_lines(self, steps: Iterable[WalkStep]) -> Iterator[str]:
+        """The other steps on offer, numbered."""
+        for n, step in enumerate(steps, 1):
+            yield from wrap(f"{self._headed(step)}. {self.sentence(step.why)}", f"{INDENT}{n}  ", INDENT + "   ")
+
+    def answer_echo(self, step: WalkStep, outcome: str, certainty: Certainty) -> str:
+        """What was understood, in one line."""
+        unsure = "" if certainty is Certainty.SURE else f", {self.say(f'certainty_{certainty}')}"
+        said = f"{self.sentence(step.name)}: {self._outcome(step, outcome)}{unsure}"
+        return printable(f"{INDENT}{self.say('walk_noted', said=said)}")
+
+    def _headed(self, step: WalkStep) -> str:
+        minutes = self.say("under_a_minute") if step.minutes < 1 else self.say("walk_min", n=f"{step.minutes:g}")
+        return f"{self.sentence(step.name)} ({minutes})"
+
+    def _cause(self, identity: str, name: str) -> str:
+        return self.p.language.text("causes", identity, "name", name)
+
+    def _would(self, lower: WouldLower) -> str:
+        kind = {"finding": "findings", "context": "contexts"}.get(lower.kind, "checks")
+        name = self.p.language.find(kind, lower.id, "name")
+        said = lower.text
+        if name is not None:
+            where = f" ({self.p.place(lower.at)})" if lower.at else ""
+            if kind == "checks":
+                said = f"{name}{where}: {self._outcome_of(lower.id, lower.outcome)}"
+            else:
+                said = f"{name}{where}" if lower.outcome == "yes" else f"{self.say('not_so', name=small(name))}{where}"
+        return self.say("walk_then", said=said, percent=self.p.percent(lower.probability))
+
+    def _cautions(self, cautions: Iterable[CautionText], read: Collection[str] = ()) -> Iterator[CautionText]:
+        for c in cautions:
+            told = self.p.in_short((c,))[0] if c.id in read else self.p.caution(c)
+            yield c.model_copy(update={"text": told.text})
+
+    def _outcome(self, step: WalkStep, outcome: str) -> str:
+        words = outcome.replace("_", " ")
+        if step.kind in ("check", "question") and outcome != UNKNOWN:
+            return self._outcome_of(step.id, outcome)
+        if outcome in ("yes", "no"):
+            return self.say(outcome)
+        if step.kind == "machine" and step.id == "family":
+            return self.p.language.text("families", outcome, "name", words)
+        return self.sentence(words)
+
+    def _outcome_of(self, check: str, outcome: str) -> str:
+        return self.p.language.text("checks", check, f"outcomes.{outcome}.name", outcome.replace("_", " "))
+
+    def _means(self, step: WalkStep, outcome: str, given: str) -> str:
+        if step.kind in ("check", "question"):
+            return self.p.language.text("checks", step.id, f"outcomes.{outcome}.means", given)
+        return self.sentence(given)
 
 
 def rule() -> str:
@@ -109,15 +182,4 @@ def rule() -> str:
     return "-" * WIDTH
 
 
-def answer_echo(step: WalkStep, outcome: str, certainty: Certainty) -> str:
-    """What was understood, in one line."""
-    unsure = "" if certainty is Certainty.SURE else f", {certainty}"
-    return printable(f"{INDENT}Noted: {step.name}: {_word(outcome)}{unsure}.")
-
-
-def _word(outcome: str) -> str:
-    return outcome.replace("_", " ")
-
-
-def _minutes(minutes: float) -> str:
-    return "under a minute" if minutes < 1 else f"{minutes:g} min"
+__all__ = ["WalkWords", "rule", "walk_text"]

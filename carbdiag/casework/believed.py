@@ -50,6 +50,11 @@ class Assessment:
     notices: tuple[str, ...] = ()  # contradictions in the case
 
 
+def likeliest(a: Assessment) -> Belief:
+    """The belief in the likeliest kind of machine."""
+    return max(a.beliefs, key=lambda b: b.weight)
+
+
 def by_group(belief: Belief, by_state: Floats) -> Floats:
     """P(at least one cause of the group is at work), in the order of the model, from P(state is at work)."""
     network, groups = belief.network, len(belief.model.group_ids)

@@ -124,7 +124,7 @@ class Geometry:
     def varied(self, changed: Mapping[str, float]) -> Geometry:
         """A copy with some measures changed, unchecked: a plausible variant of a checked geometry.
 
-        Valid range: numbers near the checked ones; the needle is not changed. Source: `shares.variants`.
+        Valid range: numbers near the checked ones; the needle is not changed. Source: `plausible.variants`.
 
         >>> Geometry().varied({"wake": 0.5}).wake
         0.5

@@ -14,9 +14,10 @@ from typing import Final
 
 from carbdiag.metering.air import AirState, Span, air_shift_x, metering_density_ratio, mixture_exponent
 from carbdiag.metering.geometry import Geometry
+from carbdiag.metering.jet_series import JetSize, round_toward
 from carbdiag.metering.limits import within
 from carbdiag.metering.shares import GRID, log_fuel, shares_at
-from carbdiag.metering.sizes import MAX_GROOVES, JetSize, Parts, parts_of, round_toward
+from carbdiag.metering.sizes import MAX_GROOVES, Parts, parts_of
 
 MAIN_AREA_EXPONENT: Final = Span(0.5, 0.65, 1.0)
 STARTING_ERROR_PERCENT: Final = 3.0

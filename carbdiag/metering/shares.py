@@ -1,4 +1,4 @@
-"""Who meters the fuel at an opening: circuit shares in closed form, and what one practical step does.
+"""Who meters the fuel at an opening: circuit shares in closed form.
 
 S_k(opening) = d ln(fuel) / d ln(effective area of circuit k). Pilot, needle and main jet add up to about 1
 (the air bleed is the small negative rest); cutaway and float level act on top.
@@ -16,7 +16,7 @@ table below and its mixture is flat to about 4 %; agreement with that table is b
 itself comes from an own metering model whose form was changed with the published bands in view, so the
 bands are a consistency check, not independent proof. Many sets of constants give an equally flat mixture
 and different shares: hence the intervals. They are spread over a fixed set of 24 variants of what an owner
-cannot measure, and are still too narrow, because the form of the equations is never varied. No published
+cannot measure (`plausible`), and are still too narrow, because the form of the equations is never varied. No published
 chart of overlapping percentages was found to test against.
 
 **Disagreements with published bands (slides), kept on purpose:**
@@ -38,11 +38,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from carbdiag.metering.air import STANDARD_PRESSURE_PA, Span
+from carbdiag.metering.air import STANDARD_PRESSURE_PA
 from carbdiag.metering.fuel_path import GRAVITY_M_S2, float_head_pa, jet_area_mm2, series_path
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
@@ -359,91 +358,6 @@ def relative_mixture(geometry: Geometry, opening: float) -> float:
     return math.log(max(fuel, 1e-12) / air)
 
 
-_SPREAD: Final = (
-    # field, factor at the low end, factor at the high end: what an owner cannot measure
-    ("annulus_discharge", 0.72, 1.5),
-    ("bypass_mm", 0.84, 1.14),
-    ("pilot_outlet_mm", 0.84, 1.2),
-    ("pilot_air_mm", 0.8, 1.25),
-    ("turning_cutaway", 0.55, 1.3),
-    ("turning_bore", 0.6, 1.4),
-    ("wake", 0.5, 1.5),
-    ("main_air_mm", 0.6, 1.4),
-    ("signal_gain", 0.6, 1.7),
-    ("capacity", 0.8, 1.25),
-    ("bypass_span", 0.75, 1.5),
-    ("idle_stop", 0.6, 1.4),
-    ("suction_limit", 0.62, 1.0),
-)
-VARIANT_COUNT: Final = 24
-
-
-def _low_discrepancy(count: int, dimensions: int) -> list[list[float]]:
-    """Points in (0, 1) that fill the cube evenly: an additive recurrence, the same on every run."""
-    root = 1.5
-    for _ in range(60):
-        root = (1.0 + root) ** (1.0 / (dimensions + 1.0))
-    return [[(0.5 + (i + 1) * root ** -(j + 1)) % 1.0 for j in range(dimensions)] for i in range(count)]
-
-
-_POINTS: Final = _low_discrepancy(VARIANT_COUNT, len(_SPREAD))
-
-
-def _varied(geometry: Geometry, point: list[float]) -> Geometry:
-    changed: dict[str, float] = {}
-    for (field, low, high), u in zip(_SPREAD, point, strict=True):
-        value = getattr(geometry, field)
-        # log scale through 1 at the middle, so that the default lies inside
-        factor = low ** (1.0 - 2.0 * u) if u < 0.5 else high ** (2.0 * u - 1.0)
-        changed[field] = value * factor
-    changed["annulus_discharge"] = min(changed["annulus_discharge"], 1.3)
-    return geometry.varied(changed)
-
-
-@lru_cache(maxsize=256)
-def variants(geometry: Geometry) -> tuple[Geometry, ...]:
-    """The 24 plausible geometries around `geometry` (unitless multipliers on what cannot be measured).
-
-    Annulus over main jet 1.4 to 2.7, bypass area about 0.7 to 1.3, small-lift loss 0.55 to 1.3, and so on.
-    The owner's own bores, needle and clip are never varied. Valid range: any Geometry. Source: judgment,
-    wider than the spread of the model table in the small-lift terms.
-
-    >>> len(variants(Geometry()))
-    24
-    """
-    return tuple(_varied(geometry, p) for p in _POINTS)
-
-
-def _percentile(ordered: list[float], share: float) -> float:
-    place = share * (len(ordered) - 1)
-    i = min(int(place), len(ordered) - 2)
-    return ordered[i] + (place - i) * (ordered[i + 1] - ordered[i])
-
-
-def interval_of(values: list[float], middle: float) -> Span:
-    """10 % and 90 % of `values` around a `middle` that always lies inside; unit of the values.
-
-    Valid range: at least two values. Source: linear interpolation between ordered values.
-
-    >>> interval_of([0.0, 1.0, 2.0, 3.0, 4.0], 2.0)
-    Span(low=0.4, middle=2.0, high=3.6)
-    """
-    ordered = sorted(values)
-    return Span(min(_percentile(ordered, 0.1), middle), middle, max(_percentile(ordered, 0.9), middle))
-
-
-def spread_of(geometry: Geometry, quantity: Callable[[Geometry], float]) -> Span:
-    """10 %, own value and 90 % of `quantity` over the variants of a geometry; unit of the quantity.
-
-    The own value always lies inside. Valid range: any Geometry. Source: `variants`.
-
-    >>> s = spread_of(Geometry(), lambda g: shares_at(g, 1.0).main_jet)
-    >>> s.low < s.middle < s.high
-    True
-    """
-    return interval_of([quantity(v) for v in variants(geometry)], quantity(geometry))
-
-
 def mixture_changes(before: Geometry, after: Geometry, openings: Iterable[float]) -> list[float]:
     """d ln(fuel per air) from one geometry to another at each opening (0 to 1); unitless.
 
@@ -458,115 +372,6 @@ def mixture_changes(before: Geometry, after: Geometry, openings: Iterable[float]
         (fuel, air), (other, its_air) = was(o), now(o)
         out.append(log(max(other, 1e-12) * air / (max(fuel, 1e-12) * its_air)))
     return out
-
-
-@dataclass(frozen=True)
-class ShareSpan:
-    """Shares at one opening (0 to 1) with their 10-90 % interval; unitless, `float_level` per mm.
-
-    Valid range: as `share_spans` returns it. Source: module text.
-
-    >>> share_spans(Geometry(), 0.25).of("needle").low > 0.4
-    True
-    """
-
-    opening: float
-    spans: tuple[tuple[str, Span], ...]
-
-    def of(self, circuit: str) -> Span:
-        """The interval of one circuit, by the field names of CircuitShares."""
-        for name, span in self.spans:
-            if name == circuit:
-                return span
-        raise refuse("circuit", "unknown circuit", circuit, CircuitShares._fields)
-
-
-@lru_cache(maxsize=1024)
-def share_spans(geometry: Geometry, opening: float) -> ShareSpan:
-    """Shares at an opening (0 to 1) with their 10-90 % interval over plausible geometries; unitless.
-
-    Valid range: opening 0 to 1. Source: module text.
-
-    >>> span = share_spans(Geometry(), 1.0).of("main_jet")
-    >>> 0.5 < span.low < span.high < 0.9
-    True
-    """
-    own = shares_at(geometry, opening)
-    columns = [list(c) for c in zip(*(shares_at(v, opening) for v in variants(geometry)), strict=True)]
-    spans = tuple(
-        (name, interval_of(c, value)) for name, value, c in zip(CircuitShares._fields, own, columns, strict=True)
-    )
-    return ShareSpan(opening, spans)
-
-
-STEPS: Final = (
-    "mixture_screw", "pilot", "cutaway", "needle", "main_jet", "needle_diameter", "float_level",
-    "air_correction",
-)  # fmt: skip
-"""One practical step richer: half a turn, pilot +0.025 mm, cutaway -0.5, one groove up, main +0.025 mm,
-needle -0.01 mm, level +1 mm, main air jet -0.05 mm."""
-
-
-def changed_by_steps(  # noqa: PLR0911  (one return a circuit)
-    geometry: Geometry, circuit: str, steps: float
-) -> Geometry:
-    """`geometry` after `steps` practical steps on one circuit (see STEPS); positive is richer.
-
-    The clip may land between grooves (the physics does not mind); a whole-groove limit is the business of
-    `sizes`. Valid range: until a part leaves its own range. Source: usual part steps, from memory.
-
-    >>> changed_by_steps(Geometry(), "main_jet", 2.0).main_jet_mm
-    1.65
-    """
-    if circuit == "mixture_screw":
-        way = 1.0 if geometry.screw == "fuel_screw" else -1.0
-        return replace(geometry, screw_turns=geometry.screw_turns + way * 0.5 * steps)
-    if circuit == "pilot":
-        return replace(geometry, pilot_jet_mm=geometry.pilot_jet_mm + 0.025 * steps)
-    if circuit == "cutaway":
-        return replace(geometry, cutaway_mm=geometry.cutaway_mm - 0.5 * steps)
-    if circuit == "needle":
-        # hanging the needle one step higher equals starting its tapers one step lower
-        up = geometry.clip_step_mm / geometry.bore_mm * steps
-        return replace(
-            geometry,
-            taper_start=geometry.taper_start - up,
-            second_taper_start=geometry.second_taper_start - up,
-            needle_tip=geometry.needle_tip - up,
-        )
-    if circuit == "main_jet":
-        return replace(geometry, main_jet_mm=geometry.main_jet_mm + 0.025 * steps)
-    if circuit == "needle_diameter":
-        return replace(geometry, needle_straight_mm=geometry.needle_straight_mm - 0.01 * steps)
-    if circuit == "float_level":
-        return replace(geometry, float_head_mm=geometry.float_head_mm - 1.0 * steps)
-    if circuit == "air_correction":
-        return replace(geometry, main_air_mm=geometry.main_air_mm - 0.05 * steps)
-    raise refuse("circuit", "no practical step is known for it", circuit, STEPS)
-
-
-def step_percent(geometry: Geometry, circuit: str, opening: float, steps: float = 1.0) -> float:
-    """Percent fuel that `steps` practical steps (see STEPS; positive richer) give at an opening (0 to 1).
-
-    Solved, not linear. Valid range: opening 0 to 1. Screw steps mean something near closed throttle only.
-    Source: module text.
-
-    >>> step_percent(Geometry(), "main_jet", 1.0)
-    2.2
-    """
-    after = changed_by_steps(geometry, circuit, steps)
-    return 100.0 * (math.exp(log_fuel(after, opening) - log_fuel(geometry, opening)) - 1.0)
-
-
-def step_percent_span(geometry: Geometry, circuit: str, opening: float) -> Span:
-    """Percent fuel of one practical step with its 10-90 % interval over plausible geometries.
-
-    Valid range: opening 0 to 1. Source: `step_percent` over `variants`.
-
-    >>> step_percent_span(Geometry(), "main_jet", 1.0).low > 1.5
-    True
-    """
-    return spread_of(geometry, lambda g: step_percent(g, circuit, opening))
 
 
 def vacuum_slide_lift_at(geometry: Geometry, plate_opening: float, speed_fraction: float) -> float:

@@ -14,136 +14,26 @@ plus or minus one, clip plus or minus half a groove, screw direction only. A scr
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final
 
 from carbdiag.metering.air import Span
+from carbdiag.metering.deviation import LEAN_COST, Deviation, best_fuel_change, expected_loss
 from carbdiag.metering.geometry import Geometry
+from carbdiag.metering.jet_series import MAIN_BORE, MAIN_FLOW, PILOT_BORE, PILOT_FLOW, JetSeries, JetSize
 from carbdiag.metering.limits import refuse, within
-from carbdiag.metering.shares import GRID, changed_by_steps, log_fuel, share_spans, shares_at
+from carbdiag.metering.plausible import share_spans
+from carbdiag.metering.shares import GRID, log_fuel, shares_at
+from carbdiag.metering.steps import changed_by_steps
 
-NUMBERINGS: Final = ("bore", "flow")
 MAX_GROOVES: Final = 2
 MAX_MAIN_LN: Final = math.log(1.10)
-LEAN_COST: Final = 3.0
 LEAN_LIMIT: Final = 0.10
 NO_CHANGE: Final = Span(0.0, 0.0, 0.0)
 NEGLIGIBLE_LN: Final = 0.005
 """A leaner side effect below 0.5 % at three-quarter or full (a pilot size) is under a third of any
 main-jet step."""
-
-
-@dataclass(frozen=True)
-class JetSize:
-    """A jet number in its numbering: `bore` in 1/100 mm or `flow` in cc/min.
-
-    Valid range: bore 10 to 400, flow 5 to 1500. Source: series descriptions, from memory.
-
-    >>> JetSize(165, "bore").area_over(JetSize(160, "bore"))
-    1.063
-    >>> JetSize(165, "flow").area_over(JetSize(160, "flow"))
-    1.031
-    """
-
-    number: float
-    numbering: str = "bore"
-
-    def __post_init__(self) -> None:
-        if self.numbering not in NUMBERINGS:
-            raise refuse("numbering", "a jet is numbered by bore or by flow", self.numbering, NUMBERINGS)
-        if self.numbering == "bore":
-            within("jet bore number", self.number, 10.0, 400.0, "1/100 mm")
-        else:
-            within("jet flow number", self.number, 5.0, 1500.0, "cc/min")
-
-    @property
-    def exponent(self) -> float:
-        """Area goes as the number to this power: 2 for bore, 1 for flow (unitless)."""
-        return 2.0 if self.numbering == "bore" else 1.0
-
-    def area_over(self, other: JetSize) -> float:
-        """Area of this jet over that of `other` (unitless); refuses mixed numberings."""
-        if self.numbering != other.numbering:
-            raise refuse(
-                "numbering", "bore numbers and flow numbers cannot be compared: no fixed conversion exists",
-                f"{self.number:g} {self.numbering} with {other.number:g} {other.numbering}", NUMBERINGS,
-            )  # fmt: skip
-        return float((self.number / other.number) ** self.exponent)
-
-    def scaled(self, area_ratio: float) -> JetSize:
-        """The (usually not existing) size with `area_ratio` times the area (unitless, 0.2 to 5)."""
-        within("area ratio", area_ratio, 0.2, 5.0, "")
-        return JetSize(self.number * area_ratio ** (1.0 / self.exponent), self.numbering)
-
-
-@dataclass(frozen=True)
-class JetSeries:
-    """The numbers one can buy, in one numbering, ascending.
-
-    Valid range: at least two numbers, ascending. Source: from memory unless the owner lists the jets in the
-    box.
-
-    >>> MAIN_BORE.nearest(JetSize(153.2, "bore")).number
-    152.0
-    """
-
-    numbering: str
-    numbers: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if self.numbering not in NUMBERINGS:
-            raise refuse("numbering", "a series is numbered by bore or by flow", self.numbering, NUMBERINGS)
-        if len(self.numbers) < 2 or any(b <= a for a, b in zip(self.numbers, self.numbers[1:], strict=False)):
-            raise refuse("jet series", "needs at least two ascending numbers", self.numbers)
-
-    def _same(self, size: JetSize) -> float:
-        if size.numbering != self.numbering:
-            raise refuse(
-                "numbering",
-                "jet and series are numbered differently",
-                f"{size.numbering} in {self.numbering}",
-            )
-        low, high = self.numbers[0], self.numbers[-1]
-        return within("jet number", size.number, low, high, "1/100 mm" if self.numbering == "bore" else "cc/min")
-
-    def nearest(self, size: JetSize) -> JetSize:
-        """The existing size nearest in number; the richer of two equals."""
-        n = self._same(size)
-        return JetSize(min(self.numbers, key=lambda m: (abs(m - n), -m)), self.numbering)
-
-    def at_least(self, size: JetSize) -> JetSize:
-        """The smallest existing size not leaner than `size`."""
-        n = self._same(size)
-        return JetSize(next(m for m in self.numbers if m >= n - 1e-9), self.numbering)
-
-    def at_most(self, size: JetSize) -> JetSize:
-        """The largest existing size not richer than `size`."""
-        n = self._same(size)
-        return JetSize(next(m for m in reversed(self.numbers) if m <= n + 1e-9), self.numbering)
-
-
-def round_toward(series: JetSeries, present: JetSize, wanted: JetSize) -> JetSize:
-    """Existing size nearest to `wanted` that does not cross `present`: richer stays richer, leaner stays
-    leaner.
-
-    Numbers in the series' numbering. Valid range: inside the series. Source: own rule.
-
-    >>> round_toward(MAIN_BORE, JetSize(160, "bore"), JetSize(160.4, "bore")).number
-    160.0
-    """
-    wanted.area_over(present)  # refuses mixed numbering
-    size = series.nearest(wanted)
-    if (size.number - present.number) * (wanted.number - present.number) < 0.0:
-        return present
-    return size
-
-
-MAIN_BORE: Final = JetSeries("bore", tuple(float(t + u) for t in range(50, 300, 10) for u in (0, 2, 5, 8)))
-MAIN_FLOW: Final = JetSeries("flow", (*(50.0 + 2.5 * i for i in range(60)), *(200.0 + 5.0 * i for i in range(61))))
-PILOT_BORE: Final = JetSeries("bore", tuple(20.0 + 2.5 * i for i in range(41)))
-PILOT_FLOW: Final = JetSeries("flow", tuple(10.0 + 2.5 * i for i in range(49)))
 
 
 @dataclass(frozen=True)
@@ -197,91 +87,6 @@ def parts_of(
     if pilot_series is None:
         pilot_series = PILOT_FLOW if pilot is not None and pilot.numbering == "flow" else PILOT_BORE
     return Parts(geometry, main, pilot, main_series, pilot_series)
-
-
-@dataclass(frozen=True)
-class Deviation:
-    """Distribution of x = ln(lambda/lambda target) at an opening: points and weights (positive x is lean).
-
-    Valid range: x from -1 to 1; weights not negative, summing above 0. Source: the caller's posterior.
-
-    >>> deviation_normal(0.05, 0.02).mean
-    0.05
-    """
-
-    x: tuple[float, ...]
-    weight: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        if len(self.x) != len(self.weight) or not self.x:
-            raise refuse("deviation", "needs as many weights as points, at least one")
-        for value in self.x:
-            within("mixture deviation", value, -1.0, 1.0, "")
-        for value in self.weight:
-            within("weight", value, 0.0, math.inf, "")
-        if sum(self.weight) <= 0.0:
-            raise refuse("deviation", "weights must sum above zero")
-
-    @property
-    def mean(self) -> float:
-        """Mean deviation (unitless; positive lean)."""
-        return sum(x * w for x, w in zip(self.x, self.weight, strict=True)) / sum(self.weight)
-
-
-_NORMAL_POINTS: Final = (-2.0, -1.33, -0.67, 0.0, 0.67, 1.33, 2.0)
-
-
-def deviation_normal(mean: float, standard_deviation: float) -> Deviation:
-    """A seven-point bell-shaped Deviation (unitless ln lambda).
-
-    Valid range: mean -0.6 to 0.6, standard deviation 0 to 0.2. Source: own discretization.
-
-    >>> len(deviation_normal(0.0, 0.03).x)
-    7
-    """
-    m = within("mean deviation", mean, -0.6, 0.6, "")
-    sd = within("standard deviation", standard_deviation, 0.0, 0.2, "")
-    return Deviation(tuple(m + sd * z for z in _NORMAL_POINTS), tuple(math.exp(-0.5 * z * z) for z in _NORMAL_POINTS))
-
-
-def expected_loss(deviation: Deviation, effects: Sequence[tuple[float, float]], lean_cost: float = LEAN_COST) -> float:
-    """Mean squared deviation left after a change, lean errors counted `lean_cost` times (unitless).
-
-    `effects` are (d ln fuel, weight) pairs of the change. Valid range: lean_cost 1 to 20. Source: quadratic
-    loss; the asymmetry is a judgment (the scales file may state another).
-
-    >>> expected_loss(Deviation((0.05,), (1.0,)), [(0.05, 1.0)])
-    0.0
-    """
-    within("lean cost", lean_cost, 1.0, 20.0, "")
-    total = weight = 0.0
-    for x, w in zip(deviation.x, deviation.weight, strict=True):
-        for effect, v in effects:
-            r = x - effect
-            total += w * v * r * r * (lean_cost if r > 0.0 else 1.0)
-            weight += w * v
-    return total / weight
-
-
-def best_fuel_change(deviation: Deviation, lean_cost: float = LEAN_COST) -> float:
-    """The d ln(fuel) with the least expected loss, before any rounding to parts (positive is richer).
-
-    Valid range: lean_cost 1 to 20. Source: expectile of the deviation.
-
-    >>> best_fuel_change(Deviation((0.0, 0.1), (1.0, 1.0)), 3.0)
-    0.075
-    """
-    within("lean cost", lean_cost, 1.0, 20.0, "")
-    points = sorted(zip(deviation.x, deviation.weight, strict=True))
-    # what lies above the answer pulls `lean_cost` times as hard as what lies below; points go below one by one
-    weight = lean_cost * sum(w for _, w in points)
-    moment = lean_cost * sum(w * x for x, w in points)
-    for x, w in points:
-        if moment <= weight * x:
-            break
-        weight -= (lean_cost - 1.0) * w
-        moment -= (lean_cost - 1.0) * w * x
-    return moment / weight
 
 
 PARTS: Final = ("main_jet", "pilot", "needle", "needle_diameter", "cutaway", "float_level", "mixture_screw")
@@ -346,6 +151,7 @@ class Correction:
     with its interval; `steps` practical steps, positive richer. Putting it back is going from `proposed` to
     `present`. Valid range: as `size_correction` returns it. Source: module text.
 
+    >>> from carbdiag.metering.deviation import deviation_normal
     >>> fitted = parts_of(Geometry(), main=JetSize(160))
     >>> c = size_correction(fitted, "main_jet", 1.0, deviation_normal(0.05, 0.01))
     >>> c.direction, c.proposed
@@ -483,6 +289,7 @@ def size_correction(
     `p_lean_*` are the probabilities (0 to 1) that three-quarter and full are lean now; not given counts
     as lean. Valid range: probabilities 0 to 1, lean_cost 1 to 20. Source: module text.
 
+    >>> from carbdiag.metering.deviation import deviation_normal
     >>> lean = deviation_normal(0.05, 0.02)
     >>> c = size_correction(parts_of(Geometry()), "needle", 0.5, lean)
     >>> c.direction, c.present, c.proposed
@@ -563,6 +370,7 @@ def suggest_correction(
     When all are refused the first refusal is returned. One change only. Valid range: as `size_correction`.
     Source: common practice for the order.
 
+    >>> from carbdiag.metering.deviation import deviation_normal
     >>> suggest_correction(parts_of(Geometry()), 0.25, deviation_normal(0.06, 0.02)).part
     'needle'
     """

@@ -16,7 +16,8 @@ from carbdiag.metering.air import STANDARD_AIR, AirState, Span, air_shift_x
 from carbdiag.metering.fuel import PETROL, Fuel, fuel_shift_x
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse, within
-from carbdiag.metering.shares import CircuitShares, interval_of, mixture_changes, shares_at, variants
+from carbdiag.metering.plausible import interval_of, variants
+from carbdiag.metering.shares import CircuitShares, mixture_changes, shares_at
 
 COARSE: Final = (0.0, 0.03, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2, 5 / 8, 3 / 4, 7 / 8, 1.0)
 HONESTY: Final = (

@@ -12,7 +12,6 @@ from carbdiag.reading.deed_text import Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
 from carbdiag.reading.matcher import Hit, Meaning
-from carbdiag.reading.moves import LEAST_SIZE
 from carbdiag.records.checks import BesideBook
 from carbdiag.records.contexts import Context
 from carbdiag.terms import Change
@@ -34,7 +33,8 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     moved = {
         at for hit in changes for first, last in ((hit.first, hit.last), *hit.parts) for at in range(first, last + 1)
     }
-    marks = sorted(at for at, value in deeds.symbols.values.items() if value >= LEAST_SIZE and is_a_mark(deeds, at))
+    least = deeds.book.limits.jet_number_from
+    marks = sorted(at for at, value in deeds.symbols.values.items() if value >= least and is_a_mark(deeds, at))
     jets = [item for item in deeds.named if _is_a_jet(k, deeds, item)]
     firsts = sorted(item.first for item in jets)
     sizes = deeds.symbols.values

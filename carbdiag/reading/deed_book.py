@@ -10,6 +10,7 @@ from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import Moves
 from carbdiag.reading.wordlist import any_of
 from carbdiag.records.deed_words import DeedWords, SizesTold
+from carbdiag.records.scales import ReadingScale
 
 
 class How(Enum):
@@ -66,10 +67,11 @@ class DeedBook:
         self,
         words: DeedWords,
         numbers: Mapping[str, float],
+        limits: ReadingScale,
         did: dict[str, list[Entry]],
         found: dict[str, list[Entry]],
     ) -> None:
-        self.did, self.found, self.words = did, found, words
+        self.did, self.found, self.words, self.limits = did, found, words, limits
         #: the parts that can be moved
         self.settings = frozenset(p for p, means in did.items() if any(e.meaning.kind == "change" for e in means))
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
@@ -89,7 +91,7 @@ class DeedBook:
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
         self.plans_ing, self.had = frozenset(words.plans_before_ing), frozenset(words.had_done)
-        self.moves, self.moving = Moves(words, numbers), frozenset(words.moving)
+        self.moves, self.moving = Moves(words, numbers, limits), frozenset(words.moving)
         self.only_behind, self.inside = frozenset(words.only_behind), frozenset(words.inside)
         self.not_across, self.parts_when = frozenset(words.not_across), frozenset(words.parts_when)
         self.no_move = frozenset(words.no_move)

@@ -22,7 +22,6 @@ _NEAR: Final = 8
 _BEHIND: Final = 400
 #: Words of those of whom it tells.
 _SPEAKER: Final = 8
-_MARK: Final = re.compile(r"[.;:!?\n(]|--|,(?= *(?:and|but|so) )")
 _WORD: Final = re.compile(r"[^\W_][\w'’]*")
 
 
@@ -80,7 +79,7 @@ class Hearsay:
     def _speaker(self, verb: int, many: bool) -> list[str]:
         """The words before a verb that name somebody else who thinks or says so; none where nobody does."""
         book, before = self._post.book.hearsay, self._post.small[max(verb - _BEFORE, 0) : verb]
-        marks = [mark.end() for mark in _MARK.finditer(before)]
+        marks = [mark.end() for mark in book.marks.finditer(before)]
         speaker = _words(before[marks[-1] :] if marks else before)[-_SPEAKER:]
         near = next((word for word in reversed(speaker) if word not in book.between), "")
         if not near or near in book.nobody or (many and book.many.isdisjoint(speaker)):

@@ -12,7 +12,6 @@ from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deed_text import Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.matcher import Hit, Meaning
-from carbdiag.reading.moves import LEAST_SIZE
 from carbdiag.terms import Change
 
 #: A number as it stands on a jet, or as turns or a groove; one with a unit ("152 mph") is a symbol with the unit in it.
@@ -25,9 +24,6 @@ _PARTS: Final = 6
 _SENTENCES: Final = 1
 #: Further back it stands only for a number like its own, a few sizes away: "... a 185 main. ... Dropped to a 180".
 _SENTENCES_ALIKE: Final = 5
-_ALIKE: Final = 1.15
-#: A jet is not changed for one of more than so many times its number.
-MOST_BETWEEN: Final = 1.6
 
 
 def changed_by_number(deeds: Deeds) -> Iterator[Told]:
@@ -44,7 +40,7 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         new = _number_behind(deeds, verb)
         n = bisect_left(firsts, verb.first)
         placed = new is not None and n < len(items) and items[n].first < new  # "put the clip in the 4th"
-        if fits and not placed and (new is None or deeds.symbols.values[new] < LEAST_SIZE):
+        if fits and not placed and (new is None or deeds.symbols.values[new] < deeds.book.limits.jet_number_from):
             continue  # "put a 165 in", but not "put 2 in"
         if new is not None and deeds.from_behind(verb.last, new):
             yield from _by_its_pair(deeds, verb, new, n)
@@ -85,7 +81,7 @@ def _by_its_pair(deeds: Deeds, verb: Hit, old: int, n: int) -> Iterator[Told]:
     before = [i for i in items[max(n - _PARTS, 0) : n] if _since(deeds, i, verb) <= _SENTENCES]
     named = [entries for entries in ([*deeds.changes(item, kind)] for item in before) if entries]
     meanings = {entry.meaning for entries in named for _, entry in entries}
-    sizes = min(deeds.symbols.values[old], deeds.symbols.values[new]) >= LEAST_SIZE
+    sizes = min(deeds.symbols.values[old], deeds.symbols.values[new]) >= deeds.book.limits.jet_number_from
     plausible = may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)
     if len(meanings) == 1 and plausible:
         how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
@@ -120,19 +116,20 @@ def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
 def may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
     """Whether one jet may be fitted in the place of the other, by their numbers."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
-    return max(before, after) <= MOST_BETWEEN * min(before, after)
+    return max(before, after) <= deeds.book.limits.one_jet * min(before, after)
 
 
 def _alike(deeds: Deeds, old: int, new: int) -> bool:
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
-    return min(before, after) >= LEAST_SIZE and max(before, after) <= _ALIKE * min(before, after)
+    less, more, limits = min(before, after), max(before, after), deeds.book.limits
+    return less >= limits.jet_number_from and more <= limits.few_sizes * less
 
 
 def _kind(deeds: Deeds, old: int, new: int) -> str:
     """The way from one number to another; nothing where the new one is none of the same setting."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]
-    sizes = min(before, after) >= LEAST_SIZE
-    if not sizes and max(before, after) >= LEAST_SIZE:
+    sizes = min(before, after) >= deeds.book.limits.jet_number_from
+    if not sizes and max(before, after) >= deeds.book.limits.jet_number_from:
         return ""  # "clip in the 3rd. Tried a 175": no groove
     if not (may_be_one_jet(deeds, old, new) if sizes else deeds.ends_an_amount(new)):
         return ""  # a jet of twice the size; "3 shops"

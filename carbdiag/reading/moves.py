@@ -9,9 +9,8 @@ from typing import Final, NamedTuple
 
 from carbdiag.reading.lexicon import folded
 from carbdiag.records.deed_words import DeedWords
+from carbdiag.records.scales import ReadingScale
 
-#: The least number that is the size of a jet.
-LEAST_SIZE: Final = 10
 #: Words beside a part in which the way and the amount stand.
 _NEAR: Final = 6
 #: Characters that so many words hardly fill, each.
@@ -32,8 +31,8 @@ class Way(NamedTuple):
 class Moves:
     """The words of one language that tell which way, and how far."""
 
-    def __init__(self, words: DeedWords, numbers: Mapping[str, float]) -> None:
-        self.words = words
+    def __init__(self, words: DeedWords, numbers: Mapping[str, float], limits: ReadingScale) -> None:
+        self.words, self._least_size = words, limits.jet_number_from
         self._kind_of = {folded(w): kind for kind, said in words.directions.items() for w in said}
         self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))
@@ -76,7 +75,7 @@ class Moves:
         if first == second:
             return ""
         kinds = self.words
-        sizes = min(first, second) >= LEAST_SIZE
+        sizes = min(first, second) >= self._least_size
         if second > first:
             return kinds.larger if sizes else kinds.later
         return kinds.smaller if sizes else kinds.earlier

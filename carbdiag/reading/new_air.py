@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator
 from itertools import pairwise
 
@@ -13,8 +12,6 @@ from carbdiag.reading_schema import FactRead, Said
 
 _BEFORE = 40  # characters before a height in which it says what was done there
 _AROUND = 60  # characters around a number in which its clause is looked for
-_CLAUSES = re.compile(r"[,;:!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|y|pero)\b", re.IGNORECASE)
-_SAME_PLACE_M = 150
 _NEXT_TO = 3  # words before a height among which "from" stands: "from about 5000 ft"
 _LONGEST_WAY = 8  # words between two numbers: "to our place in the hills at about"
 
@@ -37,7 +34,8 @@ class NewAir:
         """
         low = [f for f in low if not _overlap(f.said[0], facts)]
         numbers = (*facts, *low)
-        heights = _each_once(_in_order((*numbers, *self._named(numbers)), "elevation_m"))
+        heights = _in_order((*numbers, *self._named(numbers)), "elevation_m")
+        heights = _each_once(heights, self.post.book.limits.same_height_m)
         celsius = _in_order(facts, "temperature_c")
         match heights:
             case [first, second] if first.value != second.value:
@@ -96,8 +94,9 @@ class NewAir:
         """The words around a number, up to the next comma, "and" or the like on either side, without the other's."""
         (start, end), (first, last) = self._number(told), self._number(other)
         low, high = (last if last <= start else 0), (first if first >= end else len(self.text))
-        before = _CLAUSES.split(self.text[max(start - _AROUND, low) : start])[-1]
-        return f"{before} {self.text[start:end]} {_CLAUSES.split(self.text[end : min(end + _AROUND, high)])[0]}"
+        clauses = self.post.book.height_clauses
+        before = clauses.split(self.text[max(start - _AROUND, low) : start])[-1]
+        return f"{before} {self.text[start:end]} {clauses.split(self.text[end : min(end + _AROUND, high)])[0]}"
 
     def _named(self, numbers: Collection[FactRead]) -> Iterator[FactRead]:
         """Heights told by the name of a place: "from the mile high city to the coast"."""
@@ -121,7 +120,7 @@ class NewAir:
     def _of_then(self, told: FactRead) -> bool:
         """Whether a height is told as that of the setting, or of a place left: "moved here from 5000 ft"."""
         start, _ = self._number(told)
-        before = f" {_CLAUSES.split(self.text[max(start - _AROUND, 0) : start].lower())[-1]}"
+        before = f" {self.post.book.height_clauses.split(self.text[max(start - _AROUND, 0) : start].lower())[-1]}"
         words = f" {' '.join(before.split()[-_NEXT_TO:])} "
         left = any(f" {word} " in words for word in self.language.height_from)
         reached = any(f" {word} " in words for word in self.language.height_to)
@@ -144,11 +143,11 @@ class NewAir:
         return between[:digit].strip(" ,").split()
 
 
-def _each_once(heights: list[FactRead]) -> list[FactRead]:
+def _each_once(heights: list[FactRead], same_m: float) -> list[FactRead]:
     """Heights without one told a second time right behind: "at 2600 m in Bogota"."""
     kept: list[FactRead] = []
     for height in heights:
-        if not kept or abs(float(height.value) - float(kept[-1].value)) > _SAME_PLACE_M:
+        if not kept or abs(float(height.value) - float(kept[-1].value)) > same_m:
             kept.append(height)
     return kept
 

@@ -21,6 +21,7 @@ from math import inf, prod
 from string import digits
 from typing import Final
 
+from carbdiag.errors import nearest
 from carbdiag.reading.lexicon import Lexicon, folded
 
 MOST_SEQUENCES: Final = 6000
@@ -42,7 +43,11 @@ _EITHER: Final = "&"
 
 
 class PhraseError(ValueError):
-    """A phrase that breaks the notation."""
+    """A phrase that breaks the notation: the rule, what may be meant, and the word group that is wrong, if one is."""
+
+    def __init__(self, rule: str, nearest: str = "") -> None:
+        self.nearest, self.group, self.in_group = nearest, "", ""
+        super().__init__(rule)
 
 
 class Notation:
@@ -168,20 +173,27 @@ class Notation:
         return lexicon.literals[value]
 
     def _group(self, name: str, depth: int) -> Piece:
-        phrases = self._lexicon.language.word_groups.get(name)
+        groups = self._lexicon.language.word_groups
+        phrases = groups.get(name)
         if phrases is None:
-            raise PhraseError(f"there is no word group {{{name}}}")
+            near = nearest(name, groups)
+            raise PhraseError(f"there is no word group {{{name}}}", near and f"{{{near}}}")
         if depth >= _DEEPEST:
             raise PhraseError(f"word groups nest too deep at {{{name}}}")
-        return tuple(dict.fromkeys(s for phrase in phrases for s in self._group_phrase(phrase, depth + 1)))
+        return tuple(dict.fromkeys(s for phrase in phrases for s in self._group_phrase(name, phrase, depth + 1)))
 
-    def _group_phrase(self, phrase: str, depth: int) -> list[str]:
-        tokens = _TOKEN.findall(phrase)
-        if not {*_GAPS, _EITHER}.isdisjoint(tokens):
-            raise PhraseError(f"a gap stands in the word group phrase {phrase!r}")
-        found, end = self._choice(tokens, 0, depth)
-        if end != len(tokens):
-            raise PhraseError(f"{tokens[end]!r} closes nothing in the word group phrase {phrase!r}")
+    def _group_phrase(self, group: str, phrase: str, depth: int) -> list[str]:
+        try:
+            tokens = _TOKEN.findall(phrase)
+            if not {*_GAPS, _EITHER}.isdisjoint(tokens):
+                raise PhraseError("a gap stands in the phrase of a word group")
+            found, end = self._choice(tokens, 0, depth)
+            if end != len(tokens):
+                raise PhraseError(f"{tokens[end]!r} closes nothing")
+        except PhraseError as error:
+            if not error.group:
+                error.group, error.in_group = group, phrase
+            raise
         return found
 
     def _slot(self, name: str) -> Piece:
@@ -190,7 +202,9 @@ class Notation:
             return (self._lexicon.any_number, *whole)
         found = self._lexicon.slots_for(name)
         if not found:
-            raise PhraseError(f"there is no slot <{name}>")
+            slots = (s for unit in self._lexicon.language.units for s in (unit.slot, unit.also) if s)
+            near = nearest(name, slots)
+            raise PhraseError(f"there is no slot <{name}>", near and f"<{near}>")
         return found
 
 

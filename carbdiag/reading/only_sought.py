@@ -12,7 +12,7 @@ from typing import Final
 
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.post import Post
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 
 #: Characters before a hit in which the words that make it a plan stand.
 _BEFORE: Final = 40
@@ -21,7 +21,6 @@ _BEHIND: Final = 16
 #: Characters on either side of it in which the rest of its sentence is looked at: a text may be one sentence.
 _AROUND: Final = 240
 _WORD: Final = re.compile(r"[\w'’/]+")
-_CLAUSE_END: Final = re.compile(r"[,;:(]| but | and ")
 _LAST_WORDS: Final = 2
 
 
@@ -33,6 +32,7 @@ class OnlySought:
         words = post.book.language.looks
         self._words = words
         self._to_see, self._until = any_of(words.to_see), any_of(words.until)
+        self._clause_end = re.compile(rf"[,;:(]| (?:{one_of(words.clause_ends)}) ")
         self._intends = tuple(f" {plan} " for plan in words.intends)
         self._guesses = tuple(f" {guess} " for guess in words.guesses)
         self._another, self._oneself = any_of(words.to_another), any_of(words.of_oneself)
@@ -124,7 +124,7 @@ class OnlySought:
 
     def _guessed(self, before: str) -> bool:
         """Whether it is what somebody took it to be before anybody looked: "probably a (gummed up jet)"."""
-        clause = f" {' '.join(_WORD.findall(_CLAUSE_END.split(before)[-1]))} ".replace("’", "'")
+        clause = f" {' '.join(_WORD.findall(self._clause_end.split(before)[-1]))} ".replace("’", "'")
         return any(guess in clause for guess in self._guesses)
 
     def _a_rule(self, before: str, behind: str) -> bool:

@@ -11,20 +11,19 @@ from typing import Final
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.symbols import SymbolText
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 from carbdiag.records.place_words import OpeningWords
 
 #: Characters at most between two openings of a stretch.
 _BETWEEN: Final = 24
+#: Characters before a bare opening in which the deed stands that it may be part of.
+_OF: Final = 36
 
 
 class OpeningBook:
     """The words by which one opening, or a stretch of several, is told."""
 
     def __init__(self, words: OpeningWords, good: Iterable[str]) -> None:
-        def one_of(listed: Iterable[str]) -> str:
-            return "|".join(re.escape(word) for word in sorted(listed, key=len, reverse=True)) or "(?!)"
-
         bare, before, behind = one_of(words.bare), one_of(words.before_bare), one_of(words.behind_bare)
         self.bare = re.compile(
             rf"(?:(?<![\w'])(?:{before})\s+|[-–]\s*|^[ \t]*)(?P<place>{bare})"
@@ -32,12 +31,13 @@ class OpeningBook:
             re.MULTILINE,
         )
         up_to = one_of(words.up_to)
-        # "half to full it bogs", "1/8 crisp, full crisp"
+        # "half to full it bogs", "1/8 crisp, full crisp", "1/4: crisp. 1/2: bogs"
         self.led_on = re.compile(
-            rf"(?:^|[,.;:])[ \t]*(?P<place>{bare})(?=\s+(?:(?:{up_to})\s|(?:{one_of(good)})(?:$|[,.;\n])))",
+            rf"(?:^|[,.;:])[ \t]*(?P<place>{bare})(?=\s*[:=]|\s+(?:(?:{up_to})\s|(?:{one_of(good)})(?:$|[,.;\n])))",
             re.MULTILINE,
         )
         self.place = dict(words.bare)
+        self.not_of = re.compile(rf"(?<![\w'])(?:{one_of(words.not_of)})(?![\w'])[^.,;:!?()\n]*$")
         self.onto = any_of(words.onto)
         beside = rf"(?:\s+(?:{one_of(words.between_words)}))*"
         self.up_to = re.compile(rf"\s*(?:-+|–|—|(?:{up_to}){beside})\s*")
@@ -48,7 +48,10 @@ class OpeningBook:
 def bare_openings(book: OpeningBook, small: str, symbols: SymbolText) -> Iterator[Hit]:
     """Openings told by one word that is many other things elsewhere: "at full it bogs", no "full tank"."""
     for found in chain(book.bare.finditer(small), book.led_on.finditer(small)):
-        at = bisect_left(symbols.starts, found.start("place"))
+        start = found.start("place")
+        if book.not_of.search(small, max(start - _OF, 0), start):
+            continue
+        at = bisect_left(symbols.starts, start)
         if at < len(symbols.starts) and symbols.ends[at] == found.end("place"):
             yield Hit(at, at, Meaning("place", book.place[found["place"]], ""), ((at, at),))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, cast
@@ -28,7 +29,7 @@ from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.well_at import WellBook
-from carbdiag.reading.wordlist import Listed, any_of
+from carbdiag.reading.wordlist import Listed, any_of, clause_end
 from carbdiag.records.language import Language
 from carbdiag.records.phrases import Deed, PastDeed
 from carbdiag.records.place_words import Quantity
@@ -49,6 +50,7 @@ _Told = tuple[str, str, Meaning]
 _WHOLE = ("finding", "context")
 _CHOICE = re.compile(r"([a-z]+ )?\([^\[\]()]+\)")
 _SLOTS = re.compile("<[a-z]+>")
+_GROUPS = re.compile(r"\{([a-z_0-9]+)\}")
 _GAPS = re.compile(r"\.\.\.|&")
 _WORDS = re.compile(r"[^\W\d_]+")
 
@@ -57,61 +59,71 @@ class Phrasebook:
     """What is needed to read one language: its words, and its phrases with their meanings."""
 
     def __init__(self, knowledge: Knowledge, language: Language) -> None:
-        self.language = language
+        self.language, self.limits = language, knowledge.scales.reading
         self.lexicon = Lexicon(language)
         with no_search_for_garbage():
-            self._compile(knowledge, language)
+            self._compile_phrases(knowledge)
+            self._list_numbers()
+            self._list_denials()
+            self._list_engine_and_people()
+            self._list_deeds_and_effects(knowledge)
+            self._list_places_and_air()
+            self.expressions = Expressions(_spoken(knowledge, language.id))
+            self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
-        self.openings, self.well_at = OpeningBook(language.openings, language.well_at.good), WellBook(
-            language.well_at
-        )
-
-    def _compile(self, knowledge: Knowledge, language: Language) -> None:
+    def _compile_phrases(self, knowledge: Knowledge) -> None:
+        language = self.language
         phrases = [*phrases_of(knowledge, language)]
         kept = parsed_phrases.kept(shipped_folder(), parsed_phrases.digest_of(language, phrases), self.lexicon)
         parsed = _parsed_well(phrases, language, self.lexicon) if kept is None else kept.phrases
         compiled, named = _compiled(phrases, parsed)
         self.matcher = Matcher(compiled, kept and kept.lengths)
-        self.negators = _any_symbol(map(self.lexicon.learn, language.negation.words))
-        self.not_before = frozenset(self.lexicon.learn(w) for w in language.negation.not_before) - {""}
-        self.turned_words = frozenset(self.lexicon.learn(w) for w in language.negation.turned_words) - {""}
-        denials = language.negation
-        self.turned_by, self.conditioned_by, self.doubled, self.effect_unless, self.taken_from, self.plans_end = map(
-            frozenset[str],
-            (
-                denials.turned_by, denials.conditioned_by, denials.doubled,
-                language.effect_unless, language.taken_from, language.plans_end,
-            ),
-        )  # fmt: skip
-        self.joined_by = frozenset(self.lexicon.learn(w) for w in language.negation.joined_by) - {""}
+        did, found = _deeds(knowledge, language.id)
+        self.deeds = DeedBook(
+            language.deeds, language.numbers, self.limits, _of_parts(did, named), _of_parts(found, named)
+        )
+
+    def _symbols(self, words: Iterable[str]) -> frozenset[str]:
+        """The symbols of some words; fillers have none."""
+        return frozenset(map(self.lexicon.learn, words)) - {""}
+
+    def _list_numbers(self) -> None:
+        language = self.language
         self.least = {_quantity(q): q.least for q in language.quantities}
         self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
         self.scale = {_quantity(q): (q.times, q.plus) for q in language.quantities}
         self.like_others = frozenset(_quantity(q) for q in language.quantities if q.like_others)
-        self.openers = frozenset(language.question_openers)
-        did, found = _deeds(knowledge, language.id)
-        self.deeds = DeedBook(language.deeds, language.numbers, _of_parts(did, named), _of_parts(found, named))
-        self.turns = TurnBook(language.spoken)
         self.least_of, self.most_of = language.least, language.most
         bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span", "distance"))
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
-        self.own_deeds = frozenset(self.lexicon.learn(w) for w in language.own_deeds) - {""}
-        self.engine_deeds = frozenset(self.lexicon.learn(w) for w in language.engine_deeds) - {""}
-        self.effect_supposed, self.comparatives, self.names_next = map(
-            any_of, (language.effect_supposed, language.comparatives, language.names_next)
+
+    def _list_denials(self) -> None:
+        language, negation = self.language, self.language.negation
+        self.negators = _any_symbol(map(self.lexicon.learn, negation.words))
+        self.not_before, self.turned_words, self.joined_by = map(
+            self._symbols, (negation.not_before, negation.turned_words, negation.joined_by)
         )
-        self.spells = Spells(language.short_lived, language.deeds.well)
-        self.persons, self.done_to_it, self.people_too, self.people, self.helping_people = map(
+        self.turned_by, self.conditioned_by, self.doubled = map(
+            frozenset[str], (negation.turned_by, negation.conditioned_by, negation.doubled)
+        )
+        self.denials = DenialBook(language.denials, self.lexicon.learn)
+        self.hearsay = HearsayBook(language.hearsay)
+        self.turns = TurnBook(language.spoken)
+        self.openers = frozenset(language.question_openers)
+        self.conditions = frozenset(language.condition_openers)
+        self.condition_symbols = self._symbols(language.condition_openers)
+
+    def _list_engine_and_people(self) -> None:
+        language = self.language
+        self.own_deeds, self.engine_deeds = map(self._symbols, (language.own_deeds, language.engine_deeds))
+        self.persons, self.done_to_it, self.people_too, self.people, self.helping_people, self.taken_from = map(
             frozenset[str],
             (
-                language.persons, language.done_to_it,
-                language.people_too, language.people, language.helping_people,
+                language.persons, language.done_to_it, language.people_too, language.people, language.helping_people,
+                language.taken_from,
             ),
         )  # fmt: skip
-        self.compounds = {
-            self.lexicon.learn(head): frozenset(self.lexicon.learn(w) for w in words) - {""}
-            for head, words in language.compounds.items()
-        }
+        self.compounds = {self.lexicon.learn(head): self._symbols(words) for head, words in language.compounds.items()}
         # words that carry nothing elsewhere are no symbols; they are looked up in the text: "dirt bike"
         self.said_behind = {
             self.lexicon.learn(head): plain
@@ -121,30 +133,35 @@ class Phrasebook:
         self.heads = _any_symbol((*self.compounds, *self.said_behind))
         self.helped = _any_symbol(map(self.lexicon.learn, language.helped))
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
-        self.conditions = frozenset(language.condition_openers)
-        self.condition_symbols = frozenset(self.lexicon.learn(w) for w in language.condition_openers) - {""}
-        self.effects_spoken = Listed({e: [w.lower() for w in said] for e, said in language.effects_spoken.items()})
-        self.comments = frozenset(language.comments)
-        self.goes_on = frozenset(language.goes_on)
-        self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
-        self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
-        self.height_names = Listed({"": self.heights})
+        self.sides, self.nearly, self.opened = map(any_of, (language.sides, language.nearly, language.opened))
         self.kinds_of_screw = frozenset(language.kinds_of_screw)
-        self.sides, self.set_for, self.at_home, self.nearly, self.partly, self.opened = map(
-            any_of,
-            (language.sides, language.set_for, language.at_home, language.nearly, language.partly, language.opened),
+
+    def _list_deeds_and_effects(self, knowledge: Knowledge) -> None:
+        language = self.language
+        self.effect_supposed, self.comparatives, self.names_next, self.partly = map(
+            any_of, (language.effect_supposed, language.comparatives, language.names_next, language.partly)
         )
-        self.swapped_over, self.weather, self.denials = (
-            SwapBook(language.swapped_over), WeatherBook(language.weather),
-            DenialBook(language.denials, self.lexicon.learn),
-        )  # fmt: skip
-        heights = (language.height_back, language.height_left, language.high_places)
-        self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
-        self.order, self.hearsay = OrderBook(language.order, self.partly), HearsayBook(language.hearsay)
+        self.effect_unless, self.plans_end, self.comments, self.goes_on = map(
+            frozenset[str], (language.effect_unless, language.plans_end, language.comments, language.goes_on)
+        )
+        self.effects_spoken = Listed({e: [w.lower() for w in said] for e, said in language.effects_spoken.items()})
+        self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
+        self.spells = Spells(language.short_lived, language.deeds.well)
+        self.swapped_over = SwapBook(language.swapped_over)
+        self.order = OrderBook(language.order, self.partly)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
-        self.expressions = Expressions(_spoken(knowledge, language.id))
-        self.reader = Reader(self.lexicon, _nearest(language.long_words))
+
+    def _list_places_and_air(self) -> None:
+        language = self.language
+        self.openings, self.well_at = OpeningBook(language.openings, language.well_at.good), WellBook(language.well_at)
+        self.weather = WeatherBook(language.weather)
+        self.set_for, self.at_home = map(any_of, (language.set_for, language.at_home))
+        self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
+        self.height_names = Listed({"": self.heights})
+        heights = (language.height_back, language.height_left, language.high_places)
+        self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
+        self.height_clauses = clause_end(",;:!?\n()", language.height_clause_ends)
 
 
 def _any_symbol(symbols: Iterable[str]) -> re.Pattern[str]:
@@ -154,9 +171,32 @@ def _any_symbol(symbols: Iterable[str]) -> re.Pattern[str]:
 
 
 def phrase_mistakes(knowledge: Knowledge) -> tuple[Mistake, ...]:
-    """Every phrase of every language that breaks the notation; needs no matcher."""
-    found = (_parsed(phrases_of(knowledge, of), of, Lexicon(of))[1] for of in knowledge.reading.values())
-    return tuple(mistake for mistakes in found for mistake in mistakes)
+    """Every phrase of every language that breaks the notation; needs no matcher.
+
+    A word group that many name and none has is told once, at the group that may be misspelled.
+    """
+    out: list[Mistake] = []
+    for language in knowledge.reading.values():
+        found = _parsed(phrases_of(knowledge, language), language, Lexicon(language))[1]
+        unused = unused_groups(knowledge, language)
+        naming = Counter((m.rule, m.nearest) for m in found)
+        for mistake in found:
+            near, places = mistake.nearest.strip("{}"), naming[mistake.rule, mistake.nearest]
+            if near not in unused or places == 1:
+                out.append(mistake)
+                continue
+            rule = f"no phrase names this word group, and {places} name one that is unknown"
+            meant = mistake.rule.partition("{")[2].rstrip("}")
+            out.append(Mistake(f"language {language.id}", f"word_groups.{near}", rule, near, meant))
+    return tuple(dict.fromkeys(out))
+
+
+def unused_groups(knowledge: Knowledge, language: Language) -> list[str]:
+    """The word groups of a language that no phrase names; what is wrong in one of them would never show."""
+    written = [phrase for _, phrase, _ in phrases_of(knowledge, language)]
+    written += [phrase for phrases in language.word_groups.values() for phrase in phrases]
+    named = {name for phrase in written for name in _GROUPS.findall(phrase)}
+    return [name for name in language.word_groups if name not in named]
 
 
 def prepare(folder: Path) -> list[Path]:
@@ -207,8 +247,14 @@ def _parsed(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> t
                 raise PhraseError(f"can shrink to the one word {left!r}, which stands anywhere: let less be left out")
             parsed.append(Parsed(every, acts, flows))
         except PhraseError as error:
-            mistakes.append(Mistake(where, "phrases", str(error), phrase))
-    return parsed, mistakes
+            # what is wrong in a word group is told once, there, and not of every phrase that names it
+            broken, field, text = (
+                (f"language {language.id}", f"word_groups.{error.group}", error.in_group)
+                if error.group
+                else (where, "phrases", phrase)
+            )
+            mistakes.append(Mistake(broken, field, str(error), text, error.nearest))
+    return parsed, list(dict.fromkeys(mistakes))
 
 
 def _shrunk(phrase: str, segments: Segments, plain: set[str], lexicon: Lexicon) -> str:

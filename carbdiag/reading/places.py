@@ -88,7 +88,11 @@ class Places:
         first = max(self.found.breaks[n - 1] if n else 0, self.found.sentence(place).first, place.first - PLACE_REACH)
         end = self.found.breaks[n] if n < len(self.found.breaks) else self.found.sentence(place).last
         last = min(end - 1, place.last + PLACE_REACH)
-        return any(h.meaning.kind == "finding" for h in self._content_between(first, last))
+        # a sign that holds the break itself is of this clause: "it goes up (and) down at 1/8"
+        n = bisect_left(self._content_firsts, first)
+        holds = (h for h in self.found.content[max(n - 1, 0) : n] if h.last >= first)
+        within = [*holds, *self._content_between(first, last)]
+        return any(h.meaning.kind == "finding" for h in within)
 
     def _content_between(self, first: int, last: int) -> Iterator[Hit]:
         firsts = self._content_firsts

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Iterable, Iterator
-from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag.band_view import directions
@@ -30,9 +29,6 @@ from carbdiag.reading.trials_told import Trials, beside_trials, untried, without
 from carbdiag.reading.turns_told import looks_at_turns
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
-
-#: A height that is told because it is one: air thinner by some 10 %.
-_HIGH_M: Final = 900.0
 
 
 def read_text(
@@ -148,7 +144,7 @@ class _Reading:
         """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft"."""
         heights = [f for f in facts if f.fact == "elevation_m"]
         moved = self.found.k.contexts[read.context].moved is not None
-        if not moved or len(heights) != 1 or float(heights[0].value) >= _HIGH_M:
+        if not moved or len(heights) != 1 or float(heights[0].value) >= self.found.book.language.high_from_m:
             return False
         told = {(s.start, s.end) for s in heights[0].said}
         return all((s.start, s.end) in told for s in read.said)

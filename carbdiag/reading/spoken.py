@@ -90,4 +90,8 @@ _GAP = "..."
 #: Words that may stand in the gap of a turn of speech.
 _MOST_BETWEEN = 4
 #: What ends a word, as a blank: whole words are found, and never over a mark, which leaves two blanks.
-_PLAIN = {**dict.fromkeys(map(ord, "\n\t\r()\"*_-/.,;:!?"), " "), ord("’"): "'", ord("`"): "'", ord("´"): "'"}
+_PLAIN: dict[int, str | int] = {
+    **dict.fromkeys(map(ord, "\n\t\r()\"*_-/.,;:!?¿¡"), " "),
+    **dict.fromkeys(map(ord, "’`´"), "'"),
+    **str.maketrans("áéíóúüñ", "aeiouun"),
+}

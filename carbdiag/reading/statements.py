@@ -27,8 +27,6 @@ _TWO = _TWO_STROKE = 2
 _FRAGMENT = 3
 #: Characters around a statement in which the words stand that say how it is meant.
 _NEAR = 90
-#: Between heights that no setting tells apart: air 2 % thinner.
-_SAME_PLACE_M = 150
 _CYLINDERS = (("one_cylinder", "one"), ("all_cylinders", "all"))
 
 
@@ -296,7 +294,7 @@ class Stating:
         if len(heights) != _TWO:
             return None
         (first, low), (second, high) = heights
-        if abs(high - low) < _SAME_PLACE_M:
+        if abs(high - low) < self.found.book.limits.same_height_m:
             return ""
         of_old, of_then = self._of_the_setting(first), self._of_the_setting(second)
         turned = of_then > of_old or (of_then == of_old and self._comes_from(first, second))

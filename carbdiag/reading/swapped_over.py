@@ -13,11 +13,6 @@ from carbdiag.reading.matcher import Hit, Meaning
 _NEAR: Final = 32  # characters between a verb and its part
 _BEHIND: Final = 30  # characters behind the part in which the words stand that say between what
 _RESULT: Final = 110  # characters behind that, into the next sentence, in which the result is told
-#: "plugs 1 and 2", "plugs 3 & 4"
-_TWO_NUMBERED: Final = re.compile(
-    r"(?:from )?(?:no\.? ?|number ?|#|cylinder ?|cyl ?)?[1-6] ?"
-    r"(?:and|&|with|to|/|<->|for) ?(?:no\.? ?|number ?|#)?[1-6]\b"
-)
 _STOPS: Final = re.compile(r"[.;:!?\n,]")
 
 
@@ -45,7 +40,7 @@ def swaps(found: Found) -> Iterator[Swap]:
             first, behind = part.start(), stop
         said = small[behind : behind + _BEHIND]
         blank = len(said) - len(said.lstrip(" "))
-        over = _TWO_NUMBERED.match(said, blank) or book.behind.match(said, blank)
+        over = book.two_numbered.match(said, blank) or book.behind.match(said, blank)
         end = behind + (over.end() if over else 0)
         if over is not None or _says_which(found, first, end):
             yield _swap(found, part.group(), first, end)

@@ -13,7 +13,6 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.felt_places import felt_place
 from carbdiag.reading.found import Found
-from carbdiag.reading.jet_numbers import MOST_BETWEEN
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
@@ -34,7 +33,9 @@ class Trials:
     def __init__(self, found: Found) -> None:
         self.found = found
         self.moved: list[Hit] = []
-        """Settings moved of which nothing says what it did."""
+        """Settings moved before the trouble of which nothing says what it did."""
+        self._left_so: list[Hit] = []
+        """Those moved at any time and left so."""
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
         changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
@@ -75,8 +76,10 @@ class Trials:
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
                 moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
-                if moved and first and not self.put_back(doing.hit):
-                    self.moved.append(doing.hit)
+                if moved and not self.put_back(doing.hit):
+                    self._left_so.append(doing.hit)
+                    if first:
+                        self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
 
     def _of_the_trouble_before(self, told: Outcome) -> bool:
@@ -145,7 +148,7 @@ class Trials:
 
     def fitted(self, trials: Iterable[out.TrialRead]) -> Iterator[tuple[str, float, out.Said]]:
         """The jets changed from a stated size to another, with the size that is in it now."""
-        for hit in self.moved:
+        for hit in self._left_so:
             sizes = self._sizes(hit)
             if sizes is not None:
                 yield hit.meaning.record, sizes[1], self.found.said(hit.first, hit.last)
@@ -219,7 +222,7 @@ class Trials:
         own = [first for first, last in hit.parts if first == last and first in symbols.values]
         beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
         told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
-        if len(told) != _PAIR or max(told) > MOST_BETWEEN * min(told):
+        if len(told) != _PAIR or max(told) > self.found.book.limits.one_jet * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Final
 
-from carbdiag.reading.wordlist import Listed, any_of
+from carbdiag.reading.wordlist import Listed, any_of, clause_end, one_of
 from carbdiag.records.order_words import WeatherWords
 
 
@@ -21,3 +22,8 @@ class WeatherBook:
         )
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)
+        self.clauses = clause_end(",;!?\n()", words.clause_ends)
+        outside = rf"(?:{one_of(words.outside)})\b"
+        self.outside = re.compile(rf" ?\b{outside}")
+        #: "now its 95 out"; of turns there are fewer
+        self.degrees_outside = re.compile(rf"(?<![\w.,/-])(\d{{2,3}}) {outside}")

@@ -12,25 +12,14 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.spans import ends_between, furthest
 from carbdiag.reading.statements import Statements
+from carbdiag.records.scales import ReadingScale
 from carbdiag.terms import Status
 
-#: Degrees between two kinds of weather that a setting feels: air thinner by some 3 %.
-_CLEARLY_C: Final = 8.0
-#: The same where nobody says which degrees: of either scale it is that much.
-_CLEARLY: Final = 15.0
-#: Numbers without a scale that are cold, or hot, in both.
-_COLD: Final = 10.0  # above it a number is Celsius or Fahrenheit
-_HOT: Final = 56.0
 _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
-#: So hot that it is told for being so.
-_VERY_HOT_C: Final = 29.0
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
 _SIGNED: Final = re.compile(r"(?<![\w.,/+-])([+-]\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5", "today +2"
-_OUTSIDE: Final = re.compile(r"(?<![\w.,/-])(\d{2,3}) (?:out|outside)\b")  # "now its 95 out"; of turns there are fewer
-_OUT: Final = re.compile(r" ?\b(?:out|outside)\b")
-_PARTS: Final = re.compile(r"[,;!?\n()]|\.(?!\d)|\b(?:and|but|so|then|while|whereas|though)\b")
 
 
 class _Degrees(NamedTuple):
@@ -62,7 +51,7 @@ def weather_since(found: Found, told: Statements) -> Statements:
     changes = {c.weather: c.id for c in found.k.contexts.values() if c.weather is not None}
     warmths = list(_told(found))
     pair = _then_and_now(warmths)
-    hotter = _hotter(pair[0].degrees, pair[1].degrees) if pair else None
+    hotter = _hotter(pair[0].degrees, pair[1].degrees, found.book.limits) if pair else None
     if pair is None:
         return _with_heat(found, told, warmths, changes.get("hotter"))
     if hotter is None or all(w.degrees.doubtful for w in pair) or len(changes) != len(_TURNED):
@@ -82,10 +71,11 @@ def weather_since(found: Found, told: Statements) -> Statements:
 
 def _with_heat(found: Found, told: Statements, warmths: Iterable[_Warmth], hotter: str | None) -> Statements:
     """The statements with heat that is told alone, as that of now: "it's 95 degrees out"."""
+    outside, scale = found.book.weather.outside, found.book.limits
     for degrees in (w.degrees for w in warmths if not w.then):
-        celsius, end = _celsius(degrees), found.symbols.ends[degrees.last]
-        out = _OUT.match(found.small, end) or _OUT.search(found.small, found.symbols.starts[degrees.first], end)
-        if hotter is None or hotter in told.contexts or celsius is None or celsius < _VERY_HOT_C or out is None:
+        celsius, end = _celsius(degrees, scale), found.symbols.ends[degrees.last]
+        out = outside.match(found.small, end) or outside.search(found.small, found.symbols.starts[degrees.first], end)
+        if hotter is None or hotter in told.contexts or celsius is None or celsius < scale.very_hot_c or out is None:
             continue
         hit = Hit(degrees.first, degrees.last, Meaning("context", hotter), ((degrees.first, degrees.last),))
         found.content.append(hit)
@@ -108,23 +98,23 @@ def _then_and_now(told: list[_Warmth]) -> tuple[_Warmth, _Warmth] | None:
     return (then, now) if now else None
 
 
-def _hotter(then: _Degrees, now: _Degrees) -> bool | None:
+def _hotter(then: _Degrees, now: _Degrees, scale: ReadingScale) -> bool | None:
     """Whether it is clearly hotter now; None where it is not clear."""
     if then.bare is not None and now.bare is not None:
-        return None if abs(now.bare - then.bare) < _CLEARLY else now.bare > then.bare
-    was, is_now = _celsius(then), _celsius(now)
-    if was is None or is_now is None or abs(is_now - was) < _CLEARLY_C:
+        return None if abs(now.bare - then.bare) < scale.weather_apart else now.bare > then.bare
+    was, is_now = _celsius(then, scale), _celsius(now, scale)
+    if was is None or is_now is None or abs(is_now - was) < scale.weather_apart_c:
         return None
     return is_now > was
 
 
-def _celsius(of: _Degrees) -> float | None:
+def _celsius(of: _Degrees, scale: ReadingScale) -> float | None:
     """Degrees Celsius, where the number is cold or hot in either scale."""
     if of.bare is None:
         return of.celsius
-    if of.bare <= _COLD:
+    if of.bare <= scale.cold_in_either:
         return of.bare
-    return (of.bare - _FREEZING_F) * _PER_F if of.bare >= _HOT else None
+    return (of.bare - _FREEZING_F) * _PER_F if of.bare >= scale.hot_in_either else None
 
 
 def _told(found: Found) -> Iterator[_Warmth]:
@@ -180,8 +170,8 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
             yield _Degrees(hit.first, hit.last, number * times + plus)
     for said in _SIGNED.finditer(found.small):
         yield from _bare(found, said, float(said[1]))
-    for said in _OUTSIDE.finditer(found.small):
-        if float(said[1]) >= _HOT:
+    for said in found.book.weather.degrees_outside.finditer(found.small):
+        if float(said[1]) >= found.book.limits.hot_in_either:
             yield from _bare(found, said, float(said[1]))
 
 
@@ -207,6 +197,6 @@ def _clause(found: Found, first: int, last: int) -> str:
     symbols = found.symbols
     sentence = symbols.sentences[symbols.sentence_of[first]]
     start, end = symbols.starts[first], symbols.ends[last]
-    before = _PARTS.split(found.small[max(start - _AROUND, sentence.start) : start])[-1]
-    behind = _PARTS.split(found.small[end : min(end + _AROUND, sentence.end)])[0]
+    before = found.book.weather.clauses.split(found.small[max(start - _AROUND, sentence.start) : start])[-1]
+    behind = found.book.weather.clauses.split(found.small[end : min(end + _AROUND, sentence.end)])[0]
     return f"{before}{found.small[start:end]}{behind}"

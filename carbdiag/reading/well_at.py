@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.symbols import SymbolText
+from carbdiag.reading.wordlist import one_of
 from carbdiag.records.place_words import WellAt
 
 #: Characters before an opening, and behind it, in which its verdict is looked for.
@@ -22,14 +23,11 @@ class WellBook:
     """What is said of an engine that runs right, and the small words around it."""
 
     def __init__(self, words: WellAt) -> None:
-        def one_of(listed: Iterable[str]) -> str:
-            return "|".join(re.escape(word) for word in sorted(listed, key=len, reverse=True)) or "(?!)"
-
         good, between, ends = one_of((*words.good, *words.better)), one_of(words.between), one_of(words.ends)
         self.better = frozenset(words.better)
         #: Behind an opening, as "1/4 = great", "1/4 it's great": the verdict is told of it when nothing follows.
         self.behind = re.compile(
-            rf"(?:\s*[:=]\s*|\s+-+\s+|\s*[–—]\s*|\s+|,\s+(?=it|its|it's|she))(?:(?:{between})\s+){{0,{_BETWEEN}}}"
+            rf"(?:\s*[:=]\s*|\s+-+\s+|\s*[–—]\s*|\s+|,\s+(?={one_of(words.after_comma)}))(?:(?:{between})\s+){{0,{_BETWEEN}}}"
             rf"(?P<good>{good})(?![\w'])(?=\s*(?:$|[.,;!)\n/|]|-\s|(?:{ends})(?![\w'])))"
         )
         #: Before an opening, as "great at 1/4".

@@ -11,6 +11,16 @@ _Kind = TypeVar("_Kind")
 _MARKS = ",;-"
 
 
+def one_of(words: Iterable[str]) -> str:
+    """What matches one of some words inside a pattern, the longest first; of no words, nothing."""
+    return "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True)) or "(?!)"
+
+
+def clause_end(marks: str, words: Iterable[str]) -> re.Pattern[str]:
+    """A pattern of what parts one clause from the next: a mark, a point that is in no number, a word such as "and"."""
+    return re.compile(rf"[{re.escape(marks)}]|\.(?!\d)|\b(?:{one_of(words)})\b", re.IGNORECASE)
+
+
 def any_of(words: Iterable[str]) -> re.Pattern[str] | None:
     """A pattern of whole words; none of no words."""
     in_order = sorted(words, key=len, reverse=True)

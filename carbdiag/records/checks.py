@@ -66,6 +66,9 @@ class Check(Frozen):
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
     )
+    told_at: tuple[Id, ...] = Field(
+        default=(), description="Places whose trouble it asks of: not asked where signs were told of others only."
+    )
     scant: dict[Id, Id] = Field(
         default={}, description='Outcomes that say there is none -> what they are told with "hardly" or "barely".'
     )

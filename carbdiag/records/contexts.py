@@ -30,6 +30,9 @@ class Context(Frozen):
     moot_beside: tuple[Id, ...] = Field(
         default=(), description="Circumstances beside which nobody asks it, as they tell how the trouble began."
     )
+    moot_after: tuple[Id, ...] = Field(
+        default=(), description="Settings and repairs after which nobody asks it: whoever tried them has touched it."
+    )
     void_beside: tuple[Id, ...] = Field(
         default=(), description="Circumstances beside which it says nothing, as it was told of the time before them."
     )

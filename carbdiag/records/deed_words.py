@@ -149,6 +149,8 @@ class SwappedOver(Frozen):
     not_known: Words = Field(default=(), description='Behind it, what comes of it is not known yet: "to see if".')
     parts: dict[Id, Words] = Field(default={}, description="By the check that it is: the parts that are swapped in it.")
     behind: Words = Field(default=(), description='Behind the part; "plugs 1 and 2" needs no more.')
+    numbered: Words = Field(default=(), description='Before the number of a cylinder: "coils from (no.) 1 to 2".')
+    numbers_joined_by: Words = Field(default=(), description='Between two of those: "plugs 1 (and) 2".')
     which: Words = Field(
         default=(), description='In what came of it, the side or cylinder it is on, which is enough: "stays left".'
     )

@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from carbdiag.field_types import Id, Text
+from carbdiag.field_types import Id, Number, Text
 from carbdiag.frozen import Frozen
 from carbdiag.records.applies import Applies
 from carbdiag.records.phrases import Phrases
@@ -30,6 +30,10 @@ class Finding(Frozen):
     everyday: ProbabilityWord
     noticed_unasked: ProbabilityWord
     worth_asking: bool = True
+    minutes: Annotated[Number, Field(gt=0)] | None = Field(
+        default=None, description="What it takes to see it, where thinking back does not do."
+    )
+    cautions: tuple[Id, ...] = Field(default=(), description="For whoever goes and looks.")
     answerable: ProbabilityWord | None = Field(
         default=None,
         description="How many riders can answer when asked, where it takes another day, height or place.",

@@ -172,6 +172,9 @@ class Language(Frozen):
     height_left: Words = Field(default=(), description='Before a height that was left again: "came back from".')
     high_places: Words = Field(default=(), description="Places that are high by their name.")
     high_from_m: Number = Field(default=900.0, description="Meters above the sea from which a place is one to jet for.")
+    height_clause_ends: Words = Field(
+        default=(), description='Before or behind a height, another clause begins: "set at 300 m (and) now at 2000".'
+    )
     height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
     gauge_wanted: Words = Field(default=(), description='Before a ratio that is only wanted: "aim for 13.0".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')

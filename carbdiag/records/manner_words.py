@@ -101,6 +101,9 @@ class HearsayWords(Frozen):
     links: Words = Field(default=(), description='Between the verb and what is told: "says that", "swears its".')
     tells: Words = Field(default=(), description='Behind a verb that says, what follows was seen: "says it smokes".')
     names: Words = Field(default=(), description='Behind that, it is a guess after all: "says it is the float".')
+    clause_starts: Words = Field(
+        default=(), description='Behind a comma, another clause begins: "he looked at it, (and) the shop says".'
+    )
     ends: Words = Field(default=(), description='What is no longer said by him: "but", ", I".')
 
 
@@ -167,6 +170,7 @@ class LookWords(Frozen):
     sought: WordSet = Field(default=frozenset(), description='Words between such a verb and what is sought.')
     intends: Words = Field(default=(), description='Right before: "I will swap the coils".')
     guesses: Words = Field(default=(), description='Before it in its clause: "probably a gummed up jet".')
+    clause_ends: Words = Field(default=(), description="Before them, the clause of such a guess ends.")
     determiners: WordSet = Field(default=frozenset(), description="What may stand between those and it.")
     to_another: WordSet = Field(default=frozenset(), description='Of another machine: "your hose is cracked".')
     of_oneself: WordSet = Field(default=frozenset(), description="Words for the poster, who tells of his own.")

@@ -58,6 +58,10 @@ class WeatherWords(Frozen):
     now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
     lately: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "yesterday".')
     so: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "its 3 degrees".')
+    clause_ends: Words = Field(
+        default=(), description='Before or behind a season or degrees, another clause begins: "great all summer (but)".'
+    )
+    outside: Words = Field(default=(), description='Behind a number, it is one of degrees: "now its 95 out".')
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
     went_to: Words = Field(default=(), description='Between them and the next, which are those of now: "to 50f".')

@@ -58,6 +58,9 @@ class OpeningWords(Frozen):
     )
     before_bare: Words = ()
     behind_bare: Words = Field(default=(), description="What may follow such a word; the end of a clause always may.")
+    not_of: Words = Field(
+        default=(), description='Before such a word in its clause, what it is of is no throttle: "(filled) it a tope".'
+    )
     onto: Words = Field(default=(), description='No end of an opening: "1/4 (on the) uphill".')
     up_to: Words = Field(default=(), description='Between the ends of a stretch: "1/8 (to) 3/4".')
     between: Words = Field(default=(), description='Before a stretch told by "and": "(between) idle and half".')
@@ -72,6 +75,7 @@ class WellAt(Frozen):
     better: Words = Field(default=(), description="The same for what is only better there: nothing is denied.")
     breaks: Words = Field(default=(), description='Before it another clause ends: "it bogs (but) 1/4 is great".')
     between: Words = Field(default=(), description='Between an opening and its verdict: "1/4 (it runs really) great".')
+    after_comma: Words = Field(default=(), description='Behind an opening and a comma: "1/4, (it) is great".')
     ends: Words = Field(default=(), description="What may follow when the verdict is all that is told of the opening.")
     prepositions: Words = Field(default=(), description='Between a verdict and its opening: "great (at) 1/4".')
     joins: Words = Field(default=(), description='Between two openings told together: "1/4 (to) half".')

@@ -65,4 +65,9 @@ class Hold(Frozen):
     trials: tuple[Literal["leaner", "leaner_wide", "wide", "all"], ...] = ()
     actions: tuple[Id, ...] = ()
     engine_off: bool = Field(default=False, description="Nothing that needs a running engine is proposed.")
+    lifted_by: dict[Id, tuple[Id, ...]] = Field(
+        default={},
+        description="Checks that a walk proposes before all else while a sign holds it, in their order, and what each "
+        "must show: once all that fit the machine show it, the sign holds nothing any more.",
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)

@@ -111,6 +111,7 @@ class DecisionScale(Frozen):
         description="From this chance on an open answer says where it is rich or lean."
     )
     workshop_minutes: Number
+    hopeful_trial: Probability
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
     start_minutes: Number
@@ -120,6 +121,24 @@ class DecisionScale(Frozen):
     )
     hazard_minutes: dict[Id, Number]
     most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
+
+
+class ReadingScale(Frozen):
+    """What is much and what is little of a number that a post tells."""
+
+    same_height_m: Number = Field(description="Heights nearer to each other than this are one place.")
+    weather_apart_c: Number = Field(description="Degrees Celsius between two kinds of weather that a setting feels.")
+    weather_apart: Number = Field(description="The same where nobody says of which scale the degrees are.")
+    cold_in_either: Number = Field(description="Degrees without a scale up to which it is cold in either scale.")
+    hot_in_either: Number = Field(description="Degrees without a scale from which it is hot in either.")
+    very_hot_c: Number = Field(description="So hot that it is told for being so.")
+    jet_number_from: Number = Field(description="A smaller number is on no jet: it counts turns, grooves or sizes.")
+    one_jet: Annotated[Number, Field(ge=1)] = Field(
+        description="A jet is not changed for one of more than so many times its number."
+    )
+    few_sizes: Annotated[Number, Field(ge=1)] = Field(
+        description="Sentences away from its name, a new jet is told only by a number within so many times the old one."
+    )
 
 
 class Scales(Frozen):
@@ -149,6 +168,7 @@ class Scales(Frozen):
     several: SeveralScale
     trials: TrialScale
     decision: DecisionScale
+    reading: ReadingScale
     saying: dict[str, Probability] = Field(
         min_length=1, description="What a chance is called from here on, falling; the last word is for all below."
     )

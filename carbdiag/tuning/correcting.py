@@ -10,6 +10,7 @@ from carbdiag import tuning_schema as t
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import sizes
+from carbdiag.metering.deviation import deviation_normal
 from carbdiag.metering_fields import in_field
 from carbdiag.records.bands import Place
 from carbdiag.records.circuits import Circuit
@@ -155,7 +156,7 @@ def _sized(
         "lean_cost": limits.lean_cost,
         "lean_limit": limits.lean_is_possible,
     }
-    deviation = sizes.deviation_normal(mean, spread)
+    deviation = deviation_normal(mean, spread)
     with in_field(""):
         if request.part is None:
             return sizes.suggest_correction(parts, opening, deviation, **chances)

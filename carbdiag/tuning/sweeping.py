@@ -16,7 +16,7 @@ from carbdiag.family_metering import (
     with_other_needle,
 )
 from carbdiag.knowledge import Knowledge, shipped_knowledge
-from carbdiag.metering import sizes
+from carbdiag.metering import jet_series
 from carbdiag.metering.added_fuel import squirt_change_percent
 from carbdiag.metering.fuel import Fuel, fuel_named, premix
 from carbdiag.metering.geometry import with_parts
@@ -181,7 +181,7 @@ def _changed(state: _State, change: t.ChangedSetUp, path: str) -> _State:
     for field, name in (("main_jet", "main_jet_mm"), ("pilot_jet", "pilot_jet_mm")):
         if field in given:
             with in_field(f"{path}.parts.{field}"):
-                now, then = (sizes.JetSize(j.number, j.numbering) for j in (given[field], getattr(parts, field)))
+                now, then = (jet_series.JetSize(j.number, j.numbering) for j in (given[field], getattr(parts, field)))
                 ratio = now.area_over(then)
             with in_field(f"{path}.parts"):
                 geometry = with_parts(geometry, **{name: getattr(geometry, name) * math.sqrt(ratio)})

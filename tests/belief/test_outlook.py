@@ -10,10 +10,10 @@ import pytest
 
 from carbdiag import Case, Knowledge
 from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import likeliest
 from carbdiag.casework.still_at_work import not_cured
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.outlook import Outlook, _rows, outlook
-from carbdiag.plan import likeliest
 from carbdiag.scales import probability
 
 MACHINE = {"family": "round_slide", "strokes": 2, "cylinders": 1}

@@ -12,10 +12,9 @@ from carbdiag import Case, Knowledge
 from carbdiag.belief.evidence import PlaceTerm, SignPart
 from carbdiag.belief.residual import Residual, levels_seen
 from carbdiag.casework.assessing import assess
-from carbdiag.casework.believed import Belief
+from carbdiag.casework.believed import Belief, likeliest
 from carbdiag.casework.levels import levels_at
 from carbdiag.model import compile_model
-from carbdiag.plan import likeliest
 from tests.belief.test_posterior_brute_force import (
     CELLS,
     LATTICE,

@@ -240,11 +240,13 @@ def test_a_missing_field_is_named(copy: Copy) -> None:
     assert (only(copy).field, only(copy).rule) == ("verify", "is missing")
 
 
-def test_a_mistake_in_a_list_says_which_entry(copy: Copy) -> None:
-    line = copy.append("groups.yaml", "- {id: extra, name: Extra, what: more, waht: more}\n")
-    mistake = only(copy)
-    assert mistake.field == f"[{line - 1}].waht"
-    assert (mistake.line, mistake.nearest) == (line, "what")
+def test_a_mistake_in_a_list_says_which_entry_by_its_id_or_else_its_number(copy: Copy) -> None:
+    line = copy.append("groups.yaml", "- {id: extra, name: Extra, what: more, waht: more}\n- {what: more}\n")
+    named, *nameless = mistakes(copy)
+    assert (named.field, named.line, named.nearest) == ("extra.waht", line, "what")
+    assert [(m.field, m.line, m.rule) for m in nameless] == [
+        (f"[{line}].{field}", line + 1, "is missing") for field in ("id", "name")
+    ]
 
 
 @pytest.mark.parametrize("amount", ["25 %", "-25", "-25 percent", "+1 stp", "one step"])

@@ -85,7 +85,7 @@ def test_a_sound_case_passes(copy: Copy) -> None:
         ("outcome: weak", "outcome: feeble", "checks[0].outcome", "unknown outcome"),
         ("source: invented", "source: a friend", "source", "unknown value"),
         ("  source: invented\n", "", "source", "is missing"),
-        ("leads: spark_weak", "leads: high_lean\n  twin_of: spark_weak", "[0]", "both twin_of and turned_by"),
+        ("leads: spark_weak", "leads: high_lean\n  twin_of: spark_weak", "weak_spark", "both twin_of and turned_by"),
     ],
 )
 def test_a_mistake_in_a_case_is_named(copy: Copy, old: str, new: str, field: str, rule: str) -> None:

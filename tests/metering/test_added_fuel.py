@@ -16,7 +16,8 @@ from carbdiag.metering.added_fuel import (
 )
 from carbdiag.metering.geometry import Geometry, with_parts
 from carbdiag.metering.needle import NeedleLengths, taper_lowered_mm, tip_leaves_at
-from carbdiag.metering.shares import GRID, changed_by_steps, log_fuel, relative_mixture, shares_at
+from carbdiag.metering.shares import GRID, log_fuel, relative_mixture, shares_at
+from carbdiag.metering.steps import changed_by_steps
 from carbdiag.tuning import sweep
 from carbdiag.tuning_schema import SweepRequest
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from carbdiag.errors import CaseError, OutOfRangeError
 from carbdiag.metering import air as a
+from carbdiag.metering import jet_series as j
 from carbdiag.metering import relocation as r
 from carbdiag.metering import sizes as z
 from carbdiag.metering import sweep as w
@@ -109,7 +110,7 @@ def test_main_bore_against_the_full_model(elevation, solved):
 def test_up_and_cold_takes_away_the_least_and_warns_for_the_way_back():
     low = a.air_state(elevation_m=300, temperature_c=25, relative_humidity=0.5)
     high = a.air_state(elevation_m=2400, temperature_c=5, relative_humidity=0.5)
-    parts = z.parts_of(Geometry(), main=z.JetSize(160), pilot=z.JetSize(45))
+    parts = z.parts_of(Geometry(), main=j.JetSize(160), pilot=j.JetSize(45))
     move = r.relocate(low, high, parts)
     assert move.direction == "leaner"
     assert move.main.last <= move.main.middle <= move.main.first <= move.main.start_with <= 160
@@ -124,14 +125,14 @@ def test_up_and_cold_takes_away_the_least_and_warns_for_the_way_back():
 def test_down_starts_from_the_richest_end():
     low = a.air_state(elevation_m=300, temperature_c=5, relative_humidity=0.5)
     high = a.air_state(elevation_m=2400, temperature_c=25, relative_humidity=0.5)
-    move = r.relocate(high, low, z.parts_of(Geometry(), main=z.JetSize(160)))
+    move = r.relocate(high, low, z.parts_of(Geometry(), main=j.JetSize(160)))
     assert move.direction == "richer"
     assert move.main.start_with >= move.main.last >= move.main.middle >= move.main.first >= 160
     assert any("richest end" in text for text in move.warnings)
 
 
 def test_same_air_changes_nothing():
-    move = r.relocate(SEA, SEA, z.parts_of(Geometry(), main=z.JetSize(160)))
+    move = r.relocate(SEA, SEA, z.parts_of(Geometry(), main=j.JetSize(160)))
     assert move.direction == "leave"
     assert move.main.start_with == 160
     assert move.clip_start == 0
@@ -144,7 +145,7 @@ airs = st.builds(a.AirState, st.floats(70_000.0, 104_000.0), st.floats(-20.0, 40
 @given(airs, airs, st.sampled_from(["bore", "flow"]))
 def test_relocation_never_crosses(one, other, numbering):
     present = 160 if numbering == "bore" else 300
-    move = r.relocate(one, other, z.parts_of(Geometry(), main=z.JetSize(present, numbering)))
+    move = r.relocate(one, other, z.parts_of(Geometry(), main=j.JetSize(present, numbering)))
     for n in (move.main.first, move.main.middle, move.main.last, move.main.start_with):
         assert (n - present) * (move.density_ratio - 1.0) >= 0.0
     assert move.main_area_factor.low <= move.main_area_factor.middle <= move.main_area_factor.high
@@ -152,8 +153,8 @@ def test_relocation_never_crosses(one, other, numbering):
 
 
 def test_series_that_ends_too_early_says_so():
-    short = z.JetSeries("bore", (155.0, 158.0, 160.0, 162.0))
-    parts = z.parts_of(Geometry(), main=z.JetSize(160), main_series=short)
+    short = j.JetSeries("bore", (155.0, 158.0, 160.0, 162.0))
+    parts = z.parts_of(Geometry(), main=j.JetSize(160), main_series=short)
     move = r.relocate(SEA, a.AirState(75_000.0, 20.0, 0.5), parts)
     assert move.main.last == 155
     assert "series of jets ends" in move.warnings[0]

@@ -20,7 +20,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carbdiag.errors import CaseError, OutOfRangeError
+from carbdiag.metering import plausible as p
 from carbdiag.metering import shares as s
+from carbdiag.metering import steps as t
 from carbdiag.metering.fuel_path import annulus_area_mm2, jet_area_mm2, series_path
 from carbdiag.metering.geometry import KINDS, TYPICAL, Geometry, typical, with_parts
 
@@ -56,7 +58,7 @@ def test_default_lies_inside_the_model_table(circuit, i):
 @pytest.mark.parametrize("i", range(1, 7))
 def test_our_interval_overlaps_the_table_and_holds_our_value(circuit, i):
     low, _, high = MODEL_TABLE[circuit][i]
-    span = s.share_spans(Geometry(), s.GRID[i]).of(circuit)
+    span = p.share_spans(Geometry(), s.GRID[i]).of(circuit)
     assert span.low <= span.middle <= span.high
     assert span.low < high
     assert span.high > low
@@ -86,7 +88,7 @@ def test_practical_steps_are_of_the_tables_size(circuit, i):
     wanted = STEP_TABLE[circuit][i]
     if wanted is None:
         return
-    ours = s.step_percent(Geometry(), circuit, s.GRID[i])
+    ours = t.step_percent(Geometry(), circuit, s.GRID[i])
     print(f"{circuit:9} at {s.GRID[i]:.4f}: ours {ours:5.2f} %, table {wanted} %")
     assert ours == pytest.approx(wanted, rel=0.5, abs=0.5)
 
@@ -108,7 +110,7 @@ def test_band_edges_beside_published_charts():
     quarter = crossing(lambda o: s.shares_at(g, o).pilot - 0.25)
     tenth = crossing(lambda o: s.shares_at(g, o).pilot - 0.10)
     main = crossing(lambda o: s.shares_at(g, o).needle - s.shares_at(g, o).main_jet, 0.2)
-    step = crossing(lambda o: s.step_percent(g, "needle", o) - s.step_percent(g, "main_jet", o), 0.3)
+    step = crossing(lambda o: t.step_percent(g, "needle", o) - t.step_percent(g, "main_jet", o), 0.3)
     print(f"pilot under 25 % at {quarter:.2f} (published end 1/8 to 1/4), under 10 % at {tenth:.2f} (3/8)")
     print(f"needle to main: by area {main:.2f} [.52-.75], by practical step {step:.2f} (published 3/4, 0.60)")
     assert 0.12 <= quarter <= 0.38
@@ -190,7 +192,7 @@ def test_a_bigger_jet_is_never_leaner(kind, opening, factor):
 
 @given(openings, st.sampled_from(["cutaway", "needle", "main_jet", "needle_diameter", "pilot", "mixture_screw"]))
 def test_a_richer_step_is_never_leaner(opening, circuit):
-    assert s.step_percent(Geometry(), circuit, opening) >= -1e-9
+    assert t.step_percent(Geometry(), circuit, opening) >= -1e-9
 
 
 def test_vacuum_slide_is_fixed_in_lift_not_in_plate():
@@ -221,11 +223,11 @@ def test_diaphragm_main_starts_above_one_fifth():
 
 
 def test_variants_are_fixed_and_keep_the_owners_parts():
-    first, again = s.variants(Geometry(main_jet_mm=1.7)), s.variants(Geometry(main_jet_mm=1.7))
+    first, again = p.variants(Geometry(main_jet_mm=1.7)), p.variants(Geometry(main_jet_mm=1.7))
     assert first == again
-    assert len(set(first)) == s.VARIANT_COUNT
+    assert len(set(first)) == p.VARIANT_COUNT
     assert {g.main_jet_mm for g in first} == {1.7}
-    assert all(len(s.variants(TYPICAL[k])) == s.VARIANT_COUNT for k in KINDS)
+    assert all(len(p.variants(TYPICAL[k])) == p.VARIANT_COUNT for k in KINDS)
 
 
 @pytest.mark.parametrize(
@@ -246,7 +248,7 @@ def test_unknown_words_are_refused():
     with pytest.raises(CaseError):
         typical("rotary")
     with pytest.raises(CaseError):
-        s.step_percent(Geometry(), "horn", 0.5)
+        t.step_percent(Geometry(), "horn", 0.5)
     with pytest.raises(OutOfRangeError):
         s.shares_at(Geometry(), 1.01)
     with pytest.raises(CaseError):

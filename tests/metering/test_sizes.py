@@ -9,11 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from carbdiag.errors import CaseError, OutOfRangeError
+from carbdiag.metering import deviation as d
+from carbdiag.metering import jet_series as j
 from carbdiag.metering import sizes as z
 from carbdiag.metering.geometry import Geometry, typical
 from carbdiag.metering.shares import log_fuel
 
-FITTED = z.parts_of(Geometry(), main=z.JetSize(160), pilot=z.JetSize(45))
+FITTED = z.parts_of(Geometry(), main=j.JetSize(160), pilot=j.JetSize(45))
 NOT_LEAN = {"p_lean_three_quarter": 0.0, "p_lean_full": 0.0}
 
 
@@ -31,7 +33,7 @@ def side(correction, opening):
     ],
 )
 def test_sizes_near_the_full_solution(opening, part, wanted, low, high):
-    c = z.size_correction(FITTED, part, opening, z.deviation_normal(wanted, 0.005))
+    c = z.size_correction(FITTED, part, opening, d.deviation_normal(wanted, 0.005))
     assert c.direction == "richer"
     assert low <= c.proposed <= high
     assert c.percent.low <= c.percent.middle <= c.percent.high
@@ -40,12 +42,12 @@ def test_sizes_near_the_full_solution(opening, part, wanted, low, high):
 
 def test_ten_percent_at_full_against_the_full_solution():
     """Solved elsewhere for the same carburetor class: main 1.65 -> 1.766 for +10 %: 7.0 % of diameter."""
-    c = z.size_correction(FITTED, "main_jet", 1.0, z.deviation_normal(0.09, 0.005))
+    c = z.size_correction(FITTED, "main_jet", 1.0, d.deviation_normal(0.09, 0.005))
     assert c.proposed / 160 == pytest.approx(1.07, abs=0.02)
 
 
 def test_one_groove_says_what_it_does_elsewhere():
-    c = z.size_correction(FITTED, "needle", 0.5, z.deviation_normal(0.06, 0.01))
+    c = z.size_correction(FITTED, "needle", 0.5, d.deviation_normal(0.06, 0.01))
     assert c.present == 3
     assert c.proposed == 4
     assert side(c, 0.75) == pytest.approx(1.9, abs=1.0)
@@ -54,16 +56,16 @@ def test_one_groove_says_what_it_does_elsewhere():
 
 
 def test_lean_is_dearer_than_rich():
-    wide = z.deviation_normal(0.0, 0.05)
-    assert z.best_fuel_change(wide, 3.0) > 0.01
-    assert z.best_fuel_change(wide, 1.0) == pytest.approx(0.0, abs=1e-6)
-    flat = z.Deviation((-0.04, 0.04), (1.0, 1.0))
-    assert z.expected_loss(flat, [(0.02, 1.0)]) < z.expected_loss(flat, [(-0.02, 1.0)])
+    wide = d.deviation_normal(0.0, 0.05)
+    assert d.best_fuel_change(wide, 3.0) > 0.01
+    assert d.best_fuel_change(wide, 1.0) == pytest.approx(0.0, abs=1e-6)
+    flat = d.Deviation((-0.04, 0.04), (1.0, 1.0))
+    assert d.expected_loss(flat, [(0.02, 1.0)]) < d.expected_loss(flat, [(-0.02, 1.0)])
 
 
 @pytest.mark.parametrize(("opening", "part"), [(1.0, "main_jet"), (0.75, "main_jet"), (0.5, "needle")])
 def test_never_leaner_up_there_while_lean_is_possible(opening, part):
-    rich = z.deviation_normal(-0.06, 0.01)
+    rich = d.deviation_normal(-0.06, 0.01)
     for p in (0.11, 0.5, 1.0):
         c = z.size_correction(FITTED, part, opening, rich, p_lean_three_quarter=p, p_lean_full=p)
         assert c.refused
@@ -78,7 +80,7 @@ def test_never_leaner_up_there_while_lean_is_possible(opening, part):
     st.floats(0.0, 0.05), st.floats(0.0, 1.0), st.floats(0.0, 1.0),
 )  # fmt: skip
 def test_corrections_keep_their_promises(part, opening, mean, sd, p_three_quarter, p_full):
-    deviation = z.deviation_normal(mean, sd)
+    deviation = d.deviation_normal(mean, sd)
     c = z.size_correction(FITTED, part, opening, deviation, p_lean_three_quarter=p_three_quarter, p_lean_full=p_full)
     if c.refused or c.direction == "none":
         assert c.proposed is None
@@ -94,45 +96,45 @@ def test_corrections_keep_their_promises(part, opening, mean, sd, p_three_quarte
         assert 1 <= c.proposed <= 5
     if part == "main_jet":
         assert max(abs(v) for v in effects.values()) <= 10.0 + 1e-6
-        assert c.proposed in z.MAIN_BORE.numbers
+        assert c.proposed in j.MAIN_BORE.numbers
     if part == "mixture_screw":
         assert c.proposed is None
 
 
 def test_too_much_is_refused():
-    far = z.deviation_normal(0.25, 0.01)
+    far = d.deviation_normal(0.25, 0.01)
     assert "two grooves" in z.size_correction(FITTED, "needle", 0.5, far).refused
     assert "10 %" in z.size_correction(FITTED, "main_jet", 1.0, far).refused
     # 5.9 grooves for +10 % at three-quarter in the full model: unusable
-    assert "two grooves" in z.size_correction(FITTED, "needle", 0.75, z.deviation_normal(0.095, 0.005)).refused
+    assert "two grooves" in z.size_correction(FITTED, "needle", 0.75, d.deviation_normal(0.095, 0.005)).refused
 
 
 def test_no_groove_left():
     top = z.parts_of(Geometry(groove=5))
-    assert z.size_correction(top, "needle", 0.5, z.deviation_normal(0.06, 0.01)).refused
+    assert z.size_correction(top, "needle", 0.5, d.deviation_normal(0.06, 0.01)).refused
 
 
 def test_screw_gets_a_direction_only_and_only_near_closed():
-    c = z.size_correction(FITTED, "mixture_screw", 0.0, z.deviation_normal(0.08, 0.02))
+    c = z.size_correction(FITTED, "mixture_screw", 0.0, d.deviation_normal(0.08, 0.02))
     assert c.direction == "richer"
     assert c.proposed is None
     assert any("no size" in note for note in c.notes)
-    assert z.size_correction(FITTED, "mixture_screw", 0.25, z.deviation_normal(0.08, 0.02)).refused
+    assert z.size_correction(FITTED, "mixture_screw", 0.25, d.deviation_normal(0.08, 0.02)).refused
 
 
 def test_nothing_wrong_changes_nothing():
-    c = z.size_correction(FITTED, "main_jet", 1.0, z.Deviation((0.0,), (1.0,)))
+    c = z.size_correction(FITTED, "main_jet", 1.0, d.Deviation((0.0,), (1.0,)))
     assert c.direction == "none"
 
 
 def test_relative_amounts_without_jet_sizes():
-    c = z.size_correction(z.parts_of(Geometry()), "main_jet", 1.0, z.deviation_normal(0.05, 0.01))
+    c = z.size_correction(z.parts_of(Geometry()), "main_jet", 1.0, d.deviation_normal(0.05, 0.01))
     assert c.proposed is None
     assert c.percent.middle == pytest.approx(5.0, abs=2.0)
 
 
 def test_suggestions_pick_the_part_in_charge():
-    lean = z.deviation_normal(0.06, 0.01)
+    lean = d.deviation_normal(0.06, 0.01)
     assert z.suggest_correction(FITTED, 1.0, lean).part == "main_jet"
     assert z.suggest_correction(FITTED, 0.5, lean).part == "needle"
     assert z.suggest_correction(FITTED, 0.0, lean).part == "mixture_screw"
@@ -141,24 +143,24 @@ def test_suggestions_pick_the_part_in_charge():
 
 
 def test_flow_numbers_use_area_as_the_number():
-    flow = z.parts_of(Geometry(), main=z.JetSize(300, "flow"))
-    c = z.size_correction(flow, "main_jet", 1.0, z.deviation_normal(0.05, 0.005))
-    bore = z.size_correction(FITTED, "main_jet", 1.0, z.deviation_normal(0.05, 0.005))
+    flow = z.parts_of(Geometry(), main=j.JetSize(300, "flow"))
+    c = z.size_correction(flow, "main_jet", 1.0, d.deviation_normal(0.05, 0.005))
+    bore = z.size_correction(FITTED, "main_jet", 1.0, d.deviation_normal(0.05, 0.005))
     assert math.log(c.proposed / 300) == pytest.approx(2.0 * math.log(bore.proposed / 160), abs=0.02)
 
 
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: z.JetSize(160, "bore").area_over(z.JetSize(300, "flow")),
-        lambda: z.MAIN_BORE.nearest(z.JetSize(160, "flow")),
-        lambda: z.round_toward(z.MAIN_FLOW, z.JetSize(160, "bore"), z.JetSize(162, "bore")),
-        lambda: z.parts_of(Geometry(), main=z.JetSize(300, "flow"), main_series=z.MAIN_BORE),
-        lambda: z.JetSize(160, "inch"),
-        lambda: z.JetSeries("bore", (160.0,)),
-        lambda: z.JetSeries("bore", (160.0, 150.0)),
-        lambda: z.Deviation((0.0,), (0.0,)),
-        lambda: z.size_correction(FITTED, "horn", 0.5, z.deviation_normal(0.0, 0.01)),
+        lambda: j.JetSize(160, "bore").area_over(j.JetSize(300, "flow")),
+        lambda: j.MAIN_BORE.nearest(j.JetSize(160, "flow")),
+        lambda: j.round_toward(j.MAIN_FLOW, j.JetSize(160, "bore"), j.JetSize(162, "bore")),
+        lambda: z.parts_of(Geometry(), main=j.JetSize(300, "flow"), main_series=j.MAIN_BORE),
+        lambda: j.JetSize(160, "inch"),
+        lambda: j.JetSeries("bore", (160.0,)),
+        lambda: j.JetSeries("bore", (160.0, 150.0)),
+        lambda: d.Deviation((0.0,), (0.0,)),
+        lambda: z.size_correction(FITTED, "horn", 0.5, d.deviation_normal(0.0, 0.01)),
     ],
 )
 def test_mixed_or_broken_inputs_are_refused(call):
@@ -169,11 +171,11 @@ def test_mixed_or_broken_inputs_are_refused(call):
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: z.JetSize(0.0),
-        lambda: z.MAIN_BORE.nearest(z.JetSize(399.0)),
-        lambda: z.deviation_normal(2.0, 0.1),
-        lambda: z.size_correction(FITTED, "needle", 1.2, z.deviation_normal(0.0, 0.01)),
-        lambda: z.size_correction(FITTED, "needle", 0.5, z.deviation_normal(0.0, 0.01), p_lean_full=1.5),
+        lambda: j.JetSize(0.0),
+        lambda: j.MAIN_BORE.nearest(j.JetSize(399.0)),
+        lambda: d.deviation_normal(2.0, 0.1),
+        lambda: z.size_correction(FITTED, "needle", 1.2, d.deviation_normal(0.0, 0.01)),
+        lambda: z.size_correction(FITTED, "needle", 0.5, d.deviation_normal(0.0, 0.01), p_lean_full=1.5),
     ],
 )
 def test_out_of_range(call):
@@ -183,25 +185,25 @@ def test_out_of_range(call):
 
 @given(st.floats(60, 280), st.floats(60, 280))
 def test_rounding_never_crosses(present, wanted):
-    p, w = z.MAIN_BORE.nearest(z.JetSize(present)), z.JetSize(wanted)
-    got = z.round_toward(z.MAIN_BORE, p, w).number
+    p, w = j.MAIN_BORE.nearest(j.JetSize(present)), j.JetSize(wanted)
+    got = j.round_toward(j.MAIN_BORE, p, w).number
     assert (got - p.number) * (w.number - p.number) >= 0.0
-    assert z.MAIN_BORE.at_most(w).number <= w.number + 1e-9
-    assert z.MAIN_BORE.at_least(w).number >= w.number - 1e-9
+    assert j.MAIN_BORE.at_most(w).number <= w.number + 1e-9
+    assert j.MAIN_BORE.at_least(w).number >= w.number - 1e-9
 
 
 @given(st.floats(60, 280), st.floats(60, 280))
 def test_rounding_keeps_order(one, other):
     low, high = sorted((one, other))
-    assert z.MAIN_BORE.nearest(z.JetSize(low)).number <= z.MAIN_BORE.nearest(z.JetSize(high)).number
+    assert j.MAIN_BORE.nearest(j.JetSize(low)).number <= j.MAIN_BORE.nearest(j.JetSize(high)).number
 
 
-@given(st.floats(0.8, 1.25), st.sampled_from(z.NUMBERINGS))
+@given(st.floats(0.8, 1.25), st.sampled_from(j.NUMBERINGS))
 def test_scaling_a_jet_scales_its_area(ratio, numbering):
-    jet = z.JetSize(160.0, numbering)
+    jet = j.JetSize(160.0, numbering)
     assert jet.scaled(ratio).area_over(jet) == pytest.approx(ratio)
 
 
 def test_bigger_numbers_are_richer_at_full():
-    fuels = [log_fuel(z.parts_of(Geometry(), main=z.JetSize(n)).geometry, 1.0) for n in (150, 155, 160, 165)]
+    fuels = [log_fuel(z.parts_of(Geometry(), main=j.JetSize(n)).geometry, 1.0) for n in (150, 155, 160, 165)]
     assert fuels == sorted(fuels)

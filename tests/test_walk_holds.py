@@ -1,0 +1,117 @@
+"""What must not run is not run: a walk looks inside first, goes on when that is sound, and sends off who cannot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from carbdiag import Knowledge
+from carbdiag.case_schema import Case
+from carbdiag.walk import walk
+from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest
+
+TWO = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
+FOUR = {"family": "round_slide", "strokes": 4, "cylinders": 1}
+NIPPED_UP = [{"finding": "tightened_then_freed"}, {"finding": "bogs", "at": ["full"]}]
+LOOKS = ("piston_through_port", "piston_crown_look", "compression_gauge")
+SOUND = {"piston_through_port": "smooth", "piston_crown_look": "normal", "compression_gauge": "normal"}
+
+
+@pytest.fixture(scope="module")
+def k() -> Knowledge:
+    return Knowledge.load()
+
+
+def told(machine: dict[str, Any], findings: list[dict[str, Any]], **more: Any) -> Case:
+    return Case.model_validate({"machine": machine, "findings": findings, **more})
+
+
+def looked(k: Knowledge, case: Case, outcomes: dict[str, str]) -> tuple[list[str], Walk]:
+    """The first steps, answered so, as long as they are among these; and the walk after them."""
+    steps, now = [], walk(WalkRequest(case=case, steps=5), k)
+    while now.steps[0].id in outcomes:
+        step = now.steps[0]
+        steps.append(step.id)
+        answer = StepAnswer(kind=step.kind, id=step.id, outcome=outcomes[step.id])
+        now = walk(WalkRequest(case=now.case, answer=answer, steps=5), k)
+    return steps, now
+
+
+def held(now: Walk) -> set[str]:
+    return {h.id for h in now.diagnosis.holds}
+
+
+@pytest.mark.parametrize(("machine", "looks"), [(TWO, LOOKS), (FOUR, LOOKS[1:])])
+def test_after_a_piston_that_stuck_one_looks_inside_before_all_else(
+    k: Knowledge, machine: dict[str, Any], looks: tuple[str, ...]
+) -> None:
+    first = walk(WalkRequest(case=told(machine, NIPPED_UP)), k)
+    assert first.steps[0].why == "This comes before all else: it tells whether the engine may run."
+    steps, now = looked(k, told(machine, NIPPED_UP), SOUND)
+    assert tuple(steps) == looks
+    assert "may_be_damaged" not in held(now)
+
+
+def test_the_looks_come_when_nothing_more_may_be_asked_too(k: Knowledge) -> None:
+    assert walk(WalkRequest(case=told(TWO, NIPPED_UP), asks=0), k).steps[0].id == LOOKS[0]
+
+
+def test_a_sound_piston_may_be_run_on_a_larger_jet_and_on_no_smaller_one(k: Knowledge) -> None:
+    _, now = looked(k, told(TWO, NIPPED_UP, contexts=["exhaust_changed"]), SOUND)
+    now = walk(WalkRequest(case=now.case, asks=0, steps=5), k)
+    trials = {(s.id, s.direction) for s in now.steps if s.kind == "trial"}
+    assert ("main_jet", "richer") in trials
+    assert ("main_jet", "leaner") not in trials
+    assert "lean_at_wide_throttle" in held(now)
+
+
+@pytest.mark.parametrize("bad", [{"piston_through_port": "scored"}, {"compression_gauge": "low"}])
+def test_one_bad_look_and_it_is_not_run(k: Knowledge, bad: dict[str, str]) -> None:
+    _, now = looked(k, told(TWO, NIPPED_UP), SOUND | bad)
+    assert "may_be_damaged" in held(now)
+    assert not [s for s in now.steps if s.kind == "trial"]
+
+
+def test_who_cannot_look_is_sent_where_they_can(k: Knowledge) -> None:
+    _, now = looked(k, told(TWO, NIPPED_UP), SOUND | {"piston_through_port": UNKNOWN})
+    assert "may_be_damaged" in held(now)
+    assert now.advice.kind == "workshop"
+    assert now.advice.text.startswith("Take it to a workshop that can look inside.")
+
+
+def test_what_was_seen_before_it_stuck_again_lifts_nothing(k: Knowledge) -> None:
+    _, now = looked(k, told(TWO, NIPPED_UP), SOUND)
+    step = StepAnswer.model_validate(
+        {"kind": "trial", "id": "main_jet", "at": "full", "direction": "richer", "outcome": "no_change"}
+    )
+    tried = walk(WalkRequest(case=now.case, answer=step), k)
+    assert "may_be_damaged" not in held(tried)
+    again = StepAnswer(kind="finding", id="tightened_then_freed", at="sustained_full", outcome="yes")
+    assert "may_be_damaged" in held(walk(WalkRequest(case=tried.case, answer=again), k))
+
+
+@pytest.mark.parametrize("asks", [0, 10])
+def test_nothing_is_run_or_tried_while_fuel_leaks(k: Knowledge, asks: int) -> None:
+    leaks = told(FOUR, [{"finding": "fuel_overflow"}, {"finding": "loads_up", "at": ["idle"]}])
+    now = walk(WalkRequest(case=leaks, asks=asks, steps=5), k)
+    assert "fuel_leaks" in held(now)
+    assert now.steps
+    for step in now.steps:
+        assert step.kind != "trial"
+        assert step.kind not in ("check", "question") or not k.checks[step.id].needs_running
+
+
+def test_what_only_runs_out_when_it_leans_may_be_run_upright(k: Knowledge) -> None:
+    leans = told(FOUR, [{"finding": "overflows_only_tilted"}, {"finding": "surges", "at": ["half"]}])
+    now = walk(WalkRequest(case=leans, asks=0, steps=5), k)
+    assert "fuel_leaks" not in held(now)
+    assert "fuel_leaks_tilted" in held(now)
+    assert [s for s in now.steps if s.kind == "trial"]
+
+
+def test_whether_it_still_drips_is_seen_standing_and_so_asked_of_an_engine_that_must_not_run(k: Knowledge) -> None:
+    signs = [{"finding": "fuel_overflow", "at": ["parked"]}, {"finding": "idle_rough", "at": ["idle"]}]
+    mended = told(FOUR, signs, trials=[{"do": "replace_float_valve", "effect": "better"}])
+    asked = {s.id for s in walk(WalkRequest(case=mended, asks=40, steps=5), k).steps if s.name.startswith("Still so?")}
+    assert asked == {"fuel_overflow"}
