@@ -99,10 +99,30 @@ def _one_step(s: _Session) -> bool:
     print(f"\n{rule()}")
     _show(words.standing())
     if now.advice.kind == "done" or not now.steps:
-        return False
+        return _at_the_end(s)
     if now.advice.kind in ("workshop", "unexplained") and _line(s.say("walk_all_the_same")) == "":
         print()
     return _ask(s, words, now.steps[0])
+
+
+def _at_the_end(s: _Session) -> bool:
+    """Nothing is left to do: it ends, unless it came back, or the last answer was a slip of the finger."""
+    while True:
+        said = _line(f"\n{s.say('walk_at_the_end')}").casefold()
+        if said == "a":
+            return _add(s)
+        if said == "b" and s.back():
+            print(f"  {s.say('walk_taken_back')}")
+            return True
+        if said == "b":
+            print(f"  {s.say('walk_nothing_back')}")
+        elif not said:
+            return False
+
+
+def _add(s: _Session) -> bool:
+    """Take down one sign more; the walk goes on, whether there was one or not."""
+    return _tell(s, s.say("walk_what_else"), "findings", s.k.findings, _finding) or True
 
 
 def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
@@ -110,8 +130,8 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
     _show(words.step_lines(step, s.read))
     s.read.update(c.id for c in step.cautions)
     while True:
-        said = _line(f"\n{s.say('walk_answer')}")
-        if said == "?":
+        said = _line(f"\n{s.say('walk_answer')}").casefold()
+        if said in ("", "?"):
             _show(wrap(s.say("walk_help")))
             continue
         if said == "o":
@@ -122,7 +142,7 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
         if said == "c":
             _show(words.cause_lines(words.walk.diagnosis.causes[:4]))
         elif said == "a":
-            return _tell(s, s.say("walk_what_else"), "findings", s.k.findings, _finding) or True
+            return _add(s)
         elif said == "b":
             print(f"  {s.say('walk_taken_back' if s.back() else 'walk_nothing_back')}")
             return True
@@ -287,7 +307,7 @@ def _show(lines: Iterable[str]) -> None:
 
 def _line(prompt: str) -> str:
     said = input(f"{prompt} ").strip()
-    if said == "q":
+    if said.casefold() == "q":
         raise _StopError
     return said
 

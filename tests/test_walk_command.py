@@ -154,7 +154,7 @@ def test_back_takes_the_last_answer_out_of_the_file(file: Path) -> None:
 def test_what_makes_no_sense_is_asked_again(file: Path) -> None:
     with Terminal(str(file)) as t:
         t.until(PROMPT)
-        for line in ("99", "yes please", "1????", "", "-1"):
+        for line in ("99", "yes please", "1????", "-1"):
             t.type(line)
             assert "is none of these" in t.until(PROMPT)
         assert file.read_text(encoding="utf-8") == START
@@ -358,5 +358,73 @@ def test_a_setting_moved_for_the_worse_is_to_be_put_back_first(file: Path) -> No
     with Terminal(str(file)) as t:
         shown = " ".join(t.until(PROMPT).split())
         assert "Before anything else, put back what made it worse: mixture screw." in shown
+        t.type("q")
+        t.end()
+
+
+CURED = START + "trials:\n  - {change: needle, direction: richer, effect: cured}\n"
+
+
+def test_a_walk_that_is_done_can_be_gone_on_with_when_it_came_back(file: Path) -> None:
+    file.write_text(CURED, encoding="utf-8")
+    with Terminal(str(file)) as t:
+        t.until("Enter to stop;")
+        for line, then in (("a", "What else did you see?"), ("surges", "Which one?"), ("1", "Where?")):
+            t.type(line)
+            t.until(then)
+        t.type("3")
+        t.until(PROMPT)
+        t.type("q")
+        t.end()
+    told = load_case(file.read_text(encoding="utf-8"))
+    assert [f.finding for f in told.history()[-1].findings] == ["surges"]
+
+
+def test_a_walk_that_is_done_ends_with_enter_and_asks_nothing(file: Path) -> None:
+    file.write_text(CURED, encoding="utf-8")
+    with Terminal(str(file)) as t:
+        t.until("Enter to stop;")
+        t.type("nonsense")
+        t.until("Enter to stop;")
+        t.type("b")
+        t.until("last answer back:")
+        t.type("")
+        assert t.end() == 0
+    assert "There is nothing to take back in this sitting." in t.seen
+    assert PROMPT not in t.seen
+
+
+def test_cured_by_a_slip_of_the_finger_is_taken_back(file: Path) -> None:
+    before = START.replace("half", "full") + "checks: [{check: touch_of_choke, at: full, outcome: better}]\n"
+    file.write_text(before, encoding="utf-8")
+    with Terminal(str(file), "--asks", "0") as t:
+        t.until(PROMPT)
+        t.type("1")
+        t.until("Two numbers")  # which sizes; a needle, a screw or a repair would ask for other things
+        t.type("")
+        t.until("Enter to stop;")
+        t.type("b")
+        assert "Taken back." in t.until(PROMPT)
+        t.type("q")
+        t.end()
+    assert load_case(file.read_text(encoding="utf-8")) == load_case(before)
+
+
+def test_letters_may_be_large_and_an_empty_line_shows_what_may_be_typed(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        t.type("")
+        assert "A number answers;" in t.until(PROMPT)
+        t.type("C")
+        assert "what would change my mind" in t.until(PROMPT)
+        t.type("Q")
+        assert t.end() == 0
+
+
+def test_what_could_not_be_told_is_noted_in_plain_words(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        t.type("0")
+        t.until(": don't know, or can't.")
         t.type("q")
         t.end()

@@ -91,7 +91,6 @@ def test_what_a_check_has_shown_is_not_asked_for_once_more(k: Knowledge, sign: s
         ({"contexts": ["main_made_larger"]}, False),
         ({"trials": [{"do": "clean_carburetor", "effect": "no_change"}]}, False),
         ({"trials": [{"change": "needle", "direction": "richer", "effect": "no_change", "put_back": True}]}, False),
-        ({"trials": [{"do": "replace_plug", "effect": "no_change"}]}, True),
     ],
 )
 def test_who_has_told_that_he_touched_it_is_not_asked_whether_nobody_did(

@@ -101,7 +101,7 @@ class WalkWords:
                     f"{self._cause(c.id, c.name)} {self.p.percent(c.now)} → {self.p.percent(c.after)}" for c in moved
                 )
                 yield from wrap(said, hang, hang)
-        yield f"{INDENT}0  {self.say('walk_cannot' if observing else 'walk_not_done')}"
+        yield f"{INDENT}0  {self._cannot(step)}"
 
     def cause_lines(self, causes: Sequence[CauseBelief]) -> Iterator[str]:
         """The leading causes, with what speaks for and against each and what would change one's mind."""
@@ -131,8 +131,12 @@ class WalkWords:
     def answer_echo(self, step: WalkStep, outcome: str, certainty: Certainty) -> str:
         """What was understood, in one line."""
         unsure = "" if certainty is Certainty.SURE else f", {self.say(f'certainty_{certainty}')}"
-        said = f"{self.sentence(step.name)}: {self._outcome(step, outcome)}{unsure}"
+        meant = self._outcome(step, outcome) if outcome != UNKNOWN else self._cannot(step)
+        said = f"{self.sentence(step.name)}: {meant}{unsure}"
         return printable(f"{INDENT}{self.say('walk_noted', said=said)}")
+
+    def _cannot(self, step: WalkStep) -> str:
+        return self.say("walk_not_done" if step.kind in ("repair", "trial") else "walk_cannot")
 
     def _headed(self, step: WalkStep) -> str:
         minutes = self.say("under_a_minute") if step.minutes < 1 else self.say("walk_min", n=f"{step.minutes:g}")
