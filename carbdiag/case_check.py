@@ -18,9 +18,6 @@ from carbdiag.records.families import Family
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Change, Effect
 from carbdiag.trials import direction_by_size
 
-#: What may be asked of the machine itself, each a field of `Machine`.
-MACHINE_QUESTIONS = ("family", "strokes")
-
 #: Problems reported at once; finding the nearest word to each takes time, and nobody reads more.
 _MOST_PROBLEMS = 50
 
@@ -241,16 +238,21 @@ def _sizes_follow(case: Case, head: str) -> Iterator[Problem]:
             fitted[trial.change] = trial.from_size if trial.put_back else trial.to_size
 
 
-def _unanswered(k: Knowledge, skipped: Unanswered, field: str) -> Iterator[Problem]:
-    allowed: Collection[str] = {
+def steps_of_kind(k: Knowledge, kind: str) -> Collection[str]:
+    """The ids that a step of a walk may have, by its kind."""
+    by_kind: Mapping[str, Collection[str]] = {
         "check": k.checks,
         "question": k.checks,
         "finding": k.findings,
         "context": k.contexts,
         "repair": k.actions,
         "trial": k.circuits,
-        "machine": MACHINE_QUESTIONS,
-    }[skipped.kind]
-    yield from _known(f"{field}.id", skipped.id, allowed, skipped.kind)
+        "machine": ("family", "strokes"),
+    }
+    return by_kind[kind]
+
+
+def _unanswered(k: Knowledge, skipped: Unanswered, field: str) -> Iterator[Problem]:
+    yield from _known(f"{field}.id", skipped.id, steps_of_kind(k, skipped.kind), skipped.kind)
     if skipped.at is not None:
         yield from _known(f"{field}.at", skipped.at, k.places, "place")

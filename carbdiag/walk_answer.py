@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from pydantic import ValidationError
 
-from carbdiag.case_check import check_case
+from carbdiag.case_check import check_case, steps_of_kind
 from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport, Trial, Unanswered
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.field_problems import field_problems
@@ -61,16 +61,7 @@ def allowed_outcomes(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
 
 
 def _problems(k: Knowledge, case: Case, answer: StepAnswer) -> Iterable[Problem]:
-    records: Iterable[str] = {
-        "check": k.checks,
-        "question": k.checks,
-        "finding": k.findings,
-        "context": k.contexts,
-        "repair": k.actions,
-        "trial": k.circuits,
-        "machine": ("family", "strokes"),
-    }[answer.kind]
-    names = tuple(records)
+    names = tuple(steps_of_kind(k, answer.kind))
     if answer.id not in names:
         yield Problem("answer.id", f"unknown {answer.kind} {answer.id!r}", answer.id, names, nearest(answer.id, names))
         return

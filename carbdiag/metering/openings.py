@@ -28,19 +28,6 @@ def round_slide_open_fraction(lift_fraction: float) -> float:
     return (theta - math.sin(theta) * math.cos(theta)) / math.pi
 
 
-def round_slide_area_m2(lift_m: float, bore_m: float) -> float:
-    """Open area (m2) of a round bore `bore_m` (m) under a slide lifted by `lift_m` (m).
-
-    Valid range: bore 0.005 to 0.08 m, lift 0 to bore. Source: area of a circular segment.
-
-    >>> 1e6 * round_slide_area_m2(0.017, 0.034)
-    453.96
-    """
-    within("bore", bore_m, 0.005, 0.08, "m")
-    within("slide lift", lift_m, 0.0, bore_m, "m")
-    return round_slide_open_fraction(lift_m / bore_m) * math.pi / 4.0 * bore_m**2
-
-
 def flat_slide_open_fraction(lift_fraction: float, height_over_width: float = 1.0) -> float:
     """Open share (0 to 1) of a flat slide's throat: half-circles above and below, straight sides between.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -85,18 +84,6 @@ def interval_of(values: list[float], middle: float) -> Span:
     """
     ordered = sorted(values)
     return Span(min(_percentile(ordered, 0.1), middle), middle, max(_percentile(ordered, 0.9), middle))
-
-
-def spread_of(geometry: Geometry, quantity: Callable[[Geometry], float]) -> Span:
-    """10 %, own value and 90 % of `quantity` over the variants of a geometry; unit of the quantity.
-
-    The own value always lies inside. Valid range: any Geometry. Source: `variants`.
-
-    >>> s = spread_of(Geometry(), lambda g: shares_at(g, 1.0).main_jet)
-    >>> s.low < s.middle < s.high
-    True
-    """
-    return interval_of([quantity(v) for v in variants(geometry)], quantity(geometry))
 
 
 @dataclass(frozen=True)

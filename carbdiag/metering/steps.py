@@ -6,10 +6,8 @@ import math
 from dataclasses import replace
 from typing import Final
 
-from carbdiag.metering.air import Span
 from carbdiag.metering.geometry import Geometry
 from carbdiag.metering.limits import refuse
-from carbdiag.metering.plausible import spread_of
 from carbdiag.metering.shares import log_fuel
 
 STEPS: Final = (
@@ -69,14 +67,3 @@ def step_percent(geometry: Geometry, circuit: str, opening: float, steps: float 
     """
     after = changed_by_steps(geometry, circuit, steps)
     return 100.0 * (math.exp(log_fuel(after, opening) - log_fuel(geometry, opening)) - 1.0)
-
-
-def step_percent_span(geometry: Geometry, circuit: str, opening: float) -> Span:
-    """Percent fuel of one practical step with its 10-90 % interval over plausible geometries.
-
-    Valid range: opening 0 to 1. Source: `step_percent` over `variants`.
-
-    >>> step_percent_span(Geometry(), "main_jet", 1.0).low > 1.5
-    True
-    """
-    return spread_of(geometry, lambda g: step_percent(g, circuit, opening))

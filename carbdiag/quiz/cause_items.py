@@ -39,11 +39,10 @@ def told_case(
 ) -> tuple[str, Machine, tuple[Fact, ...], Believed] | None:
     """A cause, a machine, and statements under which the cause is likeliest by the ratio."""
     b = w.bench
-    causes = [c for c in w.causes() if suits(w.k.causes[c])]
-    if not causes:
+    picked = w.machine_with_a_cause(suits)
+    if picked is None:
         return None
-    cause = w.dice.pick(causes)
-    machine = machine_for(b, w.k.causes[cause], w.dice)
+    cause, machine = picked[0].id, picked[1]
     facts = tell(b, machine, cause, w.dice, 2 + w.dice.below(2))
     if len(facts) < 2:
         return None

@@ -13,7 +13,6 @@ from carbdiag.quiz.kinds import Work
 from carbdiag.quiz.stories import (
     cause_tags,
     fact_tags,
-    machine_for,
     machine_words,
     tell,
 )
@@ -26,11 +25,10 @@ _RANKED = 20
 def best_check(w: Work) -> Draft | None:
     """A fresh complaint; the key is the check with the largest expected gain per minute."""
     k, b = w.k, w.bench
-    causes = w.causes()
-    if not causes:
+    picked = w.machine_with_a_cause()
+    if picked is None:
         return None
-    cause = k.causes[w.dice.pick(causes)]
-    machine = machine_for(b, cause, w.dice)
+    cause, machine = picked
     facts = tell(b, machine, cause.id, w.dice, 2)
     if not facts:
         return None

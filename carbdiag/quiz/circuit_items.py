@@ -103,11 +103,10 @@ def _as_published(family: Family, place: Place, circuit: str) -> bool:
 def rich_or_lean(w: Work) -> Draft | None:
     """Statements about one opening; the key is what the mixture most likely does there."""
     k, b = w.k, w.bench
-    causes = w.causes()
-    if not causes:
+    picked = w.machine_with_a_cause()
+    if picked is None:
         return None
-    cause = k.causes[w.dice.pick(causes)]
-    machine = machine_for(b, cause, w.dice)
+    cause, machine = picked
     bands = [p.id for p in k.places.values() if p.kind == "band"]
     wanted_bands = [p for p in bands if f"band:{p}" in w.wanted]
     place = w.dice.pick(wanted_bands or bands)

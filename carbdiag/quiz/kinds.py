@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.bench import Bench, Fact
 from carbdiag.quiz.dice import Dice
 from carbdiag.quiz.draft import Draft, DraftOption, fill
-from carbdiag.quiz.stories import asked_words, cause_tags, checked_words, complaint_words
+from carbdiag.quiz.stories import asked_words, cause_tags, checked_words, complaint_words, machine_for
+from carbdiag.records.causes import Cause
 from carbdiag.records.quiz import QuizKind, QuizRules
 
 #: Near rivals kept in reserve beyond the options wanted, to choose among by length.
@@ -32,6 +34,14 @@ class Work:
     def machine_tags(self) -> frozenset[str]:
         """Tags of the kind of machine."""
         return frozenset({f"family:{self.bench.family.id}", f"strokes:{self.bench.model.strokes}"})
+
+    def machine_with_a_cause(self, suits: Callable[[Cause], bool] = lambda _: True) -> tuple[Cause, Machine] | None:
+        """One of the causes that an item may be about, and a machine that can have it."""
+        causes = [c for c in self.causes() if suits(self.k.causes[c])]
+        if not causes:
+            return None
+        cause = self.k.causes[self.dice.pick(causes)]
+        return cause, machine_for(self.bench, cause, self.dice)
 
     def stem(self, machine: str = "", facts: Sequence[Fact] = (), **slots: str) -> str:
         """One of the stems, filled: the rider's words in it, what was checked after it."""

@@ -22,7 +22,6 @@ from carbdiag.quiz.kinds import Work
 from carbdiag.quiz.stories import (
     cause_tags,
     fact_tags,
-    machine_for,
     machine_words,
     result_words,
     tell,
@@ -137,11 +136,10 @@ def _in_reach(w: Work, machine: Machine, cause: str, facts: tuple[Fact, ...], ch
 def scenario(w: Work) -> Draft | None:
     """A hidden fault that the best checks bring out clearly."""
     k, b = w.k, w.bench
-    causes = w.causes()
-    if not causes:
+    picked = w.machine_with_a_cause()
+    if picked is None:
         return None
-    cause = k.causes[w.dice.pick(causes)]
-    machine = machine_for(b, cause, w.dice)
+    cause, machine = picked
     complaint = tell(b, machine, cause.id, w.dice, 2)
     if len(complaint) < 2 or not _in_reach(w, machine, cause.id, complaint, w.rules.scenario_checks):
         return None
