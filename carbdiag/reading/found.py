@@ -60,7 +60,7 @@ class Found(Post):
         named += bare_openings(book.openings, self.small, symbols)
         openings = stretches(k, book.openings, self.small, symbols, longest(named))
         measured = sieve.measured(found.get("measured", []))
-        well = [*well_at(book.well_at, self.small, symbols, openings)]
+        well = [*well_at(k, book.well_at, self.small, symbols, openings)]
         #: Openings at which it is told to run right: no trouble is there.
         self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)

@@ -14,7 +14,7 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.hearsay import Hearsay
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.only_sought import OnlySought
-from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, SUPPOSED_REACH
+from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, SUPPOSED_REACH
 from carbdiag.reading.sieve import denied_at_its_end
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import Sentence
@@ -301,6 +301,8 @@ class Manner:
                 break
             if self._denies_another(at, hit):
                 break
+            if hit.first in negators and at + 1 < hit.first and self._in_a_condition(at):
+                break  # "if I don't choke it it won't start": the sign has a denial of its own
             if at + 1 == hit.first and self._word(hit.first) in self.found.book.doubled:
                 break  # "can't hardly get up a hill"
             told = self.found.deeds.effects
@@ -329,6 +331,12 @@ class Manner:
             same = gone.first >= first and hit.first - gone.last <= NEXT_TO and gone.first - 1 not in negators
             return same and not self.found.broken(gone.last, hit.first)
         return False
+
+    def _in_a_condition(self, at: int) -> bool:
+        """Whether a denial is that of a condition: "if I (don't) choke it"."""
+        end = self.found.symbols.starts[at]
+        before = self.found.small[max(end - NEXT_WORD, 0) : end].split()[-2:]
+        return not self.found.book.conditioned_by.isdisjoint(before)
 
     def _is_shared(self, at: int, hit: Hit) -> bool:
         """Whether a denial in another statement denies this sign too; what a check found has words of its own."""

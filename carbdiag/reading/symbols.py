@@ -91,6 +91,7 @@ class Reader:
             **dict.fromkeys(language.strong_breaks, BUT),
             **dict.fromkeys(language.contrasts, CONTRAST),
         }
+        self._only_behind = {word: frozenset(before) for word, before in language.only_behind.items()}
 
     def read(self, text: str) -> SymbolText:
         """Read a text; time grows with its length alone."""
@@ -98,6 +99,7 @@ class Reader:
         run.start(quoted=text.lstrip(" \t").startswith(">"))
         words: dict[str, tuple[str, str, int] | None] = {}
         symbols, starts, ends = run.symbols, run.starts, run.ends
+        only_behind, before = self._only_behind, ""
         for match in _TOKEN.finditer(text):
             piece = match[_WORD]
             if piece is None:
@@ -118,6 +120,9 @@ class Reader:
                 run.break_(strength)
             if run.fresh:
                 run.open(word, still=bool(strength))
+            if word in only_behind and before not in only_behind[word]:
+                symbol = ""
+            before = word
             if symbol:  # as `add` does
                 symbols.append(symbol)
                 end = match.end()

@@ -7,6 +7,7 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.wordlist import one_of
@@ -58,7 +59,9 @@ class WellBook:
         return self._subject.issuperset(words.split())
 
 
-def well_at(book: WellBook, small: str, symbols: SymbolText, places: Sequence[Hit]) -> Iterator[Hit]:
+def well_at(
+    k: Knowledge, book: WellBook, small: str, symbols: SymbolText, places: Sequence[Hit]
+) -> Iterator[Hit]:
     """The denials told by openings at which it runs right; of no record where it is only told to be better there.
 
     Args:
@@ -90,6 +93,9 @@ def well_at(book: WellBook, small: str, symbols: SymbolText, places: Sequence[Hi
     for n, (start, end) in sorted(told.items()):
         first, last = bisect_left(symbols.starts, start), bisect_left(symbols.starts, end) - 1
         finding = None if n in better else book.finding(places[n].meaning.record)
+        # "from cold it is perfect" denies nothing that could be there
+        if finding is not None and not set(places[n].meaning.record.split()) & {*k.findings[finding].at}:
+            finding = None
         yield Hit(first, last, Meaning("finding", finding or "", "denied"), ((first, last),))
 
 

@@ -25,6 +25,10 @@ class Language(Frozen):
     endings: tuple[tuple[Word, str], ...] = ()
     forms: dict[Word, Words] = Field(default={})
     same: dict[Word, Words] = Field(default={})
+    only_behind: dict[Word, Words] = Field(
+        default={},
+        description='Words that carry nothing but right behind one of these: "(se) para" stops, "para" is "for".',
+    )
     long_words: Words = Field(default=(), description="Trade words that are still known with a slip of the pen.")
     not_slips: Words = ()
     word_groups: dict[Id, PhraseList] = Field(default={})
