@@ -56,7 +56,7 @@ class SizeBook:
     def __init__(self, words: SizesTold) -> None:
         self.joins, self.leads, self.behind = frozenset(words.joins), frozenset(words.leads), frozenset(words.behind)
         self.led_by, self.names, self.than = frozenset(words.led_by), frozenset(words.names), frozenset(words.than)
-        self.advised = frozenset(words.advised)
+        self.advised, self.tries = frozenset(words.advised), frozenset(words.tries)
         self.was, self.now, self.stock = frozenset(words.was), frozenset(words.now), frozenset(words.stock)
 
 

@@ -66,6 +66,7 @@ class Found(Post):
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
         content = sieve.content(content, by_kind.get("helper", []))
         content = [h for h in content if not self._of_an_opening(h, named, openings)]
+        content = [h for h in content if not self._across_an_opening(h, openings)]
         # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
         said = covered(content, len(symbols.symbols))
         content += [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
@@ -136,6 +137,17 @@ class Found(Post):
             and not idle.isdisjoint(range(p.first, p.last + 1))
             for p in takewhile(lambda p: p.first <= hit.last, near)
         )
+
+    def _across_an_opening(self, hit: Hit, openings: Sequence[Hit]) -> bool:
+        """Whether an opening stands between the parts of a sign of none: "(starts), over half it just (dies)"."""
+        if hit.meaning.kind != "finding" or len(hit.parts) == 1:
+            return False
+        if any(self.k.places[p].opening for p in self.k.findings[hit.meaning.record].at):
+            return False
+        parts = {at for first, last in hit.parts for at in range(first, last + 1)}
+        near = openings[bisect_left(openings, hit.first, key=lambda p: p.first) :]
+        between = (p for p in takewhile(lambda p: p.last < hit.last, near) if p.first not in parts)
+        return any(ends_between(self.commas, hit.first, p.first) and _is_open(self.k, p) for p in between)
 
     def alone_but_for_an_opening(self, hit: Hit) -> bool:
         """Whether a hit is a clause of its own, or one with the opening it is told of: "(the same) at half"."""
@@ -376,6 +388,12 @@ class Found(Post):
             near = found.last - hit.last <= GONE_REACH and found.last < self.sentence(hit).last
             return near and not self.broken(hit.last, found.first)
         return False
+
+
+def _is_open(k: Knowledge, place: Hit) -> bool:
+    """Whether a place is an opening of the throttle above idle."""
+    openings = (k.places[p].opening for p in place.meaning.record.split())
+    return all(opening is not None and opening[0] > 0 for opening in openings)
 
 
 def _unpointed(hits: Iterable[Hit]) -> list[Hit]:

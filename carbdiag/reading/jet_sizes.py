@@ -231,6 +231,7 @@ def _said_behind(deeds: Deeds, size: Size, effects: Mapping[int, Hit]) -> Hit | 
     words = WORD.findall(said)
     joins = deeds.book.sizes.behind | deeds.book.sizes.names
     near = len(words) <= _BETWEEN and not _ENDS.search(said) and joins.issuperset(words)
+    near = near and not any(n in symbols.values for n in range(size.at + 1, at))  # "42 and 48, 42 was worse"
     return effects[at] if near else None
 
 
@@ -243,7 +244,8 @@ def _said_before(deeds: Deeds, size: Size, effects: Mapping[int, Hit]) -> Hit | 
         return None
     said = deeds.text[symbols.ends[at] : symbols.starts[size.at]].lower()
     words, joins = WORD.findall(said), deeds.book.sizes.led_by | deeds.book.sizes.joins | deeds.book.sizes.names
-    led = not deeds.book.sizes.led_by.isdisjoint(words) and not CUT.search(said) and joins.issuperset(words)
+    led = not any(n in symbols.values for n in range(at + 1, size.at))
+    led = led and not deeds.book.sizes.led_by.isdisjoint(words) and not CUT.search(said) and joins.issuperset(words)
     return effects[at] if led else None
 
 
@@ -259,6 +261,21 @@ def _set_against(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
 
 
 def _told_before(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
-    """The size of the same jet told before."""
-    mine = (s for s in reversed(sizes[max(n - _RECENT, 0) : n]) if s.circuit == sizes[n].circuit)
-    return next((s for s in mine if may_be_one_jet(deeds, s.at, sizes[n].at)), None)
+    """The size of the same jet told before, that is not one of several tried: "tried 42 and 48, 42 was worse"."""
+    for at in range(n - 1, max(n - _RECENT, 0) - 1, -1):
+        same = sizes[at].circuit == sizes[n].circuit and may_be_one_jet(deeds, sizes[at].at, sizes[n].at)
+        if same and not _one_of_several(deeds, sizes, at):
+            return sizes[at]
+    return None
+
+
+def _one_of_several(deeds: Deeds, sizes: Sequence[Size], n: int) -> bool:
+    """Whether a number stands in a list of sizes that were tried: "tried pilot 42 and 48"."""
+    def listed(one: int) -> bool:
+        return sizes[one].circuit == sizes[one + 1].circuit and sizes[one + 1].at - sizes[one].at <= _BESIDE
+
+    first = n
+    while first > max(n - _RECENT, 0) and listed(first - 1):
+        first -= 1
+    several = first < n or (n + 1 < len(sizes) and listed(n))
+    return several and not deeds.book.sizes.tries.isdisjoint(_before_it(deeds, sizes[first])[:1])

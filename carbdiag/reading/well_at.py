@@ -29,7 +29,7 @@ class WellBook:
         #: Behind an opening, as "1/4 = great", "1/4 it's great": the verdict is told of it when nothing follows.
         self.behind = re.compile(
             rf"(?:\s*[:=]\s*|\s+-+\s+|\s*[–—]\s*|\s+|,\s+(?={one_of(words.after_comma)}))(?:(?:{between})\s+){{0,{_BETWEEN}}}"
-            rf"(?P<good>{good})(?![\w'])(?=\s*(?:$|[.,;!)\n/|]|-\s|(?:{ends})(?![\w'])))"
+            rf"(?P<good>{good})(?![\w'])(?=\s*(?:$|[.,;!)\n/|]|\?\?|-\s|(?:{ends})(?![\w'])))"
         )
         #: Before an opening, as "great at 1/4".
         self.before = re.compile(
@@ -37,7 +37,7 @@ class WellBook:
         )
         self.ends = re.compile(rf"{_ENDS}|(?<![\w'])(?:{one_of(words.breaks)})(?![\w'])")
         self._head, self._subject = frozenset(words.heads), frozenset(words.subjects)
-        self.nothing_more = re.compile(rf"\s*(?:$|[.,;!)\n/|]|-\s|(?:{ends}|{one_of(words.joins)})(?![\w']))")
+        self.nothing_more = re.compile(rf"\s*(?:$|[.,;!)\n/|]|\?\?|-\s|(?:{ends}|{one_of(words.joins)})(?![\w']))")
         self._joins = re.compile(rf"\s*(?:-|–|/|&|(?:(?:{one_of(words.joins)})(?![\w'])\s*){{1,3}})?\s*")
         self.any = bool(words.good)
         self._finding, self._default = dict(words.denied), words.denied_elsewhere

@@ -20,6 +20,7 @@ class SizesTold(Frozen):
     was: Words = Field(default=(), description='Before the number of the jet that was in it: "was a 128".')
     stock: Words = Field(default=(), description='Beside the number of a jet, it came with it: "stock main is 128".')
     now: Words = Field(default=(), description='Before that of the jet in it now: "is a 125", "now 125".')
+    tries: Words = Field(default=(), description='Before several sizes, none of them was in it: "tried 42 and 48".')
     advised: Words = Field(default=(), description='Before the turns of a screw, they are advice: "says", "should".')
     than: Words = Field(default=(), description='Before the size it is set against: "worse than the 125".')
 
