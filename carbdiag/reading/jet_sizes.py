@@ -77,7 +77,7 @@ class JetSizes:
                 continue
             was = [size for size in (one, other) if _was_in(deeds, size)]
             in_it = deeds.book.sizes.now
-            now = [s for s in (one, other) if s not in was and not in_it.isdisjoint(_before_it(deeds, s)[:1])]
+            now = [s for s in (one, other) if s not in was and not in_it.isdisjoint(_before_it(deeds, s)[:2])]
             apart = _since(deeds, one.at, other.at)
             sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[other.at]]
             if len(was) != 1 or len(now) != 1 or apart > 1 or sentence.asks or sentence.quoted or was[0].at in taken:

@@ -132,7 +132,10 @@ class SettingsMoved(PartLists):
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())
         back = [w for w in self._back(whole) if w not in self.book.skipped]
         back = back[1:] if back and back[0] in self.book.moves.came_from else back  # "from a 135 to a 145 main"
-        how = How.PLANNED if self._is_a_plan(back) else How.DONE if goes_on and way is None else How.NAMED
+        # "put in a 120 main (was 112)" tells what is in it
+        was = way is None and not self.book.sizes.was.isdisjoint(self._said_between(low, high))
+        done = was or (goes_on and way is None)
+        how = How.PLANNED if self._is_a_plan(back) else How.DONE if done else How.NAMED
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
 

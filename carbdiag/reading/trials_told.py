@@ -69,7 +69,7 @@ class Trials:
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
-                trials.setdefault(_trial_key(doing.hit), Outcome(doing, effect, (hit.first, hit.last), False))
+                trials[_trial_key(doing.hit)] = Outcome(doing, effect, (hit.first, hit.last), False)
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
