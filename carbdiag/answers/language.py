@@ -109,7 +109,13 @@ class AnswerLanguage:
 
     def sentence(self, english: str) -> str:
         """A text of a record, or a sentence that the library composed, in this language; its varying parts too."""
-        return self._known(english) or english
+        known = self._known(english)
+        if known is not None:
+            return known
+        for parts, to in self.sentences:  # one with a part that nobody translated, such as a maker's number
+            for values in _fits(parts, english):
+                return _fill(to, {slot: self.sentence(value) for slot, value in values.items()})
+        return english
 
     def _known(self, english: str) -> str | None:
         """The text in this language, or None where it is neither a record's nor a sentence of this language."""
@@ -121,9 +127,6 @@ class AnswerLanguage:
                 said = {slot: self._part(value) for slot, value in values.items()}
                 if None not in said.values():
                     return _fill(to, said)
-        for parts, to in self.sentences:  # one with a part that nobody translated, such as a maker's number
-            for values in _fits(parts, english):
-                return _fill(to, {slot: self.sentence(value) for slot, value in values.items()})
         return None
 
     def _part(self, value: str) -> str | None:

@@ -84,6 +84,15 @@ def test_a_name_that_holds_the_words_around_it_is_translated_whole() -> None:
     )
 
 
+def test_two_names_that_hold_an_and_are_told_apart() -> None:
+    said = answer_language("es").sentence(
+        "The answer decides between needle and needle jet worn and jet needle clip too low (needle too high)."
+    )
+    assert not {"and", "worn", "clip too low"} & {*said.split()}
+    assert said.count("«") == 2
+    assert "(aguja muy baja)" in said or "(aguja muy alta)" in said
+
+
 def test_a_sitting_in_spanish_finds_signs_without_accents(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
