@@ -162,7 +162,7 @@ def test_what_a_trial_tells_is_not_asked(k: Knowledge) -> None:
     screw = "trials: [{change: mixture_screw, direction: richer, effect: no_change}]\n"
     context = k.contexts["idle_screws_turned"]
     for text, answered in ((told, False), (told + screw, True)):
-        assert Asked.of(case(text)).covers("context", context.id, None, context) is answered
+        assert Asked.of(k, case(text)).covers("context", context.id, None, context) is answered
 
 
 # ---------------------------------------------------------------------------------------------------------
