@@ -11,6 +11,7 @@ from carbdiag.reading.effects import Outcome
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import GONE_REACH, PLACE_REACH
+from carbdiag.terms import Effect
 
 #: Words between an effect and its opening that count.
 _REACH: Final = GONE_REACH
@@ -25,7 +26,7 @@ def felt_place(found: Found, told: Outcome) -> str | None:
     if told.said is None or told.doing.hit.meaning.kind != "change":
         return None
     first, last = told.said
-    if first in found.cue_lasts.get("still", ()):
+    if told.effect is Effect.BETTER and first in found.cue_lasts.get("still", ()):
         return None  # "better, but still fat off the bottom" is not felt where it still is wrong
     deed = told.doing.hit
     sentence = found.symbols.sentence_of[first]

@@ -139,10 +139,10 @@ class Found(Post):
         )
 
     def _across_an_opening(self, hit: Hit, openings: Sequence[Hit]) -> bool:
-        """Whether an opening stands between the parts of a sign of none: "(starts), over half it just (dies)"."""
+        """Whether an opening stands between the parts of a sign of starting: "(starts), over half it just (dies)"."""
         if hit.meaning.kind != "finding" or len(hit.parts) == 1:
             return False
-        if any(self.k.places[p].opening for p in self.k.findings[hit.meaning.record].at):
+        if any(self.k.places[p].running for p in self.k.findings[hit.meaning.record].at):
             return False
         parts = {at for first, last in hit.parts for at in range(first, last + 1)}
         near = openings[bisect_left(openings, hit.first, key=lambda p: p.first) :]
