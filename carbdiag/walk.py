@@ -6,6 +6,7 @@ from carbdiag.case_check import check_case
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment, likeliest
+from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
 from carbdiag.errors import CaseError, inside
@@ -43,9 +44,10 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
         KnowledgeError: the shipped knowledge cannot be read.
     """
     k = knowledge or shipped_knowledge()
+    case = with_family_id(k, request.case)
     with inside("case"):
-        check_case(k, request.case)
-    case = request.case if request.answer is None else with_answer(k, request.case, request.answer)
+        check_case(k, case)
+    case = case if request.answer is None else with_answer(k, case, request.answer)
     a = assess(k, case)
     safety = safety_of(a)
     belief = likeliest(a)

@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from carbdiag.case_check import check_case, steps_of_kind
 from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport, Trial, Unanswered
+from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.field_problems import field_problems
 from carbdiag.knowledge import Knowledge
@@ -25,6 +26,7 @@ def with_answer(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
     Raises:
         CaseError: the case is wrong as it stands, or the answer does not fit it (field `answer`).
     """
+    case = with_family_id(k, case)
     check_case(k, case)
     problems = tuple(_problems(k, case, answer))
     if problems:

@@ -8,6 +8,7 @@ from pathlib import Path
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, heading_of, write_whole
 from carbdiag.case_schema import Case
+from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.command_tools import FINE, STANDARD_INPUT, BadInputError, read_named, write_json
 from carbdiag.knowledge import load_case, shipped_knowledge
 from carbdiag.walk import walk
@@ -18,7 +19,7 @@ from carbdiag.walk_session import sit
 def run(chosen: argparse.Namespace) -> int:
     """Walk through a case in the terminal, or print one step as JSON; the status is the command's."""
     if chosen.json:
-        case = _with_post(load_case(read_named(chosen.case)), chosen)
+        case = with_family_id(shipped_knowledge(), _with_post(load_case(read_named(chosen.case)), chosen))
         check_case(shipped_knowledge(), case)  # so that its fields are named as the file has them
         found = walk(WalkRequest(case=case, asks=chosen.asks))
         write_json(found.model_dump(mode="json", by_alias=True))

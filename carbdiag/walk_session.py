@@ -14,6 +14,7 @@ from carbdiag.answers.walk_text import WalkWords, rule
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, write_whole
 from carbdiag.case_schema import Case, ContextReport, Epoch, FindingReport
+from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.errors import CaseError
 from carbdiag.knowledge import Knowledge
 from carbdiag.records.circuits import Circuit
@@ -74,6 +75,7 @@ def sit(k: Knowledge, case: Case, file: Path, heading: str, asks: int, language:
         OSError: the case file cannot be written.
         CaseError: the case cannot be used as it stands.
     """
+    case = with_family_id(k, case)
     check_case(k, case)
     session = _Session(k, case, file, heading, asks, answer_language(language))
     chosen = "" if language == ENGLISH else f" --language {language}"

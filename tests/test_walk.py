@@ -131,6 +131,15 @@ def test_a_kind_of_machine_that_cannot_have_what_was_done_is_not_offered(k: Know
         walk(WalkRequest(case=told, answer=reply(now.steps[0], family)), k)
 
 
+def test_a_family_by_its_everyday_name_is_walked_as_by_its_id(k: Knowledge) -> None:
+    case = "machine: {family: %s, strokes: 4}\nfindings: [{finding: bogs, at: half}]"
+    named, by_id = (walk(WalkRequest(case=load_case(case % name)), k) for name in ("cv", "constant_velocity"))
+    assert named == by_id
+    step = named.steps[0]
+    answer = StepAnswer(kind=step.kind, id=step.id, at=step.at, outcome=UNKNOWN)
+    assert with_answer(k, load_case(case % "cv"), answer) == with_answer(k, by_id.case, answer)
+
+
 def test_an_unknown_machine_is_asked_for_first_and_then_no_more(k: Knowledge) -> None:
     now = walk(WalkRequest(case=case("machine unknown")), k)
     assert [s.id for s in now.steps[:2]] == ["strokes", "family"]
