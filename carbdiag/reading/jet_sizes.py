@@ -33,8 +33,6 @@ class Size(NamedTuple):
 
     at: int
     circuit: str
-    named: bool
-    """Whether the jet is named beside it."""
 
 
 class JetSizes:
@@ -155,15 +153,15 @@ def _sizes(k: Knowledge, deeds: Deeds) -> Iterator[Size]:
         near.sort(key=lambda j: (j[0].first != at + 1, abs(j[0].first - at)))
         named = next((circuit for _, circuit in near if _may_be(k, circuit, deeds.symbols.values[at])), None)
         if named is not None:
-            told += [Size(p, named, False) for p in pending if at - p <= 2 * _BETWEEN and _compared(deeds, p, at)]
+            told += [Size(p, named) for p in pending if at - p <= 2 * _BETWEEN and _compared(deeds, p, at)]
             pending.clear()
-            told.append(Size(at, named, True))
+            told.append(Size(at, named))
             continue
         last = next((s for s in reversed(told[-_RECENT:]) if _alike(deeds, s.at, at)), None)
         if last is None:
             pending = [*pending[-_RECENT:], at]  # "better on the 155 than on the 150 main"
         if last is not None and not near and _stands_for_a_jet(deeds, at) and _since(deeds, last.at, at) <= _SENTENCES:
-            told.append(Size(at, last.circuit, False))
+            told.append(Size(at, last.circuit))
     yield from told
 
 
@@ -251,13 +249,12 @@ def _said_before(deeds: Deeds, size: Size, effects: Mapping[int, Hit]) -> Hit | 
 
 def _set_against(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
     """The size behind "than": "the 83 was worse than the 80"."""
-    for other in sizes[n + 1 : n + 2]:
-        said = deeds.text[deeds.symbols.ends[sizes[n].at] : deeds.symbols.starts[other.at]].lower()
-        if other.circuit == sizes[n].circuit and not _ENDS.search(said):
-            words = WORD.findall(said)
-            if deeds.book.sizes.than.intersection(words):
-                return other
-    return None
+    other = sizes[n + 1] if n + 1 < len(sizes) else None
+    if other is None or other.circuit != sizes[n].circuit:
+        return None
+    said = deeds.text[deeds.symbols.ends[sizes[n].at] : deeds.symbols.starts[other.at]].lower()
+    set_against = not _ENDS.search(said) and not deeds.book.sizes.than.isdisjoint(WORD.findall(said))
+    return other if set_against else None
 
 
 def _told_before(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
@@ -271,6 +268,7 @@ def _told_before(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
 
 def _one_of_several(deeds: Deeds, sizes: Sequence[Size], n: int) -> bool:
     """Whether a number stands in a list of sizes that were tried: "tried pilot 42 and 48"."""
+
     def listed(one: int) -> bool:
         return sizes[one].circuit == sizes[one + 1].circuit and sizes[one + 1].at - sizes[one].at <= _BESIDE
 
