@@ -76,6 +76,10 @@ class Found(Post):
         of_deeds["verdict"] = [v for v in of_deeds["verdict"] if not all(long[v.first : v.last + 1])]
         self.deeds = Deeds(book.deeds, text, symbols, of_deeds)
         effects = without_decoys(by_kind.get("effect", []), decoys)
+        # "dies coming to a stop, pops" tells of no popping that stopped
+        effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
+        # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
+        effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
         self.content = self._stated(content, sieve, [h for h in effects if h.meaning.more in _PLAIN_EFFECTS])
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
@@ -89,11 +93,7 @@ class Found(Post):
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
         self.others = without_decoys(by_kind.get("fact", []), decoys)
-        # "dies coming to a stop, pops" tells of no popping that stopped
-        effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
-        # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
-        effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
-        # nor does "went from a 2.5 to a 3.0, cleaner" say that it went cleaner
+        # "went from a 2.5 to a 3.0, cleaner" does not say that it went cleaner
         effects = [h for h in effects if not self._tells_two_sizes(h)]
         effects = [h for h in effects if not self._helps_somebody(h) and not self._is_a_deed(h)]
         effects = [h for h in effects if h.meaning.more != "pointed" or self._pointed_at(h)]

@@ -51,7 +51,10 @@ class Trials:
         sized = [(d, told_effects.of_a_size(d.hit)) for d in done if d.hit in self.found.did]
         spoken = (self.found.did[d.hit] for d, effect in sized if effect is not None)
         taken = {at for hit in spoken for at in range(hit.first, hit.last + 1)}
-        said = [s for s in said if s.first not in taken]
+        lasts = sorted((d.hit.last, d.hit in self.found.did) for d in done)
+        sentence_of = self.found.symbols.sentence_of
+        # what is told behind a jet tried is told of it: "172 was better, still burbly"
+        said = [s for s in said if s.first not in taken and not _behind_one(lasts, s.first, sentence_of)]
         done = [d for d in done if d.hit not in self.found.did]
         left: list[Doing] = []
         ends = sorted(h.last for h in present)
@@ -326,6 +329,12 @@ def _both_ways(changes: Sequence[Hit], parts: Container[int]) -> set[Hit]:
     # "needle up one clip" names the needle: what begins with the part says which way
     named = {h for h in both if h.first in parts and any(h.first < other.first <= h.last for other in both)}
     return both - named
+
+
+def _behind_one(lasts: Sequence[tuple[int, bool]], at: int, sentence_of: Sequence[int]) -> bool:
+    """Whether the last deed before a symbol, of where they end in order, is one marked and in its sentence."""
+    n = bisect_left(lasts, (at, False)) - 1
+    return n >= 0 and lasts[n][1] and sentence_of[lasts[n][0]] == sentence_of[at]
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
