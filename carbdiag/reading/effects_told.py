@@ -10,7 +10,7 @@ from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH, SUPPOSED_REACH
-from carbdiag.reading.spans import ends_between
+from carbdiag.reading.spans import ends_between, furthest, holds
 from carbdiag.terms import Effect
 
 #: Symbols from a denial to the effect that it denies: "doesn't seem better".
@@ -25,6 +25,9 @@ class EffectsTold:
     def __init__(self, found: Found, complaints: list[int]) -> None:
         self.found = found
         self.complaints = complaints
+        signs = (h for h in found.content if h.meaning.kind == "finding" and h.first < h.last)
+        self.signs = furthest([(h.first, h.last) for h in signs])
+        """Where signs of several words stand: "worse now its cold" is one, and no effect."""
         self.checks = sorted((h for h in found.content if h.meaning.kind == "check"), key=lambda h: h.first)
         self.check_firsts = [h.first for h in self.checks]
         self.deed_firsts = sorted(h.first for h in found.content if h.meaning.kind in ("do", "change"))
@@ -42,6 +45,8 @@ class EffectsTold:
             whole = (sentence.first, sentence.last) == (hit.first, hit.last + 1)  # "Sorted?"
             asked = sentence.asks and (whole or opener in self.found.book.openers)
             if hit.meaning.more == "alone" and (not self.found.alone_but_for_an_opening(hit) or self._never(hit)):
+                continue
+            if hit.meaning.record in _GRADED and hit.first == hit.last and holds(self.signs, hit):
                 continue
             if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
                 continue
