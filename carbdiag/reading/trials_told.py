@@ -65,7 +65,7 @@ class Trials:
         ):
             if isinstance(told, Doing):
                 left.append(told)
-            elif self._of_the_trouble_before(told):
+            elif self._of_the_trouble_before(told) or self._only_stands_so(told, present):
                 left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 trials[_trial_key(told.doing.hit)] = told
@@ -96,6 +96,18 @@ class Trials:
             return False
         at = bisect_right(self.found.sentence_starts, begins.start()) - 1
         return at - symbols.sentence_of[told.said[1]] <= _NEXT_TROUBLE
+
+    def _only_stands_so(self, told: Outcome, present: list[Hit]) -> bool:
+        """Whether a trouble is told behind a jet as it stands, of which nobody says that it brought it on.
+
+        "Main was 140, now 150. It surges, worse in the cold": the jet is no trial that made it worse.
+        """
+        hit, said = told.doing.hit, told.said
+        if told.effect is not Effect.WORSE or said is None or self.found.deeds.does_in(hit.first, hit.last + 1):
+            return False
+        sentence_of = self.found.symbols.sentence_of
+        apart = hit.meaning.kind == "change" and sentence_of[said[0]] != sentence_of[hit.last]
+        return apart and self._sizes(hit) is not None and any(h.first <= said[0] <= h.last for h in present)
 
     def _of_the_number(self, said: EffectSaid, changed: Sequence[int]) -> EffectSaid:
         """What "best at 2.5" says of a setting moved: better where it was moved to, worse where it came from."""
