@@ -60,7 +60,7 @@ def band_table(
     tables = family_tables(k, record)
     rows: list[BandRow] = []
     for place in k.places.values():
-        ranked = in_control(k, tables, place.id)
+        ranked = in_control(tables, place.id)
         if not ranked or not place.in_chart:
             continue
         for finding in k.findings.values():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from carbdiag.answers.phrases import capital
 from carbdiag.coverage import Coverage, Share, Standing, total
 
 
@@ -39,7 +40,7 @@ def coverage_page(found: Coverage) -> str:
         "",
         "| What | There |",
         "|---|---|",
-        *(f"| {_capital(share.what)} | {_of(share)} |" for share in (found.signs, *found.causes)),
+        *(f"| {capital(share.what)} | {_of(share)} |" for share in (found.signs, *found.causes)),
         "",
         *_holes((found.signs, *found.causes)),
         "## Groups",
@@ -95,10 +96,6 @@ def _row(standing: Standing, name: str, *, short: bool = False) -> str:
 def _holes(shares: Iterable[Share]) -> Iterator[str]:
     missing = [share for share in shares if share.missing]
     for share in missing:
-        yield f"- {_capital(share.what)}, missing: {', '.join(f'`{name}`' for name in share.missing)}."
+        yield f"- {capital(share.what)}, missing: {', '.join(f'`{name}`' for name in share.missing)}."
     if missing:
         yield ""
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -140,7 +140,7 @@ def _step(geometry: Geometry, circuit: Circuit, richer: Geometry | None, opening
     return None if how is None or how.step_percent is None or share is None else share * how.step_percent
 
 
-def in_control(k: Knowledge, tables: FamilyTables, place: str) -> list[tuple[str, float]]:
+def in_control(tables: FamilyTables, place: str) -> list[tuple[str, float]]:
     """Circuits whose setting controls a place, strongest first, with that part of the fuel.
 
     A state takes its bands' shares and its own. A circuit counts only for the part of a band that its setting reaches:

@@ -10,7 +10,7 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final, cast
+from typing import Any, Final, cast
 
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaMode, JsonSchemaValue
@@ -51,13 +51,14 @@ _LIMITS: Final = {
 }
 
 
-def _name_limits(node: object) -> object:
+def name_limits(node: Any) -> Any:
+    """Limits by their JSON Schema names, where pydantic leaves its own."""
     if isinstance(node, list):
-        return [_name_limits(item) for item in node]
+        return [name_limits(item) for item in node]
     if not isinstance(node, dict):
         return node
     return {
-        (_LIMITS.get(key, key) if isinstance(value, int | float) else key): _name_limits(value)
+        (_LIMITS.get(key, key) if isinstance(value, int | float) else key): name_limits(value)
         for key, value in node.items()
     }
 
@@ -74,7 +75,7 @@ def schemas() -> dict[str, JsonSchemaValue]:
 
 def _schema(model: type[BaseModel], *, is_list: bool = False, mode: JsonSchemaMode = "validation") -> JsonSchemaValue:
     raw = model.model_json_schema(mode=mode, schema_generator=_Generate)
-    one = cast(JsonSchemaValue, _name_limits(raw))
+    one: JsonSchemaValue = name_limits(raw)
     if not is_list:
         return {"$schema": DIALECT, **one}
     definitions = one.pop("$defs", {})

@@ -278,17 +278,17 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         noticed=noticed,
         outcomes=Outcomes(every, part),
         works=dict(zip(k.actions, part.by_state(every.works), strict=True)),
-        step_x=_step_x(k, family, tables),
+        step_x=_step_x(family, tables),
         on_one=part.by_state(every.on_one),
         told=told,
         denied=denied,
         kin=_kin(k, row_keys),
         directions={s.cause: s.direction for s in states if s.cause},
-        in_control={b: in_control(k, tables, b) for b in bands},
+        in_control={b: in_control(tables, b) for b in bands},
     )
 
 
-def _step_x(k: Knowledge, family: Family, tables: FamilyTables) -> dict[str, Floats]:
+def _step_x(family: Family, tables: FamilyTables) -> dict[str, Floats]:
     circuits = [c for c in family.circuits if c in tables.steps]
     steps = [{p: step_shift(tables.steps, c, p) for p in tables.steps[c]} for c in circuits]
     return dict(zip(circuits, np.ascontiguousarray(completed(tables.drivers, steps).T), strict=True))

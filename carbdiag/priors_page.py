@@ -7,6 +7,7 @@ from typing import Annotated, Final
 
 from pydantic import Field
 
+from carbdiag.answers.phrases import capital
 from carbdiag.case_schema import Case, ContextReport
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import by_group
@@ -57,7 +58,7 @@ def priors_page(k: Knowledge, found: OutcomeCounts) -> str:
         "done just before carries the rest: the columns on the right are the same priors after one circumstance was "
         "told. They include pairs of causes, so a column adds up to a little more than 100 %.",
         "",
-        f"| Group | Counted, of {total} | Share counted | {' | '.join(_capital(name) for name in columns)} |",
+        f"| Group | Counted, of {total} | Share counted | {' | '.join(capital(name) for name in columns)} |",
         f"|---|---|---|{'---|' * len(columns)}",
     ]
     for group in sorted(k.groups, key=lambda g: (-plain.get(g, 0.0), g)):
@@ -77,7 +78,3 @@ def _chances(k: Knowledge, told: tuple[str, ...]) -> dict[str, float]:
         for group, p in zip(b.model.group_ids, by_group(b, b.posterior.by_state(b.network)).tolist(), strict=True):
             out[group] = out.get(group, 0.0) + b.weight * p
     return out
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 
+from carbdiag.answers.phrases import capital, small
 from carbdiag.family_metering import family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import compile_model
@@ -59,7 +60,7 @@ def _cause(k: Knowledge, cause: Cause, worked: tuple[WorkedCase, ...]) -> Iterat
     yield from _section("Checks that speak (each page has its cautions)", _answers(k, cause))
     yield from _section("What happened before", _circumstances(k, cause))
     rivals = (
-        f"- {_to(k.causes[r.cause].name, f'{r.cause}.md')}: told apart by {_small(_told_by(k, r.told_apart_by))}."
+        f"- {_to(k.causes[r.cause].name, f'{r.cause}.md')}: told apart by {small(_told_by(k, r.told_apart_by))}."
         for r in cause.mistaken_for
     )
     yield from _section("Easily mistaken for", rivals)
@@ -79,7 +80,7 @@ def _mixture(k: Knowledge, cause: Cause) -> Iterator[str]:
     if effect.circuit is not None:
         amounts = ", ".join(f"{amount} {_words(often)}" for amount, often in effect.amounts.items())
         name = k.circuits[effect.circuit].name
-        yield f"Moves the mixture through: {_to(_small(name), f'../circuits/{effect.circuit}.md')} ({amounts})."
+        yield f"Moves the mixture through: {_to(small(name), f'../circuits/{effect.circuit}.md')} ({amounts})."
         return
     assert effect.shift is not None
     for stroke, by_place in (("", effect.shift.any), *_by_stroke(effect.shift)):
@@ -102,8 +103,8 @@ def _signs(k: Knowledge, cause: Cause) -> Iterator[str]:
         by_word[line.often].setdefault(line.finding, []).extend([*at, *limits])
     for word, findings in by_word.items():
         if findings:
-            named = (f"{_small(k.findings[f].name)}{_bracket(at)}" for f, at in findings.items())
-            yield f"- *{_capital(_words(word))}*: {'; '.join(named)}."
+            named = (f"{small(k.findings[f].name)}{_bracket(at)}" for f, at in findings.items())
+            yield f"- *{capital(_words(word))}*: {'; '.join(named)}."
     if cause.mixture is not None:
         yield "- And whatever a mixture moved that way shows at those openings (see the [band tables](../../bands/))."
 
@@ -120,10 +121,10 @@ def _circumstances(k: Knowledge, cause: Cause) -> Iterator[str]:
     for context in k.contexts.values():
         word = cause.contexts.get(context.id) or context.groups.get(cause.group)
         if word is not None:
-            by_word[word].append(_small(context.name))
+            by_word[word].append(small(context.name))
     for word, names in by_word.items():
         if names:
-            yield f"- *{_capital(_words(word))}*: {'; '.join(names)}."
+            yield f"- *{capital(_words(word))}*: {'; '.join(names)}."
 
 
 def _told_by(k: Knowledge, identity: str) -> str:
@@ -140,7 +141,7 @@ def _cure(k: Knowledge, cause: Cause) -> Iterator[str]:
     for fix in cause.fixed_by:
         action = k.actions[fix.do]
         if fix.works not in _SPELLED_OUT:
-            others.append(f"{_small(action.name)} ({_words(fix.works)})")
+            others.append(f"{small(action.name)} ({_words(fix.works)})")
             continue
         tools = f"; tools: {', '.join(action.tools)}" if action.tools else ""
         yield f"**{action.name}** cures it *{_words(fix.works)}*. About {action.minutes:g} minutes{tools}."
@@ -159,8 +160,8 @@ def _case(k: Knowledge, case: WorkedCase) -> str:
     if case.twin_of is None:
         return f"{_stopped(case.title)} (`{case.id}`)"
     led = k.causes[case.leads]
-    turned = _small(_stopped(case.turned_by or ""))
-    return f"{_stopped(case.title)} Here it is {_to(_small(led.name), f'{led.id}.md')}: {turned} (`{case.id}`)"
+    turned = small(_stopped(case.turned_by or ""))
+    return f"{_stopped(case.title)} Here it is {_to(small(led.name), f'{led.id}.md')}: {turned} (`{case.id}`)"
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -179,12 +180,12 @@ def _check(k: Knowledge, check: Check) -> Iterator[str]:
         weak = f"; says little at {_places(k, check.weak_at)}" if check.weak_at else ""
         yield f"- At: {_places(k, check.at)}{weak}."
     for hold in (k.holds[h] for h in check.held_back_while):
-        yield f"- Not while this is possible: {_small(hold.name)}. {hold.why}"
+        yield f"- Not while this is possible: {small(hold.name)}. {hold.why}"
     yield ""
     yield "## What it shows"
     yield ""
     for outcome, meaning in check.outcomes.items():
-        yield f"- **{_capital(_words(outcome))}**: {_stopped(meaning.means)}{_speaks(k, check, outcome)}"
+        yield f"- **{capital(_words(outcome))}**: {_stopped(meaning.means)}{_speaks(k, check, outcome)}"
         if meaning.mixture:
             levels = ", ".join(f"{_words(level)} {_words(often)}" for level, often in meaning.mixture.items())
             yield f"  By the mixture there: {levels}."
@@ -196,7 +197,7 @@ def _check(k: Knowledge, check: Check) -> Iterator[str]:
 def _speaks(k: Knowledge, check: Check, outcome: str) -> str:
     """The causes that give this outcome more often than not."""
     causes = [
-        _to(_small(c.name), f"../causes/{c.id}.md")
+        _to(small(c.name), f"../causes/{c.id}.md")
         for c in k.causes.values()
         for line in c.checks
         if (line.check, line.outcome) == (check.id, outcome)
@@ -298,10 +299,10 @@ def _family(k: Knowledge, family: Family) -> Iterator[str]:
     yield "|---|---|"
     tables = family_tables(k, family)
     for place in k.places.values():
-        ranked = in_control(k, tables, place.id)
+        ranked = in_control(tables, place.id)
         if place.opening and ranked:
-            named = (f"{_small(k.circuits[c].name)} {share:.0%}" for c, share in ranked if share >= _LEAST_SHARE)
-            yield f"| {_capital(place.name)} ({place.opening[0]:.0%} to {place.opening[2]:.0%}) | {', '.join(named)} |"
+            named = (f"{small(k.circuits[c].name)} {share:.0%}" for c, share in ranked if share >= _LEAST_SHARE)
+            yield f"| {capital(place.name)} ({place.opening[0]:.0%} to {place.opening[2]:.0%}) | {', '.join(named)} |"
     yield ""
     everywhere = set.intersection(*(_possible(k, other) for other in k.families.values()))
     here = _possible(k, family) - everywhere
@@ -355,14 +356,14 @@ def _index(k: Knowledge) -> Iterator[str]:
     for group in k.groups.values():
         causes = [c for c in k.causes.values() if c.group == group.id]
         if causes:
-            named = ", ".join(_to(_small(c.name), f"causes/{c.id}.md") for c in causes)
+            named = ", ".join(_to(small(c.name), f"causes/{c.id}.md") for c in causes)
             yield f"- **{group.name}**: {named}"
     yield ""
     yield "## Checks and questions"
     yield ""
     by_kind = sorted(k.checks.values(), key=lambda c: c.kind)
     for kind, checks in groupby(by_kind, key=lambda c: c.kind):
-        yield f"- **{_capital(kind)}s**: {', '.join(_to(_small(c.name), f'checks/{c.id}.md') for c in checks)}"
+        yield f"- **{capital(kind)}s**: {', '.join(_to(small(c.name), f'checks/{c.id}.md') for c in checks)}"
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -385,14 +386,14 @@ def only_on(k: Knowledge, applies: Applies, lead: str = "Only on") -> str:
         *(["several cylinders"] if applies.cylinders else []),
         *(["several carburetors"] if applies.carburetors else []),
         *([" or ".join(f"{s}-stroke" for s in applies.strokes)] if applies.strokes else []),
-        *([either(_small(k.families[f].name) for f in applies.families)] if applies.families else []),
+        *([either(small(k.families[f].name) for f in applies.families)] if applies.families else []),
         *([" or ".join(applies.cooling) + " cooling"] if applies.cooling else []),
         *([either(_words(f) for f in applies.fuel_feed) + " feed"] if applies.fuel_feed else []),
         *([" or ".join(applies.oiling) + " oiling"] if applies.oiling else []),
-        *([either(_small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
-        *(["not " + either(_small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
+        *([either(small(k.uses[u].name) for u in applies.uses)] if applies.uses else []),
+        *(["not " + either(small(k.uses[u].name) for u in applies.not_uses)] if applies.not_uses else []),
         *(
-            f"not {_small(k.uses[use].name)} with {' or '.join(_small(k.circuits[c].name) for c in circuits)}"
+            f"not {small(k.uses[use].name)} with {' or '.join(small(k.circuits[c].name) for c in circuits)}"
             for use, circuits in applies.not_with.items()
         ),
     ]
@@ -444,11 +445,3 @@ def _words(word: str) -> str:
 
 def _stopped(text: str) -> str:
     return text if text.endswith((".", "!", "?")) else text + "."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _small(text: str) -> str:
-    return text[:1].lower() + text[1:]

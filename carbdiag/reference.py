@@ -12,6 +12,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, cast
 
+from carbdiag.answers.phrases import capital, small
 from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.band_view import band_table
 from carbdiag.coverage import coverage
@@ -104,12 +105,12 @@ def _band(k: Knowledge, place: Place, rows: tuple[BandRow, ...], heading: str) -
     opening = ""
     if place.opening:
         opening = f" ({place.opening[0]:.0%} to {place.opening[2]:.0%} open)"
-    yield f"{heading} {_capital(place.name)}{opening}"
+    yield f"{heading} {capital(place.name)}{opening}"
     yield ""
     others = ""
     if first.others:
-        others = "; also " + ", ".join(_small(k.circuits[c].name) for c in first.others)
-    yield f"In control: **{_small(first.part)}**, which commands {first.share:.0%} of the fuel{others}."
+        others = "; also " + ", ".join(small(k.circuits[c].name) for c in first.others)
+    yield f"In control: **{small(first.part)}**, which commands {first.share:.0%} of the fuel{others}."
     yield ""
     yield "| Sign | Mixture | Circuit | Correction |"
     yield "|---|---|---|---|"
@@ -273,7 +274,7 @@ def _places(k: Knowledge) -> Iterator[str]:
 
 def _by_theme(ids: Iterable[str], theme: Mapping[str, str]) -> Iterator[tuple[str, list[str]]]:
     for name, of_theme in groupby(ids, key=lambda i: theme[i]):
-        yield _capital(name.replace("_", " ")), list(of_theme)
+        yield capital(name.replace("_", " ")), list(of_theme)
 
 
 def _findings(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
@@ -299,7 +300,7 @@ def _checks(k: Knowledge, theme: Mapping[str, str]) -> Iterator[str]:
         for check in (k.checks[i] for i in ids):
             yield f"- `{check.id}` **{_ended(check.name)}** {check.do}{_only(check.applies)}"
             if check.cautions:
-                names = ", ".join(_small(k.cautions[c].name) for c in check.cautions)
+                names = ", ".join(small(k.cautions[c].name) for c in check.cautions)
                 yield f"  - [Cautions](#cautions): {names}."
             if check.at:
                 weak = f"; says little at {_choices(check.weak_at)}" if check.weak_at else ""
@@ -349,14 +350,6 @@ def _only(applies: Applies) -> str:
 
 
 # ---------------------------------------------------------------------------------------------------------
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _small(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _cell(text: str) -> str:

@@ -28,7 +28,7 @@ def with_answer(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
     """
     case = with_family_id(k, case)
     check_case(k, case)
-    problems = tuple(_problems(k, case, answer))
+    problems = tuple(_problems(k, answer))
     if problems:
         raise CaseError(problems)
     try:
@@ -62,7 +62,7 @@ def allowed_outcomes(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
     return tuple(e.value for e in by_kind[kind]) if kind in by_kind else ("yes", "no")
 
 
-def _problems(k: Knowledge, case: Case, answer: StepAnswer) -> Iterable[Problem]:
+def _problems(k: Knowledge, answer: StepAnswer) -> Iterable[Problem]:
     names = tuple(steps_of_kind(k, answer.kind))
     if answer.id not in names:
         yield Problem("answer.id", f"unknown {answer.kind} {answer.id!r}", answer.id, names, nearest(answer.id, names))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag import Case, Knowledge, diagnose, read_text
+from carbdiag import Case, diagnose, read_text
 from carbdiag.case_schema import ContextReport, FindingReport, Machine
+from carbdiag.knowledge import shipped_knowledge
 
-K = Knowledge.load()
+K = shipped_knowledge()
 ASKED = "air_since_jetting_asked"
 
 

@@ -19,12 +19,6 @@ from carbdiag.errors import CarbdiagError, Problem
 from carbdiag.terms import Level
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    """The shipped knowledge."""
-    return Knowledge.load()
-
-
 def problems(k: Knowledge, text: str) -> tuple[Problem, ...]:
     """The problems of a case that reads well but makes no sense."""
     with pytest.raises(CaseError) as caught:

@@ -16,11 +16,6 @@ MACHINE = Machine(family="round_slide", strokes=4, cylinders=1)
 
 
 @pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="module")
 def unaware(k: Knowledge) -> Knowledge:
     """The same knowledge for riders who complain of everyday signs as readily as of a fault."""
     reporting = k.scales.reporting.model_copy(update={"complains_of_everyday": 1.0})

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag import Case, Knowledge, diagnose
+from carbdiag import Case, diagnose
 from carbdiag.candidates import candidates
 from carbdiag.casework.assessing import assess
 from carbdiag.engine_state import engine_runs
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.open_candidates import open_candidates
 
-K = Knowledge.load()
+K = shipped_knowledge()
 
 
 def case(*findings: dict[str, object]) -> Case:

@@ -32,11 +32,6 @@ from carbdiag.walk_schema import WalkRequest
 NEW = ("constant_velocity", "butterfly", "diaphragm")
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def answer(k: Knowledge, text: str) -> Diagnosis:
     return diagnose(load_case(text), k)
 

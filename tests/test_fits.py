@@ -13,7 +13,7 @@ import pytest
 from carbdiag import Case, FindingReport, Machine, diagnose, load_case
 from carbdiag.applies import as_asked, can_be_asked, fit_weight, fits
 from carbdiag.correction import can_be_done
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge
 from carbdiag.records.applies import Applies
 from carbdiag.records.checks import Check
 from carbdiag.records.findings import Finding
@@ -38,11 +38,6 @@ BARS = r"handlebars|\bbars\b|twist the grip|kickstarter|\bkicks?\b(?![- ]back)"
 WAY_OUT = re.compile(
     r"\b(any|where|if|or|on a|which|has|had been)\b|brake is on|kick(s|ing)? (back|round|itself)|ping|flywheel", re.I
 )
-
-
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return shipped_knowledge()
 
 
 def askable(k: Knowledge, machine: Machine, record: Finding | Check) -> bool:

@@ -21,12 +21,6 @@ SLIDES = ("round_slide", "flat_slide", "flat_slide_pump")
 STEADY = ("pilot", "needle", "main_jet")  # share the fuel of an opening; the cutaway acts on top
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    """The shipped knowledge."""
-    return Knowledge.load()
-
-
 # ---------------------------------------------------------------------------------------------------------
 # Which circuit rules where
 

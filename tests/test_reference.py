@@ -19,11 +19,6 @@ DOCS = Path(__file__).parent.parent / "docs"
 
 
 @pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="module")
 def fresh() -> dict[str, str]:
     return pages()
 

@@ -8,11 +8,6 @@ from carbdiag import Diagnosis, Knowledge, diagnose
 from carbdiag.case_schema import Case, FindingReport, Machine
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def of_several(k: Knowledge, d: Diagnosis) -> set[str]:
     """Ids of questions, checks and separating observations that need several cylinders."""
     named = {s.id for s in d.next_steps} | {c.separator for c in d.causes if c.separator}

@@ -16,11 +16,6 @@ from carbdiag import Case, Knowledge
 from carbdiag.casework.assessing import assess
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def world(k: Knowledge, off: float) -> World:
     return World.make(k, MACHINES[0], off, np.random.default_rng(1))
 

@@ -7,11 +7,6 @@ import pytest
 from carbdiag import Knowledge, diagnose, load_case
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def test_no_one_is_asked_how_long_it_must_rest_who_said_so(k: Knowledge) -> None:
     told = "machine: {use: garden_machine, strokes: 4}\nfindings: [{finding: stops_abruptly}, {finding: FINDING}]\n"
     asked = {

@@ -17,11 +17,6 @@ BOG = "findings: [{finding: bogs, at: full}]\n"
 JET = "{{change: main_jet, from_size: {}, to_size: {}, numbering: bore, at: full, effect: {}}}"
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def p(k: Knowledge, text: str, cause: str) -> float:
     """P(cause) of a case."""
     (belief,) = assess(k, load_case(text if "machine" in text else HEAD + text)).beliefs

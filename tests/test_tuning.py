@@ -43,11 +43,6 @@ MOVED = AirChange(set=Air(elevation_m=300, temperature_c=25), now=Air(elevation_
 BANDS = ["idle", "eighth", "quarter", "half", "three_quarter", "full"]
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def resized(k: Knowledge, first: object = LOW, then: object = HIGH, machine: object = MACHINE) -> ResizeAnswer:
     return tuning.resize(ResizeRequest.model_validate({"machine": machine, "set": first, "now": then}), k)
 

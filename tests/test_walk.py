@@ -50,11 +50,6 @@ START = {
 }
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def case(name: str) -> Case:
     return Case.model_validate(START[name])
 

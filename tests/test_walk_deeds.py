@@ -47,11 +47,6 @@ OUT_OF_BALANCE: dict[str, Any] = {
 }
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def moves(k: Knowledge, told: dict[str, Any], asks: int) -> tuple[Move, ...]:
     a = assess(k, Case.model_validate(told))
     return plan(a, outlook(likeliest(a)), safety_of(a), 200, asks).moves

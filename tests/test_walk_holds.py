@@ -18,11 +18,6 @@ LOOKS = ("piston_through_port", "piston_crown_look", "compression_gauge")
 SOUND = {"piston_through_port": "smooth", "piston_crown_look": "normal", "compression_gauge": "normal"}
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def told(machine: dict[str, Any], findings: list[dict[str, Any]], **more: Any) -> Case:
     return Case.model_validate({"machine": machine, "findings": findings, **more})
 

@@ -21,11 +21,6 @@ ROUND = {"family": "round_slide", "strokes": 4, "cylinders": 1}
 TWO = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def told(*findings: dict[str, Any], machine: dict[str, Any] = ROUND, **more: Any) -> Case:
     return Case.model_validate({"machine": machine, "findings": list(findings), **more})
 

@@ -22,11 +22,6 @@ RICH = {
 }
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def answer(k: Knowledge, told: dict[str, object], family: str = "round_slide") -> Diagnosis:
     machine = {"family": family, "strokes": 2, "cylinders": 1}
     return diagnose(Case.model_validate({"machine": machine, **told}), k)

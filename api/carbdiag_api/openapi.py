@@ -58,7 +58,6 @@ _EXAMPLES: Final = Path(__file__).parent / "examples.json"
 _CHECKOUT: Final = Path(__file__).parents[2]
 _LISTED = 3
 _REFERENCE = "#/components/schemas/"
-_LIMITS: Final = {"ge": "minimum", "gt": "exclusiveMinimum", "le": "maximum", "lt": "exclusiveMaximum"}
 
 Json = dict[str, Any]
 
@@ -92,7 +91,7 @@ def document(app: FastAPI, shown: Json) -> Json:
             _add_examples(operation, shown)
     for unused in ("HTTPValidationError", "ValidationError"):
         components.pop(unused, None)
-    named: Json = _name_limits(out)
+    named = json_schema.name_limits(out)
     return {**named, "components": {"schemas": dict(sorted(named["components"]["schemas"].items()))}}
 
 
@@ -116,16 +115,6 @@ def _referring(node: Any) -> Any:
             for key, value in node.items()
         }
     return [_referring(item) for item in node] if isinstance(node, list) else node
-
-
-def _name_limits(node: Any) -> Any:
-    """Limits by their JSON Schema names, where pydantic leaves its own."""
-    if isinstance(node, dict):
-        return {
-            (_LIMITS.get(key, key) if isinstance(value, int | float) else key): _name_limits(value)
-            for key, value in node.items()
-        }
-    return [_name_limits(item) for item in node] if isinstance(node, list) else node
 
 
 def _add_examples(operation: Json, shown: Json) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from carbdiag.answers.layout import INDENT, caution_lines, page, section, wrap
-from carbdiag.answers.phrases import BETWEEN, as_words, heading, small
+from carbdiag.answers.phrases import BETWEEN, as_words, capital, small
 from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.terms import Direction
 
@@ -21,7 +21,7 @@ def _bands(table: BandTable) -> Iterator[str]:
     yield from section("Before you touch a setting", caution_lines(table.cautions, INDENT))
     for place in dict.fromkeys(row.place for row in table.rows):
         rows = [row for row in table.rows if row.place == place]
-        yield from section(heading(as_words(place)), _band(rows))
+        yield from section(capital(as_words(place)), _band(rows))
     yield ""
     yield from wrap(f"Knowledge edition {table.edition}, family {table.family}", "")
 

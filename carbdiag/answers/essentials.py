@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
@@ -190,7 +190,7 @@ def questions(p: Phrases, steps: Iterable[NextStep]) -> tuple[str, ...]:
 def question(p: Phrases, step: NextStep) -> str:
     """A step as a question, with the answers to choose from where they are not yes and no."""
     if step.kind != "question":
-        return heading(p.step_name(step))
+        return capital(p.step_name(step))
     choices = " / ".join(p.outcome(step, o) for o in step.outcomes)
     return f"{p.step_name(step)} ({choices})"
 

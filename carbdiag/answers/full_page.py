@@ -37,7 +37,7 @@ from carbdiag.answers.essentials import (
     settled,
     verdict,
 )
-from carbdiag.answers.phrases import BETWEEN, Phrases, heading, small
+from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import CauseBelief
 from carbdiag.records.safety import CautionText
@@ -258,7 +258,7 @@ def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
     fix = cause.correction
     if fix.size:
         part = p.language.text("circuits", cause.circuit, "name", fix.part)
-        yield paragraph(f"{heading(part)}: {_step(p, cause)}")
+        yield paragraph(f"{capital(part)}: {_step(p, cause)}")
     sized = fix.sized
     if sized is None:
         return

@@ -112,7 +112,7 @@ class Phrases:
         ask = self.language.find(kind, step.id, "ask")
         if ask is None:
             return step.do
-        return f"{heading(self.place(step.at))}: {ask}" if step.at and step.do.count(": ") else ask
+        return f"{capital(self.place(step.at))}: {ask}" if step.at and step.do.count(": ") else ask
 
     def _at(self, name: str, place: str | None) -> str:
         return f"{name} ({self.place(place)})" if place else name
@@ -175,7 +175,7 @@ class Phrases:
         if family is None:
             return self.d.understood[0]
         strokes = self.say({2: "two_stroke", 4: "four_stroke", None: "strokes_unknown"}[m.strokes])
-        parts = [heading(family), strokes]
+        parts = [capital(family), strokes]
         if m.cylinders:
             parts.append(self.say("one_cylinder") if m.cylinders == 1 else self.say("cylinders", n=m.cylinders))
         use = [small(self.language.text("uses", m.use, "name", as_words(m.use)))] if m.use else []
@@ -251,6 +251,6 @@ def small(name: str) -> str:
     return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
 
-def heading(text: str) -> str:
-    """A text that begins with a capital."""
+def capital(text: str) -> str:
+    """A text with a capital first letter."""
     return text[:1].upper() + text[1:]

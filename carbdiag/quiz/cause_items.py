@@ -6,14 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 
-from carbdiag.answers.phrases import small
+from carbdiag.answers.phrases import capital, small
 from carbdiag.case_schema import Machine
 from carbdiag.explanation import likelihoods, reasons
 from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, possible, two_way_bits
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
-    capital,
     cause_tags,
     check_words,
     closed,

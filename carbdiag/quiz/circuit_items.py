@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from carbdiag.answers.phrases import small
+from carbdiag.answers.phrases import capital, small
 from carbdiag.case_schema import Machine
 from carbdiag.casework.believed import Belief
 from carbdiag.casework.levels import levels_at
@@ -14,7 +14,6 @@ from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
     at_words,
-    capital,
     cause_tags,
     fact_tags,
     machine_for,
@@ -30,14 +29,14 @@ def which_circuit(w: Work) -> Draft | None:
     k, b = w.k, w.bench
     tables = b.model.tables
     # starting is left out: there the choke counts beside the circuit, and either could be named
-    bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(k, tables, p.id)]
-    leads = {p.id: in_control(k, tables, p.id)[0][0] for p in bands}
+    bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(tables, p.id)]
+    leads = {p.id: in_control(tables, p.id)[0][0] for p in bands}
     leads = {p: c for p, c in leads.items() if _as_published(b.family, k.places[p], c)}
     fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
     if not fit:
         return None
     place = w.dice.pick(fit)
-    ranked = in_control(k, tables, place)
+    ranked = in_control(tables, place)
     key, share = ranked[0]
     if len(ranked) > 1 and ranked[1][1] * w.kind.ratio > share:
         return None  # near the edge of two bands either could be named
@@ -146,7 +145,7 @@ def rich_or_lean(w: Work) -> Draft | None:
         about=frozenset({f"mixture:{place}", *(f"{f.record} at {f.at}" for f in facts)}),
         tags=w.machine_tags | fact_tags(facts) | {f"band:{place}"} | cause_tags(k, cause.id),
         options=(option(key), *(option(c) for c in chance if c != key)),
-        cautions=k.circuits[in_control(k, b.model.tables, place)[0][0]].cautions,
+        cautions=k.circuits[in_control(b.model.tables, place)[0][0]].cautions,
         sources=tuple(dict.fromkeys(s for r in records for s in cited(r.sources))),
         case=case_of(machine, facts),
         usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),

@@ -7,11 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from string import ascii_uppercase
 
+from carbdiag.answers.phrases import capital
 from carbdiag.case_schema import Case
 from carbdiag.knowledge import Knowledge
 from carbdiag.quiz.dice import Dice
 from carbdiag.quiz.difficulty import difficulty, nearness, rarity
-from carbdiag.quiz.stories import capital, tidy
+from carbdiag.quiz.stories import tidy
 from carbdiag.quiz_schema import (
     DifficultyWord,
     Hidden,

@@ -205,7 +205,7 @@ def _grade(k: Knowledge, rules: QuizRules, item: ItemView, key: ItemKey, answer:
         if item.answer_form == "choice":
             marked = _choice(key, answer)
         elif item.answer_form == "order":
-            marked = _order(item, key, _labels(answer))
+            marked = _mark_order(key, _labels(answer))
         elif item.answer_form == "number":
             assert key.number is not None
             marked = _mark_number(key.number, answer)
@@ -249,7 +249,7 @@ def order_credit(right: tuple[str, ...], given: tuple[str, ...]) -> float:
     return max(0.0, round((2 * kept - len(pairs)) / len(pairs), 4))
 
 
-def _order(item: ItemView, key: ItemKey, given: list[str]) -> _Marked:
+def _mark_order(key: ItemKey, given: list[str]) -> _Marked:
     credit = order_credit(key.answer, tuple(given))
     text = "In the right order." if credit == 1 else "Not all in order."
     return _Marked(credit, text)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from carbdiag.answers.phrases import small
+from carbdiag.answers.phrases import capital, small
 from carbdiag.applies import fit_weight
 from carbdiag.case_schema import FittedParts, Jet, Machine
 from carbdiag.casework.believed import Belief
@@ -17,7 +17,7 @@ from carbdiag.quiz.bench import case_of, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
-from carbdiag.quiz.stories import capital, cause_tags, closed, fact_tags, machine_for, machine_words
+from carbdiag.quiz.stories import cause_tags, closed, fact_tags, machine_for, machine_words
 from carbdiag.quiz_schema import NumberKey
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Direction
@@ -50,8 +50,8 @@ def correct_it(w: Work) -> Draft | None:
     done = correct(k, k.causes[cause], b.model.family, b.model.tables, way[1], risk)
     if done.held_back is not None:
         return None  # the right part, but not yet: nothing that could seize an engine is ever the key
-    place = next((f.at for f in facts if f.at and in_control(k, b.model.tables, f.at)), None)
-    neighbors = [c for c, _ in in_control(k, b.model.tables, place)] if place else []
+    place = next((f.at for f in facts if f.at and in_control(b.model.tables, f.at)), None)
+    neighbors = [c for c, _ in in_control(b.model.tables, place)] if place else []
     movable = [c for c in dict.fromkeys((*neighbors, *b.family.circuits)) if c in b.model.tables.steps]
     opposite = Direction.RICH if way[1] is Direction.LEAN else Direction.LEAN
     rivals = [(way[0], opposite), *((c, d) for c in movable if c != way[0] for d in (way[1], opposite))]

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 
 import numpy as np
 
-from carbdiag.answers.phrases import small
+from carbdiag.answers.phrases import capital, small
 from carbdiag.belief.lattice import Floats
 from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
@@ -243,11 +243,6 @@ def checked_words(k: Knowledge, facts: Iterable[Fact]) -> str:
 
 def _joined(parts: list[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])}, and {parts[-1]}"
-
-
-def capital(text: str) -> str:
-    """With a capital first letter."""
-    return text[:1].upper() + text[1:]
 
 
 def closed(text: str) -> str:

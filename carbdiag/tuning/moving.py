@@ -68,7 +68,7 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
     bands = []
     for place, opening in steady_bands(k):
         x = metering_air.air_shift_x(air_set, air_now, opening)
-        circuits = tuple(c for c, _ in in_control(k, tables, place.id)[:3])
+        circuits = tuple(c for c, _ in in_control(tables, place.id)[:3])
         bands.append(
             t.UntouchedBand(
                 place=place.id,

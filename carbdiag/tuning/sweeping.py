@@ -16,6 +16,7 @@ from carbdiag.family_metering import (
     with_other_needle,
 )
 from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.metering import jet_series
 from carbdiag.metering.added_fuel import squirt_change_percent
 from carbdiag.metering.fuel import Fuel, fuel_named, premix
@@ -34,7 +35,6 @@ SWEEP_HONESTY: Final = (
     " circuits near the edge of a band share it with their neighbors. Below 1/16 opening and while the throttle moves"
     " nothing is promised."
 )
-_WIDE: Final = ("three_quarter", "full")
 _CIRCUIT_OF_FIELD: Final = {
     "main_jet": "main_jet",
     "pilot_jet": "pilot",
@@ -265,7 +265,7 @@ def _corners(start: _State, after: _State) -> Iterator[str]:
 
 def _sweep_cautions(k: Knowledge, before: _State, after: _State, bands: Sequence[t.SweepBand]) -> Iterator[str]:
     changed = [field for field, _ in _differences(before, after)]
-    wide = [b for b in bands if b.place in _WIDE]
+    wide = [b for b in bands if b.place in WIDE_OPEN]
     if any(m.high > k.scales.mixture.right_within for b in wide for m in (b.before, b.after)):
         yield from k.cautions_when("lean_wide_open")
     if "methanol" in (before.fuel, after.fuel):

@@ -17,13 +17,6 @@ from carbdiag.knowledge import default_folder, shipped_knowledge
 SHORT_LIMIT = 90
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A copy of the shipped languages, to break."""
-    shutil.copytree(default_folder() / "languages", tmp_path / "languages")
-    return tmp_path
-
-
 def mistakes(folder: Path) -> str:
     return "\n".join(map(str, check_languages(shipped_knowledge(), folder)[0]))
 

@@ -20,11 +20,6 @@ My friend thinks the reeds are bad. It used to run fine. Is it the float?
 """
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("code", languages())
 def test_every_word_that_may_be_needed_is_there(code: str) -> None:
     words = answer_language(code).words

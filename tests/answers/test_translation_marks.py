@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 from pathlib import Path
-
-import pytest
 
 from carbdiag import Knowledge
 from carbdiag.answers.translation_marks import old_translations, write_marks
@@ -14,13 +11,6 @@ from carbdiag.knowledge import default_folder, shipped_knowledge
 
 K = shipped_knowledge()
 CAUSE = "pilot_passage_blocked"
-
-
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A copy of the shipped languages, to change."""
-    shutil.copytree(default_folder() / "languages", tmp_path / "languages")
-    return tmp_path
 
 
 def with_other_verify() -> Knowledge:

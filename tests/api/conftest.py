@@ -14,20 +14,15 @@ from tests.api.service import InProcess, serving
 
 
 @pytest.fixture(scope="session")
-def knowledge() -> Knowledge:
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="session")
-def service(knowledge: Knowledge) -> Iterator[InProcess]:
-    running = InProcess(create_app(knowledge))
+def service(k: Knowledge) -> Iterator[InProcess]:
+    running = InProcess(create_app(k))
     yield running
     running.close()
 
 
 @pytest.fixture(scope="session")
-def port(knowledge: Knowledge) -> Iterator[int]:
-    with serving(create_app(knowledge)) as number:
+def port(k: Knowledge) -> Iterator[int]:
+    with serving(create_app(k)) as number:
         yield number
 
 

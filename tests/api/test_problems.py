@@ -146,9 +146,9 @@ def test_steps_out_of_range_are_refused(service: InProcess, steps: str) -> None:
     assert entry["field"] == "steps"
 
 
-def test_a_long_list_of_allowed_words_is_cut_and_counted(service: InProcess, knowledge: Knowledge) -> None:
+def test_a_long_list_of_allowed_words_is_cut_and_counted(service: InProcess, k: Knowledge) -> None:
     (entry,) = refused(service.post("/v1/diagnoses", {"findings": [{"finding": "zzz"}]}), 422)
-    assert len(entry["allowed"]) + entry["more_allowed"] == len(knowledge.findings)
+    assert len(entry["allowed"]) + entry["more_allowed"] == len(k.findings)
     assert len(entry["allowed"]) == 12
 
 
@@ -182,12 +182,12 @@ def test_a_document_never_grows_past_its_limit() -> None:
     assert "more problems are not listed" in json.loads(written)["detail"]
 
 
-def test_our_own_fault_is_told_without_its_cause(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_our_own_fault_is_told_without_its_cause(k: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(*_: object) -> None:
         raise RuntimeError("secret")
 
     monkeypatch.setattr(routes, "diagnose_posted", broken)
-    service = InProcess(create_app(knowledge))
+    service = InProcess(create_app(k))
     answer = service.ask("POST", "/v1/diagnoses", b"{}", JSON)
     service.close()
     assert refused(answer, 500) == []

@@ -18,27 +18,27 @@ WISH = {"items": 4, "strokes": 2}
 
 
 @pytest.fixture(scope="module")
-def graded(knowledge: Knowledge) -> Iterator[InProcess]:
+def graded(k: Knowledge) -> Iterator[InProcess]:
     """A service with a secret."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(SECRET_SETTING, SECRET)
-        running = InProcess(create_app(knowledge))
+        running = InProcess(create_app(k))
     yield running
     running.close()
 
 
-def test_an_open_quiz_is_the_one_the_library_makes(service: InProcess, knowledge: Knowledge) -> None:
+def test_an_open_quiz_is_the_one_the_library_makes(service: InProcess, k: Knowledge) -> None:
     made = service.post("/v1/quizzes", {"blueprint": WISH, "seed": 7})
     assert (made.status, made.headers["cache-control"]) == (200, "no-store")
-    quiz = make_quiz(Blueprint.model_validate(WISH), 7, knowledge)
+    quiz = make_quiz(Blueprint.model_validate(WISH), 7, k)
     assert made.json["quiz"] == json.loads(quiz.student_view().model_dump_json())
     assert made.json["seed"] == 7
     assert made.json["keys"] is None
 
 
-def test_a_student_answer_holds_nothing_of_the_key(service: InProcess, knowledge: Knowledge) -> None:
+def test_a_student_answer_holds_nothing_of_the_key(service: InProcess, k: Knowledge) -> None:
     body = service.post("/v1/quizzes", {"blueprint": WISH, "seed": 7}).body.decode()
-    for key in make_quiz(Blueprint.model_validate(WISH), 7, knowledge).keys:
+    for key in make_quiz(Blueprint.model_validate(WISH), 7, k).keys:
         assert key.explanation not in body
         assert all(o.feedback not in body for o in key.options)
     for word in ("credit", "feedback", "explanation", "difficulty", "tags", '"answer"'):

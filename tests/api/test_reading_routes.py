@@ -12,11 +12,11 @@ POST = "My two stroke single bogs at half throttle since I fitted a freer exhaus
 
 
 def test_the_answer_is_the_reading_of_the_library_and_the_case_it_makes(
-    service: InProcess, knowledge: Knowledge
+    service: InProcess, k: Knowledge
 ) -> None:
     answer = service.post("/v1/readings", {"text": POST})
     assert answer.status == 200
-    reading = read_text(POST, knowledge)
+    reading = read_text(POST, k)
     said = answer.json
     case = said.pop("case")
     assert TextReading.model_validate(said) == reading

@@ -18,12 +18,12 @@ from tests.api.service import JSON, InProcess
 DEMO = examples()["diagnose_case"]["request"]
 
 
-def test_a_diagnosis_is_the_one_the_library_gives(service: InProcess, knowledge: Knowledge) -> None:
+def test_a_diagnosis_is_the_one_the_library_gives(service: InProcess, k: Knowledge) -> None:
     answer = service.post("/v1/diagnoses?steps=3", DEMO)
     assert answer.status == 200
     assert answer.headers["content-type"] == "application/json"
     assert answer.headers["cache-control"] == "no-store"
-    expected = diagnose(Case.model_validate(DEMO), knowledge, steps=3)
+    expected = diagnose(Case.model_validate(DEMO), k, steps=3)
     assert Diagnosis.model_validate_json(answer.body) == Diagnosis.model_validate(expected.model_dump())
 
 
@@ -31,7 +31,7 @@ def test_the_same_case_gets_the_same_bytes(service: InProcess) -> None:
     assert service.post("/v1/diagnoses", DEMO).body == service.post("/v1/diagnoses", DEMO).body
 
 
-def test_another_process_state_gives_the_same_bytes(service: InProcess, knowledge: Knowledge) -> None:
+def test_another_process_state_gives_the_same_bytes(service: InProcess, k: Knowledge) -> None:
     fresh = InProcess(create_app(Knowledge.load()))
     try:
         assert fresh.post("/v1/diagnoses", DEMO).body == service.post("/v1/diagnoses", DEMO).body
@@ -69,54 +69,54 @@ def test_json_in_utf8_is_taken_however_it_is_announced(service: InProcess, media
     assert service.ask("POST", "/v1/diagnoses", body, {"content-type": media_type}).status == 200
 
 
-def test_a_band_table_is_the_one_the_library_computes(service: InProcess, knowledge: Knowledge) -> None:
-    for family, record in knowledge.families.items():
+def test_a_band_table_is_the_one_the_library_computes(service: InProcess, k: Knowledge) -> None:
+    for family, record in k.families.items():
         for strokes in record.strokes:
             answer = service.get(f"/v1/bands/{family}?strokes={strokes}")
-            expected = band_table(family, strokes, knowledge).model_dump()
+            expected = band_table(family, strokes, k).model_dump()
             assert BandTable.model_validate_json(answer.body) == BandTable.model_validate(expected)
         assert service.get(f"/v1/bands/{family}").json["strokes"] == record.strokes[0]
 
 
-def test_the_overview_counts_every_kind(service: InProcess, knowledge: Knowledge) -> None:
+def test_the_overview_counts_every_kind(service: InProcess, k: Knowledge) -> None:
     answer = service.get("/v1/knowledge").json
-    assert answer["edition"] == knowledge.edition
+    assert answer["edition"] == k.edition
     assert answer["kinds"] == list(catalogue.KINDS)
-    assert answer["counts"] == {kind: len(getattr(knowledge, kind)) for kind in catalogue.KINDS}
+    assert answer["counts"] == {kind: len(getattr(k, kind)) for kind in catalogue.KINDS}
 
 
 @pytest.mark.parametrize("kind", catalogue.KINDS)
-def test_every_record_of_a_kind_is_listed_and_can_be_read(service: InProcess, knowledge: Knowledge, kind: str) -> None:
+def test_every_record_of_a_kind_is_listed_and_can_be_read(service: InProcess, k: Knowledge, kind: str) -> None:
     listed = service.get(f"/v1/knowledge/{kind}").json
-    assert [r["id"] for r in listed["records"]] == list(getattr(knowledge, kind))
+    assert [r["id"] for r in listed["records"]] == list(getattr(k, kind))
     assert all(r["name"] for r in listed["records"])
-    for identity, record in getattr(knowledge, kind).items():
+    for identity, record in getattr(k, kind).items():
         page = service.get(f"/v1/knowledge/{kind}/{identity}")
         assert page.status == 200
         assert page.json == {
-            "edition": knowledge.edition,
+            "edition": k.edition,
             "kind": kind,
             "record": json.loads(record.model_dump_json(by_alias=True)),
         }
 
 
-def test_health_is_good_once_the_knowledge_is_loaded(service: InProcess, knowledge: Knowledge) -> None:
+def test_health_is_good_once_the_knowledge_is_loaded(service: InProcess, k: Knowledge) -> None:
     answer = service.get("/health")
     assert answer.status == 200
-    assert (answer.json["healthy"], answer.json["edition"]) == (True, knowledge.edition)
+    assert (answer.json["healthy"], answer.json["edition"]) == (True, k.edition)
 
 
 @pytest.mark.parametrize("address", ["/health", "/v1/knowledge", "/v1/bands/round_slide"])
-def test_before_the_knowledge_is_loaded_every_answer_is_not_ready(knowledge: Knowledge, address: str) -> None:
-    starting = InProcess(create_app(knowledge), started=False)
+def test_before_the_knowledge_is_loaded_every_answer_is_not_ready(k: Knowledge, address: str) -> None:
+    starting = InProcess(create_app(k), started=False)
     answer = starting.get(address)
     starting.close()
     assert (answer.status, answer.headers["retry-after"]) == (503, "1")
     assert answer.json["type"] == "/v1/problems/not-ready"
 
 
-def test_after_shutdown_health_is_no_longer_good(knowledge: Knowledge) -> None:
-    app = create_app(knowledge)
+def test_after_shutdown_health_is_no_longer_good(k: Knowledge) -> None:
+    app = create_app(k)
     InProcess(app).close()
     stopped = InProcess(app, started=False)
     assert stopped.get("/health").status == 503

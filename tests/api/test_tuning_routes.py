@@ -21,13 +21,13 @@ def test_the_addresses_are_the_four_of_the_design() -> None:
     assert list(ADDRESSES.values()) == ["/v1/air-states", "/v1/resizes", "/v1/corrections", "/v1/sweeps"]
 
 
-def test_every_answer_is_the_one_the_library_gives(service: InProcess, knowledge: Knowledge) -> None:
+def test_every_answer_is_the_one_the_library_gives(service: InProcess, k: Knowledge) -> None:
     asked = REQUESTS
     given = {
         "compute_air": tuning.air_state(AirInput.model_validate(asked["compute_air"])),
-        "resize_machine": tuning.resize(ResizeRequest.model_validate(asked["resize_machine"]), knowledge),
-        "size_correction": tuning.correct(CorrectionRequest.model_validate(asked["size_correction"]), knowledge),
-        "sweep_throttle": tuning.sweep(SweepRequest.model_validate(asked["sweep_throttle"]), knowledge),
+        "resize_machine": tuning.resize(ResizeRequest.model_validate(asked["resize_machine"]), k),
+        "size_correction": tuning.correct(CorrectionRequest.model_validate(asked["size_correction"]), k),
+        "sweep_throttle": tuning.sweep(SweepRequest.model_validate(asked["sweep_throttle"]), k),
     }
     for name, expected in given.items():
         answer = service.post(ADDRESSES[name], asked[name])

@@ -18,13 +18,13 @@ def start() -> dict[str, Any]:
     return {"case": request["case"]}
 
 
-def test_a_whole_walk_over_http_equals_the_library_byte_for_byte(service: InProcess, knowledge: Knowledge) -> None:
+def test_a_whole_walk_over_http_equals_the_library_byte_for_byte(service: InProcess, k: Knowledge) -> None:
     """The client sends back what it got, with an answer; the service remembers nothing."""
     request = start()
     for n in range(14):
         answer = service.post("/v1/walks", request)
         assert answer.status == 200
-        expected = walk(WalkRequest.model_validate(request), knowledge)
+        expected = walk(WalkRequest.model_validate(request), k)
         assert answer.body == expected.model_dump_json(by_alias=True).encode()
         now = answer.json
         if not now["steps"]:

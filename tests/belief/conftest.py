@@ -35,15 +35,9 @@ def toy(toy_folder: Path) -> Knowledge:
 
 
 @pytest.fixture(scope="session")
-def shipped() -> Knowledge:
-    """The knowledge that carbdiag ships."""
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="session")
-def complete(shipped: Knowledge) -> Knowledge:
+def complete(k: Knowledge) -> Knowledge:
     """The shipped knowledge, every pair of severities looked at."""
-    return looking_at_all(shipped)
+    return looking_at_all(k)
 
 
 def looking_at_all(k: Knowledge) -> Knowledge:

@@ -129,7 +129,7 @@ def test_what_a_rider_would_have_told_is_hardly_expected_when_asked() -> None:
     assert chances["volunteered"] < 0.7 * chances["interview"]
 
 
-def test_what_was_repaired_is_taken_out_of_every_hypothesis(shipped: Knowledge, complete: Knowledge) -> None:
+def test_what_was_repaired_is_taken_out_of_every_hypothesis(k: Knowledge, complete: Knowledge) -> None:
     """Beside the same done one hypothesis at a time; what was repaired whole is cured, and not asked about."""
     told: dict[str, Any] = {"machine": MACHINE, "trials": [{"do": "clean_carburetor", "effect": "better"}]}
     told["findings"] = [{"finding": "bogs", "at": ["half"]}]
@@ -146,5 +146,5 @@ def test_what_was_repaired_is_taken_out_of_every_hypothesis(shipped: Knowledge, 
         left[s] += weights[h] * (1 - a) * b
     assert not_cured(belief).weights == pytest.approx(left / left.sum(), abs=1e-12)
     of_all = not_cured(belief).by_state(network)
-    few = likeliest(assess(shipped, Case.model_validate(told)))
+    few = likeliest(assess(k, Case.model_validate(told)))
     assert not_cured(few).by_state(few.network) == pytest.approx(of_all, abs=5e-4)

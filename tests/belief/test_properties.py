@@ -53,9 +53,9 @@ def held_toy(toy: Knowledge) -> Held:
 
 
 @pytest.fixture(scope="module")
-def held_shipped(shipped: Knowledge) -> Held:
+def held_shipped(k: Knowledge) -> Held:
     """The shipped knowledge."""
-    return Held(shipped)
+    return Held(k)
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -280,7 +280,7 @@ def sorted_answer(json: str) -> tuple[dict[str, float], dict[str, float], float,
     )
 
 
-def test_renaming_in_the_shipped_knowledge_changes_nothing_but_the_id(shipped: Knowledge, tmp_path: Path) -> None:
+def test_renaming_in_the_shipped_knowledge_changes_nothing_but_the_id(k: Knowledge, tmp_path: Path) -> None:
     from carbdiag.knowledge import default_folder  # noqa: PLC0415
 
     other = renamed(default_folder(), tmp_path, "main_jet_blocked", "zz_main_jet_stopped_up")
@@ -288,7 +288,7 @@ def test_renaming_in_the_shipped_knowledge_changes_nothing_but_the_id(shipped: K
         "machine: {family: round_slide, strokes: 2}\n"
         "findings: [{finding: low_power, at: full}, {finding: knocks, status: denied}]\n"
     )
-    a, b = everything(only_belief(shipped, text)), everything(only_belief(other, text))
+    a, b = everything(only_belief(k, text)), everything(only_belief(other, text))
     b["main_jet_blocked"] = b.pop("zz_main_jet_stopped_up")
     assert a.keys() == b.keys()
     for name, p in a.items():
@@ -359,12 +359,12 @@ def test_thinner_air_never_makes_it_leaner(
     held_shipped: Held, low: float, climb: float, cold: float, warming: float
 ) -> None:
     """Higher and hotter is thinner: x goes down or stays, at every place, for every family; and back again."""
-    shipped = held_shipped.k
+    k = held_shipped.k
     there = Air(elevation_m=low, temperature_c=cold)
     here = Air(elevation_m=low + climb, temperature_c=cold + warming)
-    for family in shipped.families.values():
-        up = air_shift(shipped, family, AirChange(set=there, now=here))
-        down = air_shift(shipped, family, AirChange(set=here, now=there))
+    for family in k.families.values():
+        up = air_shift(k, family, AirChange(set=there, now=here))
+        down = air_shift(k, family, AirChange(set=here, now=there))
         for place, x in up.items():
             assert x <= 0
             assert down[place] == pytest.approx(-x, abs=1e-12)
@@ -397,10 +397,10 @@ def test_the_same_sign_in_other_words_hardly_moves_the_odds(
     assert (c >= np.minimum(a, b) - 1e-9).all()
 
 
-def test_saying_the_same_twice_changes_nothing(shipped: Knowledge) -> None:
+def test_saying_the_same_twice_changes_nothing(k: Knowledge) -> None:
     head = "machine: {family: round_slide, strokes: 2}\nfindings:\n"
     line = "  - {finding: surges, at: half}\n"
-    once, twice = only_belief(shipped, head + line), only_belief(shipped, head + line * 2)
+    once, twice = only_belief(k, head + line), only_belief(k, head + line * 2)
     assert np.abs(once.posterior.weights - twice.posterior.weights).max() < 1e-12
 
 
@@ -409,9 +409,9 @@ def test_saying_the_same_twice_changes_nothing(shipped: Knowledge) -> None:
 
 
 @pytest.mark.parametrize("family", ["round_slide", "flat_slide", "flat_slide_pump"])
-def test_a_case_without_a_word_returns_the_prior(shipped: Knowledge, family: str) -> None:
-    belief = only_belief(shipped, f"machine: {{family: {family}, strokes: 4}}\nreporting: interview\n")
-    model, weights = PlainModel(shipped, family, 4), belief.posterior.weights
+def test_a_case_without_a_word_returns_the_prior(k: Knowledge, family: str) -> None:
+    belief = only_belief(k, f"machine: {{family: {family}, strokes: 4}}\nreporting: interview\n")
+    model, weights = PlainModel(k, family, 4), belief.posterior.weights
     states = belief.model.states
     names = [(s.cause, s.severity, s.circuit, s.direction, None if s.cause else s.group) for s in states]
     single = {
@@ -421,7 +421,7 @@ def test_a_case_without_a_word_returns_the_prior(shipped: Knowledge, family: str
     }
     nothing = single[None, "", None, None, None]
     for s in model.states:
-        odds = s.odds / shipped.scales.nothing_wrong * model.untold(s)
+        odds = s.odds / k.scales.nothing_wrong * model.untold(s)
         assert single[s.key] / nothing == pytest.approx(odds, rel=1e-9), s.key  # type: ignore[index]
 
 
@@ -509,17 +509,17 @@ def test_processes_with_other_hash_seeds_give_the_same_bytes() -> None:
 # What was tried
 
 
-def test_a_repair_that_changed_nothing_lowers_the_causes_it_would_have_fixed(shipped: Knowledge) -> None:
+def test_a_repair_that_changed_nothing_lowers_the_causes_it_would_have_fixed(k: Knowledge) -> None:
     head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\n"
     head += "findings: [{finding: low_power, at: full}]\n"
-    before = by_cause(only_belief(shipped, head))
+    before = by_cause(only_belief(k, head))
     tried = 0
-    for action in shipped.actions:
-        fixes = {c for c in before if any(f.do == action for f in shipped.causes[c].fixed_by)}
+    for action in k.actions:
+        fixes = {c for c in before if any(f.do == action for f in k.causes[c].fixed_by)}
         if not fixes:
             continue
-        after = by_cause(only_belief(shipped, head + f"trials: [{{do: {action}, effect: no_change}}]"))
-        cured = by_cause(only_belief(shipped, head + f"trials: [{{do: {action}, effect: cured}}]"))
+        after = by_cause(only_belief(k, head + f"trials: [{{do: {action}, effect: no_change}}]"))
+        cured = by_cause(only_belief(k, head + f"trials: [{{do: {action}, effect: cured}}]"))
         others = set(before) - fixes
         rest_before, rest_after = sum(before[c] for c in others), sum(after[c] for c in others)
         for cause in fixes:
@@ -541,12 +541,12 @@ def lean_and_rich(k: Knowledge, text: str, band: str) -> tuple[float, float]:
 @pytest.mark.parametrize(
     ("circuit", "band"), [("main_jet", "full"), ("needle", "half"), ("pilot", "idle"), ("mixture_screw", "idle")]
 )
-def test_a_trial_moves_lean_and_rich_as_it_should(shipped: Knowledge, circuit: str, band: str) -> None:
+def test_a_trial_moves_lean_and_rich_as_it_should(k: Knowledge, circuit: str, band: str) -> None:
     head = "machine: {family: round_slide, strokes: 2}\nreporting: interview\nfindings: [{finding: bogs}]\n"
     trial = "trials: [{{change: {}, direction: {}, steps: 2, at: {}, effect: {}, put_back: true}}]"
-    lean, rich = lean_and_rich(shipped, head, band)
+    lean, rich = lean_and_rich(k, head, band)
     after = {
-        (way, effect): lean_and_rich(shipped, head + trial.format(circuit, way, band, effect), band)
+        (way, effect): lean_and_rich(k, head + trial.format(circuit, way, band, effect), band)
         for way, effect in product(("richer", "leaner"), ("better", "worse"))
     }
     for key in (("richer", "better"), ("leaner", "worse")):
@@ -761,24 +761,24 @@ def without(k: Knowledge, cause: str) -> Knowledge:
     return dataclasses.replace(k, causes=MappingProxyType({c: v for c, v in k.causes.items() if c != cause}), memo={})
 
 
-def test_unexplained_is_said_modestly(shipped: Knowledge, capsys: pytest.CaptureFixture[str]) -> None:
+def test_unexplained_is_said_modestly(k: Knowledge, capsys: pytest.CaptureFixture[str]) -> None:
     """How often `unexplained` is said of cases drawn from the model, with the true cause known and struck out.
 
     A missing cause is detectable only weakly (its neighbors explain it too), so what is asked is: few false alarms,
     more alarms when the cause is missing, and less belief in the leading cause.
     """
     rng = random.Random(20)
-    model = PlainModel(shipped, "round_slide", 2)
-    listed = [s for s in model.states if s.cause and not shipped.causes[s.cause].applies.cylinders]
+    model = PlainModel(k, "round_slide", 2)
+    listed = [s for s in model.states if s.cause and not k.causes[s.cause].applies.cylinders]
     causes = sorted({s.cause for s in rng.choices(listed, weights=[s.odds for s in listed], k=40) if s.cause})[:15]
     known, missing, top_known, top_missing, ratios = [], [], [], [], []
     for cause in causes:
-        poorer = without(shipped, cause)
+        poorer = without(k, cause)
         mine = [s for s in listed if s.cause == cause]
         for _ in range(SAMPLED // len(causes)):
             (state,) = rng.choices(mine, weights=[s.odds for s in mine])
             case = sample_case(model, state, rng)
-            a, b = diagnose(case, shipped, steps=0), diagnose(case, poorer, steps=0)
+            a, b = diagnose(case, k, steps=0), diagnose(case, poorer, steps=0)
             known.append(a.unexplained.flag)
             missing.append(b.unexplained.flag)
             top_known.append(a.causes[0].probability)

@@ -49,9 +49,9 @@ def test_a_sound_mixture_is_lean_as_often_as_the_normal_residual_says(sigma: flo
     assert np.diff(lean).max() < STEP / sigma * 0.41
 
 
-def test_every_band_of_every_machine_is_lean_by_its_own_spread(shipped: Knowledge) -> None:
-    for family in shipped.families.values():
-        model = compile_model(shipped, family.id, family.strokes[0])
+def test_every_band_of_every_machine_is_lean_by_its_own_spread(k: Knowledge) -> None:
+    for family in k.families.values():
+        model = compile_model(k, family.id, family.strokes[0])
         for n, residual in model.residuals.items():
             beyond = 1 - NormalDist(0, model.tables.sigma[model.places[n]]).cdf(0.0325)
             sound = residual.unseen(0)[:, model.network.lattice.center]
@@ -142,17 +142,17 @@ def lean(belief: Belief, at: str, causes_alone: bool = False) -> float:
     return float(levels[3:].sum() / levels.sum())
 
 
-def test_signs_speak_of_the_residual_where_they_were_seen_and_nowhere_else(shipped: Knowledge) -> None:
-    rich = believed(shipped, ("black_smoke", "full"), ("blubbers", "full"))
+def test_signs_speak_of_the_residual_where_they_were_seen_and_nowhere_else(k: Knowledge) -> None:
+    rich = believed(k, ("black_smoke", "full"), ("blubbers", "full"))
     assert lean(rich, "full") < 0.5 * lean(rich, "full", causes_alone=True)
     assert lean(rich, "three_quarter") == pytest.approx(lean(rich, "three_quarter", causes_alone=True))
-    runs_lean = believed(shipped, ("surges", "full"))
+    runs_lean = believed(k, ("surges", "full"))
     assert lean(runs_lean, "full") > lean(runs_lean, "full", causes_alone=True) + 0.03
 
 
-def test_a_sign_that_a_cause_shows_directly_says_less_of_the_mixture(shipped: Knowledge) -> None:
+def test_a_sign_that_a_cause_shows_directly_says_less_of_the_mixture(k: Knowledge) -> None:
     """A weak spark misfires by itself; a sound mixture would have to be off there."""
-    belief = believed(shipped, ("misfires", "full"))
+    belief = believed(k, ("misfires", "full"))
     n, network = belief.model.place("full"), belief.network
 
     def of(state: int) -> float:

@@ -94,10 +94,10 @@ def compare(few: Belief, all_: Belief) -> tuple[float, int]:
     return float(np.abs(a - b).max()), few.network.size
 
 
-def test_written_cases_are_answered_as_by_looking_at_every_pair(shipped: Knowledge, complete: Knowledge) -> None:
+def test_written_cases_are_answered_as_by_looking_at_every_pair(k: Knowledge, complete: Knowledge) -> None:
     seen = []
-    for name, case in written_cases(shipped).items():
-        for few in assess(shipped, case).beliefs:
+    for name, case in written_cases(k).items():
+        for few in assess(k, case).beliefs:
             matches = [b for b in assess(complete, case).beliefs if b.model.family is few.model.family]
             (whole,) = [b for b in matches if b.model.strokes == few.model.strokes]
             worst, size = compare(few, whole)
@@ -110,13 +110,13 @@ def test_written_cases_are_answered_as_by_looking_at_every_pair(shipped: Knowled
 
 @pytest.mark.parametrize("kind", ["round_slide, 2", "round_slide, 4", "flat_slide, 2", "flat_slide_pump, 4"])
 def test_drawn_cases_are_answered_as_by_looking_at_every_pair(
-    shipped: Knowledge, complete: Knowledge, kind: str
+    k: Knowledge, complete: Knowledge, kind: str
 ) -> None:
     family, strokes = kind.split(", ")
-    model, rng = PlainModel(shipped, family, int(strokes)), random.Random(kind)
+    model, rng = PlainModel(k, family, int(strokes)), random.Random(kind)
     for n in range(45):
         case = drawn_case(model, n % 3 + 1, rng)
-        (few,), (whole,) = assess(shipped, case).beliefs, assess(complete, case).beliefs
+        (few,), (whole,) = assess(k, case).beliefs, assess(complete, case).beliefs
         worst, _ = compare(few, whole)
         assert worst < CLOSE, case
 
@@ -176,9 +176,9 @@ def one_belief(k: Knowledge) -> Belief:
     return belief
 
 
-def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) -> None:
+def test_members_and_holders_are_those_of_the_enumeration(k: Knowledge) -> None:
     """What is looked up of some hypotheses is what stands for all of them."""
-    belief = one_belief(shipped)
+    belief = one_belief(k)
     alone = belief.model.network
     whole = alone.narrowed(alone.listed, alone.odds, np.zeros(alone.states, dtype=np.intp))
     for network in (belief.network, alone, whole):
@@ -198,9 +198,9 @@ def test_members_and_holders_are_those_of_the_enumeration(shipped: Knowledge) ->
             assert float(weighed.sum()) > 0
 
 
-def test_the_mixture_is_that_of_all_hypotheses_added_up_one_by_one(shipped: Knowledge) -> None:
+def test_the_mixture_is_that_of_all_hypotheses_added_up_one_by_one(k: Knowledge) -> None:
     """Each pair lies where the shifts of its members add up to, classes where two of their members roughly do."""
-    belief = one_belief(shipped)
+    belief = one_belief(k)
     alone = belief.model.network
     tables = {n: residual.unseen(0) for n, residual in belief.model.residuals.items()}
     same = np.zeros(alone.states, dtype=np.intp)

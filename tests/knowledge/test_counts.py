@@ -20,11 +20,6 @@ air_density_change governor diaphragm_pumper other
 """.split()  # noqa: SIM905
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def test_at_least_150_causes(k: Knowledge) -> None:
     assert len(k.causes) >= 150
 

@@ -5,16 +5,10 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Knowledge, make_quiz
-from carbdiag.knowledge import shipped_knowledge
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
 from carbdiag.records.quiz import QuizRules
 
 Pair = tuple[ItemView, ItemKey]
-
-
-@pytest.fixture(scope="session")
-def k() -> Knowledge:
-    return shipped_knowledge()
 
 
 @pytest.fixture(scope="session")

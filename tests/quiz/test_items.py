@@ -107,7 +107,7 @@ def test_the_circuit_with_the_say_is_the_key(bank: list[Pair], k: Knowledge, rul
     for v, key in of(bank, "which_circuit"):
         family = next(t.split(":")[1] for t in key.tags if t.startswith("family:"))
         place = next(p for p, said in rules.place_words.items() if v.ask.endswith(f"{said}?"))
-        ranked = in_control(k, family_tables(k, k.families[family]), place)
+        ranked = in_control(family_tables(k, k.families[family]), place)
         assert k.circuits[ranked[0][0]].name == texts(v)[key.answer[0]]
 
 

@@ -16,11 +16,6 @@ DEEDS = cast(list[dict[str, Any]], parse_yaml((HERE / "deeds.yaml").read_text(en
 NOTHING = cast(list[str], parse_yaml((HERE / "nothing_done.yaml").read_text(encoding="utf-8")))
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def told(reading: TextReading) -> dict[str, set[str]]:
     return {
         "trials": {f"{t.do or f'{t.change} {t.direction}'} {t.effect}" for t in reading.trials},

@@ -19,11 +19,6 @@ frequent = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(frequent)
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("number", frequent.ROUNDS)
 def test_a_round_tells_each_label_twelve_ways_and_five_near_misses(k: Knowledge, number: int) -> None:
     told = list(frequent.sentences(number))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag import Knowledge, read_text
+from carbdiag import read_text
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.terms import Status
 
-K = Knowledge.load()
+K = shipped_knowledge()
 
 SAID = [
     ("Throttle snaps back fine, no sticking.", "throttle_sticks", False),

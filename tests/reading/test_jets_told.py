@@ -31,11 +31,6 @@ OPEN = ("manual says", "to try but", "mine has a")
 KNOWN = [w for w in jets.MENDED if not any(words in w.text for words in OPEN)]
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("wording", KNOWN, ids=lambda w: w.text)
 def test_a_jet_told_by_its_number_is_read_as_told(k: Knowledge, wording: object) -> None:
     chance = random.Random(7)

@@ -20,11 +20,6 @@ EFFECTS = {e.value for e in Effect}
 CHANGES = {c.value for c in Change}
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize(
     "name", [*benchmark.SETS, *benchmark.NEWCOMERS, benchmark.SECOND, benchmark.AGREED, *benchmark.HALVED]
 )

@@ -19,11 +19,6 @@ NOTES = [
 ]
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("note", NOTES, ids=lambda n: n["say"][:60])
 def test_a_note_says_this_and_not_that(k: Knowledge, note: dict[str, Any]) -> None:
     reading = read_text(note["say"], k)

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge
 from carbdiag.reading import case_of, read_text
 from carbdiag.terms import Status
-
-
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return shipped_knowledge()
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,6 @@ from carbdiag.reading.diagnosing import diagnose_posted
 from tests.reading.stories_script import stories
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def told(reading: TextReading) -> list[set[str]]:
     """The signs of each stretch of time."""
     return [

@@ -10,12 +10,13 @@ from pathlib import Path
 import pytest
 
 from carbdiag import Knowledge, read_text
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.reading import phrasebook as book
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Lengths, Matcher, Meaning
 from carbdiag.reading.parsed_phrases import Kept, Parsed, digest_of, file_of, keep, kept
 
-K = Knowledge.load()
+K = shipped_knowledge()
 POST = "Bogs at half throttle, black smoke. Cleaned the carb twice, no change. Main jet is 140, I live at 5000 ft."
 
 

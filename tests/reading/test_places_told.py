@@ -16,11 +16,6 @@ from carbdiag.terms import Status
 TOLD = cast(list[Any], parse_yaml((Path(__file__).parent / "told_places.yaml").read_text(encoding="utf-8")))
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 OPENINGS = {
     "full": ("pinned", "wide open", "wot", "full throttle", "flat out"),
     "half": ("half throttle", "1/2 throttle", "1/2"),

@@ -25,11 +25,6 @@ INVENTED = {p["id"]: p for p in posts("invented")}
 PLAIN = ["p03", "p04", "p05", "p09", "p11", "p12", "p17", "p19", "p23"]
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("name", PLAIN)
 def test_a_plain_post_leads_to_its_group(k: Knowledge, name: str) -> None:
     post = INVENTED[name]

@@ -15,11 +15,6 @@ from carbdiag.reading_schema import FactRead, FindingRead
 from carbdiag.terms import Certainty, Effect, Status
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def finding(reading: TextReading, name: str) -> FindingRead:
     found = [f for f in reading.findings if f.finding == name]
     assert found, f"{name} is not among {[f.finding for f in reading.findings]}"

@@ -9,11 +9,12 @@ from types import FrameType
 
 import pytest
 
-from carbdiag import Knowledge, read_text
+from carbdiag import read_text
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.reading.phrasebook import phrasebook
 from tests.reading.benchmark_script import benchmark
 
-K = Knowledge.load()
+K = shipped_knowledge()
 phrasebook(K, "en")
 
 

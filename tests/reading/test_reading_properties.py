@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from carbdiag import Knowledge, TextReading, case_of, read_text
+from carbdiag import TextReading, case_of, read_text
 from carbdiag.case_check import check_case
+from carbdiag.knowledge import shipped_knowledge
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError
@@ -23,7 +24,7 @@ from carbdiag.reading.symbols import Reader
 from carbdiag.reading_schema import Said
 from carbdiag.strict_yaml import parse_yaml
 
-K = Knowledge.load()
+K = shipped_knowledge()
 WORDS = (  # noqa: SIM905 - one line a thought
     "it bogs at half throttle won't idle not no never until and but , . ? ! maybe seems only runs on choke since I"
     " fitted pipe cleaned the carb twice difference plug black wet spark is good dies when give gas still used to two"

@@ -13,11 +13,6 @@ from carbdiag.terms import Effect, Status
 from tests.reading.told_script import facts_of, stated
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize(
     ("post", "name", "status"),
     [

@@ -15,11 +15,6 @@ TOLD = cast(dict[str, list[str]], cast(dict[str, object], TABLE)["told"])
 NOTHING = cast(list[str], cast(dict[str, object], TABLE)["nothing"])
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def checks(said: str, k: Knowledge) -> set[str]:
     return {f"{c.check} {c.outcome}" for c in read_text(said, k).checks}
 

@@ -15,11 +15,6 @@ TABLE = Path(__file__).parent / "told_circumstances_and_engine.yaml"
 TOLD = cast(list[dict[str, Any]], parse_yaml(TABLE.read_text(encoding="utf-8")))
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("wording", TOLD, ids=lambda w: w["say"][:60])
 def test_a_wording_says_this_and_not_that(k: Knowledge, wording: dict[str, Any]) -> None:
     read = stated(read_text(wording["say"], k))

@@ -20,11 +20,6 @@ def _table(name: str) -> dict[str, list[dict[str, Any]]]:
 TOLD = {(name, kind): told for name in ("dirt", "garden", "road", "small") for kind, told in _table(name).items()}
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize(("name", "kind"), TOLD)
 def test_each_is_read_as_it_must_be_and_as_nothing_it_must_not(k: Knowledge, name: str, kind: str) -> None:
     for told in TOLD[name, kind]:

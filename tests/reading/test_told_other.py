@@ -20,11 +20,6 @@ FILES = (
 
 
 @pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="module")
 def signs() -> set[str]:
     return signs_of(*FILES)
 

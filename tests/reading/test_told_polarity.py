@@ -18,11 +18,6 @@ TABLE = cast(
 _STATUS = {Status.DENIED: "no", Status.PRESENT: "yes"}
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def said_of(k: Knowledge, of: str, text: str, language: str = "en") -> set[str]:
     """What a text is read to say of one record: yes or no of a sign, outcomes of a check, effects of a deed."""
     reading = read_text(text, k, language)

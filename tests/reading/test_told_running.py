@@ -17,11 +17,6 @@ FILES = ("running", "pulling_details", "several_cylinders", "more_families")
 
 
 @pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
-@pytest.fixture(scope="module")
 def signs() -> set[str]:
     return signs_of(*FILES)
 

@@ -24,11 +24,6 @@ def table(name: str) -> list[dict[str, Any]]:
 TOLD = [*table("told_trials.yaml"), *table("told_effects.yaml")]
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 def tried(reading: TextReading) -> set[str]:
     """The trials with their effects, under the names the table uses."""
     return {f"{t.do or f'{t.change} {t.direction}'} {t.effect}" for t in reading.trials}

@@ -24,11 +24,6 @@ NOTHING = cast(dict[str, list[str]], table("nothing_said"))
 STORIES = cast(list[dict[str, Any]], table("stories"))
 
 
-@pytest.fixture(scope="module")
-def k() -> Knowledge:
-    return Knowledge.load()
-
-
 @pytest.mark.parametrize("sign", WORDINGS)
 def test_each_way_of_saying_a_sign_is_read_as_it_and_no_other(k: Knowledge, sign: str) -> None:
     for told in WORDINGS[sign]:
