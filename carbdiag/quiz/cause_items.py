@@ -2,41 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Container, Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from carbdiag.answers.phrases import capital, small
+from carbdiag.belief.lattice import Floats
 from carbdiag.case_schema import Machine
 from carbdiag.explanation import likelihoods, reasons
-from carbdiag.quiz.bench import Believed, Fact, average, case_of, outcomes_of, possible, two_way_bits
-from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
+from carbdiag.quiz.bench import Believed, Fact, average, outcomes_of, possible, two_way_bits
+from carbdiag.quiz.draft import Draft, DraftOption, cited
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
     cause_tags,
     check_words,
     closed,
-    fact_tags,
     goes_not_with,
     machine_for,
-    machine_words,
     makes_sense,
     result_words,
     sharpen,
     tell,
 )
+from carbdiag.quiz.told import Told
 from carbdiag.records.causes import Cause
 
 #: A result that comes less often than this, whatever the cause, is nothing to ask about.
 _MEETS = 0.02
+#: A result rules a cause out that comes this often, and this many times as often, with its rivals.
+_COMES, _RULES_OUT = 0.15, 3.0
+#: Of the results that rule it out most strongly, one of so many is the key.
+_STRONGEST = 6
 #: A check must come out this differently under two causes, in bits, to tell them apart.
 _TELLS_BITS = 0.15
 
 
 def told_case(
     w: Work, ratio: float, suits: Callable[[Cause], bool] = lambda _: True
-) -> tuple[str, Machine, tuple[Fact, ...], Believed] | None:
-    """A cause, a machine, and statements under which the cause is likeliest by the ratio."""
+) -> tuple[str, Told, Believed] | None:
+    """A cause, and a machine and statements under which the cause is likeliest by the ratio."""
     b = w.bench
     picked = w.machine_with_a_cause(suits)
     if picked is None:
@@ -50,7 +55,7 @@ def told_case(
     best = int(found.by_cause.argmax())
     if b.model.cause_ids[best] != cause or found.by_cause[best] < least:
         return None
-    return cause, machine, facts, found
+    return cause, Told(w, machine, facts), found
 
 
 def likely_cause(w: Work) -> Draft | None:
@@ -59,26 +64,18 @@ def likely_cause(w: Work) -> Draft | None:
     story = told_case(w, w.kind.ratio)
     if story is None:
         return None
-    cause, machine, facts, found = story
-    options = cause_options(w, found, cause)
-    if len(options) < 3:
-        return None
+    cause, told, found = story
     listed = ", ".join(
         f"{small(k.causes[c].name)} {percent(p)}"
         for c, p in sorted(zip(b.model.cause_ids, found.by_cause.tolist(), strict=True), key=lambda i: -i[1])[:4]
     )
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, cause=k.causes[cause].name, list=listed),
-        about=frozenset({f"cause:{cause}", *(f"{f.record} at {f.at}" for f in facts)}),
-        tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause),
-        options=options,
+    return told.choice(
+        cause_options(w, found, cause),
+        about={f"cause:{cause}", *told.topics},
+        tags=cause_tags(k, cause),
         cautions=k.causes[cause].cautions,
-        case=case_of(machine, facts),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+        cause=k.causes[cause].name,
+        list=listed,
     )
 
 
@@ -104,7 +101,19 @@ def cause_options(w: Work, found: Believed, cause: str) -> tuple[DraftOption, ..
     return w.with_rivals(option(cause, 1.0), [option(c, 0.0) for c in near])
 
 
-# ---------------------------------------------------------------------------------------------------------
+class _Against(NamedTuple):
+    """How often each result, by its row, comes under one cause, and under the rivals left beside it."""
+
+    under: Floats
+    elsewhere: Floats
+
+    def times(self, row: int) -> float:
+        """How many times as often with the rivals."""
+        return float(self.elsewhere[row] / self.under[row])
+
+    def percents(self, row: int) -> tuple[str, str]:
+        """Both chances in words."""
+        return percent(float(self.under[row])), percent(float(self.elsewhere[row]))
 
 
 def rules_out(w: Work) -> Draft | None:
@@ -113,73 +122,73 @@ def rules_out(w: Work) -> Draft | None:
     story = told_case(w, 1.0)
     if story is None:
         return None
-    cause, machine, facts, found = story
+    cause, told, found = story
     mine = b.cause_number(cause)
     rest = found.by_cause.copy()
     rest[mine] = 0.0
-    under, elsewhere = b.chance[:, mine], average(b.chance, rest)
-    asked = {(f.record, f.at) for f in facts} | {(f.record, None) for f in facts}
-    rows = [
+    comes = _Against(b.chance[:, mine], average(b.chance, rest))
+    rows = _results_to_ask(told, comes)
+    strong = [n for n in rows if comes.elsewhere[n] >= _COMES and comes.times(n) >= _RULES_OUT]
+    if not strong:
+        return None
+    key = w.dice.pick(sorted(strong, key=lambda n: -comes.times(n))[:_STRONGEST])
+    options = w.with_rivals(
+        _result_option(w, comes, cause, key, 1.0),
+        [_result_option(w, comes, cause, n, 0.0) for n in _weaker_results(w, comes, cause, rows, key)],
+    )
+    fact = b.facts[key]
+    suspected = small(k.causes[cause].name)
+    return told.choice(
+        options,
+        about={f"against:{cause}", f"{fact.record}: {fact.value}"},
+        tags=cause_tags(k, cause),
+        cautions=k.checks[fact.record].cautions,
+        sources=cited(k.causes[cause].sources),
+        usual=(float(b.usual[key]),),
+        cause=suspected,
+        list=f"“{result_words(k, fact)}” comes {comes.times(key):.0f} times as often with the rivals here as with"
+        f" {suspected}.",
+    )
+
+
+def _results_to_ask(told: Told, comes: _Against) -> list[int]:
+    """Rows of the results that a check, not yet told, may give on this machine and that do come."""
+    k, b = told.work.k, told.work.bench
+    asked = {f.record for f in told.facts}
+    return [
         n
         for n, f in enumerate(b.facts)
         if f.kind == "check"
         and k.checks[f.record].kind == "check"
-        and elsewhere[n] >= _MEETS
-        and possible(b, machine, f)
-        and makes_sense(k, f, facts)
-        and (f.record, None) not in asked
+        and comes.elsewhere[n] >= _MEETS
+        and possible(b, told.machine, f)
+        and makes_sense(k, f, told.facts)
+        and f.record not in asked
     ]
-    against = {n: float(elsewhere[n] / under[n]) for n in rows}
-    strong = sorted((n for n in rows if elsewhere[n] >= 0.15 and against[n] >= 3.0), key=lambda n: -against[n])[:6]
-    if not strong:
-        return None
-    key = w.dice.pick(strong)
-    speaking = {s.check for s in k.causes[cause].checks}
-    near = sorted(
-        (n for n in rows if against[n] * w.kind.ratio <= against[key] and against[n] <= w.rules.may_speak_against),
-        key=lambda n: (b.facts[n].record not in speaking, -against[n]),
-    )
+
+
+def _weaker_results(w: Work, comes: _Against, cause: str, rows: Sequence[int], key: int) -> list[int]:
+    """Results that speak far less against the cause than the key, one of each check, the nearest first."""
+    speaking = {s.check for s in w.k.causes[cause].checks}
+    facts, strongest = w.bench.facts, comes.times(key)
+    weaker = (n for n in rows if comes.times(n) * w.kind.ratio <= strongest)
+    near = [n for n in weaker if comes.times(n) <= w.rules.may_speak_against]
+    near.sort(key=lambda n: (facts[n].record not in speaking, -comes.times(n)))
     best_of: dict[str, int] = {}
     for n in near:
-        best_of.setdefault(b.facts[n].record, n)
+        best_of.setdefault(facts[n].record, n)
+    return [*best_of.values()][: w.rules.options + 5]
 
-    def option(n: int, credit: float) -> DraftOption:
-        fact = b.facts[n]
-        check = k.checks[fact.record]
-        text = (
-            f"{closed(check.outcomes[fact.value].means)} Comes in {percent(float(under[n]))} of cases of"
-            f" {small(k.causes[cause].name)}, in {percent(float(elsewhere[n]))} of its rivals here."
-        )
-        return DraftOption(result_words(k, fact), text, against[n], credit, cited(check.sources))
 
-    options = w.with_rivals(option(key, 1.0), [option(n, 0.0) for n in [*best_of.values()][: w.rules.options + 5]])
-    if len(options) < 3:
-        return None
-    fact = b.facts[key]
-    listed = (
-        f"“{result_words(k, fact)}” comes {against[key]:.0f} times as often with the rivals here as with"
-        f" {small(k.causes[cause].name)}"
+def _result_option(w: Work, comes: _Against, cause: str, row: int, credit: float) -> DraftOption:
+    fact = w.bench.facts[row]
+    check = w.k.checks[fact.record]
+    under, elsewhere = comes.percents(row)
+    text = (
+        f"{closed(check.outcomes[fact.value].means)} Comes in {under} of cases of"
+        f" {small(w.k.causes[cause].name)}, in {elsewhere} of its rivals here."
     )
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine),
-            facts,
-            cause=small(k.causes[cause].name),
-        ),
-        ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, list=listed + "."),
-        about=frozenset({f"against:{cause}", f"{fact.record}: {fact.value}"}),
-        tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause),
-        options=options,
-        cautions=k.checks[fact.record].cautions,
-        sources=cited(k.causes[cause].sources),
-        case=case_of(machine, facts),
-        usual=(float(b.usual[key]),),
-    )
-
-
-# ---------------------------------------------------------------------------------------------------------
+    return DraftOption(result_words(w.k, fact), text, comes.times(row), credit, cited(check.sources))
 
 
 def look_alikes(w: Work) -> Draft | None:
@@ -191,56 +200,49 @@ def look_alikes(w: Work) -> Draft | None:
         return None
     cause, mistaken = w.dice.pick(pairs)
     machine = machine_for(b, k.causes[cause], w.dice)
-    one, two = b.cause_number(cause), b.cause_number(mistaken.cause)
-    shared = _shared_signs(w, machine, one, two)
-    bits = _check_bits(w, machine, shared, one, two)
+    first, second = k.causes[cause], k.causes[mistaken.cause]
+    numbers = b.cause_number(cause), b.cause_number(mistaken.cause)
+    shared = _shared_signs(w, machine, *numbers)
+    bits = _check_bits(w, machine, shared, *numbers)
     told_by = mistaken.told_apart_by
     key = max(((c, p) for c, p in bits if c == told_by), key=lambda i: bits[i], default=None)
     if len(shared) < 2 or key is None or bits[key] < _TELLS_BITS:
         return None
-    speaking = {s.check for c in (cause, mistaken.cause) for s in k.causes[c].checks}
+
+    def option(check: tuple[str, str | None], credit: float) -> DraftOption:
+        usual = [_usual_outcome(w, check, n) for n in numbers]
+        text = f"Usual result with (1): {usual[0]}; with (2): {usual[1]}. Tells them apart by {bits[check]:.2f} bit."
+        return DraftOption(check_words(k, *check), text, bits[check], credit, cited(k.checks[check[0]].sources))
+
+    weaker = _weaker_checks(w, bits, key, {s.check for c in (first, second) for s in c.checks})
+    options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in weaker])
+    separating = k.checks[told_by]
+    with_first, with_second = (_usual_outcome(w, key, n) for n in numbers)
+    return Told(w, machine, shared).choice(
+        options,
+        about={f"pair:{'/'.join(sorted((cause, mistaken.cause)))}", f"by:{told_by}"},
+        tags=cause_tags(k, cause) | cause_tags(k, mistaken.cause),
+        cautions=separating.cautions,
+        sources=tuple(dict.fromkeys((*cited(first.sources), *cited(second.sources)))),
+        cause=small(first.name),
+        other=small(second.name),
+        list=f"(1) {first.name}: {first.summary} (2) {second.name}: {second.summary}"
+        f" {separating.name}: {separating.do}"
+        f" With (1) it usually gives: {with_first}; with (2): {with_second}.",
+    )
+
+
+def _weaker_checks(
+    w: Work, bits: Mapping[tuple[str, str | None], float], key: tuple[str, str | None], speaking: Container[str]
+) -> list[tuple[str, str | None]]:
+    """Checks that tell far less than the key, each where it tells most, the best first."""
     best_place: dict[str, tuple[str, str | None]] = {}
     for check in bits:
         if check[0] not in best_place or bits[check] > bits[best_place[check[0]]]:
             best_place[check[0]] = check
-    near = sorted(
-        (c for c in best_place.values() if c[0] != told_by and bits[c] * w.kind.ratio <= bits[key]),
-        key=lambda c: (-round(bits[c], 2), c[0] not in speaking),
-    )
-
-    def option(check: tuple[str, str | None], credit: float) -> DraftOption:
-        record = k.checks[check[0]]
-        usual = [_usual_outcome(w, check, n) for n in (one, two)]
-        text = f"Usual result with (1): {usual[0]}; with (2): {usual[1]}. Tells them apart by {bits[check]:.2f} bit."
-        return DraftOption(check_words(k, *check), text, bits[check], credit, cited(record.sources))
-
-    options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in near[: w.rules.options + 5]])
-    if len(options) < 3:
-        return None
-    first, second = k.causes[cause], k.causes[mistaken.cause]
-    separating = k.checks[told_by]
-    listed = (
-        f"(1) {first.name}: {first.summary} (2) {second.name}: {second.summary} {separating.name}: {separating.do}"
-        f" With (1) it usually gives: {_usual_outcome(w, key, one)}; with (2): {_usual_outcome(w, key, two)}."
-    )
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine),
-            shared,
-            cause=small(first.name),
-            other=small(second.name),
-        ),
-        ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, list=listed),
-        about=frozenset({f"pair:{'/'.join(sorted((cause, mistaken.cause)))}", f"by:{told_by}"}),
-        tags=w.machine_tags | fact_tags(shared) | cause_tags(k, cause) | cause_tags(k, mistaken.cause),
-        options=options,
-        cautions=separating.cautions,
-        sources=tuple(dict.fromkeys((*cited(first.sources), *cited(second.sources)))),
-        case=case_of(machine, shared),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in shared),
-    )
+    weaker = [c for c in best_place.values() if c[0] != key[0] and bits[c] * w.kind.ratio <= bits[key]]
+    weaker.sort(key=lambda c: (-round(bits[c], 2), c[0] not in speaking))
+    return weaker[: w.rules.options + 5]
 
 
 def _shared_signs(w: Work, machine: Machine, one: int, two: int) -> tuple[Fact, ...]:

@@ -7,15 +7,11 @@ from collections.abc import Sequence
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis import next_steps
 from carbdiag.diagnosis_schema import NextStep
-from carbdiag.quiz.bench import Fact, case_of, possible
-from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
+from carbdiag.quiz.bench import Fact, possible
+from carbdiag.quiz.draft import Draft, DraftOption, cited
 from carbdiag.quiz.kinds import Work
-from carbdiag.quiz.stories import (
-    cause_tags,
-    fact_tags,
-    machine_words,
-    tell,
-)
+from carbdiag.quiz.stories import cause_tags, tell
+from carbdiag.quiz.told import Told
 
 #: Shares of the best check's worth below this earn nothing.
 _LEAST_CREDIT = 0.25
@@ -32,26 +28,19 @@ def best_check(w: Work) -> Draft | None:
     facts = tell(b, machine, cause.id, w.dice, 2)
     if not facts:
         return None
-    steps = checks_ranked(w, case_of(machine, facts))
+    told = Told(w, machine, facts)
+    steps = checks_ranked(w, told.case)
     options = check_options(w, steps)
     if options is None:
         return None
-    listed = "; ".join(
-        f"{s.name} {s.gain_per_minute / steps[0].gain_per_minute:.0%} ({s.minutes:g} min)" for s in steps[:5]
-    )
-    best = k.checks[steps[0].id]
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, list=listed),
-        about=frozenset({f"next:{steps[0].id}", *(f"{f.record} at {f.at}" for f in facts)}),
-        tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause.id),
-        options=options,
-        cautions=best.cautions,
-        case=case_of(machine, facts),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+    return told.choice(
+        options,
+        about={f"next:{steps[0].id}", *told.topics},
+        tags=cause_tags(k, cause.id),
+        cautions=k.checks[steps[0].id].cautions,
+        list="; ".join(
+            f"{s.name} {s.gain_per_minute / steps[0].gain_per_minute:.0%} ({s.minutes:g} min)" for s in steps[:5]
+        ),
     )
 
 

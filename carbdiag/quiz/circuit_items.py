@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from carbdiag.answers.phrases import capital, small
@@ -9,17 +11,17 @@ from carbdiag.case_schema import Machine
 from carbdiag.casework.believed import Belief
 from carbdiag.casework.levels import levels_at
 from carbdiag.family_metering import in_control
-from carbdiag.quiz.bench import Fact, believe, case_of, possible, step_worth
-from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
+from carbdiag.knowledge import Knowledge
+from carbdiag.quiz.bench import Fact, believe, possible, step_worth
+from carbdiag.quiz.draft import Draft, DraftOption, cited
 from carbdiag.quiz.kinds import Work, percent
 from carbdiag.quiz.stories import (
     at_words,
     cause_tags,
-    fact_tags,
     machine_for,
-    machine_words,
     tell,
 )
+from carbdiag.quiz.told import Told
 from carbdiag.records.bands import Place
 from carbdiag.records.families import Family
 
@@ -27,16 +29,10 @@ from carbdiag.records.families import Family
 def which_circuit(w: Work) -> Draft | None:
     """A complaint at one opening; the key is the circuit with the largest share of its fuel."""
     k, b = w.k, w.bench
-    tables = b.model.tables
-    # starting is left out: there the choke counts beside the circuit, and either could be named
-    bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(tables, p.id)]
-    leads = {p.id: in_control(tables, p.id)[0][0] for p in bands}
-    leads = {p: c for p, c in leads.items() if _as_published(b.family, k.places[p], c)}
-    fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
-    if not fit:
+    place = _place_with_a_leader(w)
+    if place is None:
         return None
-    place = w.dice.pick(fit)
-    ranked = in_control(tables, place)
+    ranked = in_control(b.model.tables, place)
     key, share = ranked[0]
     if len(ranked) > 1 and ranked[1][1] * w.kind.ratio > share:
         return None  # near the edge of two bands either could be named
@@ -51,44 +47,54 @@ def which_circuit(w: Work) -> Draft | None:
     if not facts:
         return None
     shares = dict(ranked)
-    step = step_worth(b, key, place)
-
-    def clearly_less(c: str) -> bool:
-        """Less fuel and a weaker step here: the screw that trims the pilot is no rival that could be called wrong."""
-        mine = step_worth(b, c, place)
-        unfelt = mine < k.scales.trials.noticeable or c in shares
-        # what is strongest only where the key is works as a part of it: the screw trims the pilot circuit
-        part = set(k.circuits[c].strongest_at) <= set(k.circuits[key].strongest_at)
-        return shares.get(c, 0.0) * w.kind.ratio <= share and mine * w.kind.ratio <= step and unfelt and not part
-
-    rivals = sorted((c for c in b.family.circuits if c != key and clearly_less(c)), key=lambda c: -shares.get(c, 0.0))
-    where = at_words(k, place)
-
-    def option(c: str, credit: float) -> DraftOption:
-        record = k.circuits[c]
-        *before, last = (k.places[p].name for p in record.strongest_at)
-        strongest = f"{', '.join(before)} and {last}" if before else last
-        part = f"{percent(shares[c])} of the fuel {where}" if c in shares else f"next to nothing {where}"
-        text = f"{record.what} It feeds {part}; it is strongest at {strongest}."
-        return DraftOption(record.name, text, shares.get(c, 0.0), credit, cited(record.sources))
-
-    options = w.with_rivals(option(key, 1.0), [option(c, 0.0) for c in rivals])
-    if len(options) < 3:
-        return None
-    listed = ", ".join(f"{small(k.circuits[c].name)} {percent(s)}" for c, s in ranked)
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask(), place=where),
-        explanation=fill(w.kind.explains, place=where, list=listed),
-        about=frozenset({f"share:{place}", f"leads:{key}", f"at {place}"}),
-        tags=w.machine_tags | fact_tags(facts) | {f"circuit:{key}"},
-        options=options,
-        sources=cited(b.family.sources),
-        case=case_of(machine, facts),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+    rivals = [c for c in b.family.circuits if c != key and _clearly_less(w, place, c, key, shares)]
+    rivals.sort(key=lambda c: -shares.get(c, 0.0))
+    options = w.with_rivals(
+        _circuit_option(k, place, key, shares, 1.0), [_circuit_option(k, place, c, shares, 0.0) for c in rivals]
     )
+    return Told(w, machine, facts).choice(
+        options,
+        about={f"share:{place}", f"leads:{key}", f"at {place}"},
+        tags=frozenset({f"circuit:{key}"}),
+        cautions=(),
+        sources=cited(b.family.sources),
+        place=at_words(k, place),
+        list=", ".join(f"{small(k.circuits[c].name)} {percent(s)}" for c, s in ranked),
+    )
+
+
+def _place_with_a_leader(w: Work) -> str | None:
+    """An opening, of those wanted, at which the circuit that leads is the one that published charts name."""
+    k, b = w.k, w.bench
+    tables = b.model.tables
+    # starting is left out: there the choke counts beside the circuit, and either could be named
+    bands = [p for p in k.places.values() if p.running and p.in_chart and in_control(tables, p.id)]
+    leads = {p.id: in_control(tables, p.id)[0][0] for p in bands}
+    leads = {p: c for p, c in leads.items() if _as_published(b.family, k.places[p], c)}
+    fit = [p for p, c in leads.items() if not w.wanted or {f"circuit:{c}", f"band:{p}"} & w.wanted]
+    return w.dice.pick(fit) if fit else None
+
+
+def _clearly_less(w: Work, place: str, circuit: str, key: str, shares: Mapping[str, float]) -> bool:
+    """Less fuel and a weaker step there: the screw that trims the pilot is no rival that could be called wrong."""
+    k, ratio = w.k, w.kind.ratio
+    worth, worth_of_key = (step_worth(w.bench, c, place) for c in (circuit, key))
+    unfelt = worth < k.scales.trials.noticeable or circuit in shares
+    # what is strongest only where the key is works as a part of it: the screw trims the pilot circuit
+    part = set(k.circuits[circuit].strongest_at) <= set(k.circuits[key].strongest_at)
+    less_fuel = shares.get(circuit, 0.0) * ratio <= shares[key]
+    return less_fuel and worth * ratio <= worth_of_key and unfelt and not part
+
+
+def _circuit_option(
+    k: Knowledge, place: str, circuit: str, shares: Mapping[str, float], credit: float
+) -> DraftOption:
+    record, where = k.circuits[circuit], at_words(k, place)
+    *before, last = (k.places[p].name for p in record.strongest_at)
+    strongest = f"{', '.join(before)} and {last}" if before else last
+    part = f"{percent(shares[circuit])} of the fuel {where}" if circuit in shares else f"next to nothing {where}"
+    text = f"{record.what} It feeds {part}; it is strongest at {strongest}."
+    return DraftOption(record.name, text, shares.get(circuit, 0.0), credit, cited(record.sources))
 
 
 def _as_published(family: Family, place: Place, circuit: str) -> bool:
@@ -112,44 +118,37 @@ def rich_or_lean(w: Work) -> Draft | None:
     facts = tell(b, machine, cause.id, w.dice, 2, (place,))
     if not facts:
         return None
-    facts = (*facts, *_mixture_result(w, machine, cause.id, place))
-    belief = believe(b, case_of(machine, facts)).belief
-    levels = levels_at(belief, b.model.place(place))[0].tolist()
-    total = sum(levels)
-    chance = {
-        "rich": (levels[0] + levels[1]) / total,
-        "right": levels[2] / total,
-        "lean": (levels[3] + levels[4]) / total,
-    }
+    told = Told(w, machine, (*facts, *_mixture_result(w, machine, cause.id, place)))
+    belief = believe(b, told.case).belief
+    chance = _chances(belief, place)
     second, first = sorted(chance.values())[-2:]
     if first < w.kind.ratio * second:
         return None
     key = max(chance, key=lambda c: chance[c])
     words = w.rules.mixture_words
     text = {"rich": words.rich, "lean": words.lean, "right": words.right}
-    speaks = {c: _speaks(w, belief, place, c) for c in chance}
 
     def option(c: str) -> DraftOption:
-        feedback = f"Chance under this knowledge: {percent(chance[c])}. {speaks[c]}"
+        feedback = f"Chance under this knowledge: {percent(chance[c])}. {_speaks(w, belief, place, c)}"
         return DraftOption(text[c], feedback, chance[c], 1.0 if c == key else 0.0)
 
-    listed = ", ".join(f"{name} {percent(p)}" for name, p in chance.items())
-    where = at_words(k, place)
-    records = [k.findings[f.record] if f.kind == "finding" else k.checks[f.record] for f in facts]
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask(), place=where),
-        explanation=fill(w.kind.explains, place=where, list=listed),
-        about=frozenset({f"mixture:{place}", *(f"{f.record} at {f.at}" for f in facts)}),
-        tags=w.machine_tags | fact_tags(facts) | {f"band:{place}"} | cause_tags(k, cause.id),
-        options=(option(key), *(option(c) for c in chance if c != key)),
+    records = [k.findings[f.record] if f.kind == "finding" else k.checks[f.record] for f in told.facts]
+    return told.choice(
+        (option(key), *(option(c) for c in chance if c != key)),
+        about={f"mixture:{place}", *told.topics},
+        tags=frozenset({f"band:{place}"}) | cause_tags(k, cause.id),
         cautions=k.circuits[in_control(b.model.tables, place)[0][0]].cautions,
         sources=tuple(dict.fromkeys(s for r in records for s in cited(r.sources))),
-        case=case_of(machine, facts),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
+        place=at_words(k, place),
+        list=", ".join(f"{name} {percent(p)}" for name, p in chance.items()),
     )
+
+
+def _chances(belief: Belief, place: str) -> dict[str, float]:
+    """How likely it is rich, right and lean at a place."""
+    very_rich, rich, right, lean, very_lean = levels = levels_at(belief, belief.model.place(place))[0].tolist()
+    total = sum(levels)
+    return {"rich": (very_rich + rich) / total, "right": right / total, "lean": (lean + very_lean) / total}
 
 
 def _mixture_result(w: Work, machine: Machine, cause: str, place: str) -> tuple[Fact, ...]:

@@ -12,17 +12,19 @@ from carbdiag.casework.levels import mixture_levels
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.errors import CaseError
 from carbdiag.family_metering import in_control
+from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
-from carbdiag.quiz.bench import case_of, step_worth
+from carbdiag.quiz.bench import Believed, step_worth
 from carbdiag.quiz.cause_items import told_case
 from carbdiag.quiz.draft import Draft, DraftOption, cited, fill
 from carbdiag.quiz.kinds import Work, percent
-from carbdiag.quiz.stories import cause_tags, closed, fact_tags, machine_for, machine_words
+from carbdiag.quiz.stories import cause_tags, closed, machine_for, machine_words
+from carbdiag.quiz.told import Told
 from carbdiag.quiz_schema import NumberKey
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Direction
 from carbdiag.tuning import resize
-from carbdiag.tuning_schema import AirInput, ResizeRequest
+from carbdiag.tuning_schema import AirInput, PartMove, ResizeRequest
 
 Way = tuple[str, Direction]  # a circuit and which way it is off
 
@@ -33,63 +35,75 @@ def correct_it(w: Work) -> Draft | None:
     story = told_case(w, w.kind.ratio, _is_setting)
     if story is None:
         return None
-    cause, machine, facts, found = story
-    belief = found.belief
-    way = _way(k.causes[cause], belief)
+    cause, told, found = story
+    way = _way(k.causes[cause], found.belief)
     if way is None:
         return None
-    support: dict[Way, float] = {}
-    for c, p in zip(b.model.cause_ids, found.by_cause.tolist(), strict=True):
-        off = _way(k.causes[c], belief)
-        if off is not None:
-            support[off] = support.get(off, 0.0) + p
+    done = correct(k, k.causes[cause], b.model.family, b.model.tables, way[1], _lean_risk(k, found.belief))
+    if done.held_back is not None:
+        return None  # the right part, but not yet: nothing that could seize an engine is ever the key
+    support = _support_of_ways(k, found)
+    rivals = [
+        r for r in _other_ways(told, way)
+        if support.get(r, 0.0) * w.kind.ratio <= support[way] and not _trims_it_too(told, way, r)
+    ]  # fmt: skip
+    options = w.with_rivals(
+        _way_option(k, way, support[way], 1.0), [_way_option(k, r, support.get(r, 0.0), 0.0) for r in rivals]
+    )
+    return told.choice(
+        options,
+        about={f"correct:{way[0]} {way[1]}", *told.topics},
+        tags=cause_tags(k, cause),
+        cautions=tuple(c.id for c in done.cautions),
+        sources=cited(k.causes[cause].sources),
+        cause=small(k.causes[cause].name),
+        list=f"{closed(capital(done.size or done.name))} Then: {done.verify} To go back: {done.put_back}",
+    )
+
+
+def _lean_risk(k: Knowledge, belief: Belief) -> LeanRisk:
     levels = mixture_levels(belief)
     lean = (levels[:, 3:].sum(axis=1) / levels.sum(axis=1)).tolist()
     bands = [p.id for p in k.places.values() if p.kind == "band"]
-    risk = LeanRisk(dict(zip(bands, lean, strict=True)), (belief,))
-    done = correct(k, k.causes[cause], b.model.family, b.model.tables, way[1], risk)
-    if done.held_back is not None:
-        return None  # the right part, but not yet: nothing that could seize an engine is ever the key
-    place = next((f.at for f in facts if f.at and in_control(b.model.tables, f.at)), None)
-    neighbors = [c for c, _ in in_control(b.model.tables, place)] if place else []
-    movable = [c for c in dict.fromkeys((*neighbors, *b.family.circuits)) if c in b.model.tables.steps]
+    return LeanRisk(dict(zip(bands, lean, strict=True)), (belief,))
+
+
+def _support_of_ways(k: Knowledge, found: Believed) -> dict[Way, float]:
+    """How likely each circuit is to be off, each way."""
+    support: dict[Way, float] = {}
+    for c, p in zip(found.belief.model.cause_ids, found.by_cause.tolist(), strict=True):
+        off = _way(k.causes[c], found.belief)
+        if off is not None:
+            support[off] = support.get(off, 0.0) + p
+    return support
+
+
+def _other_ways(told: Told, way: Way) -> list[Way]:
+    """The same setting the other way, and every other setting either way; those in control there first."""
+    b = told.work.bench
+    tables = b.model.tables
+    place = next((f.at for f in told.facts if f.at and in_control(tables, f.at)), None)
+    neighbors = [c for c, _ in in_control(tables, place)] if place else []
+    movable = [c for c in dict.fromkeys((*neighbors, *b.family.circuits)) if c in tables.steps]
     opposite = Direction.RICH if way[1] is Direction.LEAN else Direction.LEAN
-    rivals = [(way[0], opposite), *((c, d) for c in movable if c != way[0] for d in (way[1], opposite))]
-    places = [f.at for f in facts if f.at and k.places[f.at].in_chart]
+    return [(way[0], opposite), *((c, d) for c in movable if c != way[0] for d in (way[1], opposite))]
 
-    def trims_it_too(off: Way) -> bool:
-        """Whether that change, too, goes the right way where it hurts: it cannot be called wrong, then."""
-        mine, other = (max((step_worth(b, c, p) for p in places), default=0.0) for c in (way[0], off[0]))
-        return off[1] is way[1] and (other * w.kind.ratio > mine or other >= k.scales.trials.noticeable)
 
-    rivals = [r for r in rivals if support.get(r, 0.0) * w.kind.ratio <= support[way] and not trims_it_too(r)]
+def _trims_it_too(told: Told, way: Way, off: Way) -> bool:
+    """Whether that change, too, goes the right way where it hurts: it cannot be called wrong, then."""
+    w = told.work
+    places = [f.at for f in told.facts if f.at and w.k.places[f.at].in_chart]
+    mine, other = (max((step_worth(w.bench, c, p) for p in places), default=0.0) for c in (way[0], off[0]))
+    return off[1] is way[1] and (other * w.kind.ratio > mine or other >= w.k.scales.trials.noticeable)
 
-    def option(off: Way, credit: float) -> DraftOption:
-        circuit = k.circuits[off[0]]
-        change = Change.RICHER if off[1] is Direction.LEAN else Change.LEANER
-        setting = circuit.richer if change is Change.RICHER else circuit.leaner
-        p = support.get(off, 0.0)
-        text = f"{setting.do} Chance that this is what is off: {percent(p)}."
-        return DraftOption(f"{circuit.name}: {circuit.step} {change.value}", text, p, credit, cited(circuit.sources))
 
-    options = w.with_rivals(option(way, 1.0), [option(r, 0.0) for r in rivals])
-    if len(options) < 3:
-        return None
-    listed = f"{closed(capital(done.size or done.name))} Then: {done.verify} To go back: {done.put_back}"
-    return Draft(
-        kind=w.kind,
-        form="choice",
-        stem=w.stem(machine_words(k, machine), facts),
-        ask=fill(w.ask()),
-        explanation=fill(w.kind.explains, cause=small(k.causes[cause].name), list=listed),
-        about=frozenset({f"correct:{way[0]} {way[1]}", *(f"{f.record} at {f.at}" for f in facts)}),
-        tags=w.machine_tags | fact_tags(facts) | cause_tags(k, cause),
-        options=options,
-        cautions=tuple(c.id for c in done.cautions),
-        sources=cited(k.causes[cause].sources),
-        case=case_of(machine, facts),
-        usual=tuple(float(b.usual[b.row_of[f]]) for f in facts),
-    )
+def _way_option(k: Knowledge, off: Way, support: float, credit: float) -> DraftOption:
+    circuit = k.circuits[off[0]]
+    change = Change.RICHER if off[1] is Direction.LEAN else Change.LEANER
+    setting = circuit.richer if change is Change.RICHER else circuit.leaner
+    text = f"{setting.do} Chance that this is what is off: {percent(support)}."
+    name = f"{circuit.name}: {circuit.step} {change.value}"
+    return DraftOption(name, text, support, credit, cited(circuit.sources))
 
 
 def _is_setting(cause: Cause) -> bool:
@@ -103,9 +117,6 @@ def _way(cause: Cause, belief: Belief) -> Way | None:
     if effect is None or effect.circuit is None or not _is_setting(cause) or direction is None:
         return None
     return effect.circuit, direction
-
-
-# ---------------------------------------------------------------------------------------------------------
 
 
 def order_steps(w: Work) -> Draft | None:
@@ -150,8 +161,6 @@ def order_steps(w: Work) -> Draft | None:
     )
 
 
-# ---------------------------------------------------------------------------------------------------------
-
 _HEIGHTS_M = tuple(range(0, 3001, 100))
 _TEMPERATURES_C = tuple(range(-10, 36, 5))
 _MAIN_JETS = {"bore": tuple(range(100, 201, 2)), "flow": tuple(range(200, 481, 10))}
@@ -178,47 +187,58 @@ def size_it(w: Work) -> Draft | None:
     except CaseError:
         return None  # a carburetor without such jets
     move = next((m for m in answer.moves if m.present == jet and m.start_with not in (None, jet)), None)
-    if move is None or move.start_with is None or move.least is None or move.most is None:
+    key = None if move is None else _jet_key(move, jet, numbering)
+    if move is None or key is None:
         return None
-    step = _one_size(numbering, min(jet, move.start_with))
-    numbers = (move.start_with, move.least, move.most)
-    if abs(move.start_with - jet) < step or min(numbers) <= jet <= max(numbers):
-        return None  # leaving the jet alone would be right as well
-    to_richer = move.direction is Change.RICHER
-    number = NumberKey(
-        value=move.start_with,
-        # the first jet is the one at the rich end, or its neighbor: who begins further in the range may be lean
-        low=max(move.start_with - step, min(numbers)),
-        high=move.start_with,
-        half_from=min(numbers),
-        half_to=move.start_with + 2 * step if to_richer else max(jet - step, move.start_with),
-        unit="main jet number",
-    )
     circuit = next(c for c in k.circuits.values() if c.name == move.name)
+    apart = abs(key.value - jet)
+    slots = {
+        "jet": f"{jet:g}",
+        "numbering": _NUMBERED[numbering],
+        "from_m": f"{heights[0]:g}",
+        "from_c": f"{temperatures[0]:g}",
+        "to_m": f"{heights[1]:g}",
+        "to_c": f"{temperatures[1]:g}",
+    }
     listed = (
-        f"{answer.summary} {capital(move.amount)}. Accepted: {number.low:g} to {number.high:g}, the rich end of the"
-        f" range, for lean costs more than rich; half the points from {number.half_from:g} to"
-        f" {number.half_to:g}; nothing leaner. {answer.honesty}"
+        f"{answer.summary} {capital(move.amount)}. Accepted: {key.low:g} to {key.high:g}, the rich end of the"
+        f" range, for lean costs more than rich; half the points from {key.half_from:g} to"
+        f" {key.half_to:g}; nothing leaner. {answer.honesty}"
     )
     return Draft(
         kind=w.kind,
         form="number",
-        stem=w.stem(machine=_plain_machine(w),
-            jet=f"{jet:g}",
-            numbering=_NUMBERED[numbering],
-            from_m=f"{heights[0]:g}",
-            from_c=f"{temperatures[0]:g}",
-            to_m=f"{heights[1]:g}",
-            to_c=f"{temperatures[1]:g}",
-        ),
+        stem=w.stem(_plain_machine(w), (), **slots),
         ask=fill(w.ask()),
         explanation=fill(w.kind.explains, list=listed),
-        about=frozenset({f"move:{heights[0] // 500} {heights[1] // 500} {to_richer}", f"jet:{numbering}"}),
+        about=frozenset(
+            {f"move:{heights[0] // 500} {heights[1] // 500} {move.direction is Change.RICHER}", f"jet:{numbering}"}
+        ),
         tags=w.machine_tags | {f"circuit:{circuit.id}"},
-        number=number,
+        number=key,
         cautions=tuple(c.id for c in move.cautions),
         sources=tuple(dict.fromkeys((*cited(circuit.sources), *cited(b.family.sources)))),
-        near=min(1.0, abs(move.start_with - jet) and step / abs(move.start_with - jet)),
+        near=min(1.0, _one_size(numbering, min(jet, key.value)) / apart),
+    )
+
+
+def _jet_key(move: PartMove, jet: float, numbering: str) -> NumberKey | None:
+    """The numbers that are right, and half right; None where leaving the jet alone would be right as well."""
+    first, least, most = move.start_with, move.least, move.most
+    if first is None or least is None or most is None:
+        return None
+    step = _one_size(numbering, min(jet, first))
+    leanest, richest = min(first, least, most), max(first, least, most)
+    if abs(first - jet) < step or leanest <= jet <= richest:
+        return None
+    return NumberKey(
+        value=first,
+        # the first jet is the one at the rich end, or its neighbor: who begins further in the range may be lean
+        low=max(first - step, leanest),
+        high=first,
+        half_from=leanest,
+        half_to=first + 2 * step if move.direction is Change.RICHER else max(jet - step, first),
+        unit="main jet number",
     )
 
 
