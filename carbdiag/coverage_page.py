@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import chain
 
 from carbdiag.answers.phrases import capital
 from carbdiag.coverage import Coverage, Share, Standing, total
@@ -10,13 +11,19 @@ from carbdiag.coverage import Coverage, Share, Standing, total
 
 def coverage_page(found: Coverage) -> str:
     """The page as CommonMark with tables."""
-    links, bare = found.all_links, found.links_without_weights
-    lines = [
+    head = (
         "# What the knowledge covers",
         "",
         f"Knowledge edition {found.edition}. `carbdiag lint --coverage` prints the same; with `--json` it also lists "
         "every link that no published source stands behind.",
         "",
+    )
+    sections = (_chart(found), _signs_and_causes(found), _groups(found), _sources(found))
+    return "\n".join((*head, *chain.from_iterable(sections))).rstrip("\n") + "\n"
+
+
+def _chart(found: Coverage) -> tuple[str, ...]:
+    return (
         "## The chart",
         "",
         "An entry is one sign at one throttle band that points rich, or lean, with the circuit in control there and "
@@ -32,6 +39,11 @@ def coverage_page(found: Coverage) -> str:
         ),
         "",
         *_holes((*found.charts, *found.named)),
+    )
+
+
+def _signs_and_causes(found: Coverage) -> tuple[str, ...]:
+    return (
         "## Signs and causes",
         "",
         "A cause produces a sign, or speaks through a check, when it makes it common (1 in 10 or more) and at least "
@@ -43,6 +55,11 @@ def coverage_page(found: Coverage) -> str:
         *(f"| {capital(share.what)} | {_of(share)} |" for share in (found.signs, *found.causes)),
         "",
         *_holes((found.signs, *found.causes)),
+    )
+
+
+def _groups(found: Coverage) -> tuple[str, ...]:
+    return (
         "## Groups",
         "",
         "How many causes of each group can occur on each family. A dash: the family has no such part, or the knowledge "
@@ -52,6 +69,12 @@ def coverage_page(found: Coverage) -> str:
         f"|---|{'---|' * len(found.families)}",
         *(f"| `{group}` | {' | '.join(str(n) if n else '–' for n in counts)} |" for group, counts in found.groups),
         "",
+    )
+
+
+def _sources(found: Coverage) -> tuple[str, ...]:
+    links, bare = found.all_links, found.links_without_weights
+    return (
         "## Sources",
         "",
         "A **link** is one field of one record that claims something about engines: the signs a cause shows, what "
@@ -80,8 +103,7 @@ def coverage_page(found: Coverage) -> str:
         "| Records | Published | Common practice | From memory | Share published |",
         "|---|---|---|---|---|",
         *(_row(s, s.what, short=True) for s in (*found.citations, total("all citations", found.citations))),
-    ]
-    return "\n".join(lines).rstrip("\n") + "\n"
+    )
 
 
 def _of(share: Share) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -20,6 +20,7 @@ from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge
 from carbdiag.mixture_shifts import completed, flow_shift, step_shift, through_drivers
 from carbdiag.records.applies import Applies
+from carbdiag.records.causes import Cause
 from carbdiag.records.contexts import Context
 from carbdiag.records.families import Family
 from carbdiag.scales import probability
@@ -227,12 +228,7 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
     tables = family_tables(k, family)
     places = tuple(k.places)
     bands = [p.id for p in k.places.values() if p.kind == "band"]
-    causes = [
-        c
-        for c in k.causes.values()
-        if fits(c.applies, family.id, strokes)
-        and not (c.mixture and c.mixture.circuit and c.mixture.circuit not in family.circuits)
-    ]
+    causes = _causes_of(k, family, strokes)
     cause_ids, group_ids = tuple(c.id for c in causes), tuple(k.groups)
     listed, kind = list_states(k, family, tables, strokes, causes)
     states, cause_number = listed.states, np.array(listed.causes, dtype=np.intp)
@@ -246,7 +242,6 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
     # -1 takes the last column: no listed cause
     part = Part(of_causes, np.append(of_causes, len(every.column))[cause_number], kind, like)
     signs, row_keys, rows, noticed = _signs(k, family, strokes, places, part)
-    index = {c: n for n, c in enumerate(cause_ids)}
     network = build(
         lattice,
         cause_number,
@@ -255,9 +250,7 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         lattice.steps(x),
         signs,
         np.array([tables.sigma[p] for p in places]),
-        frozenset(
-            (index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index
-        ),
+        _compensating(causes),
         k.scales.pairs.compensation,
     ).alone()
     told, denied = _contexts(k, part)
@@ -286,6 +279,22 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         directions={s.cause: s.direction for s in states if s.cause},
         in_control={b: in_control(tables, b) for b in bands},
     )
+
+
+def _causes_of(k: Knowledge, family: Family, strokes: Strokes) -> list[Cause]:
+    """The causes that such a machine can have: it must have the circuit that one works through."""
+    return [
+        c
+        for c in k.causes.values()
+        if fits(c.applies, family.id, strokes)
+        and not (c.mixture and c.mixture.circuit and c.mixture.circuit not in family.circuits)
+    ]
+
+
+def _compensating(causes: Sequence[Cause]) -> frozenset[tuple[int, int]]:
+    """Numbers of the settings that hide a fault, each with the fault."""
+    index = {c.id: n for n, c in enumerate(causes)}
+    return frozenset((index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index)
 
 
 def _step_x(family: Family, tables: FamilyTables) -> dict[str, Floats]:

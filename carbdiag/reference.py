@@ -10,7 +10,7 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from carbdiag.answers.phrases import capital, small
 from carbdiag.band_schema import BandRow, BandTable
@@ -173,8 +173,41 @@ def _themes(folder: Path) -> dict[str, dict[str, str]]:
     return out
 
 
+class _Section(NamedTuple):
+    """A section of the glossary; `about` stands beside its heading in the contents."""
+
+    heading: str
+    about: str
+    lines: Iterable[str]
+
+    @property
+    def entry(self) -> str:
+        """Its line of the contents."""
+        title = f"{self.heading}: {self.about}" if self.about else self.heading
+        return f"- [{title}](#{self.heading.lower().replace(' ', '-')})"
+
+    def text(self) -> str:
+        """The section under its heading."""
+        return "\n".join((f"## {self.heading}", "", *self.lines)).rstrip("\n")
+
+
 def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
-    lines = [
+    sections = (
+        _Section("A case to start from", "", _to_start_from()),
+        _Section("Places", "throttle openings and situations", _places(k)),
+        _Section("Findings", "what the engine does", _findings(k, themes["findings"])),
+        _Section("Findings by place", "which of them fit where", _by_place(k)),
+        _Section("Checks", "what you did to learn more", _checks(k, themes["checks"])),
+        _Section("Contexts", "what happened before", _contexts(k)),
+        _Section("Actions", "repairs already tried", _actions(k, themes["actions"])),
+        _Section("Circuits", "settings already moved", _circuits(k)),
+        _Section("Tried for a moment", "changes made and undone", _tried(k)),
+        _Section("Families", "kinds of carburetors", _families(k)),
+        _Section("Uses", "what the machine is for", _uses(k)),
+        _Section("Causes", "what a diagnosis may name", _causes(k)),
+        _Section("Cautions", "read them before a check", _cautions(k)),
+    )
+    head = (
         _MADE_BY,
         "# Glossary: every word a case may use",
         "",
@@ -182,84 +215,55 @@ def _glossary(k: Knowledge, themes: Mapping[str, Mapping[str, str]]) -> str:
         "plain word (smoke, choke, stalls); every entry gives its `id`, the question it answers, and where it "
         f"may be said. Knowledge edition {k.edition}.",
         "",
-        "- [A case to start from](#a-case-to-start-from)",
-        "- [Places: throttle openings and situations](#places)",
-        "- [Findings: what the engine does](#findings), and [which findings fit a place](#findings-by-place)",
-        "- [Checks: what you did to learn more](#checks)",
-        "- [Contexts: what happened before](#contexts)",
-        "- [Actions: repairs already tried](#actions)",
-        "- [Circuits: settings already moved](#circuits)",
-        "- [Tried for a moment: changes made and undone](#tried-for-a-moment)",
-        "- [Families of carburetors](#families)",
-        "- [Uses: what the machine is for](#uses)",
-        "- [Causes: what a diagnosis may name](#causes)",
-        "- [Cautions: read them before a check](#cautions)",
-        "",
-        "## A case to start from",
-        "",
-        _SKELETON,
-        "",
-        f"- `status`: {_choices(Status)}. Leave it out for present.",
-        f"- `certainty`: {_choices(Certainty)}. Leave it out for sure.",
+        *(section.entry for section in sections),
+    )
+    return "\n\n".join(("\n".join(head), *(section.text() for section in sections))) + "\n"
+
+
+def _to_start_from() -> Iterator[str]:
+    yield _SKELETON
+    yield ""
+    yield f"- `status`: {_choices(Status)}. Leave it out for present."
+    yield f"- `certainty`: {_choices(Certainty)}. Leave it out for sure."
+    yield (
         f"- `effect` of a trial: {_choices(Effect)}. Came back: cured for a while. Overshot: better, then the "
-        "opposite fault (settings only). Moved: the fault went along with a part swapped between cylinders.",
-        f"- `how` of a repair: {_choices(RepairHow)}. Leave it out when nobody said.",
-        "- `at`: one place or a list (somewhere among these). Leave it out when nobody said where.",
-        "",
-        "## Places",
-        "",
-        *_places(k),
-        "",
-        "## Findings",
-        "",
-        *_findings(k, themes["findings"]),
-        "## Findings by place",
-        "",
-        *_by_place(k),
-        "",
-        "## Checks",
-        "",
-        *_checks(k, themes["checks"]),
-        "## Contexts",
-        "",
-        *(f"- `{c.id}` **{c.name}.** {c.ask}" for c in k.contexts.values()),
-        "",
-        "## Actions",
-        "",
-        *_actions(k, themes["actions"]),
-        "## Circuits",
-        "",
-        "For `change` in a trial, with `direction: richer` or `leaner` and `steps` (1 when left out).",
-        "",
-        *(f"- `{c.id}` **{c.name}.** {c.what} One step: {c.step}." for c in k.circuits.values()),
-        "",
-        "## Tried for a moment",
-        "",
-        "For `tried` in a trial: done for seconds or for one ride, then undone.",
-        "",
-        *(f"- `{t.id}` **{t.name}.** {t.what}" for t in k.temporary_trials.values()),
-        "",
-        "## Families",
-        "",
-        *(f"- `{f.id}` **{f.name}.** {f.what}" for f in k.families.values()),
-        "- `unknown` **You do not know which.** All of them are weighed.",
-        "",
-        "## Uses",
-        "",
-        "For `use` of the machine: it says which carburetors to expect, what fails there, and what must be said.",
-        "",
-        *(f"- `{u.id}` **{u.name}.** {u.what}" for u in k.uses.values()),
-        "",
-        "## Causes",
-        "",
-        *_causes(k),
-        "## Cautions",
-        "",
-        "Read the ones a check names before you do it.",
-        "",
-        *(f"- **{c.name}.** {c.text}" for c in k.cautions.values()),
-    ]
-    return "\n".join(lines).rstrip("\n") + "\n"
+        "opposite fault (settings only). Moved: the fault went along with a part swapped between cylinders."
+    )
+    yield f"- `how` of a repair: {_choices(RepairHow)}. Leave it out when nobody said."
+    yield "- `at`: one place or a list (somewhere among these). Leave it out when nobody said where."
+
+
+def _contexts(k: Knowledge) -> Iterator[str]:
+    yield from (f"- `{c.id}` **{c.name}.** {c.ask}" for c in k.contexts.values())
+
+
+def _circuits(k: Knowledge) -> Iterator[str]:
+    yield "For `change` in a trial, with `direction: richer` or `leaner` and `steps` (1 when left out)."
+    yield ""
+    yield from (f"- `{c.id}` **{c.name}.** {c.what} One step: {c.step}." for c in k.circuits.values())
+
+
+def _tried(k: Knowledge) -> Iterator[str]:
+    yield "For `tried` in a trial: done for seconds or for one ride, then undone."
+    yield ""
+    yield from (f"- `{t.id}` **{t.name}.** {t.what}" for t in k.temporary_trials.values())
+
+
+def _families(k: Knowledge) -> Iterator[str]:
+    yield from (f"- `{f.id}` **{f.name}.** {f.what}" for f in k.families.values())
+    yield "- `unknown` **You do not know which.** All of them are weighed."
+
+
+def _uses(k: Knowledge) -> Iterator[str]:
+    yield "For `use` of the machine: it says which carburetors to expect, what fails there, and what must be said."
+    yield ""
+    yield from (f"- `{u.id}` **{u.name}.** {u.what}" for u in k.uses.values())
+
+
+def _cautions(k: Knowledge) -> Iterator[str]:
+    yield "Read the ones a check names before you do it."
+    yield ""
+    yield from (f"- **{c.name}.** {c.text}" for c in k.cautions.values())
 
 
 def _choices(words: Iterable[str]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -71,72 +71,90 @@ class Machine:
     together: np.ndarray  # (C, C) whether one machine can have both causes
 
 
+class _Rows:
+    """Observations of one machine while they are listed: their outcomes, and each outcome's chance by state."""
+
+    def __init__(self, model: Model, causes: Sequence[Cause]) -> None:
+        self._model, self._causes = model, causes
+        self.names: list[str] = []
+        self.record: list[str] = []
+        self.by_state: list[Floats] = []
+        self.observations: list[str] = []
+        self.start: list[int] = []
+        self.kin: list[str] = []
+        self.open_to: list[list[bool]] = []
+        self._add_signs()
+        self.findings = len(self.names)
+        self._add_checks()
+
+    def _add(self, name: str, of: Finding | Check, outcomes: Mapping[str, Floats]) -> None:
+        self.observations.append(name)
+        self.start.append(len(self.names))
+        self.kin.append((isinstance(of, Finding) and of.cluster) or of.id)
+        wanted = [a for a in (of.applies, of.asked_of) if _limited(a)]
+        here = fits(of.asked_of, self._model.family.id, self._model.strokes)
+        self.open_to.append([here and all(_open(a, cause.applies) for a in wanted) for cause in self._causes])
+        self.names.extend(outcomes)
+        self.record.extend([of.id] * len(outcomes))
+        self.by_state.extend(outcomes.values())
+
+    def _add_signs(self) -> None:
+        network = self._model.network
+        for row, (finding, at) in enumerate(self._model.row_keys):
+            index = network.single_cell(int(network.signs.place[row]))
+            silent = network.base_mean[row].take(index) * network.signs.silent_links[row]
+            name = f"{finding} at {at}"
+            self._add(name, self._model.knowledge.findings[finding], {name: 1 - silent, f"no {name}": silent})
+
+    def _add_checks(self) -> None:
+        model, network = self._model, self._model.network
+        for check in model.knowledge.checks.values():
+            if not fits(check.applies, model.family.id, model.strokes):
+                continue
+            known = {outcome: model.outcomes[check.id, outcome] for outcome in check.outcomes}
+            if check.reads == "causes":
+                read = {f"{check.id}: {o}": np.where(c.speaks > 0, c.values, c.otherwise) for o, c in known.items()}
+                self._add(check.id, check, read)
+                continue
+            for at in check.at:
+                place = model.place(at)
+                index = network.single_cell(place)
+                tables = {o: c.table for o, c in known.items() if c.table is not None}
+                read = {f"{check.id} at {at}: {o}": network.blur(t, place).take(index) for o, t in tables.items()}
+                self._add(f"{check.id} at {at}", check, read)
+
+
 def tabulate(model: Model) -> Machine:
     """Every observation and its chance under every cause."""
-    k, network = model.knowledge, model.network
-    number = {c: n for n, c in enumerate(model.cause_ids)}
-    average = np.zeros((network.states, len(number) + 1))
-    average[0, -1] = 1.0
-    for n, state in enumerate(model.states):
-        if state.cause is not None:
-            average[n, number[state.cause]] = network.odds[n]
-    average /= average.sum(axis=0)
-    causes = [k.causes[c] for c in model.cause_ids]
-
-    names: list[str] = []
-    record: list[str] = []
-    by_state: list[Floats] = []
-    observations: list[str] = []
-    start: list[int] = []
-    kin: list[str] = []
-    open_to: list[list[bool]] = []
-
-    def add(name: str, of: Finding | Check, outcomes: dict[str, Floats]) -> None:
-        observations.append(name)
-        start.append(len(names))
-        kin.append((isinstance(of, Finding) and of.cluster) or of.id)
-        wanted = [a for a in (of.applies, of.asked_of) if _limited(a)]
-        here = fits(of.asked_of, model.family.id, model.strokes)
-        open_to.append([here and all(_open(a, cause.applies) for a in wanted) for cause in causes])
-        names.extend(outcomes)
-        record.extend([of.id] * len(outcomes))
-        by_state.extend(outcomes.values())
-
-    for row, (finding, at) in enumerate(model.row_keys):
-        index = network.single_cell(int(network.signs.place[row]))
-        silent = network.base_mean[row].take(index) * network.signs.silent_links[row]
-        name = f"{finding} at {at}"
-        add(name, k.findings[finding], {name: 1 - silent, f"no {name}": silent})
-    findings = len(names)
-    for check in k.checks.values():
-        if not fits(check.applies, model.family.id, model.strokes):
-            continue
-        known = {outcome: model.outcomes[check.id, outcome] for outcome in check.outcomes}
-        if check.reads == "causes":
-            read = {f"{check.id}: {o}": np.where(c.speaks > 0, c.values, c.otherwise) for o, c in known.items()}
-            add(check.id, check, read)
-            continue
-        for at in check.at:
-            index = network.single_cell(model.place(at))
-            tables = {o: c.table for o, c in known.items() if c.table is not None}
-            read = {f"{check.id} at {at}: {o}": network.blur(t, model.place(at)).take(index) for o, t in tables.items()}
-            add(f"{check.id} at {at}", check, read)
-    log_p = np.log(np.stack(by_state) @ average)
-    kin_number = {name: n for n, name in enumerate(dict.fromkeys(kin))}
+    causes = [model.knowledge.causes[c] for c in model.cause_ids]
+    rows = _Rows(model, causes)
+    log_p = np.log(np.stack(rows.by_state) @ _states_of_causes(model))
+    kin_number = {name: n for n, name in enumerate(dict.fromkeys(rows.kin))}
     return Machine(
         name=f"{model.family.id}, {model.strokes}-stroke",
         causes=model.cause_ids,
-        rows=tuple(names),
-        record=tuple(record),
-        is_finding=np.arange(len(names)) < findings,
+        rows=tuple(rows.names),
+        record=tuple(rows.record),
+        is_finding=np.arange(len(rows.names)) < rows.findings,
         log_p=np.ascontiguousarray(log_p[:, :-1]),
         log_sound=log_p[:, -1],
-        observations=tuple(observations),
-        start=np.array(start),
-        kin=np.array([kin_number[name] for name in kin]),
-        open_to=np.array(open_to),
+        observations=tuple(rows.observations),
+        start=np.array(rows.start),
+        kin=np.array([kin_number[name] for name in rows.kin]),
+        open_to=np.array(rows.open_to),
         together=_together(causes),
     )
+
+
+def _states_of_causes(model: Model) -> Floats:
+    """(S, C + 1) how the severities of each cause are weighed; the last column is an engine with nothing wrong."""
+    number = {c: n for n, c in enumerate(model.cause_ids)}
+    weights = np.zeros((model.network.states, len(number) + 1))
+    weights[0, -1] = 1.0
+    for n, state in enumerate(model.states):
+        if state.cause is not None:
+            weights[n, number[state.cause]] = model.network.odds[n]
+    return np.asarray(weights / weights.sum(axis=0))
 
 
 _COUNTS: Final = ("cylinders", "carburetors")

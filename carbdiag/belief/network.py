@@ -515,12 +515,7 @@ def build(
     tied = np.array(np.nonzero(fit != 1))
     offsets, weights = lattice.quadrature(sigma)
     reads = lattice.clip(np.arange(lattice.size) + offsets[:, :, None])
-    base_mean = signs.silent_base.copy()
-    mixed = np.flatnonzero(signs.has_mixture)  # the others are the same wherever they are read
-    alike, of_place = np.unique(offsets, axis=0, return_inverse=True)
-    for number, offset in enumerate(alike):
-        here = mixed[of_place[signs.place[mixed]] == number]
-        base_mean[here] = _averaged(signs.silent_base.take(here, axis=0), offset, weights)
+    base_mean = _over_residual(signs, offsets, weights)
     cells = lattice.clip(x + lattice.center)
     return Network(
         lattice=lattice,
@@ -545,6 +540,17 @@ def build(
         heads=listed,
         **_no_crowd(states),
     )
+
+
+def _over_residual(signs: Signs, offsets: Ints, weights: Floats) -> Floats:
+    """`silent_base` of every sign averaged over the residual of its place, (R, N)."""
+    base_mean = signs.silent_base.copy()
+    mixed = np.flatnonzero(signs.has_mixture)  # the others are the same wherever they are read
+    alike, of_place = np.unique(offsets, axis=0, return_inverse=True)
+    for number, offset in enumerate(alike):
+        here = mixed[of_place[signs.place[mixed]] == number]
+        base_mean[here] = _averaged(signs.silent_base.take(here, axis=0), offset, weights)
+    return base_mean
 
 
 def _averaged(tables: Floats, offset: Ints, weights: Floats) -> Floats:

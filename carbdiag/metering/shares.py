@@ -176,41 +176,35 @@ class _Compiled(NamedTuple):
     shares: Callable[[float], CircuitShares]
 
 
-def _starter_mm2(g: Geometry) -> float:
-    """Conductance of an open enrichener: its jet, air bled in and exit in series; the passage is as wide all along."""
-    if not g.enrichener_jet_mm:
-        return 0.0
-    passage = jet_area_mm2(g.enrichener_air_mm, g.discharge)
-    return series_path(jet_area_mm2(g.enrichener_jet_mm, g.discharge), passage, passage).conductance_mm2
+class _Chain(NamedTuple):
+    """What the two functions of a geometry take from it; conductances in mm² times the discharge coefficient."""
+
+    throttle: _Throttle
+    annulus2: Callable[[float], float] | None
+    """Opening -> squared conductance of the ring between needle and jet; None without a needle."""
+    added: Callable[[float, float, float], float] | None
+    """Engine-side depression (Pa), air flow, opening -> fuel of an open enrichener and a power jet, where fitted."""
+    jet: float
+    air: float
+    pilot_jet: float
+    pilot_air: float
+    outlet: float
+    bypass: float
+    head: float
+    """Pa that lifting the fuel from the float takes."""
+    head_per_mm: float
+    """Pa that a float level a millimeter higher saves, halved as an elasticity is."""
+    air_screw: bool
 
 
-@lru_cache(maxsize=4096)
-def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: function calls cost more than the physics)
-    throttle = {
-        "vacuum_slide": _vacuum_throttle, "butterfly": _plate_throttle, "diaphragm": _plate_throttle
-    }.get(g.kind, _slide_throttle)(g)  # fmt: skip
-    sqrt, circle = math.sqrt, g.discharge * math.pi / 4.0
-    jet, air = circle * g.main_jet_mm**2, circle * g.main_air_mm**2
-    s = jet + air
-    s2, jet_s, air_s, air2 = s * s, jet * s, air * s, air * air
-    nj2, n_cd, head = g.needle_jet_mm**2, g.annulus_discharge * math.pi / 4.0, g.head_pa
-    air_screw = g.screw == "air_screw"
-    pj, by = circle * g.pilot_jet_mm**2, circle * g.bypass_mm**2
-    pa = circle * g.pilot_air_mm**2 * (g.screw_factor if air_screw else 1.0)
-    po = circle * g.pilot_outlet_mm**2 * (1.0 if air_screw else g.screw_factor)
-    has_needle = g.has_needle
+def _annulus(g: Geometry) -> Callable[[float], float]:
     base = g.idle_stop + (g.groove - (g.grooves + 1) / 2) * g.clip_step_mm / g.bore_mm
-    live = 1.0 - g.idle_stop
+    live, tip = 1.0 - g.idle_stop, g.needle_tip
     d0, t1, t2 = g.needle_straight_mm, g.taper_start, g.second_taper_start
     slope1 = 2.0 * math.tan(math.radians(g.taper_deg / 2.0)) * g.bore_mm
     slope2 = 2.0 * math.tan(math.radians(g.second_taper_deg / 2.0)) * g.bore_mm
-    per_mm = 0.0 if g.kind == "diaphragm" else 0.0005 * g.fuel_density_kg_m3 * GRAVITY_M_S2
-    tip, open_jet2 = g.needle_tip, (n_cd * nj2) ** 2
-    starter, power = _starter_mm2(g), circle * g.power_jet_mm**2
-    adds = starter > 0.0 or power > 0.0
-    spout = float_head_pa(g.power_jet_head_mm, g.fuel_density_kg_m3)
-    inlet_pa = STANDARD_PRESSURE_PA / g.capacity**2
-    make = tuple.__new__
+    nj2, n_cd = g.needle_jet_mm**2, g.annulus_discharge * math.pi / 4.0
+    open_jet2 = (n_cd * nj2) ** 2
 
     def annulus2(opening: float) -> float:
         x = base + live * opening
@@ -224,7 +218,24 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         n = n_cd * (nj2 - d * d)
         return n * n
 
-    bared_from = g.power_jet_from
+    return annulus2
+
+
+def _starter_mm2(g: Geometry) -> float:
+    """Conductance of an open enrichener: its jet, air bled in and exit in series; the passage is as wide all along."""
+    if not g.enrichener_jet_mm:
+        return 0.0
+    passage = jet_area_mm2(g.enrichener_air_mm, g.discharge)
+    return series_path(jet_area_mm2(g.enrichener_jet_mm, g.discharge), passage, passage).conductance_mm2
+
+
+def _added(g: Geometry) -> Callable[[float, float, float], float] | None:
+    starter, power = _starter_mm2(g), g.discharge * math.pi / 4.0 * g.power_jet_mm**2
+    if starter <= 0.0 and power <= 0.0:
+        return None
+    sqrt, head, bared_from = math.sqrt, g.head_pa, g.power_jet_from
+    spout = float_head_pa(g.power_jet_head_mm, g.fuel_density_kg_m3)
+    inlet_pa = STANDARD_PRESSURE_PA / g.capacity**2
 
     def added(engine_side_pa: float, air: float, opening: float) -> float:
         # see added_fuel: the one draws on the engine side of the throttle, the other on the speed in the inlet
@@ -232,9 +243,37 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         lift, rise = engine_side_pa - head, inlet_pa * (air * bared) ** 2 - spout
         return (starter * sqrt(lift) if lift > 0.0 else 0.0) + (power * sqrt(rise) if rise > 0.0 else 0.0)
 
+    return added
+
+
+def _chain(g: Geometry) -> _Chain:
+    throttle = {
+        "vacuum_slide": _vacuum_throttle, "butterfly": _plate_throttle, "diaphragm": _plate_throttle
+    }.get(g.kind, _slide_throttle)(g)  # fmt: skip
+    circle, air_screw = g.discharge * math.pi / 4.0, g.screw == "air_screw"
+    return _Chain(
+        throttle=throttle,
+        annulus2=_annulus(g) if g.has_needle else None,
+        added=_added(g),
+        jet=circle * g.main_jet_mm**2,
+        air=circle * g.main_air_mm**2,
+        pilot_jet=circle * g.pilot_jet_mm**2,
+        pilot_air=circle * g.pilot_air_mm**2 * (g.screw_factor if air_screw else 1.0),
+        outlet=circle * g.pilot_outlet_mm**2 * (1.0 if air_screw else g.screw_factor),
+        bypass=circle * g.bypass_mm**2,
+        head=g.head_pa,
+        head_per_mm=0.0 if g.kind == "diaphragm" else 0.0005 * g.fuel_density_kg_m3 * GRAVITY_M_S2,
+        air_screw=air_screw,
+    )
+
+
+def _flows(c: _Chain) -> Callable[[float], tuple[float, float]]:
+    throttle, annulus2, added, jet, air, pj, pa, po, by, head, *_ = c
+    sqrt, s2, air2 = math.sqrt, (jet + air) * (jet + air), air * air
+
     def flows(opening: float) -> tuple[float, float]:
         y, d_pa, _, f, q = throttle(opening)
-        if has_needle:
+        if annulus2 is not None:
             n2 = annulus2(opening)
             drive, through = d_pa - head * (1.0 + air2 / n2), jet * sqrt(n2 / (n2 + s2))
         else:
@@ -245,7 +284,15 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         drive = y - head * (1.0 + (bleed / e) ** 2)
         if drive > 0.0:
             fuel += pj * e * sqrt(drive / (e * e + (pj + bleed) ** 2))
-        return (fuel + added(y, q, opening) if adds else fuel), q
+        return (fuel if added is None else fuel + added(y, q, opening)), q
+
+    return flows
+
+
+def _shares(c: _Chain) -> Callable[[float], CircuitShares]:  # noqa: PLR0915  (calls cost more than the physics)
+    throttle, annulus2, added, jet, air, pj, pa, po, by, head, per_mm, air_screw = c
+    sqrt, make, s = math.sqrt, tuple.__new__, jet + air
+    s2, jet_s, air_s, air2 = s * s, jet * s, air * s, air * air
 
     def shares(opening: float) -> CircuitShares:
         y, d_pa, slope, f, q = throttle(opening)
@@ -258,8 +305,8 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
         pboth = e2 + ps * ps
         pilot = pj * e * sqrt(pdrive / pboth) if pdrive > 0.0 else 0.0
         needle = bled = cut = level = 0.0
-        other = added(y, q, opening) if adds else 0.0
-        if has_needle:
+        other = 0.0 if added is None else added(y, q, opening)
+        if annulus2 is not None:
             n2 = annulus2(opening)
             ring = air2 / n2
             drive = d_pa - head * (1.0 + ring)
@@ -297,7 +344,13 @@ def _compiled(g: Geometry) -> _Compiled:  # noqa: PLR0915  (one closure: functio
                 raise refuse("geometry", f"no fuel flows at opening {opening:g}: check float head and pilot outlet")
         return make(CircuitShares, (p, needle, jet_share, cut, bled, level, pilot_jet, screw, extra))
 
-    return _Compiled(flows, shares)
+    return shares
+
+
+@lru_cache(maxsize=4096)
+def _compiled(g: Geometry) -> _Compiled:
+    chain = _chain(g)
+    return _Compiled(_flows(chain), _shares(chain))
 
 
 def shares_at(geometry: Geometry, opening: float) -> CircuitShares:

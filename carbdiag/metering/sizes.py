@@ -14,9 +14,10 @@ plus or minus one, clip plus or minus half a groove, screw direction only. A scr
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from carbdiag.metering.air import Span
 from carbdiag.metering.deviation import LEAN_COST, Deviation, best_fuel_change, expected_loss
@@ -302,7 +303,6 @@ def size_correction(
     for name, p in (("P(lean) at three-quarter", p_lean_three_quarter), ("P(lean) at full", p_lean_full)):
         within(name, p, 0.0, 1.0, "")
     within("lean limit", lean_limit, 0.0, 1.0, "")
-    g = parts.geometry
     if part not in PARTS:
         raise refuse("part", "no correction is known for this part", part, PARTS)
     wanted = best_fuel_change(deviation, lean_cost)
@@ -312,47 +312,86 @@ def size_correction(
         part, opening, "none", _UNIT[part], wanted_percent=100.0 * math.expm1(wanted),
         loss_before=before, loss_after=before,
     )  # fmt: skip
-    reason = _unsuitable(g, part, opening)
+    reason = _unsuitable(parts.geometry, part, opening)
     if reason:
         return replace(base, refused=reason)
+
+    def leans_full(after: Geometry) -> bool:
+        return way < 0.0 and _leans_full(parts.geometry, after, p_lean_three_quarter, p_lean_full, lean_limit)
+
+    found = _search(parts, part, opening, way, leans_full, lambda sizes: expected_loss(deviation, sizes, lean_cost))
+    lean_text = "Not made leaner: three-quarter or full may be lean already."
+    if part in {"needle", "main_jet"} and abs(wanted) > max(1.25 * found.reach, 0.01):
+        return replace(base, refused=_TOO_FAR[part])
+    if found.option is None:
+        return replace(base, refused=lean_text if found.blocked else "No size of this part reaches that way.")
+    if found.loss >= before:
+        if found.blocked:
+            return replace(base, refused=lean_text)
+        return replace(base, notes=("The smallest step of this part would overshoot: leave it.",))
+    return replace(
+        base, direction="richer" if way > 0 else "leaner", present=found.option.present,
+        proposed=found.option.proposed, steps=found.option.steps, percent=found.percent(),
+        side_effects=_side_effects(parts.geometry, found.option.geometry, opening), loss_after=found.loss,
+        notes=_notes(part, found.blocked),
+    )  # fmt: skip
+
+
+class _Search(NamedTuple):
+    """What came of trying every size of a part one way."""
+
+    option: _Option | None
+    """The one with the least loss."""
+    effect: float
+    """ln of the fuel with it over the fuel now."""
+    loss: float
+    spread: tuple[float, float]
+    """How much less and more than computed a step may do on a plausible geometry, as shares of the effect."""
+    reach: float
+    """The largest effect of any size, either sign, in ln of fuel."""
+    blocked: bool
+    """Whether one was left out because three-quarter or full may be lean."""
+
+    def percent(self) -> Span:
+        low, _, high = sorted(100.0 * math.expm1(self.effect * f) for f in (self.spread[0], 1.0, self.spread[1]))
+        return Span(low, 100.0 * math.expm1(self.effect), high)
+
+
+def _search(
+    parts: Parts,
+    part: str,
+    opening: float,
+    way: float,
+    leans_full: Callable[[Geometry], bool],
+    loss_of: Callable[[Sequence[tuple[float, float]]], float],
+) -> _Search:
+    g = parts.geometry
     span = share_spans(g, opening).of(_SHARE_FIELD[part])
     low, high = (span.low / span.middle, span.high / span.middle) if span.middle > 0.0 else (1.0, 1.0)
     now = log_fuel(g, opening)
-    best: tuple[float, float, _Option] | None = None
-    blocked = False
-    reach = 0.0
+    best, best_effect, least = None, 0.0, math.inf
+    reach, blocked = 0.0, False
     for option in _options(parts, part, way):
         if option.steps * way <= 0.0 or (part == "main_jet" and _over_main_limit(g, option.geometry, opening)):
             continue
         effect = log_fuel(option.geometry, opening) - now
         reach = max(reach, abs(effect))
-        if way < 0.0 and _leans_full(g, option.geometry, p_lean_three_quarter, p_lean_full, lean_limit):
+        if leans_full(option.geometry):
             blocked = True
             continue
-        loss = expected_loss(deviation, ((effect * low, 0.3), (effect, 0.4), (effect * high, 0.3)), lean_cost)
-        if best is None or loss < best[0]:
-            best = (loss, effect, option)
-    lean_text = "Not made leaner: three-quarter or full may be lean already."
-    if part in {"needle", "main_jet"} and abs(wanted) > max(1.25 * reach, 0.01):
-        return replace(base, refused=_TOO_FAR[part])
-    if best is None:
-        return replace(base, refused=lean_text if blocked else "No size of this part reaches that way.")
-    loss, effect, option = best
-    if loss >= before:
-        if blocked:
-            return replace(base, refused=lean_text)
-        return replace(base, notes=("The smallest step of this part would overshoot: leave it.",))
-    ends_percent = sorted(100.0 * math.expm1(effect * f) for f in (low, 1.0, high))
-    side = tuple(
-        SideEffect(o, 100.0 * math.expm1(log_fuel(option.geometry, o) - log_fuel(g, o)))
+        loss = loss_of(((effect * low, 0.3), (effect, 0.4), (effect * high, 0.3)))
+        if loss < least:
+            best, best_effect, least = option, effect, loss
+    return _Search(best, best_effect, least, (low, high), reach, blocked)
+
+
+def _side_effects(g: Geometry, after: Geometry, opening: float) -> tuple[SideEffect, ...]:
+    """Percent more fuel at the other openings."""
+    return tuple(
+        SideEffect(o, 100.0 * math.expm1(log_fuel(after, o) - log_fuel(g, o)))
         for o in GRID
         if abs(o - opening) > 1e-9
     )
-    return replace(
-        base, direction="richer" if way > 0 else "leaner", present=option.present, proposed=option.proposed,
-        steps=option.steps, percent=Span(ends_percent[0], 100.0 * math.expm1(effect), ends_percent[2]),
-        side_effects=side, loss_after=loss, notes=_notes(part, blocked),
-    )  # fmt: skip
 
 
 def suggest_correction(
