@@ -326,11 +326,19 @@ def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
 def _do_now(
     k: Knowledge, causes: Sequence[CauseBelief], order: Sequence[str], holds: Sequence[HoldNow]
 ) -> CauseBelief | None:
-    """The cause that is as good as certain, where putting it right comes first and nothing observed forbids it."""
-    if not causes or causes[0].probability < k.scales.decision.certain_cause or order[0] != causes[0].id:
+    """The cause that is as good as certain, where putting it right comes first and nothing observed forbids it.
+
+    A change of air may be put right sooner, and out of order: it is known, and colors all that is seen beside it.
+    """
+    if not causes:
         return None
+    top, decision = causes[0], k.scales.decision
+    if k.causes[top.id].air is not None:
+        sure = top.probability >= decision.known_air_first
+    else:
+        sure = top.probability >= decision.certain_cause and order[0] == top.id
     observed = any(hold.chance >= 1 for hold in holds)
-    return None if observed or causes[0].correction.held_back else causes[0]
+    return top if sure and not observed and top.correction.held_back is None else None
 
 
 def _of_use(k: Knowledge, machine: Machine) -> tuple[str, ...]:

@@ -28,7 +28,7 @@ from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
-from carbdiag.safety import Safety, first_looks
+from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_trials import steps_to_try
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
@@ -128,11 +128,24 @@ def plan(
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
         asks = _worth_asking(a.knowledge, moves)
-        moves = [*asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+        known = _known_air(a, safety)
+        air = [m for m in moves if m.kind == "repair" and m.id in known][:1]
+        moves = [*air, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
     shares.sort(key=lambda share: (-share[1], share[0]))
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares))
+
+
+def _known_air(a: Assessment, safety: Safety) -> frozenset[str]:
+    """What puts a change of air right that explains the trouble: it is known, and colors all that is seen beside it."""
+    k = a.knowledge
+    cause, chance = next(cause_chances(a), ("", 0.0))
+    if chance < k.scales.decision.known_air_first or k.causes[cause].air is None:
+        return frozenset()
+    if any(hold.chance >= 1 for hold in safety.holds):
+        return frozenset()
+    return frozenset(fix.do for fix in k.causes[cause].fixed_by)
 
 
 def _in_order(m: Move, by_repairs: float, otherwise: float, hopeful: float) -> tuple[bool, bool, float]:

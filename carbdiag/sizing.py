@@ -14,7 +14,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
 from carbdiag.metering.deviation import Deviation
 from carbdiag.metering.jet_series import NUMBERINGS, JetSize
-from carbdiag.metering.relocation import relocate
+from carbdiag.metering.relocation import JetMove, relocate
 from carbdiag.metering.sizes import PARTS, Correction, Parts, parts_of, size_correction
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Status
@@ -85,36 +85,41 @@ def _for_new_air(
         refused = "lean at wide throttle is still possible; settle that first."
     jet = moved.main if refused is None else None
     marked = case.machine.parts.main_jet_marked if case.machine.parts and jet is None and refused is None else None
+    present, proposed = None, None
+    if jet is not None:
+        present, proposed = jet.present, _start_with(jet)
+    elif marked is not None:
+        present, proposed = marked, _either_way(case.air, marked, parts)
     return SizedChange.trusted(
         place="full",
         amount=f"{'main jet area' if jetted else 'fuel'} {_signed(low)} to {_signed(high)} %, from the change of air",
-        present=f"main jet {jet.present:g}" if jet else None,
-        proposed=f"main jet {jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})" if jet else None,
+        present=f"main jet {present:g}" if proposed else None,
+        proposed=f"main jet {proposed}" if proposed else None,
         refused=refused,
         side_effects=(),
         notes=(
-            *(_either_way(case.air, marked, parts) if marked else ()),
             *(moved.warnings if jetted else ()),
             *((HONESTY,) if refused is None else ()),
         ),
     )
 
 
-def _either_way(air: AirChange, marked: float, parts: Parts) -> tuple[str, ...]:
+def _either_way(air: AirChange, marked: float, parts: Parts) -> str | None:
     """What a jet of a number becomes, whichever way it counts: its hole or its flow."""
     by = {}
     for numbering in NUMBERINGS:
         try:
             fitted = parts_of(parts.geometry, main=JetSize(marked, numbering))
         except OutOfRangeError:  # no such jet is made, so the number counts the other way, or is misread
-            return ()
+            return None
         jet = relocate(dry_air(air.set), dry_air(air.now), fitted).main
         assert jet is not None
-        by[numbering] = f"{jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})"
-    return (
-        f"Your main jet {marked:g} becomes {by['bore']} if its number is its hole in hundredths of a millimeter, and"
-        f" {by['flow']} if its number is its flow; the maker's list says which.",
-    )
+        by[numbering] = _start_with(jet)
+    return f"{by['bore']} if its number is its hole in 0.01 mm, {by['flow']} if its flow: see the maker's list"
+
+
+def _start_with(jet: JetMove) -> str:
+    return f"{jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})"
 
 
 def _signed(percent: float) -> str:

@@ -147,8 +147,9 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
     if move.kind == "repair":
         action = k.actions[move.id]
         return WalkStep.trusted(
-            **common, name=action.name, do=action.steps, minutes=action.minutes, tools=_needed(action.tools),
-            verify=action.verify, put_back=action.put_back, cautions=k.cautions_for(action.cautions),
+            **common, name=action.name, aim=_sized_for_air(k, d, move), do=action.steps, minutes=action.minutes,
+            tools=_needed(action.tools), verify=action.verify, put_back=action.put_back,
+            cautions=k.cautions_for(action.cautions),
         )  # fmt: skip
     if move.kind == "trial":
         circuit = k.circuits[move.id]
@@ -208,8 +209,10 @@ def _sized(d: Diagnosis, move: Move) -> tuple[str, ...]:
     lines = [b.text for b in d.brackets if b.circuit == move.id]
     for cause in d.causes:
         sized = cause.correction.sized
-        if cause.circuit == move.id and cause.correction.direction is move.direction and sized and sized.proposed:
-            lines.append(f"From {sized.present} the size worked out is {sized.proposed}.")
+        if cause.circuit != move.id or cause.correction.direction is not move.direction or sized is None:
+            continue
+        if sized.present and sized.proposed:
+            lines.append(_from_to(sized.present, sized.proposed))
     return tuple(lines[:2])
 
 
@@ -274,6 +277,23 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     return "Speaks for none of the leading causes."
 
 
+def _sized_for_air(k: Knowledge, d: Diagnosis, move: Move) -> tuple[str, ...]:
+    """The main jet that a change of air asks for, where this repair fits it."""
+    lines = []
+    for cause in d.causes:
+        sized = cause.correction.sized
+        if sized and k.causes[cause.id].air is not None and cause.correction.action == move.id:
+            if sized.present and sized.proposed:
+                lines.append(_from_to(sized.present, sized.proposed))
+            else:
+                lines.append(f"Worked out: {sized.amount}.")
+    return tuple(lines)
+
+
+def _from_to(present: str, proposed: str) -> str:
+    return f"From {present} the size worked out is {proposed}."
+
+
 def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
@@ -281,11 +301,7 @@ def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[Wa
         return "This comes before all else: it tells whether the engine may run."
     saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
-        return (
-            f"It cures it with a chance of {move.success:.0%}, and no cheap question left is worth its minutes."
-            if move is found.moves[0]
-            else f"It cures it with a chance of {move.success:.0%}."
-        )
+        return _why_repair(k, d, move, leads=move is found.moves[0])
     if move.kind == "trial":
         way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""
         return f"It can be undone, cures it with a chance of {move.success:.0%}, and tells rich from lean.{way}"
@@ -302,6 +318,13 @@ def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[Wa
         minutes = "a minute" if round(saved) == 1 else f"{saved:.0f} minutes"
         return f"{apart} Knowing it saves about {minutes} of repairs."
     return apart
+
+
+def _why_repair(k: Knowledge, d: Diagnosis, move: Move, leads: bool) -> str:
+    if any(c.id == d.do_now and k.causes[c.id].air and c.correction.action == move.id for c in d.causes):
+        return "The change of air is known, and colors all that is seen beside it: what is left is judged after it."
+    cures = f"It cures it with a chance of {move.success:.0%}"
+    return f"{cures}, and no cheap question left is worth its minutes." if leads else f"{cures}."
 
 
 # ---------------------------------------------------------------------------------------------------------

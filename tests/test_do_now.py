@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from carbdiag import diagnose, load_case
+from carbdiag import WalkRequest, diagnose, load_case
+from carbdiag.walk import walk
 
 CERTAIN = 0.9
 HIGH = """
@@ -19,7 +20,7 @@ def test_an_engine_taken_up_a_mountain_is_rejetted_now() -> None:
 
 
 def test_a_likely_cause_is_confirmed_first() -> None:
-    d = diagnose(load_case(HIGH.replace("2500", "900")))
+    d = diagnose(load_case(HIGH.replace("2500", "600")))
     assert d.do_now is None
     assert "first: " in d.summary
 
@@ -28,3 +29,33 @@ def test_nothing_is_to_be_changed_now_where_something_dangerous_was_seen() -> No
     d = diagnose(load_case(HIGH.replace("full]}", "full]}, {finding: fuel_in_oil}")))
     assert (d.do_now, d.causes[0].id) == (None, "air_thinner")
     assert d.causes[0].probability > CERTAIN
+
+
+FOULING = """
+machine: {family: round_slide, strokes: 2, cylinders: 1, parts: {main_jet_marked: 175, clip_groove: 3}}
+air: {set: {elevation_m: 90}, now: {elevation_m: 1830}}
+findings:
+  - {finding: loads_up}
+  - {finding: plug_fouls_repeatedly, at: [overall]}
+  - {finding: oil_at_silencer, at: [overall]}
+  - {finding: idle_rough, at: [idle]}
+"""
+
+
+def test_a_change_of_air_is_put_right_before_rarer_causes_are_looked_for() -> None:
+    d = diagnose(load_case(FOULING))
+    assert d.do_now == "air_thinner"
+    assert 0.75 <= d.causes[0].probability < CERTAIN
+
+
+def test_the_walk_rejets_first_too_and_says_to_which_size() -> None:
+    step = walk(WalkRequest(case=load_case(FOULING))).steps[0]
+    assert (step.kind, step.id) == ("repair", "rejet_for_air")
+    assert any(line.startswith("From main jet 175 the size worked out is main jet 1") for line in step.aim)
+    assert step.why.startswith("The change of air is known")
+
+
+def test_nothing_is_rejetted_for_air_while_something_dangerous_was_seen() -> None:
+    held = FOULING + "  - {finding: fuel_overflow}\n"
+    assert diagnose(load_case(held)).do_now is None
+    assert walk(WalkRequest(case=load_case(held))).steps[0].id != "rejet_for_air"

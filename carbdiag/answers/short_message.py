@@ -118,9 +118,14 @@ def _certain(p: Phrases) -> Iterator[_Part]:
         return
     fix = cause.correction
     yield _Part(((Paragraph(strong(headline(p))), Cautions(p.in_short((*fix.cautions, *cause.cautions)))),))
-    if fix.sized and fix.sized.present and fix.sized.proposed:
-        present, proposed = (p.language.sentence(s) for s in (fix.sized.present, fix.sized.proposed))
-        yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), ()), 1)
+    if fix.sized:
+        said = p.language.sentence
+        amount = paragraph(p.say("worked_out", amount=said(fix.sized.amount)))
+        if fix.sized.present and fix.sized.proposed:
+            present, proposed = said(fix.sized.present), said(fix.sized.proposed)
+            yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), (amount,), ()), 1)
+        elif not fix.sized.refused:
+            yield _Part(((amount,), ()), 1)
     yield from _mind(p, (*fix.cautions, *cause.cautions))
     yield _Part(((paragraph(verdict(p)),),))
     yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))

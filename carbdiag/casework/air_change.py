@@ -37,9 +37,14 @@ def air_shift(k: Knowledge, family: Family, air: AirChange) -> dict[str, float]:
 
 
 def with_air(model: Model, network: Network, shift: dict[str, float], odds: Floats) -> Network:
-    """Make the matching air cause as large as computed, and the other impossible; changes `odds` in place."""
+    """Make the matching air cause as large as computed, and the other impossible; changes `odds` in place.
+
+    A change too small to trouble an engine is so much less likely to be behind its trouble.
+    """
     k = model.knowledge
+    decision = k.scales.decision
     largest = max(shift.values(), key=abs)
+    known = decision.known_air_odds * min(abs(largest) / decision.known_air_troubles, 1.0)
     x = network.x.copy()
     for cause in (c for c in k.causes.values() if c.air is not None and c.id in model.cause_ids):
         assert cause.air is not None
@@ -47,7 +52,7 @@ def with_air(model: Model, network: Network, shift: dict[str, float], odds: Floa
         states = [n for n, s in enumerate(model.states) if s.cause == cause.id]
         matches = abs(largest) >= k.scales.mixture.lattice_step and math.copysign(1, largest) == sign
         for n in states:
-            odds[n] = k.scales.decision.known_air_odds / len(states) if matches else 0.0
+            odds[n] = known / len(states) if matches else 0.0
             if matches:
                 x[:, n] = network.lattice.steps(np.array([shift[p] for p in model.places]))
     return network.moved(x)

@@ -100,11 +100,15 @@ class DecisionScale(Frozen):
     lean_is_possible: Probability
     explained_ratio: Number
     known_air_odds: Number
+    known_air_troubles: Annotated[float, Field(gt=0, description="Deviation by air from which these odds hold whole.")]
     very_deviation: Number
     very_spread: Number
     most_deviation: Number
     likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
     certain_cause: Probability = Field(description="From this chance on a cause is put right without asking more.")
+    known_air_first: Probability = Field(
+        description="From this chance on a change of air is answered before any other cause is looked for."
+    )
     likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
     points_to: Probability = Field(description="From this chance on an open answer points to a group.")
     points_to_mixture: Annotated[float, Field(ge=0.5, le=1)] = Field(
