@@ -244,8 +244,8 @@ class Diagnosis(Frozen):
     causes: tuple[CauseBelief, ...] = Field(description="The likeliest first, six at most.")
     order: tuple[Id, ...] = Field(description="The causes in the order in which to put things right.")
     do_now: Id | None = Field(
-        default=None, description="A cause as good as certain, or a change of air that was told and is very likely, whose correction "
-        "may be made before any further step; none where one is left to ask or check first."
+        default=None, description="A cause as good as certain, or a change of air that was told and is very likely, "
+        "whose correction may be made before any further step; none where one is left to ask or check first."
     )
     groups: tuple[GroupBelief, ...]
     nothing_wrong: Probability = Field(description="That the engine is healthy and this happens now and then.")
