@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Iterator
 from functools import cached_property
+from itertools import chain
 from typing import Final
 
 from carbdiag import reading_schema as out
@@ -19,16 +20,6 @@ from carbdiag.reading.reaches import NEXT_TO, NEXT_WORD
 from carbdiag.reading.spans import furthest, longest, meets
 from carbdiag.terms import UNKNOWN_FAMILY
 
-#: What a number told of each must lie between, so that a case takes it; `sizes` of a circuit say more of jets.
-_RANGES: Final = {
-    "displacement_cc": (15.0, 3000.0),
-    "elevation_m": (-500.0, 6000.0),
-    "temperature_c": (-45.0, 55.0),
-    "main_jet": (1.0, 1500.0),
-    "pilot_jet": (1.0, 1500.0),
-    "screw_turns": (0.0, 12.0),
-    "clip_groove": (1.0, 12.0),
-}
 #: The slot whose units the numbers of a fact are told in.
 _SLOTS: Final = {"temperature_c": ("celsius",)}
 _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
@@ -40,6 +31,10 @@ _JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
 _HINTED = "strokes_hinted"
 #: The fact of a family that only a kind of machine suggests ("my saw").
 _FAMILY_HINTED = "family_hinted"
+#: Facts of which a post may tell several.
+_SEVERAL: Final = ("engine_speed", "load", "elevation_m", "temperature_c")
+#: A fact, its value, the words it came from.
+_Told = tuple[str, object, out.Said]
 #: (fact, value) -> the words it came from.
 _Found = dict[tuple[str, object], list[out.Said]]
 
@@ -51,17 +46,36 @@ class Facts:
         self.found, self._denied = found, denied
         self.low: list[out.FactRead] = []
         """What is a height only on the way to another: "from 500 ft to 8500 ft"."""
+        self._without_unit: list[tuple[str, float, out.Said]] = []
 
     def told(self, stated: Machine) -> tuple[out.FactRead, ...]:
+        """The facts in the order of the post; of those that there is but one of, none where two were told."""
         found: _Found = {}
-        without_unit: list[tuple[str, float, out.Said]] = []
+        for fact, value, said in chain(self._spoken(), self._stated()):
+            found.setdefault((fact, value), []).append(said)
+        self._with_unit_of_others(self._without_unit, found)
+        found = self._one_use(_with_hints(self.found.k, found))
+        values: dict[str, set[object]] = {}
+        for fact, value in found:
+            values.setdefault(fact, set()).add(value)
+        facts = tuple(
+            out.FactRead.trusted(fact=fact, value=value, said=tuple(every))
+            for (fact, value), every in sorted(found.items(), key=lambda item: (item[1][0].start, item[0][0]))
+            if len(values[fact]) == 1 or fact in _SEVERAL
+        )
+        return tuple(f for f in facts if self._fits(f, facts, stated))
+
+    def _spoken(self) -> Iterator[_Told]:
+        """What set expressions tell."""
         for spoken in self.found.spoken:
             n = bisect_right(self.found.sentence_starts, spoken.start) - 1
             if spoken.meaning.kind == "fact" and not self.found.symbols.sentences[n].quoted:
-                words = out.Said.trusted(
-                    start=spoken.start, end=spoken.end, words=self.found.text[spoken.start : spoken.end]
-                )
-                found.setdefault((spoken.meaning.record, spoken.meaning.more), []).append(words)
+                words = self.found.text[spoken.start : spoken.end]
+                said = out.Said.trusted(start=spoken.start, end=spoken.end, words=words)
+                yield spoken.meaning.record, spoken.meaning.more, said
+
+    def _stated(self) -> Iterator[_Told]:
+        """What phrases tell."""
         # "it runs like a four stroke", "won't four stroke" tell of its sound
         sounds = {h.last for h in self.found.content if h.meaning.kind == "finding"}
         # "172 main, 48 pilot, air screw 2 turns" tells of no main of 48 and of no pilot air screw
@@ -73,43 +87,34 @@ class Facts:
             if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._not_fitted(hit):
                 continue
             said = self.found.said(hit.first, hit.last)
-            if hit.meaning[:2] == ("quantity", "lambda"):
-                continue  # measured at an opening: see `gauges`
             if hit.meaning.kind == "quantity":
-                number = self._number(hit)
-                least = self.found.book.least.get(hit.meaning, number)
-                if number is not None and least is not None and number < least:
-                    if hit.meaning.record == "elevation_m":
-                        self.low.append(out.FactRead.trusted(fact="elevation_m", value=number, said=(said,)))
-                    continue
-                if number is not None and number > self.found.book.most.get(hit.meaning, number):
-                    continue
-                if number is not None and hit.meaning in self.found.book.like_others:
-                    without_unit.append((hit.meaning.record, number, said))
-                    continue
+                number = self._quantity(hit, said)
                 if number is not None:
-                    times, plus = self.found.book.scale[hit.meaning]
-                    number = round(number * times + plus, 4)
-                if number is not None and _in_range(self.found.k, hit.meaning.record, number):
-                    found.setdefault((hit.meaning.record, number), []).append(said)
+                    yield hit.meaning.record, number, said
             elif hit.meaning.kind == "kept":
-                found.setdefault((hit.meaning.record, said.words), []).append(said)
+                yield hit.meaning.record, said.words, said
             elif not self._denied(hit) and not (hit.meaning.record == "strokes" and hit.last in sounds):
                 more = hit.meaning.more
-                found.setdefault((hit.meaning.record, float(more) if more.isdecimal() else more), []).append(said)
-        if without_unit:
-            self._with_unit_of_others(without_unit, found)
-        found = _with_hints(self.found.k, found)
-        found = self._one_use(found)
-        values: dict[str, set[object]] = {}
-        for fact, value in found:
-            values.setdefault(fact, set()).add(value)
-        facts = tuple(
-            out.FactRead.trusted(fact=fact, value=value, said=tuple(said))
-            for (fact, value), said in sorted(found.items(), key=lambda item: (item[1][0].start, item[0][0]))
-            if len(values[fact]) == 1 or fact in ("engine_speed", "load", "elevation_m", "temperature_c")
-        )
-        return tuple(f for f in facts if self._fits(f, facts, stated))
+                yield hit.meaning.record, float(more) if more.isdecimal() else more, said
+
+    def _quantity(self, hit: Hit, said: out.Said) -> float | None:
+        """The number that a fact is, in its own unit; what lies outside of its bounds is something else."""
+        meaning, book, number = hit.meaning, self.found.book, self._number(hit)
+        if number is None or meaning.record == "lambda":
+            return None  # lambda is measured at an opening: see `gauges`
+        least, most = book.least.get(meaning), book.most.get(meaning)
+        if least is not None and number < least:
+            if meaning.record == "elevation_m":
+                self.low.append(out.FactRead.trusted(fact="elevation_m", value=number, said=(said,)))
+            return None
+        if most is not None and number > most:
+            return None
+        if meaning in book.like_others:
+            self._without_unit.append((meaning.record, number, said))
+            return None
+        times, plus = book.scale[meaning]
+        value = round(number * times + plus, 4)
+        return value if self._in_range(meaning.record, value) else None
 
     def _one_use(self, found: _Found) -> _Found:
         """Without a general use beside one of its kinds; several kinds are the general use: "motocross/enduro"."""
@@ -214,7 +219,7 @@ class Facts:
                 continue
             times, plus = units[fact]
             value = round(number * times + plus, 4)
-            if _in_range(self.found.k, fact, value):
+            if self._in_range(fact, value):
                 found.setdefault((fact, value), []).append(said)
 
     def _unit_of(self, fact: str, value: object, said: out.Said) -> tuple[float, float] | None:
@@ -224,6 +229,13 @@ class Facts:
             return None
         units = ((u.times, u.plus) for u in self.found.book.language.units if u.slot in _SLOTS[fact])
         return next(((t, p) for t, p in units if abs(float(raw[0]) * t + p - value) < _SAME_DEGREE), None)
+
+    def _in_range(self, fact: str, value: float) -> bool:
+        """Whether a number may be this fact: one of a jet as its circuit says, else as the scales say."""
+        circuit = self.found.k.circuits.get(_JETS.get(fact, ""))
+        numbered = circuit.sizes.numbered if circuit is not None and circuit.sizes is not None else None
+        low, high = numbered or getattr(self.found.book.limits.told_within, fact)
+        return bool(low <= value <= high)
 
     def _number(self, hit: Hit) -> float | None:
         found = [self.found.symbols.values[i] for i in range(hit.first, hit.last + 1) if i in self.found.symbols.values]
@@ -291,10 +303,3 @@ def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:
             kept.append(hit)
             end = hit.last
     return kept
-
-
-def _in_range(k: Knowledge, fact: str, value: float) -> bool:
-    circuit = k.circuits.get(_JETS.get(fact, ""))
-    numbered = circuit.sizes.numbered if circuit is not None and circuit.sizes is not None else None
-    low, high = numbered or _RANGES[fact]
-    return low <= value <= high

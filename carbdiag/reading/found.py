@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain, takewhile
 
 from carbdiag import reading_schema as out
@@ -45,60 +45,81 @@ class Found(Post):
         self.aside: list[out.SetAside] = []
         found = book.matcher.find(symbols)
         by_kind = _by_kind(found)
-        self._find_turns()
-        # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         decoys = by_kind.get("decoy", [])
-        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
-        self.denials = Denials(self)
-        self.negators = [
-            at for at in map(re.Match.start, book.negators.finditer(symbols.symbols))
-            if at not in hidden and not self.denials.seems(symbols.starts[at])
-        ]  # fmt: skip
+        self._find_turns()
+        self._find_denials(decoys)
         self.deed_ends: frozenset[int] = frozenset()
         sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
         named = without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys)
         named += bare_openings(book.openings, self.small, symbols)
         openings = stretches(k, book.openings, self.small, symbols, longest(named))
         measured = sieve.measured(found.get("measured", []))
-        well = [*well_at(k, book.well_at, self.small, symbols, openings)]
-        #: Openings at which it is told to run right: no trouble is there.
-        self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
-        content = sieve.content(content, by_kind.get("helper", []))
-        content = [h for h in content if not self._of_an_opening(h, named, openings)]
-        content = [h for h in content if not self._across_an_opening(h, openings)]
-        # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
-        said = covered(content, len(symbols.symbols))
-        content += [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
-        of_deeds = {kind: longest(_unpointed(sieve.counted(kind, by_kind.get(kind, ())))) for kind in _OF_DEEDS}
-        # "worse at wide open" finds nothing wide, "better flat out" nothing flat
-        long = covered([p for p in openings if p.first < p.last], len(symbols.symbols))
-        of_deeds["verdict"] = [v for v in of_deeds["verdict"] if not all(long[v.first : v.last + 1])]
-        self.deeds = Deeds(book.deeds, text, symbols, of_deeds)
-        effects = without_decoys(by_kind.get("effect", []), decoys)
-        # "dies coming to a stop, pops" tells of no popping that stopped
-        effects = [h for h in effects if h.flows or not ends_between(self.commas, h.first, h.last)]
-        # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
-        effects = [h for h in effects if len(h.parts) > 1 or "," not in self.words(h)]
+        content = self._signs_of_openings(sieve.content(content, by_kind.get("helper", [])), named, openings)
+        self.deeds = Deeds(book.deeds, text, symbols, self._words_of_deeds(sieve, by_kind, openings))
+        effects = self._whole_effects(by_kind.get("effect", []), decoys)
         self.content = self._stated(content, sieve, [h for h in effects if h.meaning.more in _PLAIN_EFFECTS])
         self.inside = covered(self.content, len(symbols.symbols))
         self._shared = self._denials_shared()
         #: Where words of denial stand that are part of no statement.
         self.free_negators = [at for at in self.negators if at not in self._shared]
-        places = openings
+        self._find_places(openings)
+        self.others = without_decoys(by_kind.get("fact", []), decoys)
+        self.effects = self._effects_of_deeds(effects)
+        self._find_cues(longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True))
+
+    def _find_denials(self, decoys: Iterable[Hit]) -> None:
+        # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
+        hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
+        self.denials = Denials(self)
+        self.negators = [
+            at for at in map(re.Match.start, self.book.negators.finditer(self.symbols.symbols))
+            if at not in hidden and not self.denials.seems(self.symbols.starts[at])
+        ]  # fmt: skip
+
+    def _signs_of_openings(self, content: Iterable[Hit], named: Sequence[Hit], openings: Sequence[Hit]) -> list[Hit]:
+        """The statements without those that openings tell, and with what is well at an opening."""
+        well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings)]
+        #: Openings at which it is told to run right: no trouble is there.
+        self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
+        content = [h for h in content if not self._of_an_opening(h, named, openings)]
+        content = [h for h in content if not self._across_an_opening(h, openings)]
+        # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
+        said = covered(content, len(self.symbols.symbols))
+        return content + [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
+
+    def _words_of_deeds(
+        self, sieve: Sieve, by_kind: Mapping[str, Sequence[Hit]], openings: Iterable[Hit]
+    ) -> dict[str, list[Hit]]:
+        of_deeds = {kind: longest(_unpointed(sieve.counted(kind, by_kind.get(kind, ())))) for kind in _OF_DEEDS}
+        # "worse at wide open" finds nothing wide, "better flat out" nothing flat
+        long = covered([p for p in openings if p.first < p.last], len(self.symbols.symbols))
+        of_deeds["verdict"] = [v for v in of_deeds["verdict"] if not all(long[v.first : v.last + 1])]
+        return of_deeds
+
+    def _whole_effects(self, effects: Iterable[Hit], decoys: list[Hit]) -> list[Hit]:
+        kept = without_decoys(effects, decoys)
+        # "dies coming to a stop, pops" tells of no popping that stopped
+        kept = [h for h in kept if h.flows or not ends_between(self.commas, h.first, h.last)]
+        # nor does "fine otherwise, 20000 km on it" tell of a fault that came back
+        return [h for h in kept if len(h.parts) > 1 or "," not in self.words(h)]
+
+    def _effects_of_deeds(self, effects: Iterable[Hit]) -> list[Hit]:
+        # "went from a 2.5 to a 3.0, cleaner" does not say that it went cleaner
+        kept = [h for h in effects if not self._tells_two_sizes(h)]
+        kept = [h for h in kept if not self._helps_somebody(h) and not self._is_a_deed(h)]
+        kept = [h for h in kept if h.meaning.more != "pointed" or self._pointed_at(h)]
+        return longest([h for h in kept if h.meaning.more != "brought" or self._brought(h)])
+
+    def _find_places(self, openings: Iterable[Hit]) -> None:
         # "opened the screw a quarter" names no opening
-        places = [p for p in places if p.first < p.last or p.last not in self.deed_ends]
-        self.places = list(resolved(k, symbols, places))
+        places = [p for p in openings if p.first < p.last or p.last not in self.deed_ends]
+        self.places = list(resolved(self.k, self.symbols, places))
         #: Where an opening is told by another: "everywhere else".
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
-        self.others = without_decoys(by_kind.get("fact", []), decoys)
-        # "went from a 2.5 to a 3.0, cleaner" does not say that it went cleaner
-        effects = [h for h in effects if not self._tells_two_sizes(h)]
-        effects = [h for h in effects if not self._helps_somebody(h) and not self._is_a_deed(h)]
-        effects = [h for h in effects if h.meaning.more != "pointed" or self._pointed_at(h)]
-        self.effects = longest([h for h in effects if h.meaning.more != "brought" or self._brought(h)])
-        cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
+
+    def _find_cues(self, cues: Iterable[Hit]) -> None:
         self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
         self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
         self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
@@ -178,10 +199,25 @@ class Found(Post):
     def _stated(self, content: list[Hit], sieve: Sieve, effects: Sequence[Hit]) -> list[Hit]:
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
-        contexts = [h for h in content if h.meaning.kind == "context"]
-        # "it picked up a slight miss" is no machine picked up, nor is "picked up a new plug"
-        signs = {h.first for h in content if h.meaning.kind == "finding"} | {*self.deeds.part_firsts}
-        contexts += [h for h in self._spoken("context") if not (self._leads_to_a_thing(h) and self._next(h) & signs)]
+        told, is_a_change = self._told_deeds(effects)
+        self.told = told
+        content = [h for h in content if not is_a_change(h)]
+        done = [h for h in told if h.meaning.kind != "context"]
+        self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))
+        self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(told[h]))
+        self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(told[h]))
+        self.set_up = {h.first for h, t in told.items() if h.meaning.kind == "context" and not t.only_before}
+        # "no spark at the plug" tells of none
+        done += [h for h in self._spoken("check") if h.first - 1 not in self.negators]
+        moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
+        contexts = longest(self._contexts_beside(done, moved, content), by_record=True)
+        signs = longest(self._signs_beside(done, moved, content))
+        content = [h for h in (*done, *signs) if not self._names_the_book(h)]
+        content = sorted([*content, *contexts], key=lambda h: (h.first, -h.last, h.meaning))
+        return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _told_deeds(self, effects: Sequence[Hit]) -> tuple[dict[Hit, Told], Callable[[Hit], bool]]:
+        """What was done, by its words; and whether what else they tell is only a jet's change."""
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
         jets = JetSizes(self.k, self.deeds)
@@ -196,38 +232,45 @@ class Found(Post):
         told += fitted
         is_a_change = told_by_a_change(self.k, self.symbols.values, told)
         told = [t for t in told if not is_a_change(t.hit)]
-        content = [h for h in content if not is_a_change(h)]
         # "a 142 main (stock is 135)" is no stock main
         taken = {(t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) for t in beside}
         told = [t for t in told if (t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) not in taken]
-        self.told = _surest([*told, *beside])
-        done = [h for h in self.told if h.meaning.kind != "context"]
-        self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))
-        self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(self.told[h]))
-        self.set_up = {h.first for h, t in self.told.items() if h.meaning.kind == "context" and not t.only_before}
+        return _surest([*told, *beside]), is_a_change
+
+    def _contexts_beside(
+        self, done: Iterable[Hit], moved: Iterable[tuple[int, int]], content: Iterable[Hit]
+    ) -> list[Hit]:
+        """The circumstances told, without those that the words of a deed only seem to tell."""
+        stated = [h for h in content if h.meaning.kind in ("context", "finding")]
+        # "it picked up a slight miss" is no machine picked up, nor is "picked up a new plug"
+        things = {h.first for h in stated if h.meaning.kind == "finding"} | {*self.deeds.part_firsts}
+        contexts = [h for h in stated if h.meaning.kind == "context"]
+        contexts += [h for h in self._spoken("context") if not (self._leads_to_a_thing(h) and self._next(h) & things)]
         contexts += [h for h in self.told if h.meaning.kind == "context"]
-        # "no spark at the plug" tells of none
-        done += [h for h in self._spoken("check") if h.first - 1 not in self.negators]
-        # "spark is good when cold" tells of the spark, and not how it runs when cold
-        judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
-        # "leaned out the screw" tells what was done, and not how it runs
-        moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
-        judged |= {at for first, last in moved for at in range(first, last + 1)}
-        content = [h for h in content if h.meaning.kind != "finding" or h.first not in judged]
-        # nor is "stumbled off idle so I went up two on the pilot" a sign that the idle went up
+        # nor does "the clip was moved down" tell that somebody went down a mountain
         begin = {*self.deeds.verb_firsts}
         verbs = {at for first, last in moved if first in begin for at in range(first, last + 1)}
-        content = [h for h in content if h.meaning.kind != "finding" or verbs.isdisjoint(h.parts[-1])]
-        # nor "the clip was moved down" that somebody went down a mountain
         contexts = [h for h in contexts if h in self.told or not verbs.issuperset(range(h.first, h.last + 1))]
         # nor "washed the filter" that the whole machine was washed
         acts = {h.first for h in done if h.meaning.kind == "do" and h.first in begin}
-        contexts = [h for h in contexts if h.first < h.last or h.first not in acts or self._may_be_done(h)]
-        content = [*done, *longest([h for h in content if h.meaning.kind != "context"])]
-        content = [h for h in content if not self._names_the_book(h)]
-        content = sorted([*content, *longest(contexts, by_record=True)], key=lambda h: (h.first, -h.last, h.meaning))
-        self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(self.told[h]))
-        return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+        return [h for h in contexts if h.first < h.last or h.first not in acts or self._may_be_done(h)]
+
+    def _signs_beside(
+        self, done: Iterable[Hit], moved: Iterable[tuple[int, int]], content: Iterable[Hit]
+    ) -> list[Hit]:
+        """All but the circumstances told, without the signs that the words of a deed or check only seem to tell."""
+        # "spark is good when cold" tells of the spark, and not how it runs when cold
+        judged = {h.parts[-1][0] for h in done if h.meaning.kind == "check" and len(h.parts) > 1}
+        # "leaned out the screw" tells what was done, and not how it runs
+        judged |= {at for first, last in moved for at in range(first, last + 1)}
+        # nor is "stumbled off idle so I went up two on the pilot" a sign that the idle went up
+        begin = {*self.deeds.verb_firsts}
+        verbs = {at for first, last in moved if first in begin for at in range(first, last + 1)}
+        return [
+            h for h in content
+            if h.meaning.kind != "context"
+            and (h.meaning.kind != "finding" or (h.first not in judged and verbs.isdisjoint(h.parts[-1])))
+        ]  # fmt: skip
 
     def _may_be_done(self, context: Hit) -> bool:
         """Whether a circumstance is work on the machine, which a deed of the same words tells too: "rejetted"."""

@@ -127,6 +127,29 @@ class DecisionScale(Frozen):
     most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
 
 
+Between = tuple[Number, Number]
+"""The least and the most that something may be."""
+
+
+class ToldWithin(Frozen):
+    """Between which numbers what a post tells may be such a fact; a case takes both ends."""
+
+    displacement_cc: Between
+    elevation_m: Between
+    temperature_c: Between
+    main_jet: Between = Field(description="Where the circuit does not say between which numbers its jets are.")
+    pilot_jet: Between
+    screw_turns: Between
+    clip_groove: Between
+
+    @model_validator(mode="after")
+    def _rise(self) -> Self:
+        for fact, (least, most) in self:
+            if least > most:
+                raise ValueError(f"{fact} goes from {least:g} down to {most:g}")
+        return self
+
+
 class ReadingScale(Frozen):
     """What is much and what is little of a number that a post tells."""
 
@@ -137,6 +160,7 @@ class ReadingScale(Frozen):
     hot_in_either: Number = Field(description="Degrees without a scale from which it is hot in either.")
     very_hot_c: Number = Field(description="So hot that it is told for being so.")
     jet_number_from: Number = Field(description="A smaller number is on no jet: it counts turns, grooves or sizes.")
+    told_within: ToldWithin
     one_jet: Annotated[Number, Field(ge=1)] = Field(
         description="A jet is not changed for one of more than so many times its number."
     )
