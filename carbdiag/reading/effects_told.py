@@ -58,7 +58,7 @@ class EffectsTold:
 
     def really(self, hit: Hit) -> bool:
         """Whether an effect was felt, and is not only supposed or in what somebody else wrote."""
-        supposed = self._supposed(hit) or self.found.cue_before(hit, "supposed", SUPPOSED_REACH)
+        supposed = self._supposed(hit) or self.found.cues.before(hit, "supposed", SUPPOSED_REACH)
         return not supposed and not self.found.sentence(hit).quoted
 
     def of_a_size(self, size: Hit) -> Effect | None:
@@ -262,18 +262,18 @@ class EffectsTold:
 
     def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""
-        lasts = self.found.cue_lasts.get("still", [])
+        lasts = self.found.cues.lasts("still")
         present = [h for h in present if not self._though(h)]
         for hit in present:
             n = bisect_right(lasts, hit.first)
             if n and 0 <= hit.first - lasts[n - 1] <= GONE_REACH and lasts[n - 1] >= self.found.sentence(hit).first:
-                cue = self.found.cues["still"][n - 1]
+                cue = self.found.cues.of("still")[n - 1]
                 if self._told_as_past(cue):
                     continue
                 yield EffectSaid(cue.last, hit.last, Effect.BETTER if self._less_but(cue) else Effect.NO_CHANGE)
         good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
         inside = {at for e in self.found.effects if e.meaning.record in _GRADED for at in range(e.first, e.last)}
-        for cue in self.found.cues.get("still", []):
+        for cue in self.found.cues.of("still"):
             n = bisect_left(good, cue.last)
             well = n < len(good) and good[n] - cue.last <= GONE_REACH
             own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"

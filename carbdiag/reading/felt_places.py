@@ -26,7 +26,7 @@ def felt_place(found: Found, told: Outcome) -> str | None:
     if told.said is None or told.doing.hit.meaning.kind != "change":
         return None
     first, last = told.said
-    if told.effect is Effect.BETTER and first in found.cue_lasts.get("still", ()):
+    if told.effect is Effect.BETTER and first in found.cues.lasts("still"):
         return None  # "better, but still fat off the bottom" is not felt where it still is wrong
     deed = told.doing.hit
     sentence = found.symbols.sentence_of[first]

@@ -11,20 +11,22 @@ from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.arrows import arrow_before
 from carbdiag.reading.book_numbers import beside_the_book
+from carbdiag.reading.cues import Cues
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.denials import Denials
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
+from carbdiag.reading.long_ago import sentences_long_ago
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
-from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_WORD, PLACE_REACH
+from carbdiag.reading.reaches import GONE_REACH, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
-from carbdiag.reading.symbols import Sentence, SymbolText
+from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.well_at import well_at
 
 _KIND = {
@@ -66,7 +68,8 @@ class Found(Post):
         self._find_places(openings)
         self.others = without_decoys(by_kind.get("fact", []), decoys)
         self.effects = self._effects_of_deeds(effects)
-        self._find_cues(longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True))
+        cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
+        self.cues = Cues(self, [h for h in cues if h.meaning.record != "gone" or self._goes(h)])
 
     def _find_denials(self, decoys: Iterable[Hit]) -> None:
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
@@ -118,11 +121,6 @@ class Found(Post):
         #: Where an opening is told by another: "everywhere else".
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
-
-    def _find_cues(self, cues: Iterable[Hit]) -> None:
-        self.cues = _by_record([h for h in cues if h.meaning.record != "gone" or self._goes(h)])
-        self.cue_lasts = {name: [h.last for h in found] for name, found in self.cues.items()}
-        self._any_cue_lasts = sorted(chain.from_iterable(self.cue_lasts.values()))
 
     def _denials_shared(self) -> dict[int, list[tuple[str, int, int]]]:
         """Where words of denial stand in statements -> what each states, how far its part and its next one reach."""
@@ -298,38 +296,11 @@ class Found(Post):
     def _find_turns(self) -> None:
         """Find the turns of speech that set signs aside, and those that put deeds long ago."""
         turns = self.book.turns.find(self.text, self.symbols)
-        self.long_ago = set(self._sentences_long_ago(t.before for t in turns if t.reach == "deed"))
-        self.long_ago.update(self._sentences_before(t.before for t in turns if t.reach == "deed_before"))
+        self.long_ago = sentences_long_ago(self, turns)
         self.turns = [turn for turn in turns if turn.reach not in ("deed", "deed_before", "all_before")]
         #: Where words say that all before them in their sentence is over.
         self.over_since = sorted(turn.before for turn in turns if turn.reach == "all_before")
         self.turn_firsts = [turn.before for turn in self.turns]
-
-    def _sentences_long_ago(self, told: Iterable[int]) -> Iterator[int]:
-        """Sentences whose deeds are long past: "a year ago ..." and, where it opens a paragraph, that paragraph."""
-        sentences = self.symbols.sentences
-        for at in told:
-            n = self.symbols.sentence_of[at] if at < len(self.symbols.sentence_of) else len(sentences)
-            first = n
-            opens = n == 0 or (0 < n < len(sentences) and self._parted(n - 1))
-            while opens and n + 1 < len(sentences) and not self._parted(n):
-                n += 1
-            # the last paragraph goes on to what is now
-            yield from range(first, (n if n + 1 < len(sentences) else first) + 1)
-
-    def _sentences_before(self, told: Iterable[int]) -> Iterator[int]:
-        """Sentences that the next one puts long ago: "... and it ran better. That was in 2019."."""
-        for at in told:
-            n = self.symbols.sentence_of[at] if at < len(self.symbols.sentence_of) else 0
-            if n and self.symbols.sentences[n].first == at:
-                yield from (n - 1, n)
-
-    def _parted(self, n: int) -> bool:
-        """Whether a sentence ends a paragraph."""
-        after = self.symbols.sentences[n + 1]
-        end = self.symbols.starts[after.first] if after.first < len(self.symbols.starts) else len(self.text)
-        begin = self.symbols.ends[self.symbols.sentences[n].last - 1] if self.symbols.sentences[n].last else 0
-        return "\n" in self.text[begin:end]
 
     def _spoken(self, kind: str) -> Iterator[Hit]:
         """What set expressions tell, where the words in them that count stand."""
@@ -399,39 +370,6 @@ class Found(Post):
     def put_aside(self, hit: Hit, why: str) -> None:
         self.aside.append(out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last)))
 
-    def cues_in(self, cue: str, sentence: Sentence) -> Sequence[Hit]:
-        lasts = self.cue_lasts.get(cue, [])
-        return self.cues.get(cue, [])[bisect_left(lasts, sentence.first) : bisect_left(lasts, sentence.last)]
-
-    def cued(self, hit: Hit) -> bool:
-        """Whether any cue may stand near enough to a hit for `cue_before` or `cue_near`, which most have none of."""
-        return ends_between(self._any_cue_lasts, hit.first - CUE_REACH - 1, hit.last + GONE_REACH)
-
-    def cue_before(self, hit: Hit, cue: str, reach: int = CUE_REACH) -> bool:
-        """Whether a cue stands before a hit in its sentence, within reach and in no other strong clause."""
-        lasts = self.cue_lasts.get(cue, [])
-        n = bisect_right(lasts, hit.first)
-        if not n or self.cues[cue][n - 1].first >= hit.first:
-            return False
-        last = lasts[n - 1]
-        near = hit.first - last <= reach and last >= self.sentence(hit).first
-        return near and not self.broken(last, hit.first, strong=True)
-
-    def cue_near(self, hit: Hit, cue: str) -> bool:
-        """Whether a cue stands before a hit, inside it, or right behind it in its clause."""
-        lasts = self.cue_lasts.get(cue, [])
-        n = bisect_left(lasts, hit.first)
-        if n:
-            last = lasts[n - 1]
-            near = hit.first - last <= CUE_REACH and last >= self.sentence(hit).first
-            if near and not self.broken(last, hit.first):
-                return True
-        if n < len(lasts):
-            found = self.cues[cue][n]
-            near = found.last - hit.last <= GONE_REACH and found.last < self.sentence(hit).last
-            return near and not self.broken(hit.last, found.first)
-        return False
-
 
 def _is_open(k: Knowledge, place: Hit) -> bool:
     """Whether a place is an opening of the throttle above idle."""
@@ -448,13 +386,6 @@ def _by_kind(found: Mapping[str, list[Hit]]) -> dict[str, list[Hit]]:
     out: dict[str, list[Hit]] = {}
     for kind, hits in found.items():
         out.setdefault(_KIND.get(kind, kind), []).extend(hits)
-    return out
-
-
-def _by_record(hits: Iterable[Hit]) -> dict[str, list[Hit]]:
-    out: dict[str, list[Hit]] = {}
-    for hit in hits:
-        out.setdefault(hit.meaning.record, []).append(hit)
     return out
 
 

@@ -74,7 +74,7 @@ class Manner:
             return Meant(aside="denied")  # "not a hint of smoke" tells of no firing
         if not acts and self._told_otherwise(hit):
             return _DENIED  # before "looked for" sets it aside
-        cued = self.found.cued(hit)
+        cued = self.found.cues.any_near(hit)
         aside = self._aside(hit, cued)
         if aside:
             return Meant(aside=aside)
@@ -82,9 +82,9 @@ class Manner:
             return _DENIED if self.denied(hit) else _PLAIN
         certainty = Certainty.SURE
         for cue, certain in _HEDGES:
-            if self.found.cue_near(hit, cue):
+            if self.found.cues.near(hit, cue):
                 certainty = certain
-        unknown = self.found.cue_before(hit, "unknown")
+        unknown = self.found.cues.before(hit, "unknown")
         if unknown and self._is_an_opinion(hit):
             return Meant(aside="question")  # "no idea whether that makes it lean" is nobody's verdict
         return Meant(self.denied(hit), certainty, unknown)
@@ -102,11 +102,11 @@ class Manner:
         asks = self._asked(hit, sentence) or self._deed_asked(hit, sentence) if sentence.asks else False
         if asks or (not sentence.asks and self._begins_to_ask(hit, sentence)):
             return "question"
-        if cued and self.found.cue_before(hit, "supposed", SUPPOSED_REACH):
+        if cued and self.found.cues.before(hit, "supposed", SUPPOSED_REACH):
             return "supposed"
         if (self._hearsay(hit) and not self._is_an_opinion(hit)) or self._only_named(hit) or self._only_a_case(hit):
             return "supposed"
-        if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cue_near(hit, "past"))):
+        if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cues.near(hit, "past"))):
             return "denied" if over else "past"
         turn = "over" if self._over_since(hit, sentence) else self._turn(hit, sentence)
         acts = kind in ("do", "change")
@@ -190,7 +190,7 @@ class Manner:
         n = bisect_right(ends, hit.last)
         if n == len(ends) or ends[n] > sentence.last or self.found.contrast(hit.last, ends[n] - 1):
             return False
-        return hit.meaning.kind in _OF_THEN["over"] and not self.found.cue_near(hit, "still")
+        return hit.meaning.kind in _OF_THEN["over"] and not self.found.cues.near(hit, "still")
 
     def _in_a_gap(self, at: int, hit: Hit) -> bool:
         """Whether a symbol begins what stands between two parts of a sign, or the part behind that."""
@@ -257,7 +257,7 @@ class Manner:
         return any(f" {led} " in said for led in words)
 
     def _asked(self, hit: Hit, sentence: Sentence) -> bool:
-        if any(sentence.first <= h.first < sentence.last for h in self.found.cues_in("why", sentence)):
+        if any(sentence.first <= h.first < sentence.last for h in self.found.cues.within("why", sentence)):
             return False
         first = self.found.clause_first(hit)
         opener = self.found.symbols.openers.get(first, "")
@@ -317,17 +317,17 @@ class Manner:
             return not self.turned(at, hit)
         if hit.meaning.kind in ("do", "change", "check"):
             return False
-        lasts = self.found.cue_lasts.get("gone", [])
+        lasts = self.found.cues.lasts("gone")
         n = bisect_right(lasts, hit.last)
         if n < len(lasts):
-            gone = self.found.cues["gone"][n]
+            gone = self.found.cues.of("gone")[n]
             close = gone.first > hit.last and gone.first - hit.last <= GONE_REACH
             close = close and not ends_between(self.found.negators, hit.last, gone.first)  # "the bog hasn't gone away"
             if close and gone.last < self.found.sentence(hit).last and not self.found.broken(hit.last, gone.first):
                 return True
         n = bisect_left(lasts, hit.first)
         if n:
-            gone = self.found.cues["gone"][n - 1]
+            gone = self.found.cues.of("gone")[n - 1]
             same = gone.first >= first and hit.first - gone.last <= NEXT_TO and gone.first - 1 not in negators
             return same and not self.found.broken(gone.last, hit.first)
         return False

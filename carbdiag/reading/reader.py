@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import importlib.util
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from carbdiag import reading_schema as out
 from carbdiag.band_view import directions
-from carbdiag.case_schema import Machine
+from carbdiag.case_schema import AirChange, Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.reading.effects import Outcome
 from carbdiag.reading.facts import Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
@@ -20,10 +21,10 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.merging import Merging
 from carbdiag.reading.new_air import NewAir
 from carbdiag.reading.only_there import unless_elsewhere, without_their_words
-from carbdiag.reading.order import Order, Seen
+from carbdiag.reading.order import Border, Order, Seen
 from carbdiag.reading.phrasebook import phrasebook
 from carbdiag.reading.spans import covered
-from carbdiag.reading.statements import Stating
+from carbdiag.reading.statements import Statements, Stating
 from carbdiag.reading.symbols import clauses
 from carbdiag.reading.trials_told import Trials, beside_trials, untried, without_a_trial
 from carbdiag.reading.turns_told import looks_at_turns
@@ -87,48 +88,29 @@ class _Reading:
     def answer(self, stated: Machine) -> out.TextReading:
         """The reading, statements in the order of the post."""
         facts = self._facts.told(stated)
-        machine = known_machine(stated, facts)
-        t = weather_since(self.found, self._stating.all(machine))
+        t = weather_since(self.found, self._stating.all(known_machine(stated, facts)))
         home = home_again(self.found, t, self._trials)
         if home is not None:
             t = without_the_stay(self.found, t, home, self._trials)
         t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
-        told_of = self._trials.outcomes(t.done, t.present, order)
-        borders = order.borders(told_of)
-        trials = tuple(self._trials.trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in told_of)
-        for hit in without_a_trial(self.found, t.before, trials):
-            t.contexts.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
-        for context, hit in self._trials.circumstances():
-            t.contexts.setdefault(context, []).append((Status.PRESENT, hit))
+        outcomes = self._trials.outcomes(t.done, t.present, order)
+        borders = order.borders(outcomes)
+        trials = tuple(self._trials.trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in outcomes)
         facts = fitted_now(facts, self._trials.fitted(trials))
-        circumstances = tuple(self._merging.contexts(untried(self.found, t.contexts, trials)))
-        is_reason = self._trials.reasons(order)
-        over = self._trials.over(told_of)
-        for _, hit in t.findings:
-            if over(hit):
-                self.found.put_aside(hit, "past")
-        t = t._replace(findings=[found for found in t.findings if not over(found[1])])
-        findings = [found for found in t.findings if not is_reason(found[1])]
-        past = [*t.past, *(found for found in t.findings if is_reason(found[1]))]
-        placed, gone = unless_elsewhere(self.found, self._merging.in_order(order, borders, findings, past))
+        circumstances = self._circumstances(t, trials, facts)
+        placed, gone = self._placed(t, order, borders, outcomes)
         checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
-        circumstances = tuple(c for c in circumstances if not self._only_where_it_is(c, facts))
         looks = tuple(self._merging.checks(checks, order, borders))
         if not any(trial.change == "mixture_screw" for trial in trials):
             looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), facts, looks, len(borders)))
-        moves = {self.found.k.contexts[c.context].moved for c in circumstances if c.status is Status.PRESENT} - {None}
+        moves = {self._moved(c) for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
-        if air is not None and air.set.elevation_m != air.now.elevation_m:
-            # two numbers tell more surely which way it went than the words around one of them
-            way = "up" if air.now.elevation_m > air.set.elevation_m else "down"
-            ways = {None, way}
-            circumstances = tuple(c for c in circumstances if self.found.k.contexts[c.context].moved in ways)
         reading = out.TextReading.trusted(
             edition=self.found.k.edition,
             language=self.found.book.language.id,
             findings=tuple(self._merging.findings(placed)),
-            contexts=circumstances,
+            contexts=circumstances if air is None else self._of_this_air(air, circumstances),
             checks=looks,
             trials=trials,
             gauges=Gauges(self.found).told(order, borders),
@@ -140,10 +122,47 @@ class _Reading:
         )
         return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.found.k))})
 
+    def _circumstances(
+        self, t: Statements, trials: tuple[out.TrialRead, ...], facts: tuple[out.FactRead, ...]
+    ) -> tuple[out.ContextRead, ...]:
+        """Those told, and those that deeds tell."""
+        told = {context: list(hits) for context, hits in t.contexts.items()}
+        for hit in without_a_trial(self.found, t.before, trials):
+            told.setdefault(hit.meaning.record, []).append((Status.PRESENT, hit))
+        for context, hit in self._trials.circumstances():
+            told.setdefault(context, []).append((Status.PRESENT, hit))
+        read = self._merging.contexts(untried(self.found, told, trials))
+        return tuple(c for c in read if not self._only_where_it_is(c, facts))
+
+    def _placed(
+        self, t: Statements, order: Order, borders: Sequence[Border], outcomes: Sequence[Outcome]
+    ) -> tuple[list[tuple[out.FindingRead, Hit]], list[Hit]]:
+        """The signs, each in its stretch of time and where it is; what is over, or was but a reason, is of before."""
+        is_reason, over = self._trials.reasons(order), self._trials.over(outcomes)
+        kept = [found for found in t.findings if not over(found[1])]
+        for _, hit in t.findings:
+            if over(hit):
+                self.found.put_aside(hit, "past")
+        now = [found for found in kept if not is_reason(found[1])]
+        past = [*t.past, *(found for found in kept if is_reason(found[1]))]
+        return unless_elsewhere(self.found, self._merging.in_order(order, borders, now, past))
+
+    def _of_this_air(
+        self, air: AirChange, circumstances: tuple[out.ContextRead, ...]
+    ) -> tuple[out.ContextRead, ...]:
+        """The circumstances without a move the other way: two heights tell it more surely than the words at one."""
+        if air.set.elevation_m == air.now.elevation_m:
+            return circumstances
+        way = "up" if air.now.elevation_m > air.set.elevation_m else "down"
+        return tuple(c for c in circumstances if self._moved(c) in (None, way))
+
+    def _moved(self, read: out.ContextRead) -> str | None:
+        return self.found.k.contexts[read.context].moved
+
     def _only_where_it_is(self, read: out.ContextRead, facts: tuple[out.FactRead, ...]) -> bool:
         """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft"."""
         heights = [f for f in facts if f.fact == "elevation_m"]
-        moved = self.found.k.contexts[read.context].moved is not None
+        moved = self._moved(read) is not None
         if not moved or len(heights) != 1 or float(heights[0].value) >= self.found.book.language.high_from_m:
             return False
         told = {(s.start, s.end) for s in heights[0].said}

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from bisect import bisect_left, bisect_right
 from typing import NamedTuple
 
 from carbdiag import reading_schema as out
 from carbdiag.case_check import impossible
 from carbdiag.case_schema import Machine
+from carbdiag.reading.air_moved import AirMoved
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.effects import Doing
 from carbdiag.reading.found import Found
@@ -22,7 +22,7 @@ from carbdiag.records.checks import Check
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Change, Status
 
-_TWO = _TWO_STROKE = 2
+_TWO_STROKE = 2
 #: Symbols of a question that is none but the sign.
 _FRAGMENT = 3
 #: Characters around a statement in which the words stand that say how it is meant.
@@ -51,20 +51,10 @@ class Stating:
     def __init__(self, found: Found, manner: Manner) -> None:
         self.found, self._manner, self._places = found, manner, Places(found)
         self._possible: dict[str, bool] = {}
-        self._heights = self._all_heights()
+        self._air = AirMoved(found)
         self._speeds = sorted(
             end for h in found.others if h.meaning[:2] == ("kept", "engine_speed") for end in {h.first, h.last}
         )
-
-    def _all_heights(self) -> list[tuple[int, float]]:
-        """Where heights are told, and how high, in meters, each once."""
-        values, out = self.found.symbols.values, {}
-        for hit in self.found.others:
-            if hit.meaning[:2] == ("quantity", "elevation_m"):
-                at = next((at for at in range(hit.first, hit.last + 1) if at in values), None)
-                if at is not None:
-                    out[at] = values[at]
-        return sorted(out.items())
 
     def all(self, machine: Machine) -> Statements:
         """Everything said, by what it is; what is no statement about the machine now is put aside."""
@@ -81,19 +71,13 @@ class Stating:
                 continue
             if told and told.by_look and {hit.last + 1, hit.last + 2} & self.found.symbols.values.keys():
                 continue  # "valves checked .05 and .08": the number is what was found, whatever it says
-            looked = hit.meaning.kind == "check"
-            if looked and self._two_numbers(hit):
-                self.found.put_aside(hit, "contradicted")  # "float height 16, book says 19" is not as the book says
-                continue
-            planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
-            if meant.aside == "past" and hit.meaning.kind == "finding":
+            if hit.meaning.kind == "finding" and meant.aside == "past":
                 read = self._finding(hit, meant._replace(denied=self._manner.denied(hit)), machine)
-                if read is not None:
-                    t.past.append((read, hit))
-            elif meant.aside or planned:
-                self.found.put_aside(hit, meant.aside or "supposed")
-            elif hit.meaning.more == "denied" and (self._manner.conditional(hit) or meets(shown, hit)):
-                self.found.put_aside(hit, "supposed")  # "(pull the choke and it runs steady)": only so
+                t.past.extend([] if read is None else [(read, hit)])
+                continue
+            aside = self._aside(hit, meant, how, shown)
+            if aside:
+                self.found.put_aside(hit, aside)
             elif hit.meaning.kind == "finding":
                 read = self._finding(hit, meant, machine)
                 if read is not None:
@@ -101,27 +85,43 @@ class Stating:
                     if read.status is Status.PRESENT:
                         t.present.append(hit)
             elif hit.meaning.kind == "context":
-                if meant.unknown or self._to_be_done(hit):
-                    self.found.put_aside(hit, "supposed")
-                else:
+                context = self._air.context(hit)
+                if context is not None:
                     denied = meant.denied != bool(hit.meaning.more)
-                    context = self._moved(hit)
-                    if context is not None:
-                        t.contexts.setdefault(context, []).append(
-                            (Status.DENIED if denied else Status.PRESENT, hit)
-                        )
-            elif meant.denied or meant.unknown or meant.certainty is Certainty.MAYBE:
-                self.found.put_aside(hit, "denied" if meant.denied else "supposed")
+                    t.contexts.setdefault(context, []).append((Status.DENIED if denied else Status.PRESENT, hit))
             elif hit.meaning.kind == "check":
                 certainty = Certainty.PROBABLY if told and told.by_look else meant.certainty
                 check = self._check(hit, certainty, machine)
-                if check is not None:
-                    t.checks.append((check, hit))
+                t.checks.extend([] if check is None else [(check, hit)])
             elif hit.meaning.kind == "change" and not self._has(machine, hit.meaning.record):
                 self.found.put_aside(hit, "not_on_this_machine")
             else:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
         return self._without_what_a_check_showed(t)
+
+    def _aside(self, hit: Hit, meant: Meant, how: How, shown: tuple[list[int], list[int]]) -> str:
+        """Why what is said is no statement about the machine now; empty where it is one.
+
+        `shown`: where it is told what more or less fuel does for a moment.
+        """
+        looked = hit.meaning.kind == "check"
+        if looked and self._two_numbers(hit):
+            return "contradicted"  # "float height 16, book says 19" is not as the book says
+        planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
+        if meant.aside or planned:
+            return meant.aside or "supposed"
+        if hit.meaning.more == "denied" and (self._manner.conditional(hit) or meets(shown, hit)):
+            return "supposed"  # "(pull the choke and it runs steady)": only so
+        if meant.denied and hit.meaning.kind not in ("finding", "context"):
+            return "denied"
+        return "supposed" if self._too_vague(hit, meant) else ""
+
+    def _too_vague(self, hit: Hit, meant: Meant) -> bool:
+        """Whether a statement of this kind wants to be surer; a sign may be unknown, or certain only by half."""
+        if hit.meaning.kind == "finding":
+            return False
+        maybe = self._to_be_done(hit) if hit.meaning.kind == "context" else meant.certainty is Certainty.MAYBE
+        return meant.unknown or maybe
 
     def _without_what_a_check_showed(self, t: Statements) -> Statements:
         """The statements without signs whose words only tell what was seen in a check: "hose off, fuel pours out"."""
@@ -249,88 +249,6 @@ class Stating:
         """Whether a sign is told of the openings beside one that nobody named: "stumbles at 4000, fine (below)"."""
         return ends_between(self.found.relative_firsts, hit.first - 1, hit.last)
 
-    def _moved(self, hit: Hit) -> str | None:
-        """The circumstance told; of a change of air the opposite, where the words turn it round.
-
-        None where only the air that it was set for is told.
-
-        "From the coast to Denver" and "to Denver from the coast" name the places in either order; "freezing now, it
-        was jetted in the heat of summer" tells first what is now.
-        """
-        contexts = self.found.k.contexts
-        record = contexts[hit.meaning.record]
-        if not record.told_by_air:
-            return record.id
-        way = self._way(hit) if record.moved is not None else None
-        if way is not None:
-            return next((c.id for c in contexts.values() if c.moved == way), None)
-        turned = self._set_for(hit.parts[-1][0])
-        if turned and (len(hit.parts) == 1 or self._set_for(hit.parts[0][0])):
-            return record.id if len(hit.parts) > 1 else None
-        if len(hit.parts) == 1 and record.moved is not None:
-            turned = self._left(hit, record.moved)
-        elif record.moved is not None:
-            turned = turned or self._comes_from(hit.parts[-2][1], hit.parts[-1][0])
-        other = next((c for c in record.settled_by if record.id in contexts[c].settled_by), record.id)
-        return other if turned else record.id
-
-    def _comes_from(self, first: int, last: int) -> bool:
-        """Whether "from" and not "to" leads from one symbol to another: "to Denver from the coast"."""
-        symbols, language = self.found.symbols, self.found.book.language
-        between = f" {' '.join(self.found.small[symbols.ends[first] : symbols.starts[last]].split())} "
-        left, reached = (
-            max((between.rfind(f" {word} ") for word in words), default=-1)
-            for words in (language.height_from, language.height_to)
-        )
-        return left > reached
-
-    def _way(self, hit: Hit) -> str | None:
-        """Which way it went by the numbers, where words tell two heights, whatever the words: "jetted for 1500 m".
-
-        Empty where both are much the same place: "jetted at 300 m, riding at 250 m".
-        """
-        n, m = (bisect_left(self._heights, (at, 0.0)) for at in (hit.first, hit.last + 1))
-        heights = self._heights[n:m]
-        if len(heights) != _TWO:
-            return None
-        (first, low), (second, high) = heights
-        if abs(high - low) < self.found.book.limits.same_height_m:
-            return ""
-        of_old, of_then = self._of_the_setting(first), self._of_the_setting(second)
-        turned = of_then > of_old or (of_then == of_old and self._comes_from(first, second))
-        return "up" if (high > low) != turned else "down"
-
-    def _of_the_setting(self, at: int) -> int:
-        """How surely a height is told as the one that the machine is set up for: said so, that of home, or neither."""
-        if self._set_for(at):
-            return 2
-        words = self.found.book.at_home
-        return int(words is not None and self._before(words, at))
-
-    def _left(self, hit: Hit, moved: str) -> bool:
-        """Whether the high place that a way up leads to is the one that was left: "moved from Denver to the coast"."""
-        symbols, language = self.found.symbols, self.found.book.language
-        start, end = symbols.starts[hit.last], symbols.ends[hit.last]
-        before = self.found.small[symbols.ends[hit.last - 1] if hit.last > hit.first else start : start].split()
-        place = self.found.small[start:end]
-        high = place in language.high_places or self.found.book.heights.get(place, 0.0) >= language.high_from_m
-        return moved == "up" and high and bool(before) and before[-1] in language.height_from
-
-    def _set_for(self, at: int) -> bool:
-        """Whether the words before a place or a weather, in its clause, say that the machine was set up for it."""
-        words = self.found.book.set_for
-        return words is not None and self._before(words, at)
-
-    def _before(self, words: re.Pattern[str], at: int) -> bool:
-        """Whether one of some words stands before a symbol, in its clause."""
-        symbols = self.found.symbols
-        # a number in brackets belongs to what stands before them: "at home (1200 ft)"
-        opened = self.found.text[max(symbols.starts[at] - 2, 0) : symbols.starts[at]].rstrip().endswith("(")
-        last = self.found.last_break(at - 1 if opened and at > 0 else at)
-        first = max(symbols.sentences[symbols.sentence_of[at]].first, last)
-        start = max(symbols.starts[first] if first < len(symbols.starts) else 0, symbols.starts[at] - _NEAR)
-        return words.search(self.found.text, start, symbols.starts[at]) is not None
-
     def _at_some_speed(self, hit: Hit) -> bool:
         """Whether the words around, in its clause, name a range of engine speed; its own ("to redline") it tells of."""
         low, high = hit.first - NEXT_TO, hit.last + NEXT_TO
@@ -339,9 +257,9 @@ class Stating:
         return any(not self.found.broken(min(at, hit.first), max(at, hit.last), strong=True) for at in around)
 
     def _cylinders(self, hit: Hit, machine: Machine) -> str | None:
-        if machine.cylinders == 1 or not self.found.cued(hit):
+        if machine.cylinders == 1 or not self.found.cues.any_near(hit):
             return None
-        return next((to for cue, to in _CYLINDERS if self.found.cue_near(hit, cue)), None)
+        return next((to for cue, to in _CYLINDERS if self.found.cues.near(hit, cue)), None)
 
     def _check(self, hit: Hit, certainty: Certainty, machine: Machine) -> out.CheckRead | None:
         record = self.found.k.checks[hit.meaning.record]

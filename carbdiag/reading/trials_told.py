@@ -155,7 +155,7 @@ class Trials:
 
     def _in_vain(self, hit: Hit) -> bool:
         """Whether the words beside a deed say that it was in vain."""
-        tried = self.found.cue_lasts.get("tried", [])
+        tried = self.found.cues.lasts("tried")
         n = bisect_right(tried, hit.last)
         first = self.found.sentence(hit).first
         near = bool(n) and tried[n - 1] >= first and hit.first - tried[n - 1] <= CUE_REACH

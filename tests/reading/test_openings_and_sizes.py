@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from carbdiag.case_schema import Air, FittedParts
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading import case_of, read_text
 from carbdiag.terms import Status
@@ -249,3 +250,20 @@ def test_a_groove_is_laid_beside_that_of_the_book(k: Knowledge, said: str, outco
 def test_running_well_at_an_opening_is_told_in_either_order(k: Knowledge, said: str) -> None:
     told = [(f.finding, f.at, f.status.value) for f in read_text(said, k).findings]
     assert ("bogs", ("full",), "denied") in told
+
+
+def test_a_case_takes_whatever_may_be_a_fact(k: Knowledge) -> None:
+    within = k.scales.reading.told_within
+    for elevation, temperature in zip(within.elevation_m, within.temperature_c, strict=True):
+        Air(elevation_m=elevation, temperature_c=temperature)
+    for jet, turns, groove in zip(within.main_jet, within.screw_turns, within.clip_groove, strict=True):
+        FittedParts.model_validate({"main_jet_marked": jet, "screw_turns": turns, "clip_groove": groove})
+
+
+def test_a_number_out_of_bounds_is_no_fact(k: Knowledge) -> None:
+    def elevations(text: str) -> list[object]:
+        return [f.value for f in read_text(text, k).facts if f.fact == "elevation_m"]
+
+    _, highest = k.scales.reading.told_within.elevation_m
+    assert elevations(f"It bogs at half throttle, riding at {highest:.0f} m above sea level.") == [highest]
+    assert elevations(f"It bogs at half throttle, riding at {highest + 100:.0f} m above sea level.") == []
