@@ -26,7 +26,8 @@ from carbdiag.errors import KnowledgeError
 from carbdiag.reading.lexicon import SENTENCE, Lexicon
 from carbdiag.reading.matcher import MOST_BETWEEN, MOST_BETWEEN_SIGNS, Meaning
 from carbdiag.reading.notation import Notation
-from carbdiag.reading.phrasebook import Phrasebook, phrasebook, phrases_of
+from carbdiag.reading.phrasebook import Phrasebook, phrasebook
+from carbdiag.reading.record_phrases import phrases_of
 from carbdiag.strict_yaml import parse_yaml
 
 PER = 100_000

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from carbdiag.belief.information import Shares
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import Model, yes_chance
+from carbdiag.model import CheckOutcome, Model, yes_chance
 from carbdiag.scales import probability
 from carbdiag.terms import Certainty
 
@@ -130,31 +130,35 @@ class _Pile:
         self.cluster.append(cluster)
 
 
-def _stack(model: Model) -> Candidates:
-    k, network = model.knowledge, model.network
-    decision = k.scales.decision
-    pile = _Pile(decision.start_minutes)
-    speaks, values, otherwise, tables, table_place = [], [], [], [], []
-    size = network.lattice.size
-
-    checks = list(k.checks.values())
-    for check in (c for c in checks if c.reads == "causes"):
+def _of_causes(model: Model, pile: _Pile) -> list[CheckOutcome]:
+    """Put the checks that read causes on the pile; their outcomes."""
+    k, outcomes = model.knowledge, []
+    for check in (c for c in k.checks.values() if c.reads == "causes"):
         cost = check.minutes + hazard_minutes(k, check.cautions)
         pile.add(check.kind, check.id, None, len(check.outcomes), cost, check.id)
-        for o in check.outcomes:
-            outcome = model.outcomes[check.id, o]
-            speaks.append(outcome.speaks)
-            values.append(outcome.values)
-            otherwise.append(outcome.otherwise)
-    for check in (c for c in checks if c.reads == "mixture"):
+        outcomes += [model.outcomes[check.id, o] for o in check.outcomes]
+    return outcomes
+
+
+def _of_mixture(model: Model, pile: _Pile) -> list[tuple[int, Floats]]:
+    """Put the checks that read the mixture on the pile, by place; the place and table of each outcome."""
+    k, tables = model.knowledge, []
+    for check in (c for c in k.checks.values() if c.reads == "mixture"):
         cost = check.minutes + hazard_minutes(k, check.cautions)
         for place in check.at:
             pile.add(check.kind, check.id, place, len(check.outcomes), cost, check.id)
             for o in check.outcomes:
                 table = model.outcomes[check.id, o].table
                 assert table is not None
-                tables.append(network.blur(table, model.place(place)))
-                table_place.append(model.place(place))
+                tables.append((model.place(place), model.network.blur(table, model.place(place))))
+    return tables
+
+
+def _stack(model: Model) -> Candidates:
+    k, network = model.knowledge, model.network
+    decision = k.scales.decision
+    pile = _Pile(decision.start_minutes)
+    outcomes, tables = _of_causes(model, pile), _of_mixture(model, pile)
     start = np.concatenate([[0], np.cumsum(pile.sizes)[:-1]]).astype(np.intp)
     contexts = []
     for context in k.contexts.values():
@@ -173,11 +177,11 @@ def _stack(model: Model) -> Candidates:
         start=start,
         minutes=np.array(pile.minutes),
         cluster=tuple(pile.cluster),
-        speaks=_by_state(speaks, model, np.int8),
-        values=_by_state(values, model, np.float32),
-        otherwise=np.array(otherwise, dtype=np.float32),
-        tables=np.array(tables, dtype=np.float32).reshape(len(tables), size),
-        table_place=np.array(table_place, dtype=np.intp),
+        speaks=_by_state([o.speaks for o in outcomes], model, np.int8),
+        values=_by_state([o.values for o in outcomes], model, np.float32),
+        otherwise=np.array([o.otherwise for o in outcomes], dtype=np.float32),
+        tables=np.array([t for _, t in tables], dtype=np.float32).reshape(len(tables), network.lattice.size),
+        table_place=np.array([place for place, _ in tables], dtype=np.intp),
         context_yes=_by_state(contexts, model, np.float32),
         silent=network.base_mean.astype(np.float32),
         mixed=np.flatnonzero(network.signs.has_mixture),

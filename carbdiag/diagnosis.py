@@ -195,12 +195,10 @@ def _causes(
     # where nothing else is likely, the rival is the first cause at hand
     ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
-    asked = as_asked(k.uses, a.case.machine)
     out = []
     for cause_id in ranked:
         cause = k.causes[cause_id]
         rival = next((c for c in ids if c != cause_id), cause_id)
-        because, against = _reasons(k, main, found, cause_id, rival)
         way = main.model.directions.get(cause_id)
         correction = correct(k, cause, main.model.family, main.model.tables, way, risk)
         is_setting = correction.direction is not None or cause.air is not None
@@ -208,11 +206,8 @@ def _causes(
             sizes_left -= 1
             sized = sized_change(k, main, a.case, cause, risk)
             correction = Correction.trusted(**{**correction.__dict__, "sized": sized})
-        separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
-        if separating:
-            told_apart = k.checks.get(separating) or k.findings[separating]
-            if not can_be_asked(told_apart, asked, main.model.family, main.model.strokes):
-                separating = None
+        because, against = _reasons(k, main, found, cause_id, rival)
+        separating = _separator(a, main, cause, rival)
         out.append(
             CauseBelief.trusted(
                 id=cause_id,
@@ -236,6 +231,17 @@ def _causes(
             )
         )
     return tuple(out)
+
+
+def _separator(a: Assessment, main: Belief, cause: Cause, rival: str) -> str | None:
+    """The check or sign that tells a cause from its rival, where it can be asked of such a machine."""
+    k, model = a.knowledge, main.model
+    separating = next((m.told_apart_by for m in cause.mistaken_for if m.cause == rival), None)
+    if separating is None:
+        return None
+    record = k.checks.get(separating) or k.findings[separating]
+    asked = as_asked(k.uses, a.case.machine)
+    return separating if can_be_asked(record, asked, model.family, model.strokes) else None
 
 
 def _all_cautions(

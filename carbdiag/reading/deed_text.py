@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import Final
 
 from carbdiag.reading.deed_book import DeedBook, How
@@ -56,41 +56,9 @@ class DeedText:
         small = small_letters(text)
         self._said = [small[start:end] for start, end in zip(symbols.starts, symbols.ends, strict=True)]
         """The words of each symbol as written, in small letters."""
-        # "no change" is an effect, and nothing was changed in it
-        judged = self._judged(hits)
-        told = [h for h in hits.get("effect", ()) if not (h.meaning.more and h.first in judged)]
-        told = [h for h in told if not self._goes_on_to(h)]
-        self.effects = effects = {at for h in told for at in range(h.first, h.last + 1)}
-        #: Where effects begin; where those begin and end that a colon may lead to from a part alone.
-        self.results = frozenset(h.first for h in told)
-        plain = (h for h in told if not h.meaning.more or h.meaning.record in GRADED)
-        self.plain_results = {h.first: h.last for h in sorted(plain, key=PLACE)}
-        self.verbs, self.parts, self.verdicts = (
-            sorted((h for h in hits.get(kind, ()) if h.first not in effects), key=PLACE)
-            for kind in ("verb", "part", "verdict")
-        )
-        # but "spark: none" tells of the spark, where nothing was done to it
-        looked = {v.last + 1 for v in self.verbs if v.meaning.record == book.words.looking}
-        labels = {p.last + 1 for p in self.parts if p.first in looked or self.begins_a_clause(p.first)}
-        longer = {at for h in told if h.first < h.last for at in range(h.first, h.last + 1)}
-        masked = effects & labels - longer
-        of_label = [v for v in hits.get("verdict", ()) if v.first in masked]
-        self.verdicts = sorted([*self.verdicts, *of_label], key=PLACE)
-        self.part_firsts = frozenset(p.first for p in self.parts)
-        self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
-        self.verb_firsts = [v.first for v in self.verbs]
-        # "oiled" and "gapped" are no part
-        deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
-        self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
-        begin = {p.first for p in self.parts}
-        self.parts = [p for p in self.parts if not self._names(p, begin)]
-        parts = (None, *self.parts)
-        self.parts = [p for p, before in zip(self.parts, parts, strict=False) if not self._is_an_amount(p, before)]
-        # the last word of "gave the filter a quick clean" is no verdict on it
-        spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
-        self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in book.not_verbs]
-        self.verdict_firsts = [v.first for v in self.verdicts]
-        self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in book.adjectives}
+        told = self._find_effects(hits)
+        self._find_words(hits, told)
+        self._keep_words_of_deeds()
         self.negators: Sequence[int] = ()
         """Where words of denial stand, in order."""
         self._planned: set[int] = set()
@@ -103,6 +71,50 @@ class DeedText:
         """The part of a deed whose own words do not name it: "it", or a number alone."""
         self.named: list[Item] = []
         """The parts in the order of the text, once it is told what was done to them."""
+
+    def _find_effects(self, hits: dict[str, list[Hit]]) -> list[Hit]:
+        # "no change" is an effect, and nothing was changed in it
+        judged = self._judged(hits)
+        told = [h for h in hits.get("effect", ()) if not (h.meaning.more and h.first in judged)]
+        told = [h for h in told if not self._goes_on_to(h)]
+        self.effects = {at for h in told for at in range(h.first, h.last + 1)}
+        #: Where effects begin; where those begin and end that a colon may lead to from a part alone.
+        self.results = frozenset(h.first for h in told)
+        plain = (h for h in told if not h.meaning.more or h.meaning.record in GRADED)
+        self.plain_results = {h.first: h.last for h in sorted(plain, key=PLACE)}
+        return told
+
+    def _find_words(self, hits: dict[str, list[Hit]], told: Iterable[Hit]) -> None:
+        """Find verbs, parts and verdicts; `told`: the effects, which are none of these."""
+        self.verbs, self.parts, self.verdicts = (
+            sorted((h for h in hits.get(kind, ()) if h.first not in self.effects), key=PLACE)
+            for kind in ("verb", "part", "verdict")
+        )
+        # but "spark: none" tells of the spark, where nothing was done to it
+        looked = {v.last + 1 for v in self.verbs if v.meaning.record == self.book.words.looking}
+        labels = {p.last + 1 for p in self.parts if p.first in looked or self.begins_a_clause(p.first)}
+        longer = {at for h in told if h.first < h.last for at in range(h.first, h.last + 1)}
+        masked = self.effects & labels - longer
+        of_label = [v for v in hits.get("verdict", ()) if v.first in masked]
+        self.verdicts = sorted([*self.verdicts, *of_label], key=PLACE)
+
+    def _keep_words_of_deeds(self) -> None:
+        """Keep the verbs, parts and verdicts that tell of a deed or look."""
+        self.part_firsts = frozenset(p.first for p in self.parts)
+        self.verbs = [v for v in self.verbs if not self._is_no_deed(v)]
+        self.verb_firsts = [v.first for v in self.verbs]
+        # "oiled" and "gapped" are no part
+        deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
+        self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
+        begin = {p.first for p in self.parts}
+        self.parts = [p for p in self.parts if not self._names(p, begin)]
+        parts = (None, *self.parts)
+        self.parts = [p for p, before in zip(self.parts, parts, strict=False) if not self._is_an_amount(p, before)]
+        # the last word of "gave the filter a quick clean" is no verdict on it
+        spread = {at for v in self.verbs if len(v.parts) > 1 for at in range(v.parts[-1][0], v.parts[-1][1] + 1)}
+        self.verdicts = [v for v in self.verdicts if v.first not in spread and self._word(v) not in self.book.not_verbs]
+        self.verdict_firsts = [v.first for v in self.verdicts]
+        self.adjectives = {v.first: v for v in self.verbs if v.meaning.record in self.book.adjectives}
 
     def _judged(self, hits: dict[str, list[Hit]]) -> set[int]:
         """Where a verdict stands right behind a part that it can judge: "spark: nil" tells of the spark."""

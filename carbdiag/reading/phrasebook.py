@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, cast
 
@@ -23,6 +23,13 @@ from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.openings import OpeningBook
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
+from carbdiag.reading.record_phrases import (
+    Telling,
+    deeds_of,
+    phrases_of,
+    quantity_meaning,
+    spoken_expressions,
+)
 from carbdiag.reading.spells import Spells
 from carbdiag.reading.spoken import TurnBook
 from carbdiag.reading.swap_book import SwapBook
@@ -31,21 +38,10 @@ from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.well_at import WellBook
 from carbdiag.reading.wordlist import Listed, any_of, clause_end
 from carbdiag.records.language import Language
-from carbdiag.records.phrases import Deed, PastDeed
-from carbdiag.records.place_words import Quantity
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
 _SLIPS = ((10, 2), (6, 1))
 
-#: What a post states of the machine or its air in words alone, by the fields of a language.
-_FACTS = (
-    "strokes", "strokes_hinted", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw",
-    "elevation_m",
-)  # fmt: skip
-
-
-#: Where a phrase stands, the phrase, what it means.
-_Told = tuple[str, str, Meaning]
 #: Kinds of statements that a longer phrase may not make with one word.
 _WHOLE = ("finding", "context")
 _CHOICE = re.compile(r"([a-z]+ )?\([^\[\]()]+\)")
@@ -68,7 +64,7 @@ class Phrasebook:
             self._list_engine_and_people()
             self._list_deeds_and_effects(knowledge)
             self._list_places_and_air()
-            self.expressions = Expressions(_spoken(knowledge, language.id))
+            self.expressions = Expressions(spoken_expressions(knowledge, language.id))
             self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
     def _compile_phrases(self, knowledge: Knowledge) -> None:
@@ -78,7 +74,7 @@ class Phrasebook:
         parsed = _parsed_well(phrases, language, self.lexicon) if kept is None else kept.phrases
         compiled, named = _compiled(phrases, parsed)
         self.matcher = Matcher(compiled, kept and kept.lengths)
-        did, found = _deeds(knowledge, language.id)
+        did, found = deeds_of(knowledge, language.id)
         self.deeds = DeedBook(
             language.deeds, language.numbers, self.limits, _of_parts(did, named), _of_parts(found, named)
         )
@@ -89,10 +85,10 @@ class Phrasebook:
 
     def _list_numbers(self) -> None:
         language = self.language
-        self.least = {_quantity(q): q.least for q in language.quantities}
-        self.most = {_quantity(q): q.most for q in language.quantities if q.most is not None}
-        self.scale = {_quantity(q): (q.times, q.plus) for q in language.quantities}
-        self.like_others = frozenset(_quantity(q) for q in language.quantities if q.like_others)
+        self.least = {quantity_meaning(q): q.least for q in language.quantities}
+        self.most = {quantity_meaning(q): q.most for q in language.quantities if q.most is not None}
+        self.scale = {quantity_meaning(q): (q.times, q.plus) for q in language.quantities}
+        self.like_others = frozenset(quantity_meaning(q) for q in language.quantities if q.like_others)
         self.least_of, self.most_of = language.least, language.most
         bounded = (self.lexicon.slots.get(slot, "") for slot in ("rpm", "span", "distance"))
         self.speeds = frozenset((*bounded, self.lexicon.any_number, *self.lexicon.literals.values()))
@@ -215,20 +211,20 @@ def prepare(folder: Path) -> list[Path]:
     return written
 
 
-def _parsed_well(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> list[Parsed]:
+def _parsed_well(phrases: Iterable[Telling], language: Language, lexicon: Lexicon) -> list[Parsed]:
     parsed, mistakes = _parsed(phrases, language, lexicon)
     if mistakes:
         raise KnowledgeError(mistakes)
     return parsed
 
 
-def _compiled(phrases: Iterable[_Told], parsed: Iterable[Parsed]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:
+def _compiled(phrases: Iterable[Telling], parsed: Iterable[Parsed]) -> tuple[list[Phrase], dict[str, tuple[str, ...]]]:
     """The phrases for the matcher, and the names of the records' parts that each part in them stands for."""
     told = zip((meaning for _, _, meaning in phrases), parsed, strict=True)
     return _one_part_a_place([Phrase(order, meaning, p.acts, p.flows) for meaning, p in told for order in p.orders])
 
 
-def _parsed(phrases: Iterable[_Told], language: Language, lexicon: Lexicon) -> tuple[list[Parsed], list[Mistake]]:
+def _parsed(phrases: Iterable[Telling], language: Language, lexicon: Lexicon) -> tuple[list[Parsed], list[Mistake]]:
     notation = Notation(lexicon)
     parsed: list[Parsed] = []
     mistakes = []
@@ -314,128 +310,3 @@ def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
         return None
 
     return nearest
-
-
-def _quantity(quantity: Quantity) -> Meaning:
-    least = "like others" if quantity.like_others else "" if quantity.least is None else f"{quantity.least:g}"
-    return Meaning("quantity", quantity.fact, least if quantity.times == 1 else f"{least} times {quantity.times:g}")
-
-
-def _spoken(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]:
-    for context in k.contexts.values():
-        for expression in context.spoken.get(code, ()):
-            yield expression, Meaning("context", context.id)
-    for check in k.checks.values():
-        for outcome, expressions in check.spoken.get(code, {}).items():
-            yield from ((expression, Meaning("check", check.id, outcome)) for expression in expressions)
-    for use in k.uses.values():
-        for expression in use.spoken.get(code, ()):
-            yield expression, Meaning("fact", "use", use.id)
-    for family in k.families.values():
-        for expression in family.spoken.get(code, ()):
-            yield expression, Meaning("fact", "family_hinted", family.id)
-
-
-def _parts(k: Knowledge, code: str) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """The parts that the deeds and looks of the records name, with where they stand."""
-    seen: set[str] = set()
-    deeds = (
-        *((f"action {a.id}", d.to) for a in k.actions.values() for d in a.deeds.get(code, ())),
-        *((f"context {c.id}", d.to) for c in k.contexts.values() for d in c.deeds.get(code, ())),
-        *((f"check {c.id}", f.of) for c in k.checks.values() for f in c.found.get(code, ())),
-        *((f"circuit {c.id}", d.to) for c in k.circuits.values() for ds in c.deeds.get(code, {}).values() for d in ds),
-    )
-    for where, parts in deeds:
-        yield where, tuple(p for p in parts if p not in seen)
-        seen.update(parts)
-
-
-def _deeds(k: Knowledge, code: str) -> tuple[dict[str, list[Entry]], dict[str, list[Entry]]]:
-    """What the verbs, and what the verdicts, of each part mean."""
-    did: dict[str, list[Entry]] = {}
-    found: dict[str, list[Entry]] = {}
-
-    def done(deed: Deed, meaning: Meaning) -> None:
-        before = isinstance(deed, PastDeed) and deed.told == "before"
-        for part in deed.to:
-            did.setdefault(part, []).append(Entry(frozenset(deed.did), meaning, before))
-
-    for action in k.actions.values():
-        for deed in action.deeds.get(code, ()):
-            done(deed, Meaning("do", action.id))
-    for context in k.contexts.values():
-        for past in context.deeds.get(code, ()):
-            done(past, Meaning("context", context.id))
-    for circuit in k.circuits.values():
-        for direction, deeds in circuit.deeds.get(code, {}).items():
-            for deed in deeds:
-                done(deed, Meaning("change", circuit.id, direction))
-    for check in k.checks.values():
-        for look in check.found.get(code, ()):
-            for outcome, kinds in look.outcomes.items():
-                for part in look.of:
-                    found.setdefault(part, []).append(
-                        Entry(frozenset(kinds), Meaning("check", check.id, outcome), False)
-                    )
-    return did, found
-
-
-def phrases_of(k: Knowledge, language: Language) -> Iterator[_Told]:
-    """Every phrase with where it stands and what it means."""
-    code = language.id
-
-    def of(where: str, phrases: Iterable[str], meaning: Meaning) -> Iterator[_Told]:
-        return ((where, phrase, meaning) for phrase in phrases)
-
-    for kind, records in (("finding", k.findings), ("context", k.contexts)):
-        for record in cast(Mapping[str, Any], records).values():
-            yield from of(f"{kind} {record.id}", record.phrases.get(code, ()), Meaning(kind, record.id))
-            yield from of(
-                f"{kind} {record.id}", record.phrases_against.get(code, ()), Meaning(kind, record.id, "denied")
-            )
-    for check in k.checks.values():
-        for outcome, phrases in check.phrases.get(code, {}).items():
-            yield from of(f"check {check.id}", phrases, Meaning("check", check.id, outcome))
-        if check.measured is not None:
-            yield from of(f"check {check.id}", check.measured.phrases.get(code, ()), Meaning("measured", check.id))
-    for action in k.actions.values():
-        yield from of(f"action {action.id}", action.phrases.get(code, ()), Meaning("do", action.id))
-    for circuit in k.circuits.values():
-        for direction, phrases in circuit.phrases.get(code, {}).items():
-            yield from of(f"circuit {circuit.id}", phrases, Meaning("change", circuit.id, direction))
-    for family in k.families.values():
-        yield from of(f"family {family.id}", family.phrases.get(code, ()), Meaning("fact", "family", family.id))
-    for use in k.uses.values():
-        yield from of(f"use {use.id}", use.phrases.get(code, ()), Meaning("fact", "use", use.id))
-    for record, parts in _parts(k, code):
-        yield from ((record, part, Meaning("part", part)) for part in parts)
-    where = f"language {code}"
-    for part in language.deeds.not_parts:
-        yield where, part, Meaning("part", "")
-    for kind, by_kind in (("verb", language.deeds.verbs), ("verdict", language.deeds.verdicts)):
-        for name, phrases in by_kind.items():
-            yield from of(where, phrases, Meaning(kind, name))
-    for effect, phrases in language.effects_beside.items():
-        yield from of(where, phrases, Meaning("effect", effect.value, "beside"))
-    for effect, phrases in language.effects_brought.items():
-        yield from of(where, phrases, Meaning("effect", effect.value, "brought"))
-    for effect, phrases in language.effects_alone.items():
-        yield from of(where, phrases, Meaning("effect", effect.value, "alone"))
-    for effect, phrases in language.effects_pointed.items():
-        yield from of(where, phrases, Meaning("effect", effect.value, "pointed"))
-    for effect, phrases in language.effects.items():
-        yield from of(where, phrases, Meaning("effect", effect.value))
-    for place in language.places:
-        yield from of(where, place.phrases, Meaning("place", " ".join(place.at), place.beside or ""))
-    for kind in ("engine_speed", "load"):
-        yield from of(where, getattr(language, kind), Meaning("kept", kind))
-    for fact in _FACTS:
-        for value, phrases in getattr(language, fact).items():
-            yield from of(where, phrases, Meaning("fact", fact, value))
-    for quantity in language.quantities:
-        yield from of(where, quantity.phrases, _quantity(quantity))
-    for cue in type(language.cues).model_fields:
-        yield from of(where, getattr(language.cues, cue), Meaning("cue", cue))
-    yield from of(where, language.decoys, Meaning("decoy", ""))
-    yield from of(where, language.helpers, Meaning("helper", ""))
-    yield from of(where, language.asking_why, Meaning("cue", "why"))

@@ -40,10 +40,21 @@ SAID = [
     ("when I twist it goes to full revs and pulls well", "revs_run_away", False),
     ("it knocked the mirror off at full throttle", "knocks", False),
 ]
+#: What stopped is no sign, and an engine that stopped is one.
+STOPPED = [
+    ("New pilot and it stopped popping.", "backfires", False),
+    ("It quit popping on decel.", "pops_on_overrun", False),
+    ("It quit popping on decel.", "will_not_idle", False),
+    ("It stopped bogging when I raised the clip.", "bogs", False),
+    ("It won't stop popping.", "backfires", True),
+    ("It never stopped bogging.", "bogs", True),
+    ("It quit idling.", "stalls_at_stop", True),
+    ("It stopped running at the lights.", "stops_while_riding", True),
+]
 
 
-@pytest.mark.parametrize(("text", "sign", "shows"), SAID)
-def test_a_hazard_is_read_where_it_is_told_and_nowhere_else(text: str, sign: str, shows: bool) -> None:
+@pytest.mark.parametrize(("text", "sign", "shows"), [*SAID, *STOPPED])
+def test_a_sign_is_read_where_it_is_told_and_nowhere_else(text: str, sign: str, shows: bool) -> None:
     present = {f.finding for f in read_text(text, K).findings if f.status is Status.PRESENT}
     assert (sign in present) is shows
 
@@ -65,21 +76,3 @@ def test_an_engine_that_nearly_stops_does_not_stop(text: str) -> None:
 def test_a_diaphragm_under_the_cap_makes_no_diaphragm_carburetor() -> None:
     reading = read_text("Four stroke single. The diaphragm in the carb top looked fine. It bogs.", K)
     assert "family" not in {f.fact for f in reading.facts}
-
-
-@pytest.mark.parametrize(
-    ("text", "sign", "shows"),
-    [
-        ("New pilot and it stopped popping.", "backfires", False),
-        ("It quit popping on decel.", "pops_on_overrun", False),
-        ("It quit popping on decel.", "will_not_idle", False),
-        ("It stopped bogging when I raised the clip.", "bogs", False),
-        ("It won't stop popping.", "backfires", True),
-        ("It never stopped bogging.", "bogs", True),
-        ("It quit idling.", "stalls_at_stop", True),
-        ("It stopped running at the lights.", "stops_while_riding", True),
-    ],
-)
-def test_what_stopped_is_no_sign_and_an_engine_that_stopped_is(text: str, sign: str, shows: bool) -> None:
-    present = {f.finding for f in read_text(text, K).findings if f.status is Status.PRESENT}
-    assert (sign in present) is shows

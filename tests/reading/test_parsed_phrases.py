@@ -15,6 +15,7 @@ from carbdiag.reading import phrasebook as book
 from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Lengths, Matcher, Meaning
 from carbdiag.reading.parsed_phrases import Kept, Parsed, digest_of, file_of, keep, kept
+from carbdiag.reading.record_phrases import phrases_of
 
 K = shipped_knowledge()
 POST = "Bogs at half throttle, black smoke. Cleaned the carb twice, no change. Main jet is 140, I live at 5000 ft."
@@ -30,7 +31,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the shipped phrases as parsed."""
     folder = tmp_path_factory.mktemp("prepared")
     for language in K.reading.values():
-        phrases, lexicon = [*book.phrases_of(K, language)], Lexicon(language)
+        phrases, lexicon = [*phrases_of(K, language)], Lexicon(language)
         parsed, _ = book._parsed(phrases, language, lexicon)
         keep(folder, digest_of(language, phrases), lexicon, Kept(parsed, lengths_of(phrases, parsed)))
     return folder
@@ -38,7 +39,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("language", K.reading)
 def test_every_phrase_is_kept_as_it_is_parsed(prepared: Path, language: str) -> None:
-    phrases = [*book.phrases_of(K, K.reading[language])]
+    phrases = [*phrases_of(K, K.reading[language])]
     now, again = Lexicon(K.reading[language]), Lexicon(K.reading[language])
     parsed, mistakes = book._parsed(phrases, K.reading[language], now)
     assert not mistakes
@@ -59,7 +60,7 @@ def test_what_is_kept_is_not_parsed_again_and_reads_alike(prepared: Path, monkey
 
 def test_phrases_are_parsed_once_any_of_them_or_their_language_has_changed(prepared: Path) -> None:
     language = K.reading["en"]
-    phrases = [*book.phrases_of(K, language)]
+    phrases = [*phrases_of(K, language)]
     of_now = digest_of(language, phrases)
     where, phrase, meaning = phrases[0]
     others = (
