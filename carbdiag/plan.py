@@ -29,7 +29,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
-from carbdiag.setting_trials import steps_to_try
+from carbdiag.setting_trials import goes_on, steps_to_try
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
@@ -55,6 +55,8 @@ class Move:
     """One thing to do next, with what it costs; `success` is the chance that it cures.
 
     `saves`: minutes by which an answer is expected to shorten the search for the repair that is needed.
+    `chance`: that what this deed puts right is wrong; of a trial, that the setting is off this way, by however much.
+    `goes_on`: whether the step before it was the same way, and helped.
     """
 
     kind: Kind
@@ -68,6 +70,8 @@ class Move:
     gain_bits: float
     outcomes: tuple[tuple[str, float], ...]
     saves: float = 0.0
+    chance: float = 0.0
+    goes_on: bool = False
 
 
 @dataclass(frozen=True)
@@ -78,6 +82,7 @@ class Plan:
     by_repairs: float
     facts: tuple[tuple[str, str, str | None], ...]  # (kind, record, place) of the observations that tell most
     still_wrong: tuple[tuple[str, float], ...] = ()  # causes and their share in what is still to cure, largest first
+    waits: str | None = None  # the setting that is probably too rich, whose leaner step waits
 
 
 def plan(
@@ -107,6 +112,7 @@ def plan(
     weights = (look.groups.weights @ to_cause)[None, :]
     fixes, waiting = open_fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
+    waits = _likely_and_waiting(a.knowledge, waiting, weights)
     waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
     trials, fixes = _as_series(a, belief, look, to_cause, fixes)
     _, waiting = _as_series(a, belief, look, to_cause, waiting)
@@ -127,6 +133,8 @@ def plan(
         hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
+        likeliest_deed = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
+        moves.sort(key=lambda m: not (m is likeliest_deed and m.goes_on))
         asks = _worth_asking(a.knowledge, moves)
         known = _known_air(a, safety)
         air = [m for m in moves if m.kind == "repair" and m.id in known][:1]
@@ -134,7 +142,16 @@ def plan(
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
     shares.sort(key=lambda share: (-share[1], share[0]))
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares))
+    facts = _facts(look, is_open)
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, facts, tuple(shares), waits)
+
+
+def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | None:
+    """The setting to which it points that it is too rich, and whose leaner step waits for what is not known."""
+    chance = (weights @ (waiting.works.T > 0))[0]
+    if not len(chance) or chance.max() < k.scales.decision.points_to:
+        return None
+    return waiting.ids[int(np.argmax(chance))]
 
 
 def _known_air(a: Assessment, safety: Safety) -> frozenset[str]:
@@ -164,13 +181,15 @@ def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     """The cheap observations that pay, best first.
 
     One answer alone seldom changes what is done next, but it shortens the search through all that may be needed,
-    together with the answers still to come. It pays when it saves `ask_return` times its minutes. Once a deed is
-    likelier than not to cure, there is little left to search: an answer must then be worth its minutes by itself.
+    together with the answers still to come. It pays when it saves `ask_return` times its minutes. Once it is likelier
+    than not that the best deed puts right what is wrong, or goes on with what has just helped, there is little left to
+    search: an answer must then be worth its minutes by itself.
     """
     decision = k.scales.decision
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
-    deed = max((m for m in moves if m.kind not in _ASKED), key=_rate, default=None)
-    if deed is not None and deed.success >= decision.likely_cause:
+    deeds = [m for m in moves if m.kind not in _ASKED]
+    deed = max([m for m in deeds if m.goes_on] or deeds, key=_rate, default=None)
+    if deed is not None and (deed.goes_on or deed.chance >= decision.likely_cause):
         asks = [m for m in asks if m.expected_minutes < deed.expected_minutes]
     return sorted((m for m in asks if m.saves > decision.ask_return * m.minutes), key=lambda m: m.minutes - m.saves)
 
@@ -384,6 +403,7 @@ def _cures(
     by_effect = k.scales.trials.repair
     for n in order.tolist():
         minutes, works, left = fixes.minutes, fixes.works, np.arange(len(fixes.ids)) != n
+        way = fixes.direction[n]
         if n not in trials:
             p, steps, takes = float(success[n]), 1.0, float(minutes[n])
             outcomes = tuple(
@@ -405,13 +425,15 @@ def _cures(
             kind="trial" if n in trials else "repair",
             id=fixes.ids[n],
             at=fixes.at[n],
-            direction=fixes.direction[n],
+            direction=way,
             steps=steps,
             minutes=takes,
             expected_minutes=takes + float(expected_minutes(rows, works, minutes, otherwise, _ROUNDS).sum()),
             success=p,
             gain_bits=gain,
             outcomes=outcomes,
+            chance=float(success[n]) if way is None else float((weights @ (fixes.works[n] > 0))[0]),
+            goes_on=way is not None and goes_on(k, a.case, fixes.ids[n], way),
         )
 
 

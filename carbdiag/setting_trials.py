@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import takewhile
 from typing import Final
 
 from carbdiag.case_schema import Case, Trial
 from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
 from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
 from carbdiag.terms import Change, Effect
+from carbdiag.trials import direction_of
 
 #: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
 MOST_STEPS: Final = 3
@@ -46,9 +48,10 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
         place = trouble_band(k, belief, a.case, circuit)
         if "wide" in limits and place in WIDE_OPEN:
             continue
+        told = tried(k, a.case, circuit)
         reaches = reaches_wide_open(model.tables, circuit)
         for way in Change:
-            if (circuit, way) in skipped or not _follows(a.case, circuit, way, _steps_to_feel(belief, circuit, place)):
+            if (circuit, way) in skipped or not _follows(told, way, _steps_to_feel(belief, circuit, place)):
                 continue
             if way is Change.RICHER:
                 yield circuit, way, place, False
@@ -58,7 +61,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
             steps = steps_to_try(a, belief, circuit, way, place)
             may_be_lean = safety.lean.get(place, 1.0) > possible
             if not reaches:
-                if may_be_lean and not _felt_too_rich(a.case, circuit):
+                if may_be_lean and not _felt_too_rich(told):
                     continue
                 if steps > 1 and risk.bars(circuit, steps, (place, *WIDE_OPEN), possible) is not None:
                     continue
@@ -81,9 +84,23 @@ def _of_lean(hold: Hold) -> bool:
     return bool(when.lean_at) and not any(others)
 
 
-def _felt_too_rich(case: Case, circuit: str) -> bool:
+def tried(k: Knowledge, case: Case, circuit: str) -> tuple[Trial, ...]:
+    """The trials of one setting, oldest first, with the direction that their sizes say where none was told."""
+    record = k.circuits[circuit]
+    told = (t for e in case.history() for t in e.trials if t.change == circuit)
+    return tuple(t if t.direction else t.model_copy(update={"direction": direction_of(record, t)}) for t in told)
+
+
+def goes_on(k: Knowledge, case: Case, circuit: str, way: Change) -> bool:
+    """Whether the last thing tried was this setting this way, and it helped: whoever feels that goes on."""
+    last = next((t for e in reversed(case.history()) for t in reversed(e.trials)), None)
+    if last is None or last.change != circuit or last.effect is not Effect.BETTER or last.put_back:
+        return False
+    return direction_of(k.circuits[circuit], last) is way
+
+
+def _felt_too_rich(told: Sequence[Trial]) -> bool:
     """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
-    told = [t for e in case.history() for t in e.trials if t.change == circuit]
     last = (told[-1].direction, told[-1].effect) if told else None
     return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
 
@@ -94,7 +111,7 @@ def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place
     Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
     followed by half of it.
     """
-    last = next((t for e in reversed(a.case.history()) for t in reversed(e.trials) if t.change == circuit), None)
+    last = next(reversed(tried(a.knowledge, a.case, circuit)), None)
     if last is not None and way is _to_the_middle(last):
         return _half(last)
     if way is Change.LEANER:
@@ -123,13 +140,13 @@ def _half(last: Trial) -> float:
     return float(max(last.steps // 2, 1))
 
 
-def _follows(case: Case, circuit: str, way: Change, felt: float) -> bool:
+def _follows(told: Sequence[Trial], way: Change, felt: float) -> bool:
     """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
-    told = [t for e in case.history() for t in e.trials if t.change == circuit]
     if not told:
         return True
     last = told[-1]
-    if last.direction is None:  # told by sizes: the rider is choosing sizes, and the bracket speaks
+    between = last.to_size is not None and last.effect is Effect.OVERSHOT  # the bracket names the right size
+    if last.direction is None or between:
         return False
     if last.effect is Effect.OVERSHOT:
         # half a step can be made of two or more; one that was kept may be undone

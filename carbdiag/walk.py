@@ -34,6 +34,8 @@ from carbdiag.walk_schema import (
 #: Causes whose chance after each outcome is shown.
 _LEADING = 3
 _SURE_OF_WORKSHOP = 0.5
+#: A repair that is less likely to cure is called a try.
+_WORTH_CALLING_A_FIX = 0.25
 
 
 def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
@@ -60,13 +62,17 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
     left = max(request.asks - asked, 0)
     found = Plan((), 0.0, ()) if _ended(case) else plan(a, look, safety, request.steps, left)
     moves = () if _ended(case) else _moves(a, found, request.steps, left)
-    steps = tuple(_step(k, a, d, found, m) for m in moves)
+    steps = tuple(_step(k, a, d, found, m, left) for m in moves)
+    advice = _advice(k, a, d, found, steps, left)
+    if found.waits is not None:
+        waits = _WAITS.format(part=k.circuits[found.waits].name.lower())
+        advice = Advice.trusted(**{**advice.__dict__, "waits": waits})
     return Walk.trusted(
         edition=k.edition,
         case=case,
         asked=asked,
         asks_left=left,
-        advice=_advice(k, a, d, found, steps, left),
+        advice=advice,
         steps=steps,
         diagnosis=d,
         left=_left(k, case, found),
@@ -102,7 +108,7 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
         possible = [o for o in allowed_outcomes(a.knowledge, "machine", question) if _fits(a, question, o)]
         if not possible:
             continue
-        outcomes = tuple((o, chances.get(o, 0.0)) for o in possible)
+        outcomes = tuple((o, chances.get(o, 0.0)) for o in sorted(possible, key=lambda o: -chances.get(o, 0.0)))
         cost = a.knowledge.scales.decision.ask_minutes
         machine.append(Move("machine", question, None, None, 1.0, cost, found.by_repairs, 0.0, 0.0, outcomes))
     return (*machine, *found.moves)[:most]
@@ -129,7 +135,7 @@ def _fits(a: Assessment, question: str, value: str) -> bool:
 # One step in words
 
 
-def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) -> WalkStep:
+def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move, left: int) -> WalkStep:
     again = move.kind == "finding" and (move.id, move.at) in likeliest(a).again
     outcomes = tuple(_outcome(k, a, move, outcome, p, again) for outcome, p in move.outcomes)
     common = {
@@ -141,7 +147,7 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move) ->
         "outcomes": outcomes,
         "expected_minutes": round(move.expected_minutes, 1),
         "cures": round(min(move.success, 1.0), 4),
-        "why": _why(k, d, found, move, outcomes, again),
+        "why": _why(k, d, found, move, outcomes, again, left),
     }
     where = "" if move.at is None else f" ({k.places[move.at].name})"
     if move.kind == "repair":
@@ -240,9 +246,9 @@ def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float, ag
 
 _EFFECT_MEANS = {
     Effect.CURED: "That was it. Confirm it as described.",
-    Effect.CAME_BACK: "It helped for a while: something else wears it off again.",
-    Effect.BETTER: "On the way, and not all of it.",
-    Effect.NO_CHANGE: "Probably not this, or it was not done right.",
+    Effect.CAME_BACK: "It helped for a while: something else wears it off again, and that comes next.",
+    Effect.BETTER: "On the way, and not all of it. Leave it so: what is left comes next.",
+    Effect.NO_CHANGE: "Probably not this, or it was not done right. What is sound stays in, and you go on.",
     Effect.WORSE: "Look at the work again before anything else: a wrong part, or something left loose.",
 }
 _TRIAL_MEANS = {
@@ -250,9 +256,20 @@ _TRIAL_MEANS = {
     Effect.BETTER: "On the way, and not all of it. Leave it so.",
     Effect.NO_CHANGE: "Not this setting, or too small a step to feel. Put it back.",
     Effect.WORSE: "The wrong way, or not this setting. Put it back.",
-    Effect.OVERSHOT: "Better at first, then the opposite fault: the right size lies between the two.",
+    Effect.OVERSHOT: "Better at first, then the opposite fault: the right size lies between the two. Take half of it"
+    " back.",
 }
 
+
+_STROKES_MEAN = {
+    "2": "Oil is mixed into its fuel, or a pump adds it from a tank of its own.",
+    "4": "It has engine oil of its own, with a dipstick, a window or a level plug.",
+}
+_WAITS = (
+    "Probably still too rich: the {part}. A leaner step of it waits, for after it wide openings may run lean, and that"
+    " breaks engines. With standard filter and exhaust, in the air it was made for, it may go back to the book's"
+    " setting and no further; beyond that, have the mixture measured first."
+)
 
 _AGAIN = (
     "You told this before the repair. Is it still so, from what you have seen since? Do not ride it hard, or hold wide"
@@ -270,7 +287,7 @@ def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...
     if move.kind in ("repair", "trial"):
         return (_TRIAL_MEANS if move.kind == "trial" else _EFFECT_MEANS)[Effect(outcome)]
     if move.kind == "machine":
-        return k.families[outcome].what if move.id == "family" else f"A {outcome}-stroke engine."
+        return k.families[outcome].what if move.id == "family" else _STROKES_MEAN[outcome]
     raised = max(causes, key=lambda c: c.after - c.now)
     if raised.after > raised.now:
         return f"Speaks for {raised.name.lower()}."
@@ -294,17 +311,18 @@ def _from_to(present: str, proposed: str) -> str:
     return f"From {present} the size worked out is {proposed}."
 
 
-def _why(k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool) -> str:
+def _why(
+    k: Knowledge, d: Diagnosis, found: Plan, move: Move, outcomes: tuple[WalkOutcome, ...], again: bool, left: int
+) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
     if any(move.id in k.holds[h.id].lifted_by for h in d.holds):
         return "This comes before all else: it tells whether the engine may run."
     saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
-        return _why_repair(k, d, move, leads=move is found.moves[0])
+        return _why_repair(k, d, move, leads=move is found.moves[0] and left > 0)
     if move.kind == "trial":
-        way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""
-        return f"It can be undone, cures it with a chance of {move.success:.0%}, and tells rich from lean.{way}"
+        return _why_try(move)
     likely = sorted(outcomes, key=lambda o: -o.probability)[:2]
     leaders = [max(o.causes, key=lambda c: c.after) for o in likely]
     apart = (
@@ -325,6 +343,13 @@ def _why_repair(k: Knowledge, d: Diagnosis, move: Move, leads: bool) -> str:
         return "The change of air is known, and colors all that is seen beside it: what is left is judged after it."
     cures = f"It cures it with a chance of {move.success:.0%}"
     return f"{cures}, and no cheap question left is worth its minutes." if leads else f"{cures}."
+
+
+def _why_try(move: Move) -> str:
+    if move.goes_on:
+        return f"It helped, so go on the same way: this step cures it with a chance of {move.success:.0%}."
+    way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""
+    return f"It can be undone, cures it with a chance of {move.success:.0%}, and tells rich from lean.{way}"
 
 
 # ---------------------------------------------------------------------------------------------------------
@@ -377,9 +402,10 @@ def _fix(k: Knowledge, d: Diagnosis, step: WalkStep) -> Advice:
         return _to_workshop([top])
     cause = _cured_most(k, d, step.id)
     against = f", against {cause.name.lower()}" if cause else ""
+    head = "Fix this and confirm" if step.cures >= _WORTH_CALLING_A_FIX else "Unlikely, and still the best left to try"
     return Advice.trusted(
         kind="fix_and_confirm",
-        text=f"Fix this and confirm: {step.name} ({step.minutes:g} minutes){against}.",
+        text=f"{head}: {step.name} ({step.minutes:g} minutes){against}.",
         cause=cause.id if cause else None,
     )
 

@@ -111,6 +111,9 @@ class Advice(Frozen):
     text: Text
     cause: Id | None = None
     facts: tuple[Text, ...] = Field(default=(), description="The facts that would help most, when it is unexplained.")
+    waits: Text | None = Field(
+        default=None, description="Which setting is probably too rich, and why no leaner step of it is proposed yet."
+    )
 
 
 class Walk(Frozen):

@@ -13,12 +13,13 @@ from carbdiag.answers.layout import wrap
 from carbdiag.answers.walk_text import WalkWords, rule
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, write_whole
-from carbdiag.case_schema import Case, ContextReport, Epoch, FindingReport
-from carbdiag.casework.machine_kinds import with_family_id
+from carbdiag.case_schema import Case, ContextReport, Epoch, FindingReport, Machine
+from carbdiag.casework.machine_kinds import machine_kinds, with_family_id
 from carbdiag.errors import CaseError
 from carbdiag.knowledge import Knowledge
 from carbdiag.records.circuits import Circuit
 from carbdiag.records.contexts import Context
+from carbdiag.records.families import Family
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
 from carbdiag.walk import walk
@@ -212,8 +213,16 @@ def _intake(s: _Session) -> None:
     if machine.strokes is None:
         chosen = _number(s, f"\n{s.say('walk_strokes')}", 2)
         facts["strokes"] = (None, 2, 4)[chosen]
-    families = list(s.k.families.values())
+    if machine.use is None:
+        uses = list(s.k.uses.values())
+        print(f"\n{s.say('walk_use')}")
+        for n, use in enumerate(uses, 1):
+            _show(wrap(s.language.text("uses", use.id, "name", use.name), f"  {n:2}  ", "      "))
+        chosen = _number(s, s.say("walk_number"), len(uses))
+        if chosen:
+            facts["use"] = uses[chosen - 1].id
     if machine.family not in s.k.families:
+        families = _likeliest_families(s.k, machine.model_copy(update=facts))
         print(f"\n{s.say('walk_family')}")
         for n, family in enumerate(families, 1):
             name, what = (s.language.text("families", family.id, f, getattr(family, f)) for f in ("name", "what"))
@@ -231,6 +240,14 @@ def _intake(s: _Session) -> None:
         pass
     while _tell(s, s.say("walk_what_changed"), "contexts", s.k.contexts, _context):
         pass
+
+
+def _likeliest_families(k: Knowledge, machine: Machine) -> list[Family]:
+    """Every kind of carburetor, those that such a machine mostly has first."""
+    chances: dict[str, float] = {}
+    for family, _, chance in machine_kinds(k, machine):
+        chances[family] = chances.get(family, 0.0) + chance
+    return sorted(k.families.values(), key=lambda family: -chances.get(family.id, 0.0))
 
 
 def _tell(

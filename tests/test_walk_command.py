@@ -204,8 +204,11 @@ def test_a_new_case_begins_with_the_machine_and_what_it_does(tmp_path: Path) -> 
     with Terminal(str(file)) as t:
         t.until("Two-stroke or four-stroke?")
         t.type("1")
-        t.until("Number: ")
-        t.type("3")
+        assert "What is it used for?" in t.until("Number: ")
+        t.type("11")
+        kinds = t.until("Number: ")
+        assert kinds.index("Diaphragm") < kinds.index("Butterfly") < kinds.index("Flat slide")
+        t.type("1")
         t.until("How many cylinders?")
         t.type("1")
         t.until("What does it do?")
@@ -224,7 +227,7 @@ def test_a_new_case_begins_with_the_machine_and_what_it_does(tmp_path: Path) -> 
         t.type("q")
         assert t.end() == 0
     case = load_case(file.read_text(encoding="utf-8"))
-    assert case.machine.strokes == 2
+    assert (case.machine.strokes, case.machine.use, case.machine.family) == (2, "garden_machine", "diaphragm")
     assert case.findings
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from carbdiag import Knowledge
+from carbdiag.answers.walk_text import WalkWords
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
@@ -14,6 +15,8 @@ from carbdiag.outlook import outlook
 from carbdiag.plan import Move, plan
 from carbdiag.safety import safety_of
 from carbdiag.terms import Change
+from carbdiag.walk import walk
+from carbdiag.walk_schema import StepAnswer, WalkRequest
 
 MX = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
 PUMPER = {"family": "flat_slide_pump", "strokes": 4, "cylinders": 1, "use": "enduro"}
@@ -104,3 +107,73 @@ def test_once_a_deed_is_likelier_than_not_to_cure_a_question_must_pay_by_itself(
     if told is WEAK_SQUIRT:
         assert deed.id == "repair_accel_pump"
         assert deed.success >= k.scales.decision.likely_cause
+
+
+LEAN_MAIN: dict[str, Any] = {
+    "machine": MX,
+    "contexts": ["exhaust_changed"],
+    "findings": [{"finding": "bogs", "at": ["full"]}],
+}
+LARGER: dict[str, Any] = {"change": "main_jet", "at": "full", "effect": "better"}
+
+
+@pytest.mark.parametrize("told", [{"direction": "richer", "steps": 2}, {"from_size": 160, "to_size": 170}])
+def test_whoever_feels_that_a_larger_jet_helped_goes_on_with_it(k: Knowledge, told: dict[str, Any]) -> None:
+    """Told by its direction or by its sizes: no screw is turned in between."""
+    first = deeds(k, LEAN_MAIN | {"trials": [LARGER | told]})[0]
+    assert (first.id, first.direction, first.goes_on) == ("main_jet", Change.RICHER, True)
+
+
+@pytest.mark.parametrize("effect", ["no_change", "worse"])
+def test_what_did_not_help_is_not_gone_on_with(k: Knowledge, effect: str) -> None:
+    sizes = {"from_size": 160, "to_size": 170, "effect": effect, "put_back": True}
+    assert not any(m.goes_on for m in moves(k, LEAN_MAIN | {"trials": [LARGER | sizes]}, 10))
+
+
+def test_sizes_that_went_too_far_leave_it_to_the_bracket(k: Knowledge) -> None:
+    sizes = {"from_size": 160, "to_size": 180, "effect": "overshot"}
+    assert "main_jet" not in [m.id for m in deeds(k, LEAN_MAIN | {"trials": [LARGER | sizes]})]
+
+
+def test_while_a_step_helps_a_question_must_pay_by_itself(k: Knowledge) -> None:
+    told = LEAN_MAIN | {"trials": [LARGER | {"direction": "richer", "steps": 2}]}
+    first = moves(k, told, 10)[0]
+    further = next(m for m in moves(k, told, 10) if m.goes_on)
+    assert first is further or first.expected_minutes < further.expected_minutes
+
+
+def test_a_trial_is_as_likely_as_that_its_setting_is_off_and_not_as_its_first_step_cures(k: Knowledge) -> None:
+    jet = next(m for m in deeds(k, JETTED_UP) if m.kind == "trial" and m.id == "main_jet")
+    assert jet.chance > 2 * jet.success
+
+
+def test_a_leaner_step_that_waits_is_told_beside_what_is_done_instead(k: Knowledge) -> None:
+    """A clip that is surely too rich, and three-quarter may run lean after one step more: no silence, and no step."""
+    clip = {
+        "machine": MX,
+        "epochs": [
+            {
+                "findings": [{"finding": "blubbers", "at": ["half"]}],
+                "trials": [{"change": "needle", "direction": "leaner", "at": "half", "effect": "better"}],
+            },
+            {"checks": [{"check": "clip_groove_look", "outcome": "richer_groove"}]},
+        ],
+    }
+    now = walk(WalkRequest(case=Case.model_validate(clip), asks=0, steps=5), k)
+    assert not any((s.id, s.direction) == ("needle", "leaner") for s in now.steps)
+    assert now.advice.waits is not None
+    assert now.advice.waits.startswith("Probably still too rich: the jet needle")
+    assert now.advice.waits in " ".join(" ".join(WalkWords(now).standing()).split())
+    assert walk(WalkRequest(case=Case.model_validate(JETTED_UP)), k).advice.waits is None
+
+
+@pytest.mark.parametrize(("asks", "said"), [(50, True), (0, False)])
+def test_a_deed_says_that_no_question_is_left_only_where_one_might_be_asked(
+    k: Knowledge, asks: int, said: bool
+) -> None:
+    now = walk(WalkRequest(case=Case.model_validate(WEAK_SQUIRT), asks=asks, steps=5), k)
+    while (step := now.steps[0]).kind != "repair":
+        likely = max(step.outcomes, key=lambda o: o.probability).outcome
+        answer = StepAnswer(kind=step.kind, id=step.id, at=step.at, direction=step.direction, outcome=likely)
+        now = walk(WalkRequest(case=now.case, answer=answer, asks=asks, steps=5), k)
+    assert ("no cheap question left" in now.steps[0].why) is said

@@ -15,6 +15,7 @@ from carbdiag.terms import Certainty
 from carbdiag.walk_schema import UNKNOWN, Walk, WalkStep
 
 _SHOWN_CAUSES = 3
+_STROKES = {"2": "two_stroke", "4": "four_stroke"}
 
 
 def walk_text(walk: Walk, language: str = ENGLISH) -> str:
@@ -58,6 +59,8 @@ class WalkWords:
         shown = walk.advice.kind in ("ask", "try_setting") and walk.steps  # in the heading of the step
         if not (shown or done):
             yield from wrap(self.sentence(walk.advice.text), "")
+        if walk.advice.waits and not done:
+            yield from wrap(self.sentence(walk.advice.waits), "")
         for fact in walk.advice.facts:
             yield from wrap(self.sentence(fact), f"{INDENT}- ", INDENT * 2)
 
@@ -170,6 +173,8 @@ class WalkWords:
             return self.say(outcome)
         if step.kind == "machine" and step.id == "family":
             return self.p.language.text("families", outcome, "name", words)
+        if step.kind == "machine" and outcome in _STROKES:
+            return self.say(_STROKES[outcome])
         return self.sentence(words)
 
     def _outcome_of(self, check: str, outcome: str) -> str:
