@@ -96,7 +96,8 @@ def test_two_names_that_hold_an_and_are_told_apart() -> None:
 def test_a_sitting_in_spanish_finds_signs_without_accents(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    typed = iter(["1", "", "1", "1", "acelerador a medias", "ahoga abrir", "1", "4", "", "", "o", "", "c", "0", "b", "q"])
+    machine, told = ["1", "", "1", "1"], ["acelerador a medias", "ahoga abrir", "1", "4", "", ""]
+    typed = iter([*machine, *told, "o", "", "c", "0", "b", "q"])
     asked: list[str] = []
 
     def answer(prompt: str) -> str:
