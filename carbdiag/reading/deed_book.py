@@ -83,6 +83,7 @@ class DeedBook:
         self.amounts = frozenset(words.amounts)
         self.ends_with, self.well = frozenset(words.ends_with), frozenset(words.well)
         self.never, self.runs = frozenset(words.never), frozenset(words.runs)
+        self.not_so = any_of(words.not_so)
         self.none, self.troubles = frozenset(words.none), frozenset(words.troubles)
         self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
         self.operated = frozenset(words.operated)

@@ -92,9 +92,12 @@ class DeedManner(DeedText):
         start = self.symbols.starts[deed.first]
         sentence = self.symbols.sentences[self.symbols.sentence_of[deed.first]]
         said = CUT.split(self.text[max(sentence.start, start - 2 * BACK) : start].lower())[-1]
-        back = WORD.findall(said.replace("\u2019", "'"))[::-1]
+        said = said.replace("\u2019", "'")
+        back = WORD.findall(said)[::-1]
         until = next((n for n, w in enumerate(back[:LOOK_BACK]) if w in self.book.ends_with), len(back))
         before = back[until + 1 :]
+        if before and self.book.not_so is not None and self.book.not_so.search(said):
+            return True
         never = next((n for n, w in enumerate(before) if w in self.book.never), 0)
         if never:
             return before[never - 1] not in self.book.runs  # but "it never started until"

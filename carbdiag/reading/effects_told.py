@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from typing import Final
 
+from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
@@ -15,6 +16,8 @@ from carbdiag.terms import Effect
 
 #: Symbols from a denial to the effect that it denies: "doesn't seem better".
 _NEGATED: Final = 2
+#: Signs of a complaint that are looked at.
+_COMPLAINT: Final = 8
 #: Effects that may hold at one time and not at another.
 _GRADED = (Effect.BETTER.value, Effect.WORSE.value)
 
@@ -22,9 +25,10 @@ _GRADED = (Effect.BETTER.value, Effect.WORSE.value)
 class EffectsTold:
     """The effects a post states."""
 
-    def __init__(self, found: Found, complaints: list[int]) -> None:
+    def __init__(self, found: Found, present: list[Hit]) -> None:
         self.found = found
-        self.complaints = complaints
+        self.present = sorted(present, key=lambda h: h.first)
+        self.complaints = [h.first for h in self.present]
         signs = (h for h in found.content if h.meaning.kind == "finding" and h.first < h.last)
         self.signs = furthest([(h.first, h.last) for h in signs])
         """Where signs of several words stand: "worse now its cold" is one, and no effect."""
@@ -51,6 +55,8 @@ class EffectsTold:
             if hit.meaning.record == Effect.CAME_BACK and self.found.book.order.is_habit(self.found.words(hit)):
                 continue
             if (hit.meaning.more == "beside" and not self._behind_a_deed(hit)) or self._only_so(hit):
+                continue
+            if hit.meaning.record == Effect.NO_CHANGE and self._was_earlier(hit):
                 continue
             if not self._of_a_check(hit) and not asked and self.really(hit):
                 running, ahead = hit.meaning.more == "beside", self._names_next(hit)
@@ -185,9 +191,20 @@ class EffectsTold:
             if self.found.book.order.says_now(self.found.text[sentence.start : sentence.end]):
                 return True
             n = bisect_left(self.complaints, last)
-            return n > 0 and (n == len(self.complaints) or self.complaints[n] >= sentence.last + PLACE_REACH)
+            behind = n == len(self.complaints) or self.complaints[n] >= sentence.last + PLACE_REACH
+            return n > 0 and behind and self._of_that_trouble(hit, self.present[:n])
         near = last >= self.found.sentence(hit).first and hit.first - last <= PLACE_REACH
         return near and not self.found.contrast(last, hit.first)
+
+    def _of_that_trouble(self, hit: Hit, complaint: list[Hit]) -> bool:
+        """Whether words of a cure speak of where the trouble is: "idles perfect" is none for a blower without revs."""
+        signs = self.found.k.findings
+        spoken = {
+            p for h in self.found.content if h.meaning.kind == "finding" and h.first <= hit.last and hit.first <= h.last
+            for p in signs[h.meaning.record].at
+        }  # fmt: skip
+        told = {p for h in complaint[-_COMPLAINT:] for p in signs[h.meaning.record].at}
+        return not spoken or not spoken.isdisjoint(told)
 
     def _only_thought(self, begin: int, start: int, end: int) -> bool:
         """Whether the words before set words make them a hope: "thought that was it, but ..."."""
@@ -238,6 +255,12 @@ class EffectsTold:
             return False
         n = bisect_left(self.found.done_lasts, hit.last + 1)
         return not (n < len(self.found.done_lasts) and self.found.done_lasts[n] - hit.last <= CUE_REACH)
+
+    def _was_earlier(self, hit: Hit) -> bool:
+        """Whether the clause of an effect ends by saying that it was so earlier: "it didn't do this before"."""
+        end = self.found.symbols.ends[hit.last]
+        said = CUT.split(self.found.small[end : min(end + 2 * NEXT_WORD, self.found.sentence(hit).end)])[0]
+        return said.strip() in self.found.book.effect_earlier
 
     def _though(self, hit: Hit) -> bool:
         """Whether a sentence ends in "though": "still sooty though" says that it is better otherwise."""

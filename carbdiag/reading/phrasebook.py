@@ -137,6 +137,7 @@ class Phrasebook:
         self.effect_supposed, self.comparatives, self.names_next, self.partly = map(
             any_of, (language.effect_supposed, language.comparatives, language.names_next, language.partly)
         )
+        self.effect_earlier = frozenset(w.lower() for w in language.effect_earlier)
         self.effect_unless, self.plans_end, self.comments, self.goes_on = map(
             frozenset[str], (language.effect_unless, language.plans_end, language.comments, language.goes_on)
         )

@@ -43,7 +43,7 @@ class Trials:
         for hit in filter(unclear.__contains__, changes):
             self.found.put_aside(hit, "contradicted")
         done = self._without_changes_told(d for d in done if d.hit not in unclear)
-        told_effects = EffectsTold(self.found, sorted(h.first for h in present))
+        told_effects = EffectsTold(self.found, present)
         changed = sorted(d.hit.first for d in done if d.hit.meaning.kind == "change")
         said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)

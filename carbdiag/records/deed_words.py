@@ -33,6 +33,7 @@ class DeedWords(Frozen):
     ends_with: Words = Field(default=(), description='Before a past form, it was done, and ended the trouble: "until".')
     well: Words = Field(default=(), description='Before those words, the deed brought it on: "fine until I".')
     never: Words = Field(default=(), description='Of a trouble, too: "it never surged until I".')
+    not_so: Words = Field(default=(), description='Likewise, of the trouble told: "it had not done that until I".')
     runs: Words = Field(default=(), description='Behind those, the deed was the cure: "it never started until I".')
     none: Words = Field(default=(), description='Before a word for trouble, too: "no problem with it until I".')
     troubles: Words = Field(default=(), description="Words for trouble, behind those.")
