@@ -260,6 +260,17 @@ class DeedManner(DeedText):
                 return True
         return False
 
+    def led_by_after(self, deed: Hit) -> bool:
+        """Whether a deed is told as what came before the one named first: "a coil after a new plug"."""
+        return not self.book.after.isdisjoint(self._back(deed)[:2])
+
+    def after_something(self, first: int, last: int) -> bool:
+        """Whether from one symbol up to another some deed is told so, whatever it was: "after cleaning the old one"."""
+        start, end = self.symbols.starts[first], self.symbols.starts[last]
+        words = WORD.findall(CUT.split(self.text[start:end].lower())[-1])
+        ending = self.book.words.ending_ing
+        return any(w in self.book.after and v.endswith(ending) for w, v in pairwise(words))
+
     def likened(self, hit: Hit) -> bool:
         """Whether a hit is only likened to: "as if it got no fuel"."""
         words = self._back(hit)[: AFTER + 1]

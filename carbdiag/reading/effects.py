@@ -45,6 +45,8 @@ class Doing(NamedTuple):
     """It was done long ago: what it did then tells nothing of the trouble now."""
     brought_on: bool = False
     """All was well until it was done."""
+    earlier: bool = False
+    """It came before the deed told before it: "a coil after a new plug made no difference"."""
 
 
 class Said(NamedTuple):
@@ -98,6 +100,7 @@ def outcomes(
     pending: deque[Doing] = deque()
     left: list[Doing] = []
     free: Said | None = None
+    earlier_told = -_SAID_FIRST - 1
     for at, _, event in events:
         if isinstance(event, Doing):
             if event.in_vain and event.how is not How.PLANNED:
@@ -107,6 +110,8 @@ def outcomes(
             else:
                 pending.append(event)
             continue
+        if at - earlier_told <= _SAID_FIRST:
+            continue  # the same effect, in the words that follow
         while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, event):
             left.append(pending.popleft())
         behind = pending and not event.ahead and sentence_of[pending[-1].hit.last] == sentence_of[at]
@@ -116,15 +121,11 @@ def outcomes(
         if _of_none(pending, event, complaints, sentence_of):
             continue
         nearest = pending[-1].hit.first if pending else 0
-        while pending and (event.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
-            between = bisect_right(complaints, nearest) - 1
-            other = pending[-1].before and sentence_of[pending[-1].hit.last] != sentence_of[at]
-            if other and not event.by_running and event.effect is Effect.NO_CHANGE and last != pending[-1].hit.meaning:
-                break  # "new reeds, now it spits. Main up, no change": that was the main
-            if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
-                break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
-            nearest = pending[-1].hit.first
-            yield Outcome(pending.pop(), event.effect, (event.first, event.last), False)
+        told = list(_of_its_deeds(pending, event, complaints, sentence_of))
+        yield from told
+        if told:
+            nearest = told[-1].doing.hit.first
+            earlier_told = at if told[-1].doing.earlier else earlier_told
         if helps and last is not None and sentence_of[at] == sentence_of[nearest]:
             yield from _together(pending, event, last, sentence_of, left)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
@@ -143,6 +144,26 @@ def outcomes(
             yield Outcome(doing, Effect.NO_CHANGE, None, True)
         else:
             yield doing
+
+
+def _of_its_deeds(
+    pending: deque[Doing], said: Said, complaints: Sequence[int], sentence_of: Sequence[int]
+) -> Iterator[Outcome]:
+    """The last of the deeds with an effect, and those before it of which it speaks too; they pend no longer."""
+    last = pending[-1].hit.meaning if pending else None
+    nearest = pending[-1].hit.first if pending else 0
+    while pending and (said.effect is Effect.NO_CHANGE or pending[-1].hit.meaning == last):
+        between = bisect_right(complaints, nearest) - 1
+        other = pending[-1].before and sentence_of[pending[-1].hit.last] != sentence_of[said.first]
+        if other and not said.by_running and said.effect is Effect.NO_CHANGE and last != pending[-1].hit.meaning:
+            break  # "new reeds, now it spits. Main up, no change": that was the main
+        if between >= 0 and sentence_of[complaints[between]] > sentence_of[pending[-1].hit.last]:
+            break  # "set the float. Now it floods. Leaned the needle, no difference": that was the needle
+        nearest = pending[-1].hit.first
+        told = pending.pop()
+        yield Outcome(told, said.effect, (said.first, said.last), False)
+        if told.earlier and pending and not pending[-1].earlier:
+            break  # "a coil after a new plug made no difference": what was done because of it had another effect
 
 
 def _long(sentence_of: Sequence[int], sentence: int) -> bool:

@@ -309,7 +309,8 @@ class Stating:
         before, in_vain = (told.before, told.in_vain) if told else (False, False)
         past = self.found.symbols.sentence_of[hit.first] in self.found.long_ago
         brought_on = self.found.deeds.began_with(hit) if told is None else told.brought_on
-        return Doing(hit, how, before or past, in_vain, hit.first in self.found.set_up, past, brought_on)
+        set_up, earlier = hit.first in self.found.set_up, self.found.deeds.led_by_after(hit)
+        return Doing(hit, how, before or past, in_vain, set_up, past, brought_on, earlier)
 
     def _how(self, hit: Hit) -> How:
         """How what a phrase of its own says was done."""

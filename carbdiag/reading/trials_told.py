@@ -134,7 +134,10 @@ class Trials:
         """Whether an effect belongs to a deed that was not made out: a verb in its sentence has no part known here."""
         sentence = self.found.symbols.sentences[self.found.symbols.sentence_of[said.first]]
         first = max(sentence.first, said.first - 2 * PLACE_REACH)
-        return not any(known[first : said.first]) and self.found.deeds.does_in(first, said.first)
+        if not any(known[first : said.first]):
+            return self.found.deeds.does_in(first, said.first)
+        behind = max(at for at in range(first, said.first) if known[at]) + 1
+        return behind < said.first and self.found.deeds.after_something(behind, said.first)
 
     def _commented(self, hit: Hit) -> bool:
         """Whether what follows a deed goes on about it: "cleaned the jet, that did ...", "... It idles"."""

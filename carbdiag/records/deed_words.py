@@ -34,6 +34,7 @@ class DeedWords(Frozen):
     well: Words = Field(default=(), description='Before those words, the deed brought it on: "fine until I".')
     never: Words = Field(default=(), description='Of a trouble, too: "it never surged until I".')
     not_so: Words = Field(default=(), description='Likewise, of the trouble told: "it had not done that until I".')
+    after: Words = Field(default=(), description='Before a deed, it came before the one named first: "after cleaning".')
     runs: Words = Field(default=(), description='Behind those, the deed was the cure: "it never started until I".')
     none: Words = Field(default=(), description='Before a word for trouble, too: "no problem with it until I".')
     troubles: Words = Field(default=(), description="Words for trouble, behind those.")

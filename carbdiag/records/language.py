@@ -134,7 +134,7 @@ class Language(Frozen):
         default=(), description='Behind an effect, it holds only so, and tells of no deed: "better with choke".'
     )
     effect_earlier: Words = Field(
-        default=(), description='What follows, to the end of the clause, where an effect is none: "it did not do this before".'
+        default=(), description='To the end of the clause behind an effect that is none: "it did not do this before".'
     )
     places: tuple[PlaceWords, ...] = ()
     engine_speed: PhraseList = ()
