@@ -174,8 +174,9 @@ def _outcomes(
     size: int,
 ) -> tuple[Floats, Floats, dict[str, float]]:
     """Where causes decide the outcomes, (size,); with which chance, (outcomes, size); and what is ordinary."""
-    floor = k.scales.floor
-    sharpness = k.scales.outcome_sharpness if check.kind == "check" else 1.0  # what is only remembered stays as said
+    looked = check.kind == "check"  # what is only remembered stays as said
+    floor = k.scales.outcome_floor if looked else k.scales.floor
+    sharpness = k.scales.outcome_sharpness if looked else 1.0
     base = {o: probability(k, v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
     total = sum(base.values())
     base = {o: p / total for o, p in base.items()}

@@ -187,6 +187,7 @@ class Scales(Frozen):
     mixture: MixtureScale
     reporting: ReportingScale
     floor: Probability
+    outcome_floor: Probability = Field(description="Likewise, of the outcomes of a check that reads causes.")
     outcome_sharpness: Number = Field(
         ge=1, description="Power of the chances of a check that reads causes, made whole again; no question has it."
     )
