@@ -69,7 +69,7 @@ def _check_every_record(k: RecordSet, read: Records) -> None:
                     read.known(key, identity, f"{part}.not_with", use, k.uses, "use")
                     for n, c in enumerate(circuits):
                         read.known(key, identity, f"{part}.not_with.{use}[{n}]", c, k.circuits, "circuit")
-                if not families_with(k, applies):
+                if {*applies.families} <= k.families.keys() and not families_with(k, applies):
                     read.misfit(key, identity, part, "no family is left that this applies to", "")
 
 
@@ -271,6 +271,8 @@ def _check_cause(k: RecordSet, cause: Cause, read: Records) -> None:
         read.known("causes", identity, f"compensates[{n}]", hidden, k.causes, "cause")
     for n, rival in enumerate(cause.mistaken_for):
         read.known("causes", identity, f"mistaken_for[{n}].cause", rival.cause, k.causes, "cause")
+        if rival.cause == identity:
+            read.misfit("causes", identity, f"mistaken_for[{n}].cause", "names the cause itself", identity)
         sign = rival.told_apart_by
         if sign not in k.findings and sign not in k.checks:
             either = {**k.findings, **k.checks}

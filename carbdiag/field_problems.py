@@ -22,6 +22,7 @@ Way = tuple[int | str, ...]
 
 _UNKNOWN_FIELD: Final = "unknown field"
 _IS_MISSING: Final = "is missing"
+_TOO_FEW: Final = "must have at least"
 _NOT_A_SET: Final = ("model_type", "dict_type", "mapping_type", "model_attributes_type")
 _NOT_A_LIST: Final = ("tuple_type", "list_type")
 _SAID: Final = {
@@ -58,14 +59,22 @@ def field_problems(
 
 
 def without_followers(problems: Iterable[Problem]) -> Iterator[Problem]:
-    """The problems without each field that is missing only because its name is misspelled, which is told too."""
+    """The problems without those that only follow from others that are told too.
+
+    A field is missing because its name is misspelled; a list has too few entries because one is refused.
+    """
     told = tuple(problems)
     misspelled = {
         ".".join(filter(None, (p.field.rpartition(".")[0], p.nearest)))
         for p in told
         if p.nearest and p.message.startswith(_UNKNOWN_FIELD)
     }
-    return (p for p in told if p.message != _IS_MISSING or p.field not in misspelled)
+    lists = {p.field.partition("[")[0] for p in told if "[" in p.field}  # each shorter for the entry that is refused
+    return (
+        p for p in told
+        if not (p.message == _IS_MISSING and p.field in misspelled)
+        and not (p.message.startswith(_TOO_FEW) and p.field in lists)
+    )  # fmt: skip
 
 
 def refused_yaml(error: YamlRefusedError, whole: str) -> Problem:
@@ -112,6 +121,8 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
         allowed, message = tuple(re.findall(r"[\w.-]+", expected)), "unknown value"
     elif kind in _NOT_A_SET:
         allowed, message = _fields_beside((*way, ""), model), "must be a set of fields"
+        if isinstance(detail.get("input"), list):
+            message += ", not a list"
     elif kind in _NOT_A_LIST:
         message = "must be a list"
     elif kind == "string_pattern_mismatch":
@@ -128,6 +139,8 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
     else:
         said = _SAID.get(kind) or str(detail["msg"]).removeprefix("Value error, ").replace("Input should be", "must be")
         message = said[:1].lower() + said[1:]
+        if message == "must be text" and isinstance(detail.get("input"), list):
+            message += ", not a list"
         if message == "must be a number" and isinstance(detail.get("input"), str):
             message += _why_no_number(value)
     return Problem(path_of(way) or whole, message, value, allowed, nearest(value, allowed) if value else "")

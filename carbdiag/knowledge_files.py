@@ -27,7 +27,7 @@ from carbdiag.records.quiz import QuizRules, RidersWords, UnsafeStep
 from carbdiag.records.safety import Caution, Hold
 from carbdiag.records.scales import Scales
 from carbdiag.records.sources import KnowledgeInfo, Source
-from carbdiag.strict_yaml import YamlRefusedError, line_of
+from carbdiag.strict_yaml import YamlRefusedError, line_of, parse_yaml
 
 #: The folder of worked cases, which a diagnosis does not need, and the bare case in it that users copy.
 WORKED_CASES = "cases"
@@ -150,8 +150,11 @@ class Records:
             return True
         if value in self.broken:
             return False  # its own mistake is told; who names it made none
-        near, listed = nearest(value, list(allowed)), tuple(allowed)
-        mistake = self._mistake(self._places[kind, identity], path, f"unknown {what}", value, near, listed)
+        near, listed, rule = nearest(value, list(allowed)), tuple(allowed), f"unknown {what}"
+        other = next((called for of, called in _CALLED.items() if value in self.by_kind.get(of, {})), "")
+        if other and what in (*_CALLED.values(), "finding or check"):
+            near, rule = "", f"is a {other}, and no {what}"
+        mistake = self._mistake(self._places[kind, identity], path, rule, value, near, listed)
         self._unknown.append(_UnknownName(mistake, allowed, home))
         return False
 
@@ -193,7 +196,7 @@ class Records:
         kinds = record_kinds()
         key = file if file in kinds else file.split("/", maxsplit=1)[0]
         if key not in kinds:
-            self.mistakes.append(Mistake(file, "file", "unknown file", file, nearest(key, kinds)))
+            self.mistakes.append(_stray(file, raw))
             return
         model, is_list = kinds[key]
         self._texts[file] = raw
@@ -224,8 +227,13 @@ class Records:
         try:
             record = model.model_validate(item)
         except ValidationError as error:
-            for p in without_followers(field_problems(error.errors(include_url=False), model)):
-                self.mistakes.append(self._mistake(place, p.field, p.message, p.value, p.nearest, p.allowed))
+            details = error.errors(include_url=False)
+            home = _home_of(item) if any(d["type"] == "extra_forbidden" for d in details) else ""
+            if home:
+                self.mistakes.append(self._mistake(place, "", f"has the fields of what belongs in {home}"))
+            else:
+                for p in without_followers(field_problems(details, model)):
+                    self.mistakes.append(self._mistake(place, p.field, p.message, p.value, p.nearest, p.allowed))
             self.broken |= {place.identity, Path(place.file).stem}
             self.broken_kinds.add(key)
             self.unreadable |= not place.identity and place.index is not None
@@ -255,5 +263,37 @@ class Records:
         return Mistake(place.file, place.field(path), rule, found, near, line, allowed)
 
 
+def _home_of(item: object) -> str:
+    """The file or folder whose records have just these fields; empty where none has."""
+    for name, (model, _) in record_kinds().items():
+        try:
+            model.model_validate(item)
+        except ValidationError:
+            continue
+        return name if name in {**_SINGLES, **_OPTIONAL_SINGLES, **_LISTS} else f"{name}/"
+    return ""
+
+
+def _stray(file: str, raw: bytes) -> Mistake:
+    """A file that is none of ours: where it belongs by what it holds, or else what its name may be meant as."""
+    try:
+        data = parse_yaml(raw.decode("utf-8"))
+    except (UnicodeDecodeError, YamlRefusedError):
+        data = None
+    home = _home_of(data[0] if isinstance(data, list) and data else data)
+    if home:
+        return Mistake(file, "file", f"has the fields of what belongs in {home}")
+    stems = {Path(name).stem: name for name in record_kinds()}
+    near = nearest(Path(file).parts[0].removesuffix(".yaml"), stems)
+    known = tuple(name if name.endswith(".yaml") else f"{name}/" for name in record_kinds())
+    return Mistake(file, "file", "unknown file", nearest=stems.get(near, ""), allowed=known)
+
+
+#: What a record of a kind is called where its id is taken for that of another.
+_CALLED = {
+    "causes": "cause", "findings": "finding", "checks": "check", "actions": "action", "circuits": "circuit",
+    "families": "family", "contexts.yaml": "context", "uses.yaml": "use", "cautions.yaml": "caution",
+    "groups.yaml": "group", "bands.yaml": "place", "safety.yaml": "hold", "temporary_trials.yaml": "temporary trial",
+}  # fmt: skip
 #: A name that is nobody's is told in so many places one by one; in more, it is told once.
 _MOST_PLACES = 3

@@ -27,7 +27,7 @@ from carbdiag.lint.gaps import (
     signs_without_cause,
     too_few,
 )
-from carbdiag.lint.phrases import broken_phrases, unused_word_groups, without_phrases
+from carbdiag.lint.phrases import broken_phrases, contradicting_phrases, unused_word_groups, without_phrases
 from carbdiag.lint.report import LintReport
 from carbdiag.lint.spots import Spots
 from carbdiag.lint.unused import occasions_without_caution, uncited_sources, unused_records
@@ -72,7 +72,7 @@ def lint(folder: Path | None = None) -> LintReport:
         *misfit_cases(k, worked, spot),
     ]
     mistakes = [with_line(m, texts[m.file]) if m.file in texts else m for m in dict.fromkeys(mistakes)]
-    mistakes += broken_phrases(k, spot)
+    mistakes += [*broken_phrases(k, spot), *contradicting_phrases(k, spot)]
     warnings += [*without_phrases(k, spot), *unused_word_groups(k, spot)]
     warnings += [*weak_separators(k, machines, spot), *unused_records(k, spot), *uncited_sources(k, spot)]
     warnings += occasions_without_caution(k)

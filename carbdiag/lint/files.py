@@ -22,6 +22,8 @@ def modelines_missing(texts: Mapping[str, str]) -> Iterator[Mistake]:
     kinds = record_kinds()
     for file, text in texts.items():
         first = text.removeprefix("\ufeff").split("\n", 1)[0].rstrip("\r")
+        if "\ufffd" in first:
+            continue  # that it is no UTF-8 is told already
         if file.split("/", maxsplit=1)[0] in kinds and first != modeline(file):
             yield Mistake(file, "file", f"the first line must be {modeline(file)}", first[:60], line=1)
 

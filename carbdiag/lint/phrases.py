@@ -9,6 +9,7 @@ from carbdiag.errors import Mistake
 from carbdiag.knowledge import Knowledge
 from carbdiag.lint.spots import Spots
 from carbdiag.reading.phrasebook import phrase_mistakes, unused_groups
+from carbdiag.reading.record_phrases import phrases_of
 from carbdiag.records.contexts import Context
 from carbdiag.records.findings import Finding
 
@@ -54,3 +55,18 @@ def broken_phrases(k: Knowledge, spot: Spots) -> Iterator[Mistake]:
             _KEPT_IN[kind], identity, mistake.field, mistake.rule, mistake.found, near=mistake.nearest,
             words=mistake.found,
         )
+
+
+def contradicting_phrases(k: Knowledge, spot: Spots) -> Iterator[Mistake]:
+    """Phrases of one record that tell two things of it: there and not there, or two outcomes."""
+    for language in k.reading.values():
+        first: dict[tuple[str, str], str] = {}
+        for where, phrase, meaning in phrases_of(k, language):
+            kind, _, identity = where.partition(" ")
+            if kind not in ("finding", "context", "check", "circuit"):
+                continue
+            other = first.setdefault((where, phrase), meaning.more)
+            if other != meaning.more:
+                one, two = (more or "present" for more in (other, meaning.more))
+                rule = f"the same phrase tells {one} and {two}"
+                yield spot.mistake(_KEPT_IN[kind], identity, f"phrases.{language.id}", rule, phrase, words=phrase)

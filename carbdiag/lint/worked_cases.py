@@ -27,8 +27,9 @@ def misfit_cases(k: Knowledge, worked: Iterable[WorkedCase], spot: Spots) -> Ite
                 yield spot.mistake(WORKED_CASES, case.id, field, "unknown cause", cause, near=near, words=f"{field}:")
         file = spot.file(WORKED_CASES, case.id)
         if case.of in k.causes and file != f"{WORKED_CASES}/{case.of}.yaml":
-            rule = "stands in the file of the cause it is about"
-            yield spot.mistake(WORKED_CASES, case.id, "id", rule, Path(file).stem, near=case.of)
+            field = "leads" if case.twin_of is None else "twin_of"
+            rule = f"a case in this file is about {Path(file).stem}; one about {case.of} stands in {case.of}.yaml"
+            yield spot.mistake(WORKED_CASES, case.id, field, rule, case.of, words=f"{field}:")
         told = sum(len(e.findings) + len(e.checks) + len(e.readings) + len(e.trials) for e in case.history())
         if not OBSERVATIONS[0] <= told <= OBSERVATIONS[1]:
             rule = f"a worked case makes {OBSERVATIONS[0]} to {OBSERVATIONS[1]} observations"

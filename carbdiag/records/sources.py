@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+import re
+from typing import Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from carbdiag.field_types import Id, Text
 from carbdiag.frozen import Frozen
@@ -25,6 +26,12 @@ class Source(Frozen):
     kind: Literal["published", "common_practice", "from_memory"]
     title: Text
     url: Text | None = None
+
+    @model_validator(mode="after")
+    def _published_somewhere(self) -> Self:
+        if self.kind == "published" and self.url is None and not re.search(r"\bpage \d", self.title):
+            raise ValueError("a published source has its url or, where it is on paper only, the page in its title")
+        return self
 
 
 class Citation(Frozen):

@@ -219,7 +219,7 @@ def test_a_value_of_the_wrong_type_is_refused_with_field_and_line(copy: Copy) ->
     line = copy.edit(CAUSE, "summary: Invented.", "summary: [Invented]")
     mistake = only(copy)
     assert (mistake.file, mistake.line, mistake.field) == (CAUSE, line, "summary")
-    assert mistake.rule == "must be text"
+    assert mistake.rule == "must be text, not a list"
 
 
 def test_an_unknown_field_is_refused_with_the_nearest(copy: Copy) -> None:
