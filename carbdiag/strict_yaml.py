@@ -96,7 +96,9 @@ def parse_yaml(text: str) -> object:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         rule = f"not valid YAML: {error.problem or error.context}{_hint(error, text)}"
-        raise YamlRefusedError(rule, line=mark.line + 1 if mark else None) from None
+        # what is left open is found at the end, where there may be no line any more
+        line = min(mark.line + 1, text.rstrip().count("\n") + 1) if mark else None
+        raise YamlRefusedError(rule, line=line) from None
     except (yaml.YAMLError, ValueError, RecursionError, OverflowError) as error:
         raise YamlRefusedError(f"not valid YAML: {str(error)[:200]}") from None
     finally:
@@ -110,12 +112,15 @@ def _hint(error: yaml.MarkedYAMLError, text: str) -> str:
     if mark is not None and mark.line < len(lines) and "\t" in lines[mark.line][: mark.column + 1]:
         return " (a tab: indent with blanks)"
     if said.startswith("mapping values"):
-        return " (a text with a colon and a blank in it wants quotes)"
+        return " (a text with a colon and a blank in it wants quotes; or is this line indented too far?)"
+    if said.endswith("end of stream") and around is not None:
+        return f" (is a quote left open in line {around.line + 1}?)"
     if said.startswith("did not find expected") and around is not None and mark is not None:
         open_quote = next((n for n in range(around.line, mark.line) if lines[n].count('"') % 2), None)
         if open_quote is not None:
             return f" (is a quote left open in line {open_quote + 1}?)"
-        return f" (in what begins in line {around.line + 1}: is an indentation wrong, or a bracket left open?)"
+        begins = min(around.line, text.rstrip().count("\n")) + 1
+        return f" (in what begins in line {begins}: is an indentation wrong, or a bracket left open?)"
     return ""
 
 

@@ -306,6 +306,20 @@ def test_yaml_that_surprises_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "line", "says"),
+    [
+        ("machine: {", "line 1", "a bracket left open"),
+        ("id: a\nnote: \"b\nfindings: []\n", "line 3", "a quote left open in line 2"),
+        ("id: a\n  note: b\n", "line 2", "indented too far"),
+    ],
+)
+def test_what_is_left_open_is_told_at_a_line_that_there_is(text: str, line: str, says: str) -> None:
+    with pytest.raises(CaseError, match=says) as caught:
+        load_case(text)
+    assert caught.value.problems[0].field == line
+
+
+@pytest.mark.parametrize(
     ("text", "note", "celsius"),
     [
         ('{"note": "\\ud83d\\ude00", "air": {"set": {}, "now": {"temperature_c": 1e1}}}', "\U0001f600", 10.0),

@@ -138,7 +138,7 @@ def test_broken_yaml_says_the_line(tmp_path: Path, capsys: pytest.CaptureFixture
     file = tmp_path / "case.yaml"
     file.write_text("id: x\nfindings: [\n", encoding="utf-8")
     (line,) = refused(capsys, "diagnose", str(file))
-    assert re.match(r"line [23]: not valid YAML", line)
+    assert line.startswith("line 2: not valid YAML")  # there is no line 3 to look at
 
 
 def test_every_wrong_field_is_listed_with_what_is_allowed_and_the_nearest(

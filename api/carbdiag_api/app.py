@@ -8,7 +8,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
 
-from fastapi import FastAPI, Request, Response
+from fastapi import Depends, FastAPI, Request, Response
 
 from carbdiag import Case, Knowledge, __version__, diagnose, read_text
 from carbdiag_api import (
@@ -21,7 +21,7 @@ from carbdiag_api import (
     tuning_routes,
     walk_routes,
 )
-from carbdiag_api.intake import Gate
+from carbdiag_api.intake import Gate, refuse_repeated
 from carbdiag_api.pages import Shelf
 
 
@@ -54,6 +54,7 @@ def create_app(knowledge: Knowledge | None = None) -> FastAPI:
         openapi_tags=openapi.TAGS,
         servers=[{"url": "/", "description": "This service."}],
         generate_unique_id_function=lambda route: route.name,
+        dependencies=[Depends(refuse_repeated)],
         redirect_slashes=False,
         docs_url=None,  # the usual page loads scripts from elsewhere
         redoc_url=None,

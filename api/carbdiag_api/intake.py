@@ -6,6 +6,7 @@ import asyncio
 import json
 import math
 import re
+from collections import Counter
 from collections.abc import Awaitable, Callable, Iterator
 from typing import Any, Final, TypeVar
 
@@ -103,6 +104,14 @@ async def read_as(request: Request, model: type[_Model], what: str) -> _Model:
     except ValidationError as error:
         found = field_problems(error.errors(include_url=False), model)
         raise RefusedError(INVALID_INPUT, f"The body is not a {what}.", found) from None
+
+
+async def refuse_repeated(request: Request) -> None:
+    """Refuse a parameter that is given twice, as a key named twice in a body is: nobody knows which is meant."""
+    given = Counter(name for name, _ in request.query_params.multi_items())
+    twice = [Problem(name, "is given twice", name) for name, times in given.items() if times > 1]
+    if twice:
+        raise RefusedError(INVALID_INPUT, "A parameter cannot be used.", twice)
 
 
 def _refuse_parameters(request: Request, model: type[BaseModel]) -> None:

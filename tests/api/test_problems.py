@@ -121,6 +121,13 @@ def test_a_parameter_where_none_is_taken_is_not_passed_over(service: InProcess, 
     assert (f"?{entry['field']}=" in address, entry["message"]) == (True, says)
 
 
+@pytest.mark.parametrize("address", ["/v1/bands/round_slide?strokes=2&strokes=4", "/v1/diagnoses?as=text&as=html"])
+def test_a_parameter_given_twice_is_refused_as_a_key_named_twice_is(service: InProcess, address: str) -> None:
+    answer = service.post(address, {}) if "diagnoses" in address else service.get(address)
+    (entry,) = refused(answer, 422)
+    assert (f"?{entry['field']}=" in address, entry["message"]) == (True, "is given twice")
+
+
 def test_an_address_that_is_none_is_answered_with_the_nearest(service: InProcess) -> None:
     (entry,) = refused(service.post("/v1/diagnosis", {}), 404)
     assert (entry["value"], entry["nearest"]) == ("/v1/diagnosis", "/v1/diagnoses")
