@@ -95,6 +95,7 @@ class _Standing:
 
     @classmethod
     def of(cls, a: Assessment) -> _Standing:
+        """Where all the beliefs about one case stand, added up."""
         k, totals = a.knowledge, add_up(a)
         main = likeliest(a)
         bands = [p.id for p in k.places.values() if p.kind == "band"]

@@ -186,6 +186,7 @@ class DeedManner(DeedText):
         return not self.book.now.isdisjoint(after)
 
     def denied(self, verb: Hit) -> bool:
+        """Whether a word of denial stands right before a verb in its clause: "never cleaned the carb"."""
         n = bisect_left(self.negators, verb.first - 2)
         at = self.negators[n] if n < len(self.negators) else verb.first
         same = at < verb.first and self.symbols.sentence_of[at] == self.symbols.sentence_of[verb.first]

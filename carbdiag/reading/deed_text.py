@@ -44,6 +44,7 @@ class Item:
 
     @property
     def verdicts(self) -> list[Hit]:
+        """All verdicts, those before it first."""
         return [*self.before, *self.behind]
 
 

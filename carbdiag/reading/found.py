@@ -368,6 +368,7 @@ class Found(Post):
         return done and arrow_before(self.text, self.symbols.starts[hit.first]) and self.alone(hit)
 
     def put_aside(self, hit: Hit, why: str) -> None:
+        """Note that something is no statement, and why: a reason of `SetAside`."""
         self.aside.append(out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last)))
 
 

@@ -69,6 +69,7 @@ class Manner:
         self._answered = Answered(found)
 
     def meant(self, hit: Hit) -> Meant:
+        """How a statement is meant; the first thing that sets it aside decides."""
         acts = hit.meaning.kind in ("do", "change")
         if not acts and self.found.denials.holds(hit):
             return Meant(aside="denied")  # "not a hint of smoke" tells of no firing
@@ -282,6 +283,7 @@ class Manner:
         return hit.meaning.kind not in ("finding", "context") and opener in self.found.book.deeds.asking
 
     def denied(self, hit: Hit) -> bool:
+        """Whether words deny a statement, those in its own gaps or those before it."""
         negators = self.found.negators
         at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, self.found.free_negators)
         if at_once or self._ended(hit) or self._said_no(hit) or self._stopped(hit):

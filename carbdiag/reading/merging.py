@@ -70,6 +70,7 @@ class Merging:
             yield known[hit].model_copy(update=update), hit
 
     def findings(self, placed: Iterable[tuple[out.FindingRead, Hit]]) -> Iterator[out.FindingRead]:
+        """The signs of each stretch of time, what is told several times once."""
         epochs: dict[int, dict[tuple[str, tuple[str, ...]], list[tuple[out.FindingRead, Hit]]]] = {}
         for read, hit in placed:
             epochs.setdefault(read.epoch, {}).setdefault((read.finding, read.at), []).append((read, hit))
@@ -126,6 +127,7 @@ class Merging:
         return begins and not self.found.broken(denial.first, hit.last, strong=True)
 
     def contexts(self, found: dict[str, list[tuple[Status, Hit]]]) -> Iterator[out.ContextRead]:
+        """The circumstances, each once; one told both ways, or said by a more special one, is left out."""
         present = {c for c, told in found.items() if {status for status, _ in told} == {Status.PRESENT}}
         for context, told in found.items():
             special = present.intersection(self.found.k.contexts[context].settled_by)
@@ -142,6 +144,7 @@ class Merging:
     def checks(
         self, checks: Iterable[tuple[out.CheckRead, Hit]], order: Order, borders: Sequence[Border]
     ) -> Iterator[out.CheckRead]:
+        """The checks of each stretch of time, each once at a place."""
         found: dict[tuple[int, str, str | None], list[tuple[out.CheckRead, Hit]]] = {}
         for read, hit in checks:
             epoch = order.epoch(borders, hit)

@@ -35,10 +35,12 @@ class Post:
                 self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)
 
     def said(self, first: int, last: int) -> out.Said:
+        """The words from one symbol to another, with where they stand."""
         start, end = self.symbols.starts[first], self.symbols.ends[last]
         return out.Said.trusted(start=start, end=end, words=self.text[start:end])
 
     def sentence(self, hit: Hit) -> Sentence:
+        """The sentence that a hit begins in."""
         return self.symbols.sentences[self.symbols.sentence_of[hit.first]]
 
     def broken(self, first: int, last: int, *, strong: bool = False) -> bool:
@@ -46,6 +48,7 @@ class Post:
         return ends_between(self.strong if strong else self.breaks, first, last)
 
     def clause_first(self, hit: Hit) -> int:
+        """The first symbol of the clause that a hit begins in."""
         return max(self.last_break(hit.first), self.sentence(hit).first)
 
     def last_break(self, at: int) -> int:
@@ -58,6 +61,7 @@ class Post:
         return ends_between(self.contrasts, first, last)
 
     def words(self, hit: Hit) -> str:
+        """The words of a hit as written, those in its gaps too."""
         return self.text[self.symbols.starts[hit.first] : self.symbols.ends[hit.last]]
 
     def alone(self, hit: Hit, deed_ends: Container[int] = ()) -> bool:

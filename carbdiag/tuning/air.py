@@ -35,6 +35,11 @@ def air_state(request: t.AirInput) -> t.AirAnswer:
 
 
 def air_of(request: t.AirInput, path: str) -> metering_air.AirState:
+    """The air of a request.
+
+    Raises:
+        CaseError: at `path`, where a quantity is out of the range of its formula.
+    """
     humidity = request.humidity_percent
     with in_field(path):
         return metering_air.air_state(
@@ -52,6 +57,7 @@ def _pascal(hpa: float | None) -> float | None:
 
 
 def air_answer(request: t.AirInput, state: metering_air.AirState) -> t.AirAnswer:
+    """An air as it is told, with where its pressure came from."""
     route: Literal["station", "qnh", "elevation"]
     if request.station_hpa is not None:
         route, words = "station", "read from a barometer at the place (station pressure)"

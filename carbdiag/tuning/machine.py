@@ -27,6 +27,11 @@ class Fitted(NamedTuple):
 
 
 def fitted(k: Knowledge, machine: Machine) -> Fitted:
+    """The machine as the metering takes it: what is fitted, and the dimensions of its family for the rest.
+
+    Raises:
+        CaseError: the family has no dimensions, or a part does not fit it.
+    """
     family = _family(k, machine)
     listed = machine.parts or FittedParts()
     if family_geometry(family) is None:
@@ -98,6 +103,7 @@ def adjustable(k: Knowledge, family: Family, part: str) -> Circuit | None:
 
 
 def unit_of(parts: sizes.Parts, part: str) -> str:
+    """In what a size of a part is counted."""
     if part in ("main_jet", "pilot"):
         jet = parts.main if part == "main_jet" else parts.pilot
         if jet is None:
@@ -112,6 +118,7 @@ def unit_of(parts: sizes.Parts, part: str) -> str:
 
 
 def turn_words(screw: str, way: Change) -> str:
+    """Which way a mixture screw is turned, in words."""
     out = (screw == "fuel_screw") == (way is Change.RICHER)
     side = "fuel screw (engine side)" if screw == "fuel_screw" else "air screw (filter side)"
     return f"turn the {side} a quarter turn {'OUT' if out else 'IN, never past a light touch of its seat'}"

@@ -15,6 +15,7 @@ def percent_of(x: float) -> float:
 
 
 def side_words(percent: float) -> str:
+    """A mixture shift in percent of lambda, in words: "7 % leaner"; leaner is positive."""
     whole = round(abs(percent))
     return "unchanged" if whole == 0 else f"{whole} % {'leaner' if percent > 0 else 'richer'}"
 
@@ -41,4 +42,5 @@ def mixture_span(low: float, middle: float, high: float) -> t.MixtureSpan:
 
 
 def steady_bands(k: Knowledge) -> list[tuple[Place, float]]:
+    """The throttle bands, each with the middle of its opening (0 to 1)."""
     return [(p, p.opening[1]) for p in k.places.values() if p.opening is not None]
