@@ -15,7 +15,7 @@ import pytest
 
 from carbdiag import Case, Diagnosis, Knowledge, __version__, cli, diagnose, lint_command, serve_command
 from carbdiag.answers import to_text
-from carbdiag.answers.language import Coverage
+from carbdiag.answers.language_check import Translated
 from carbdiag.band_schema import BandTable
 from carbdiag.cli import main
 from carbdiag.command_tools import BAD_INPUT, FINE, OUR_FAULT
@@ -304,7 +304,7 @@ class Report:
     def __init__(self, *mistakes: Mistake) -> None:
         self.mistakes = mistakes
         self.warnings = (Mistake("cautions.yaml", "[0].text", "is long"),)
-        self.translated = (Coverage("es", 1, 2, ("cautions hot.text",)),)
+        self.translated = (Translated("es", 1, 2, ("cautions hot.text",)),)
 
     def __str__(self) -> str:
         return "\n".join(str(m) for m in (*self.mistakes, *self.warnings))

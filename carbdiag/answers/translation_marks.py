@@ -19,7 +19,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
 
-from carbdiag.answers.language import ENGLISH, languages, near_text, record_texts, shown_texts
+from carbdiag.answers.language import ENGLISH, languages
+from carbdiag.answers.language_check import near_text
+from carbdiag.answers.language_files import record_texts, shown_texts
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import Knowledge, default_folder
 from carbdiag.strict_yaml import parse_yaml

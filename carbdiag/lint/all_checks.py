@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from carbdiag.answers.language import check_languages
+from carbdiag.answers.language_check import check_languages
 from carbdiag.answers.translation_marks import old_translations
 from carbdiag.errors import KnowledgeError
 from carbdiag.field_problems import with_line

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from carbdiag.answers.language import Coverage
+from carbdiag.answers.language_check import Translated
 from carbdiag.errors import Mistake
 from carbdiag.separation import (
     Rival,
@@ -27,7 +27,7 @@ class LintReport:
     """For each kind of record: how many cite a published source, and of how many."""
     rivals: tuple[Rival, ...] = ()
     """The pairs of causes that are the nearest to one of the two, the hardest to tell apart first."""
-    translated: tuple[Coverage, ...] = ()
+    translated: tuple[Translated, ...] = ()
     """How far the texts that answers show are translated, by language."""
 
     @property

@@ -10,7 +10,8 @@ from answer_samples import demo
 
 from carbdiag import CaseError, KnowledgeError, diagnose, to_text
 from carbdiag.answers import languages
-from carbdiag.answers.language import answer_language, check_languages, load_language
+from carbdiag.answers.language import answer_language, load_language
+from carbdiag.answers.language_check import check_languages
 from carbdiag.answers.phrases import Phrases
 from carbdiag.knowledge import default_folder, shipped_knowledge
 
