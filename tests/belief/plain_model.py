@@ -19,6 +19,7 @@ from carbdiag import Knowledge
 from carbdiag.case_schema import Case, CheckResult, ContextReport, FindingReport, Reading
 from carbdiag.family_metering import family_tables
 from carbdiag.records.causes import Cause, MixtureEffect
+from carbdiag.records.checks import Check
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Level, ProbabilityWord
 
@@ -450,7 +451,6 @@ class PlainModel:
         check = self.k.checks[result.check]
         base = {o: self.word(v.otherwise) for o, v in check.outcomes.items() if v.otherwise}
         base = {o: p / sum(base.values()) for o, p in base.items()}
-        sharpness = self.k.scales.outcome_sharpness if check.kind == "check" else 1.0
 
         def alone(cause: str) -> float | None:
             c = self.k.causes[cause]
@@ -460,28 +460,35 @@ class PlainModel:
             usual = max(base, key=lambda o: base[o])
             if [*lines] == [usual]:
                 lines[usual] = max(lines[usual], base[usual])  # named alone, the usual outcome is ordinary
-            return self._spread(lines, base, result.outcome, sharpness) if lines else None
+            return self._spread(lines, base, result.outcome, check) if lines else None
 
         def or_ordinary(cause: str) -> float:
             p = alone(cause)
-            return self._ordinary(base, result.outcome, sharpness) if p is None else p
+            return self._ordinary(base, result.outcome, check) if p is None else p
 
         spoken = [alone(s.cause) if s.cause else self._of(s, or_ordinary, 0.0) for s in h if s.cause or s.group]
         told = [p for p in spoken if p is not None]
-        return sum(told) / len(told) if told else self._ordinary(base, result.outcome, sharpness)
+        return sum(told) / len(told) if told else self._ordinary(base, result.outcome, check)
 
-    def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str, sharpness: float) -> float:
+    def _spread(self, lines: dict[str, float], base: dict[str, float], outcome: str, check: Check) -> float:
         given = sum(lines.values())
         rest = sum(p for o, p in base.items() if o not in lines)
         if rest == 0 or given >= 1:
             p = {o: lines.get(o, 0.0) / given for o in base}
         else:
             p = {o: lines[o] if o in lines else base[o] * (1 - given) / rest for o in base}
-        return min(max(self._sharpened(p, outcome, sharpness), self.k.scales.floor), 1 - self.k.scales.floor)
+        sharpness, floor = self._looked(check)
+        return min(max(self._sharpened(p, outcome, sharpness), floor), 1 - floor)
 
-    def _ordinary(self, base: dict[str, float], outcome: str, sharpness: float) -> float:
-        p = {o: max(self._sharpened(base, o, sharpness), self.k.scales.floor) for o in base}
+    def _ordinary(self, base: dict[str, float], outcome: str, check: Check) -> float:
+        sharpness, floor = self._looked(check)
+        p = {o: max(self._sharpened(base, o, sharpness), floor) for o in base}
         return p[outcome] / sum(p.values())
+
+    def _looked(self, check: Check) -> tuple[float, float]:
+        """Power and floor of the outcomes: what was looked at tells more, and is wrong more seldom."""
+        scales = self.k.scales
+        return (scales.outcome_sharpness, scales.outcome_floor) if check.kind == "check" else (1.0, scales.floor)
 
     def _sharpened(self, p: dict[str, float], outcome: str, sharpness: float) -> float:
         raised = {o: v**sharpness for o, v in p.items()}
