@@ -113,7 +113,7 @@ def test_a_group_without_a_cause_is_named_with_the_family(copy: Copy) -> None:
 def test_links_are_counted_by_what_stands_behind_them(copy: Copy) -> None:
     before = report(copy).all_links
     assert before.counts[0] == 0
-    copy.append("sources.yaml", "- {id: a_book, kind: published, title: A book never written}\n")
+    copy.append("sources.yaml", "- {id: a_book, kind: published, title: 'A book never written, page 1'}\n")
     copy.edit(SPARK, "{source: from_memory, supports: prior}", "{source: a_book, supports: 'prior, shows'}")
     after = report(copy)
     assert after.all_links.counts[0] == 2

@@ -13,7 +13,7 @@ SPARK = "causes/spark_weak.yaml"
 PUBLISHED = """
 - id: a_book
   kind: published
-  title: A book that was never written
+  title: A book that was never written, page 1
 """
 
 
