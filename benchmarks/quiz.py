@@ -5,11 +5,12 @@ Processor time, for other programs may be running; the median of several seeds a
 
 from __future__ import annotations
 
-import resource
 import statistics
 import subprocess
 import sys
 import time
+
+from child_time import of_children
 
 from carbdiag import Knowledge, make_quiz
 from carbdiag.knowledge import default_folder
@@ -23,15 +24,10 @@ SEEDS = range(1, 13)
 
 def command() -> float:
     """Processor time of the command in a fresh process."""
-
-    def children() -> float:
-        used = resource.getrusage(resource.RUSAGE_CHILDREN)
-        return used.ru_utime + used.ru_stime
-
-    before = children()
+    before = of_children()
     order = [sys.executable, "-m", "carbdiag.cli", "quiz", "--items", str(ITEMS)]
     subprocess.run(order, check=True, capture_output=True)
-    return children() - before
+    return of_children() - before
 
 
 def main() -> None:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import gc
 import os
-import resource
 import statistics
 import subprocess
 import sys
@@ -21,6 +20,7 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
+from child_time import of_children
 
 from carbdiag import Case, Knowledge, diagnose, load_case
 from carbdiag.belief.evidence import PlaceTerm, SignPart, signs_alone
@@ -105,14 +105,10 @@ def start_up() -> None:
     def fresh(code: str, runs: int = 9) -> float:
         times = []
         for _ in range(runs + 1):  # the first one compiles
-            start = children()
+            start = of_children()
             subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=bytecode)
-            times.append(children() - start)
+            times.append(of_children() - start)
         return min(times) * 1e3
-
-    def children() -> float:
-        used = resource.getrusage(resource.RUSAGE_CHILDREN)
-        return used.ru_utime + used.ru_stime
 
     bare = fresh("import numpy, pydantic; pydantic.BaseModel")
     ours = fresh("import carbdiag")

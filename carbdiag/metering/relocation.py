@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Literal
 
 from carbdiag.metering.air import AirState, Span, air_shift_x, metering_density_ratio, mixture_exponent
 from carbdiag.metering.geometry import Geometry
@@ -21,6 +21,9 @@ from carbdiag.metering.sizes import MAX_GROOVES, Parts, parts_of
 
 MAIN_AREA_EXPONENT: Final = Span(0.5, 0.65, 1.0)
 STARTING_ERROR_PERCENT: Final = 3.0
+
+
+Way = Literal["richer", "leaner", "leave"]
 
 
 @dataclass(frozen=True)
@@ -69,14 +72,14 @@ class Relocation:
     """
 
     density_ratio: float
-    direction: str
+    direction: Way
     main_area_factor: Span
     main: JetMove | None
     pilot_area_factor: Span
     pilot: JetMove | None
     clip_grooves: Span
     clip_start: int
-    screw: str
+    screw: Way
     untouched: tuple[UntouchedMixture, ...]
     warnings: tuple[str, ...]
 
@@ -128,7 +131,7 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
     log_ratio = math.log(ratio)
     richer = log_ratio > 0.0
     still = abs(log_ratio) < 0.01
-    direction = "leave" if still else ("richer" if richer else "leaner")
+    direction: Way = "leave" if still else ("richer" if richer else "leaner")
 
     idle = mixture_exponent(0.0)
     pilot_exponents = Span(idle.low, idle.high, 0.5)

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from carbdiag import tuning_schema as t
-from carbdiag.family_metering import (
-    family_tables,
-    in_control,
-)
+from carbdiag.family_metering import family_tables, in_control
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation
@@ -61,24 +58,8 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
     air_set, air_now = air_of(request.set, "set"), air_of(request.now, "now")
     with in_field(""):
         found = relocation.relocate(air_set, air_now, machine.parts)
-    direction: Literal["richer", "leaner", "leave"] = (
-        "leave" if found.direction == "leave" else "richer" if found.direction == "richer" else "leaner"
-    )
-    tables = family_tables(k, machine.family)
-    bands = []
-    for place, opening in steady_bands(k):
-        x = metering_air.air_shift_x(air_set, air_now, opening)
-        circuits = tuple(c for c, _ in in_control(tables, place.id)[:3])
-        bands.append(
-            t.UntouchedBand(
-                place=place.id,
-                name=place.name,
-                opening=opening,
-                mixture=mixture_span(x.low, x.middle, x.high),
-                circuits=circuits,
-            )
-        )
-    moves = () if direction == "leave" else tuple(_moves(k, machine, found))
+    bands = tuple(_untouched(k, machine, air_set, air_now))
+    moves = () if found.direction == "leave" else tuple(_moves(k, machine, found))
     action = _moved_by(k, machine.family) if moves else None
     notes = list(machine.assumed)
     if moves and found.clip_start == 0 and machine.parts.geometry.has_needle:
@@ -90,9 +71,9 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
         set=air_answer(request.set, air_set),
         now=air_answer(request.now, air_now),
         density_ratio=round(found.density_ratio, 4),
-        direction=direction,
+        direction=found.direction,
         summary=_moved_summary(found.density_ratio, bands, moves),
-        bands=tuple(bands),
+        bands=bands,
         moves=moves,
         steps=action.steps if action else (),
         verify=action.verify if action else None,
@@ -104,6 +85,22 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
         ),
         honesty=RESIZE_HONESTY,
     )
+
+
+def _untouched(
+    k: Knowledge, machine: Fitted, air_set: metering_air.AirState, air_now: metering_air.AirState
+) -> Iterator[t.UntouchedBand]:
+    """What each opening does if nothing is changed."""
+    tables = family_tables(k, machine.family)
+    for place, opening in steady_bands(k):
+        x = metering_air.air_shift_x(air_set, air_now, opening)
+        yield t.UntouchedBand(
+            place=place.id,
+            name=place.name,
+            opening=opening,
+            mixture=mixture_span(x.low, x.middle, x.high),
+            circuits=tuple(c for c, _ in in_control(tables, place.id)[:3]),
+        )
 
 
 def _moved_summary(ratio: float, bands: Sequence[t.UntouchedBand], moves: Sequence[t.PartMove]) -> str:

@@ -164,7 +164,7 @@ def test_the_ratio_of_a_check_outcome_is_the_ratio_of_its_two_probabilities(copy
         raised = {outcome: chance**k.scales.outcome_sharpness for outcome, chance in chances.items()}
         return {outcome: chance / sum(raised.values()) for outcome, chance in raised.items()}
 
-    ordinary = {outcome: max(chance, k.scales.floor) for outcome, chance in sharp(elsewhere).items()}
+    ordinary = {outcome: max(chance, k.scales.outcome_floor) for outcome, chance in sharp(elsewhere).items()}
     ratio = math.exp(machine.log_p[row, weak] - machine.log_p[row, high])
     assert ratio == pytest.approx(sharp(fault)["weak"] / (ordinary["weak"] / sum(ordinary.values())))
 
