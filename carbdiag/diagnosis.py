@@ -27,6 +27,7 @@ from carbdiag.diagnosis_schema import (
     Reason,
     UnlistedBelief,
 )
+from carbdiag.do_now import may_lead
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open
@@ -137,7 +138,8 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     mixture = _mixture(k, main, now.levels, list(now.lean)) if told else ()
     off = None if area or not told else off_at(k, mixture)
     order = tuple(c.id for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability)))
-    do_now = None if unexplained.flag else _do_now(k, causes, order, now.holds)
+    put_back = _put_back(k, case, now)
+    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, now.holds)
     answer, summary = summary_of(k, causes, totals, area, off, unexplained, proposed, told, do_now)
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     return Diagnosis.trusted(
@@ -167,7 +169,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
-        put_back_first=_put_back(k, case, now),
+        put_back_first=put_back,
         brackets=brackets(k, case),
         families=families_of(a),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
@@ -331,21 +333,14 @@ def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
 
 
 def _do_now(
-    k: Knowledge, causes: Sequence[CauseBelief], order: Sequence[str], holds: Sequence[HoldNow]
+    k: Knowledge, case: Case, causes: Sequence[CauseBelief], order: Sequence[str], holds: Sequence[HoldNow]
 ) -> CauseBelief | None:
-    """The cause that is as good as certain, where putting it right comes first and nothing observed forbids it.
-
-    A change of air may be put right sooner, and out of order: it is known, and colors all that is seen beside it.
-    """
-    if not causes:
+    """The cause that is put right before anything else is asked, if there is one."""
+    if not causes or causes[0].correction.held_back is not None:
         return None
-    top, decision = causes[0], k.scales.decision
-    if k.causes[top.id].air is not None:
-        sure = top.probability >= decision.known_air_first
-    else:
-        sure = top.probability >= decision.certain_cause and order[0] == top.id
-    observed = any(hold.chance >= 1 for hold in holds)
-    return top if sure and not observed and top.correction.held_back is None else None
+    top = causes[0]
+    way = top.correction.direction
+    return top if may_lead(k, case, k.causes[top.id], top.probability, way, holds, order[0] == top.id) else None
 
 
 def _of_use(k: Knowledge, machine: Machine) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework.believed import Assessment, Belief, likeliest
+from carbdiag.do_now import may_lead
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
@@ -30,7 +31,7 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_trials import goes_on, steps_to_try
-from carbdiag.terms import Change
+from carbdiag.terms import Change, Direction
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
@@ -136,9 +137,9 @@ def plan(
         likeliest_deed = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
         moves.sort(key=lambda m: not (m is likeliest_deed and m.goes_on))
         asks = _worth_asking(a.knowledge, moves)
-        known = _known_air(a, safety)
-        air = [m for m in moves if m.kind == "repair" and m.id in known][:1]
-        moves = [*air, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+        leading = _leading(a, belief, safety)
+        now = [m for m in moves if (m.id, m.direction) in leading][:1]
+        moves = [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
     shares.sort(key=lambda share: (-share[1], share[0]))
@@ -154,15 +155,22 @@ def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | 
     return waiting.ids[int(np.argmax(chance))]
 
 
-def _known_air(a: Assessment, safety: Safety) -> frozenset[str]:
-    """What puts a change of air right that explains the trouble: it is known, and colors all that is seen beside it."""
+def _leading(a: Assessment, belief: Belief, safety: Safety) -> frozenset[tuple[str, Change | None]]:
+    """What puts the likeliest cause right, by id and direction, where that comes before any question."""
     k = a.knowledge
-    cause, chance = next(cause_chances(a), ("", 0.0))
-    if chance < k.scales.decision.known_air_first or k.causes[cause].air is None:
+    top, chance = next(cause_chances(a), ("", 0.0))
+    if top not in belief.model.cause_ids:
         return frozenset()
-    if any(hold.chance >= 1 for hold in safety.holds):
+    cause = k.causes[top]
+    effect = cause.mixture
+    way = None
+    if effect is not None and effect.is_setting and belief.model.directions.get(top) is Direction.LEAN:
+        way = Change.RICHER
+    if not may_lead(k, a.case, cause, chance, way, safety.holds, first=False):
         return frozenset()
-    return frozenset(fix.do for fix in k.causes[cause].fixed_by)
+    if way is not None and effect is not None and effect.circuit is not None:
+        return frozenset({(effect.circuit, way)})
+    return frozenset((fix.do, None) for fix in cause.fixed_by)
 
 
 def _in_order(m: Move, by_repairs: float, otherwise: float, hopeful: float) -> tuple[bool, bool, float]:

@@ -7,6 +7,7 @@ from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.diagnosis_schema import (
     BandMixture,
     CauseBelief,
+    Correction,
     NextStep,
     OffMixture,
     Unexplained,
@@ -89,7 +90,7 @@ def summary_of(
     do_now: CauseBelief | None,
 ) -> tuple[str, str]:
     """How sure the answer is, and its sentence."""
-    first = _first_step(steps) if do_now is None else f" Do this now: {do_now.correction.name}."
+    first = _first_step(steps) if do_now is None else _now(do_now.correction)
     if not told:
         ask = "What does the engine do wrong, and at which throttle opening?"
         return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
@@ -105,6 +106,12 @@ def summary_of(
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
     few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
     return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"
+
+
+def _now(change: Correction) -> str:
+    if change.direction is None:
+        return f" Do this now: {change.name}."
+    return f" Try this now: {change.name[0].lower()}{change.name[1:]}, {change.direction.value}."
 
 
 def _runs(k: Knowledge, off: OffMixture | None) -> str:

@@ -59,3 +59,35 @@ def test_nothing_is_rejetted_for_air_while_something_dangerous_was_seen() -> Non
     held = FOULING + "  - {finding: fuel_overflow}\n"
     assert diagnose(load_case(held)).do_now is None
     assert walk(WalkRequest(case=load_case(held))).steps[0].id != "rejet_for_air"
+
+
+LEAN_NEEDLE = """
+machine: {family: round_slide, strokes: 4, cylinders: 2}
+contexts: [{context: filter_changed}, {context: main_made_larger}]
+findings:
+  - {finding: flat_spot, at: [quarter, half]}
+  - {finding: spits_back, at: [quarter, half]}
+  - {finding: bogs, at: [full], status: denied}
+"""
+
+
+def test_a_setting_that_is_likely_too_lean_is_tried_richer_first() -> None:
+    d = diagnose(load_case(LEAN_NEEDLE))
+    assert d.do_now == "needle_clip_lean"
+    assert 0.5 <= d.causes[0].probability < CERTAIN
+    assert d.summary.endswith("Try this now: move the needle clip one groove, richer.")
+
+
+def test_a_setting_that_was_tried_already_is_not_tried_blindly_again() -> None:
+    tried = "trials: [{change: needle, direction: richer, steps: 1, at: half, effect: better}]\n"
+    d = diagnose(load_case(LEAN_NEEDLE + tried))
+    assert d.causes[0].id == "needle_clip_lean"
+    assert d.do_now is None
+
+
+def test_a_setting_that_is_likely_too_rich_is_not_made_leaner_without_a_look() -> None:
+    rich = "machine: {family: round_slide, strokes: 2}\ncontexts: [{context: main_made_larger}]\n"
+    d = diagnose(load_case(rich + "findings: [{finding: blubbers, at: [full]}]"))
+    assert d.causes[0].correction.direction == "leaner"
+    assert d.causes[0].probability > 0.5
+    assert d.do_now is None

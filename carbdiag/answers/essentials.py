@@ -104,6 +104,9 @@ def headline(p: Phrases) -> str:
     if cause is not None:
         fix = cause.correction
         name = p.language.text("actions", fix.action, "name", fix.name)
+        if fix.direction is not None:
+            way = p.say(fix.direction.value)
+            return p.say("try_now", change=small(name), way=way, minutes=p.minutes(fix.minutes))
         return p.say("do_now", change=name, minutes=p.minutes(fix.minutes))
     step, _ = first_steps(p)
     return verdict(p) if step is None else to_do(p, step, p.step_name(step))

@@ -1,0 +1,41 @@
+"""When a correction may be made before anything else is asked or looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from carbdiag.case_schema import Case
+from carbdiag.diagnosis_schema import HoldNow
+from carbdiag.knowledge import Knowledge
+from carbdiag.records.causes import Cause
+from carbdiag.terms import Change
+
+
+def may_lead(
+    k: Knowledge, case: Case, cause: Cause, chance: float, way: Change | None, holds: Sequence[HoldNow], first: bool
+) -> bool:
+    """Whether the correction of the likeliest cause comes before any question or check.
+
+    It does where the cause is as good as certain. A change of air may be put right sooner, and out of order: it is
+    known, and colors all that is seen beside it. So may a setting that is likely too lean and was not tried yet: a step
+    to the rich side is safe, can be undone, and tells. Nothing is done now where something dangerous was observed.
+
+    Args:
+        k: the knowledge.
+        case: the case.
+        cause: its likeliest cause.
+        chance: how likely that is at work, 0 to 1.
+        way: which way its setting would be moved; None for a repair.
+        holds: what must not be done for now.
+        first: whether no likely cause is put right before it.
+    """
+    if any(hold.chance >= 1 for hold in holds):
+        return False
+    decision = k.scales.decision
+    if cause.air is not None:
+        return chance >= decision.known_air_first
+    if way is Change.RICHER:
+        circuit = cause.mixture.circuit if cause.mixture is not None else None
+        tried = any(t.change == circuit for e in case.history() for t in e.trials)
+        return not tried and chance >= decision.likely_cause
+    return first and chance >= decision.certain_cause
