@@ -32,8 +32,8 @@ def may_lead(
     if any(hold.chance >= 1 for hold in holds):
         return False
     decision = k.scales.decision
-    if cause.air is not None:
-        return chance >= decision.known_air_first
+    if cause.air is not None:  # richer jets for denser air are the safe side, too
+        return chance >= (decision.likely_cause if cause.air == "denser" else decision.known_air_first)
     if way is Change.RICHER:
         circuit = cause.mixture.circuit if cause.mixture is not None else None
         tried = any(t.change == circuit for e in case.history() for t in e.trials)

@@ -111,7 +111,7 @@ def summary_of(
 def _now(change: Correction) -> str:
     if change.direction is None:
         return f" Do this now: {change.name}."
-    return f" Try this now: {change.name[0].lower()}{change.name[1:]}, {change.direction.value}."
+    return f" Try this now: {change.name[0].lower()}{change.name[1:]}, {change.direction}."
 
 
 def _runs(k: Knowledge, off: OffMixture | None) -> str:

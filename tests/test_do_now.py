@@ -91,3 +91,14 @@ def test_a_setting_that_is_likely_too_rich_is_not_made_leaner_without_a_look() -
     assert d.causes[0].correction.direction == "leaner"
     assert d.causes[0].probability > 0.5
     assert d.do_now is None
+
+
+def test_richer_jets_for_denser_air_need_not_be_as_sure() -> None:
+    cold = (
+        "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
+        "air: {set: {elevation_m: 300, temperature_c: 25}, now: {elevation_m: 300, temperature_c: -5}}\n"
+        "findings: [{finding: hard_to_start}, {finding: screams_thin_at_full, at: [full]}]\n"
+    )
+    d = diagnose(load_case(cold))
+    assert d.do_now == "air_denser"
+    assert 0.5 <= d.causes[0].probability < 0.9

@@ -105,7 +105,7 @@ def headline(p: Phrases) -> str:
         fix = cause.correction
         name = p.language.text("actions", fix.action, "name", fix.name)
         if fix.direction is not None:
-            way = p.say(fix.direction.value)
+            way = p.say(str(fix.direction))
             return p.say("try_now", change=small(name), way=way, minutes=p.minutes(fix.minutes))
         return p.say("do_now", change=name, minutes=p.minutes(fix.minutes))
     step, _ = first_steps(p)

@@ -107,7 +107,7 @@ class DecisionScale(Frozen):
     likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
     certain_cause: Probability = Field(description="From this chance on a cause is put right without asking more.")
     known_air_first: Probability = Field(
-        description="From this chance on a change of air is answered before any other cause is looked for."
+        description="From this chance on thinner air is answered before any other cause is looked for."
     )
     likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
     points_to: Probability = Field(description="From this chance on an open answer points to a group.")

@@ -32,6 +32,14 @@ def test_a_cause_that_is_as_good_as_certain_is_put_right_first() -> None:
     assert page.index("1. Shut the tap.") < page.index("To be surer: Look at the bowl (5 minutes)")
 
 
+def test_a_step_of_a_setting_leads_with_its_direction() -> None:
+    d = certain()
+    fix = d.causes[0].correction.model_copy(update={"direction": "richer"})
+    stepped = d.model_copy(update={"causes": (d.causes[0].model_copy(update={"correction": fix}), *d.causes[1:])})
+    assert to_text(stepped).splitlines()[0] == "Try this now: change the jet, richer (30 minutes)."
+    assert to_text(stepped, language="es").splitlines()[0].startswith("Prueba esto ahora: ")
+
+
 def test_no_change_leads_where_the_diagnosis_names_none_to_make_now() -> None:
     assert "Do this now" not in to_text(certain(do_now=None))
 

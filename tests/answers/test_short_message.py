@@ -139,7 +139,7 @@ def test_a_change_that_is_as_good_as_certain_leads_with_its_cautions_where_they_
     jet = d.causes[0].model_copy(update={"probability": 0.95})
     certain = d.model_copy(update={"causes": (jet, *d.causes[1:]), "do_now": "jet"})
     message = to_text(certain, "short")
-    assert message.startswith("Try this now: change the jet, richer (30 minutes).")
+    assert message.startswith("Do this now: Change the jet (30 minutes).")
     assert [f"! Mind the {n}." in message for n in ("vapor", "wire", "nature of jet")] == [True] * 3
     long = tuple(CautionText(id=f"c{n}", text="x" * 300, short="x" * 90) for n in range(9))
     crowded = certain.model_copy(update={"causes": (jet.model_copy(update={"cautions": long}), *d.causes[1:])})
