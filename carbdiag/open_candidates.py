@@ -73,23 +73,11 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     off = any(k.holds[h].engine_off for h in on)
     again = {sign for sign in belief.again if not (off and _needs_running(k, "finding", *sign))}
     alive = engine_runs(k, case)
-    told = {
-        tag
-        for epoch in case.history()
-        for f in epoch.findings
-        if f.status is Status.PRESENT
-        for tag in k.findings[f.finding].tells
-    }
-    shown = {f.finding for e in case.history() for f in e.findings if f.status is Status.PRESENT}
+    present = [f for e in case.history() for f in e.findings if f.status is Status.PRESENT]
+    shown = {f.finding for f in present}
+    told = {tag for sign in shown for tag in k.findings[sign].tells}
+    places = {p for f in present for p in f.at or k.findings[f.finding].at}
     checked = {c.check for e in case.history() for c in e.checks}
-    places = {
-        p
-        for e in case.history()
-        for f in e.findings
-        if f.status is Status.PRESENT
-        for p in f.at or k.findings[f.finding].at
-    }
-
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
     heat_told = case.air is not None and None not in (case.air.set.temperature_c, case.air.now.temperature_c)

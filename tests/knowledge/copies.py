@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
+
+from carbdiag import Knowledge, KnowledgeError, Mistake
+
 
 @dataclass(frozen=True)
 class Copy:
@@ -23,6 +27,12 @@ class Copy:
         old = path.read_text().rstrip("\n") + "\n"
         path.write_text(old + text)
         return old.count("\n") + 1
+
+    def mistakes(self) -> list[Mistake]:
+        """What loading it refuses; there must be something."""
+        with pytest.raises(KnowledgeError) as caught:
+            Knowledge.load(self.folder)
+        return list(caught.value.mistakes)
 
     def edit(self, file: str, old: str, new: str) -> int:
         """Replace a text that must stand exactly once; returns its line."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from carbdiag import Knowledge, KnowledgeError
+from carbdiag import Knowledge
 from carbdiag.cli import main
 from carbdiag.errors import Mistake
 from carbdiag.knowledge import shipped_knowledge
@@ -17,14 +17,8 @@ from tests.knowledge.copies import Copy
 CAUSE = "causes/spark_weak.yaml"
 
 
-def mistakes(copy: Copy) -> tuple[Mistake, ...]:
-    with pytest.raises(KnowledgeError) as caught:
-        Knowledge.load(copy.folder)
-    return caught.value.mistakes
-
-
 def only(copy: Copy) -> Mistake:
-    (mistake,) = mistakes(copy)
+    (mistake,) = copy.mistakes()
     return mistake
 
 
@@ -147,7 +141,7 @@ def test_names_that_are_nobodys_are_told_beside_records_that_cannot_be_read(ship
     shipped.edit("causes/valve_springs_weak.yaml", "prior: rare", "prior: rar")
     shipped.edit("causes/coil_weak.yaml", "id: coil_weak", "id: coil_weak\nsurplus: text")
     shipped.edit("causes/choke_not_working.yaml", "check: cold_or_hot,", "check: cold_or_hott,")
-    found = {(m.file, m.found) for m in mistakes(shipped)}
+    found = {(m.file, m.found) for m in shipped.mistakes()}
     # coil_weak is named by others, who make no mistake in it
     assert found == {
         ("causes/valve_springs_weak.yaml", "rar"),
@@ -171,7 +165,7 @@ def test_a_record_of_any_kind_that_cannot_be_read_brings_no_other_mistakes(shipp
     else:
         first[at] = f"surplus: text\n{first[at]}"
     shipped.write(name, "\n".join(first))
-    assert {(m.file, m.found) for m in mistakes(shipped)} == {(name, "surplus")}
+    assert {(m.file, m.found) for m in shipped.mistakes()} == {(name, "surplus")}
 
 
 def test_phrases_in_a_language_that_nobody_reads_are_refused(shipped: Copy) -> None:
@@ -187,7 +181,7 @@ def test_a_sign_that_names_itself_is_refused(shipped: Copy) -> None:
 
 def test_a_list_file_that_holds_a_record_is_refused(copy: Copy) -> None:
     copy.write("groups.yaml", "id: low\nname: Low\nwhat: low\n")
-    assert any(m.file == "groups.yaml" and m.rule == "must be a list of records" for m in mistakes(copy))
+    assert any(m.file == "groups.yaml" and m.rule == "must be a list of records" for m in copy.mistakes())
 
 
 def test_a_file_nobody_knows_is_named_with_the_nearest(copy: Copy) -> None:
@@ -242,7 +236,7 @@ def test_a_missing_field_is_named(copy: Copy) -> None:
 
 def test_a_mistake_in_a_list_says_which_entry_by_its_id_or_else_its_number(copy: Copy) -> None:
     line = copy.append("groups.yaml", "- {id: extra, name: Extra, what: more, waht: more}\n- {what: more}\n")
-    named, *nameless = mistakes(copy)
+    named, *nameless = copy.mistakes()
     assert (named.field, named.line, named.nearest) == ("extra.waht", line, "what")
     assert [(m.field, m.line, m.rule) for m in nameless] == [
         (f"[{line}].{field}", line + 1, "is missing") for field in ("id", "name")
@@ -346,7 +340,7 @@ def test_the_mistakes_of_all_files_come_at_once_and_each_once(copy: Copy) -> Non
     copy.append(CAUSE, "colour: blue\nworkshp: none\n")
     copy.append("causes/low_lean.yaml", "name: again\n")
     copy.append("groups.yaml", "- {id: Bad Id, name: Bad, what: bad}\n")
-    found = mistakes(copy)
+    found = copy.mistakes()
     assert sorted(m.file for m in found) == ["causes/low_lean.yaml", CAUSE, CAUSE, "groups.yaml"]
     assert len({str(m) for m in found}) == len(found)
 
@@ -354,7 +348,7 @@ def test_the_mistakes_of_all_files_come_at_once_and_each_once(copy: Copy) -> Non
 def test_unknown_names_in_several_files_come_at_once(copy: Copy) -> None:
     copy.edit(CAUSE, "group: spark\n", "group: sparc\n")
     copy.edit("causes/low_lean.yaml", "group: low_lean", "group: low_leen")
-    assert {m.file for m in mistakes(copy)} == {CAUSE, "causes/low_lean.yaml"}
+    assert {m.file for m in copy.mistakes()} == {CAUSE, "causes/low_lean.yaml"}
 
 
 # A folder of one's own ------------------------------------------------------------------------------------

@@ -6,18 +6,11 @@ from collections import Counter
 
 import pytest
 
-from carbdiag import Knowledge, KnowledgeError
-from carbdiag.errors import Mistake
+from carbdiag import Knowledge
 from carbdiag.lint import lint
 from tests.knowledge.copies import Copy
 
 EN = "reading/en.yaml"
-
-
-def at_loading(copy: Copy) -> list[Mistake]:
-    with pytest.raises(KnowledgeError) as caught:
-        Knowledge.load(copy.folder)
-    return list(caught.value.mistakes)
 
 
 @pytest.mark.parametrize(
@@ -60,7 +53,7 @@ def test_a_mistake_is_told_once_where_it_stands(
     shipped: Copy, file: str, right: str, wrong: str, field: str, rule: str, near: str
 ) -> None:
     line = shipped.edit(file, right, wrong) + right.startswith("\n")
-    (told,) = at_loading(shipped)
+    (told,) = shipped.mistakes()
     assert (told.file, told.field, told.line) == (file, field, line)
     assert told.rule.startswith(rule)
     assert told.nearest.startswith(near)
@@ -68,7 +61,7 @@ def test_a_mistake_is_told_once_where_it_stands(
 
 def test_a_name_that_many_use_and_none_is_near_to_is_told_once_with_the_number_of_places(shipped: Copy) -> None:
     shipped.edit("checks/carburetor.yaml", '    responds: {means: "The idle', '    x_turns: {means: "The idle')
-    (told,) = at_loading(shipped)
+    (told,) = shipped.mistakes()
     assert told.field == "screw_response.groups.pilot_blocked.responds"
     assert told.rule.startswith("unknown outcome of screw_response, here and in ")
     assert told.allowed == ("x_turns", "no_response")
@@ -84,7 +77,7 @@ def test_a_finding_that_cannot_be_read_leaves_nothing_unknown_that_it_tells(ship
     file = next(f for f in shipped.folder.glob("findings/*.yaml") if f"- id: {teller}\n" in f.read_text())
     text = file.read_text()
     file.write_text(text.replace(f"- id: {teller}\n", f"- id: {teller}\n  nonsense: 1\n"))
-    (told,) = at_loading(shipped)
+    (told,) = shipped.mistakes()
     assert told.field == f"{teller}.nonsense"
 
 

@@ -98,7 +98,9 @@ def test_a_mistake_in_a_case_is_named(copy: Copy, old: str, new: str, field: str
 
 def test_a_case_in_the_file_of_another_cause_is_named(copy: Copy) -> None:
     (mistake,) = found(copy, CASE, "high_lean")
-    assert (mistake.file, mistake.nearest) == ("cases/high_lean.yaml", "spark_weak")
+    assert (mistake.file, mistake.found) == ("cases/high_lean.yaml", "spark_weak")
+    assert mistake.field.endswith("leads")
+    assert mistake.rule == "a case in this file is about high_lean; one about spark_weak stands in spark_weak.yaml"
 
 
 def test_loading_raises_every_mistake_of_every_file(copy: Copy) -> None:
