@@ -8,7 +8,7 @@ from typing import Final
 
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How, Told
-from carbdiag.reading.deed_text import Item
+from carbdiag.reading.deed_text import CUT, Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
 from carbdiag.reading.matcher import Hit, Meaning
@@ -43,6 +43,8 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
         near = [at for at in marks[low:high] if _together(deeds, item, at)]
         book = _of_the_book(deeds, near) if len(near) > 1 else set()
+        if any(_for_other_air(deeds, at) for at in book):
+            continue  # "the manual says 112 for high altitude" is what it wants elsewhere
         fitted = _fitted(deeds, item, [at for at in near if at not in book and not _on_hand(deeds, at)])
         told = _nearest(fitted, (at for at in near if at in book))
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
@@ -82,6 +84,14 @@ def _way(fitted: float, told: float) -> BesideBook:
     if fitted == told:
         return "same"
     return "larger" if fitted > told else "smaller"
+
+
+def _for_other_air(deeds: Deeds, at: int) -> bool:
+    """Whether the book's number is for another height, weather or use than the ordinary one."""
+    sentence, words = deeds.symbols.sentences[deeds.symbols.sentence_of[at]], deeds.book.sizes.for_other_air
+    end = deeds.symbols.ends[at]
+    said = CUT.split(deeds.text[end : min(end + _BESIDE, sentence.end or end + _BESIDE)].lower())[0]
+    return words is not None and words.search(said) is not None
 
 
 def _on_hand(deeds: Deeds, at: int) -> bool:

@@ -58,6 +58,13 @@ class SizeBook:
         self.led_by, self.names, self.than = frozenset(words.led_by), frozenset(words.names), frozenset(words.than)
         self.advised, self.tries = frozenset(words.advised), frozenset(words.tries)
         self.was, self.now, self.stock = frozenset(words.was), frozenset(words.now), frozenset(words.stock)
+        self.plain, self.of_one = any_of(words.plain), frozenset(words.of_one)
+        self.other_jets, self.no_jets = frozenset(words.other_jets), frozenset(words.no_jets)
+        self.leads_alone = frozenset(words.leads_alone)
+        self.in_it, self.has_in = any_of(words.in_it), any_of(words.has_in)
+        self.bought, self.not_fitted = any_of(words.bought), any_of(words.not_fitted)
+        self.best = any_of(words.best)
+        self.for_other_air = any_of(words.for_other_air)
 
 
 class DeedBook:
@@ -100,7 +107,7 @@ class DeedBook:
         self.in_vain, self.pronouns = frozenset(words.in_vain), frozenset(words.pronouns)
         self.had_or_would = frozenset(words.had_or_would)
         self.similes, self.determiners = frozenset(words.similes), frozenset(words.determiners)
-        self.may_stand_at = frozenset(words.may_stand_at)
+        self.may_stand_at, self.therefore = frozenset(words.may_stand_at), frozenset(words.therefore)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.tells_effect = frozenset(words.tells_effect)
         self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
@@ -108,7 +115,7 @@ class DeedBook:
         self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
         self.by = frozenset(words.goes_to) - frozenset(words.fitted_for)
         self.alike = frozenset(words.alike)
-        self.persons = frozenset(words.persons)
+        self.further, self.persons = any_of(words.further), frozenset(words.persons)
         self.fitted_for = frozenset(words.fitted_for)
         self.fitted_now = frozenset(words.fitted_now)
         self.sizes = SizeBook(words.sizes_told)

@@ -124,8 +124,8 @@ class DeedManner(DeedText):
 
     def _listed_after_a_plan(self, verb: Hit, back: list[str]) -> bool:
         """Whether a verb goes on with a list of plans: "going to clean the carb, replace the plug and ..."."""
-        if back and back[0] not in self.book.joins:
-            return False
+        if (back and back[0] not in self.book.joins) or not self.book.therefore.isdisjoint(self._back(verb)[:1]):
+            return False  # "the shop said two up, so went 160 to 165"
         n = bisect_left(self.verb_firsts, verb.first) - 1
         if n < 0:
             return False

@@ -77,7 +77,8 @@ class DeedText:
         # "no change" is an effect, and nothing was changed in it
         judged = self._judged(hits)
         told = [h for h in hits.get("effect", ()) if not (h.meaning.more and h.first in judged)]
-        told = [h for h in told if not self._goes_on_to(h)]
+        self._moving = {v.first for v in hits.get("verb", ()) if v.meaning.record in self.book.moving}
+        told = [h for h in told if not (self._goes_on_to(h) or self.moves_a_size(h))]
         self.effects = {at for h in told for at in range(h.first, h.last + 1)}
         #: Where effects begin; where those begin and end that a colon may lead to from a part alone.
         self.results = frozenset(h.first for h in told)
@@ -135,6 +136,13 @@ class DeedText:
             return False
         following = self._word_right_behind(effect.last)
         return following in self.book.moves.came_from or self.book.moves.tells_a_way(following)
+
+    def moves_a_size(self, effect: Hit) -> bool:
+        """Whether the verb in an effect moved a setting, by a number in its gap: "(went) to a 42 pilot, (cleaner)"."""
+        inside = {at for first, last in effect.parts for at in range(first, last + 1)}
+        gap = {*range(effect.first, effect.last)} - inside
+        sizes = [at for at in gap if self.symbols.values.get(at, 0.0) >= self.book.limits.jet_number_from]
+        return bool(sizes) and effect.first in self._moving
 
     def _is_an_amount(self, part: Hit, before: Hit | None) -> bool:
         """Whether a part only says how far the one before it was moved: "dropped the needle a clip"."""

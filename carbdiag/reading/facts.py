@@ -26,7 +26,7 @@ _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _SAME_DEGREE: Final = 0.01
 _NOTHING: Final = Meaning("", "")
 #: Jets, of which several are told side by side, and the circuit of each.
-_JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
+JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
 #: The fact of strokes that a part or a kind of machine only suggests ("power valve", "mower").
 _HINTED = "strokes_hinted"
 #: The fact of a family that only a kind of machine suggests ("my saw").
@@ -180,14 +180,14 @@ class Facts:
 
     def _not_fitted(self, hit: Hit) -> bool:
         """Whether a jet is not in it: that of the book, or one that is only planned: "might go to a 150 main"."""
-        if hit.meaning.record not in _JETS:
+        if hit.meaning.record not in JETS:
             return False
         return self._of_the_book(hit) or meets(self._planned, hit)
 
     @cached_property
     def _moved(self) -> tuple[list[int], list[int]]:
         """Where settings that are no jets are told as moved, with a little behind."""
-        told = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in _JETS)
+        told = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in JETS)
         return furthest([(h.first, h.last + NEXT_TO) for h in told])
 
     @cached_property
@@ -232,7 +232,7 @@ class Facts:
 
     def _in_range(self, fact: str, value: float) -> bool:
         """Whether a number may be this fact: one of a jet as its circuit says, else as the scales say."""
-        circuit = self.found.k.circuits.get(_JETS.get(fact, ""))
+        circuit = self.found.k.circuits.get(JETS.get(fact, ""))
         numbered = circuit.sizes.numbered if circuit is not None and circuit.sizes is not None else None
         low, high = numbered or getattr(self.found.book.limits.told_within, fact)
         return bool(low <= value <= high)
@@ -296,7 +296,7 @@ def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:
     kept: list[Hit] = []
     jets: list[Hit] = []
     for hit in hits:
-        (jets if hit.meaning.record in _JETS else kept).append(hit)
+        (jets if hit.meaning.record in JETS else kept).append(hit)
     end = -1
     for hit in sorted(jets, key=lambda h: (h.first, -h.last)):
         if hit.first > end and not any(at in breaks for at in range(hit.first + 1, hit.last + 1)):

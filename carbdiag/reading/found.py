@@ -15,6 +15,7 @@ from carbdiag.reading.cues import Cues
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.denials import Denials
+from carbdiag.reading.further_turned import further_turned
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
 from carbdiag.reading.long_ago import sentences_long_ago
@@ -109,7 +110,7 @@ class Found(Post):
 
     def _effects_of_deeds(self, effects: Iterable[Hit]) -> list[Hit]:
         # "went from a 2.5 to a 3.0, cleaner" does not say that it went cleaner
-        kept = [h for h in effects if not self._tells_two_sizes(h)]
+        kept = [h for h in effects if not (self._tells_two_sizes(h) or self.deeds.moves_a_size(h))]
         kept = [h for h in kept if not self._helps_somebody(h) and not self._is_a_deed(h)]
         kept = [h for h in kept if h.meaning.more != "pointed" or self._pointed_at(h)]
         return longest([h for h in kept if h.meaning.more != "brought" or self._brought(h)])
@@ -197,7 +198,7 @@ class Found(Post):
     def _stated(self, content: list[Hit], sieve: Sieve, effects: Sequence[Hit]) -> list[Hit]:
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
-        told, is_a_change = self._told_deeds(effects)
+        told, is_a_change = self._told_deeds(effects, [h for h in content if h.meaning.kind == "finding"])
         self.told = told
         content = [h for h in content if not is_a_change(h)]
         done = [h for h in told if h.meaning.kind != "context"]
@@ -214,15 +215,23 @@ class Found(Post):
         content = sorted([*content, *contexts], key=lambda h: (h.first, -h.last, h.meaning))
         return list(sieve.narrowed(unless_taken(content, set(self.negators))))
 
-    def _told_deeds(self, effects: Sequence[Hit]) -> tuple[dict[Hit, Told], Callable[[Hit], bool]]:
+    def _told_deeds(
+        self, effects: Sequence[Hit], signs: Sequence[Hit]
+    ) -> tuple[dict[Hit, Told], Callable[[Hit], bool]]:
         """What was done, by its words; and whether what else they tell is only a jet's change."""
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
-        jets = JetSizes(self.k, self.deeds)
-        tried = dict(jets.tried(told, effects))
+        jets = JetSizes(self.k, self.deeds, {h.first for h in signs})
+        self.jets = jets.sizes
+        """The numbers that stand for jets, in order."""
+        # "102 no pinging" is no jet that changed nothing
+        shown = covered(signs, len(self.symbols.symbols))
+        tried = dict(jets.tried(told, [h for h in effects if not all(shown[h.first : h.last + 1])]))
+        tried.update(further_turned(self.deeds, effects))
         self.did = {t.hit: effect for t, effect in tried.items()}
         """What the jets did that are told by their numbers and that alone."""
         told += tried
+        told += jets.put_in(told)
         beside = list(beside_the_book(self.k, self.deeds, [t.hit for t in told if t.hit.meaning.kind == "change"]))
         fitted = list(jets.fitted([*told, *beside]))
         self.fitted = {t.hit for t in fitted}

@@ -37,7 +37,7 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         fits = verb.meaning.record in deeds.book.words.fitting
         if not fits and verb.meaning.record not in deeds.book.moving:
             continue
-        new = _number_behind(deeds, verb)
+        new = number_behind(deeds, verb)
         n = bisect_left(firsts, verb.first)
         placed = new is not None and n < len(items) and items[n].first < new  # "put the clip in the 4th"
         if fits and not placed and (new is None or deeds.symbols.values[new] < deeds.book.limits.jet_number_from):
@@ -136,7 +136,7 @@ def _kind(deeds: Deeds, old: int, new: int) -> str:
     return deeds.book.moves.of_numbers(before, after, "")
 
 
-def _number_behind(deeds: Deeds, verb: Hit) -> int | None:
+def number_behind(deeds: Deeds, verb: Hit) -> int | None:
     """The number that a verb moves to, in its clause: "dropped to a 152"."""
     for at in range(verb.last + 1, min(verb.last + 1 + _BEHIND, len(deeds.symbols.starts))):
         if at in deeds.symbols.breaks or deeds.symbols.sentence_of[at] != deeds.symbols.sentence_of[verb.first]:

@@ -12,8 +12,10 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deed_text import BACK, CUT, PAIR, WORD, Item
 from carbdiag.reading.deeds import Deeds
-from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
+from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet, number_behind
+from carbdiag.reading.jets_in_it import on_hand
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.plain_jets import PlainJets
 from carbdiag.reading.spans import furthest, meets
 from carbdiag.terms import Change
 
@@ -38,9 +40,9 @@ class Size(NamedTuple):
 class JetSizes:
     """The numbers of a text that stand for jets."""
 
-    def __init__(self, k: Knowledge, deeds: Deeds) -> None:
+    def __init__(self, k: Knowledge, deeds: Deeds, signs: Container[int]) -> None:
         self.k, self.deeds = k, deeds
-        self.sizes = [*_sizes(k, deeds)] if deeds.book.sizes.behind else []
+        self.sizes = [*_sizes(k, deeds, signs)] if deeds.book.sizes.behind else []
 
     def tried(self, told: Iterable[Told], effects: Sequence[Hit]) -> Iterator[tuple[Told, Hit]]:
         """The jets tried, each from the size told before it or the one behind "than", and the words of what it did.
@@ -54,7 +56,7 @@ class JetSizes:
         end = {hit.last: hit for hit in sorted(effects, key=lambda h: -h.first)}
         for n, size in enumerate(self.sizes):
             effect = None if size.at in taken else _said_behind(deeds, size, begin) or _said_before(deeds, size, end)
-            if effect is None or _stood_before(deeds, size):
+            if effect is None or _stood_before(deeds, size) or on_hand(deeds, size.at):
                 continue
             old = _set_against(deeds, self.sizes, n) or _told_before(deeds, self.sizes, n)
             way = None if old is None else _way(k, deeds, old, size)
@@ -62,6 +64,27 @@ class JetSizes:
                 at = ((old.at, old.at), (size.at, size.at))
                 hit = Hit(size.at, size.at, Meaning("change", size.circuit, way.value), at)
                 yield Told(hit, How.NAMED, False), effect
+
+    def put_in(self, told: Iterable[Told]) -> Iterator[Told]:
+        """The jets that no word names put in by a verb, after another: "it's a 90 jet. I put a 95 jet in".
+
+        Args:
+            told: what other words tell; no number that they tell of is told again.
+        """
+        deeds, taken = self.deeds, _numbers_of(told)
+        place = {size.at: n for n, size in enumerate(self.sizes)}
+        for verb in deeds.verbs:
+            if verb.meaning.record not in deeds.book.words.fitting:
+                continue
+            new = number_behind(deeds, verb)
+            if new is None or new not in place or new in taken:
+                continue
+            old = _told_before(deeds, self.sizes, place[new])
+            way = None if old is None else _way(self.k, deeds, old, self.sizes[place[new]])
+            if old is not None and way is not None and _since(deeds, old.at, new) <= _SENTENCES:
+                at = ((old.at, old.at), (new, new))
+                how = How.PLANNED if deeds.denied(verb) else deeds.how(verb, True)
+                yield Told(Hit(verb.first, new, Meaning("change", old.circuit, way.value), at), how, False)
 
     def fitted(self, told: Iterable[Told]) -> Iterator[Told]:
         """The jets that are in it now, beside the ones that were: "main is a 95 the shop fitted, was a 75".
@@ -137,32 +160,49 @@ def _way(k: Knowledge, deeds: Deeds, old: Size, new: Size) -> Change | None:
     return None if before == after else next(c for c in Change if (c is sizes.larger_is) is (after > before))
 
 
-def _sizes(k: Knowledge, deeds: Deeds) -> Iterator[Size]:
-    """The numbers that stand for jets, in the order of the text."""
+def _sizes(k: Knowledge, deeds: Deeds, signs: Container[int]) -> Iterator[Size]:
+    """The numbers that stand for jets, in the order of the text.
+
+    Args:
+        signs: where signs begin: right behind a number, it is told with that jet in.
+    """
     jets = [(item, circuit) for item in deeds.named for circuit in _circuits(k, deeds, item)]
     jets.sort(key=lambda j: (j[0].first, j[1]))
     firsts = [item.first for item, _ in jets]
-    told: list[Size] = []
-    pending: list[int] = []
-    for at in sorted(deeds.symbols.values):
-        if not is_a_mark(deeds, at):
-            continue
+    marks = [at for at in sorted(deeds.symbols.values) if is_a_mark(deeds, at)]
+    named: dict[int, str] = {}
+    near_a_name: set[int] = set()
+    for at in marks:
         n = bisect_left(firsts, at)
         near = [j for j in jets[max(n - 2, 0) : n + 2] if _beside(deeds, j[0], at)]
         # "178 main, 48 pilot": the name right behind a number goes before the one before it
         near.sort(key=lambda j: (j[0].first != at + 1, abs(j[0].first - at)))
-        named = next((circuit for _, circuit in near if _may_be(k, circuit, deeds.symbols.values[at])), None)
-        if named is not None:
-            told += [Size(p, named) for p in pending if at - p <= 2 * _BETWEEN and _compared(deeds, p, at)]
+        fits = next((circuit for _, circuit in near if _may_be(k, circuit, deeds.symbols.values[at])), None)
+        named.update({at: fits} if fits is not None else {})
+        near_a_name.update({at} if near else ())
+    plain = PlainJets(k, deeds, named)
+    named.update(dict.fromkeys((at for at in plain.told() if at not in near_a_name), plain.circuit))
+    told: list[Size] = []
+    pending: list[int] = []
+    for at in marks:
+        if at in named:
+            told += [Size(p, named[at]) for p in pending if at - p <= 2 * _BETWEEN and _compared(deeds, p, at)]
             pending.clear()
-            told.append(Size(at, named))
+            told.append(Size(at, named[at]))
             continue
         last = next((s for s in reversed(told[-_RECENT:]) if _alike(deeds, s.at, at)), None)
         if last is None:
             pending = [*pending[-_RECENT:], at]  # "better on the 155 than on the 150 main"
-        if last is not None and not near and _stands_for_a_jet(deeds, at) and _since(deeds, last.at, at) <= _SENTENCES:
+            continue
+        again = any(s.circuit == last.circuit and _same(deeds, s.at, at) for s in told[-_RECENT:])
+        stands = at not in near_a_name and _since(deeds, last.at, at) <= _SENTENCES
+        if stands and _stands_for_a_jet(deeds, at, again or at + 1 in signs):
             told.append(Size(at, last.circuit))
-    yield from told
+    yield from sorted(told)
+
+
+def _same(deeds: Deeds, one: int, other: int) -> bool:
+    return deeds.symbols.values[one] == deeds.symbols.values[other]
 
 
 def _compared(deeds: Deeds, one: int, other: int) -> bool:
@@ -197,8 +237,12 @@ def _beside(deeds: Deeds, item: Item, at: int) -> bool:
     return not CUT.search(said.replace(":", " ")) and deeds.book.sizes.joins.issuperset(WORD.findall(said))
 
 
-def _stands_for_a_jet(deeds: Deeds, at: int) -> bool:
-    """Whether the word before a number lets it be a jet, and none behind it counts something else: "55 mph"."""
+def _stands_for_a_jet(deeds: Deeds, at: int, known: bool) -> bool:
+    """Whether the word before a number lets it be a jet, and none behind it counts something else: "55 mph".
+
+    Args:
+        known: that it was told of that jet before, or a sign stands right behind it.
+    """
     start, end = deeds.symbols.starts[at], deeds.symbols.ends[at]
     sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[at]]
     before = WORD.findall(CUT.split(deeds.text[max(sentence.start, start - BACK) : start].lower())[-1])
@@ -206,6 +250,7 @@ def _stands_for_a_jet(deeds: Deeds, at: int) -> bool:
     following = WORD.match(behind.lstrip())
     words = deeds.book.sizes
     tail = following is None or following[0] in words.behind or following[0] in words.names
+    tail = tail or (known and following is not None and following[0] not in words.no_jets)
     return tail and (not before or before[-1] in words.leads)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Iterator
 from itertools import pairwise
 
@@ -21,6 +22,7 @@ class NewAir:
 
     def __init__(self, post: Post) -> None:
         self.post, self.text, self.language = post, post.text, post.book.language
+        self._sentences = [sentence.start for sentence in post.symbols.sentences]
 
     def told(
         self, facts: Collection[FactRead], low: Collection[FactRead], moves: Collection[str | None]
@@ -48,9 +50,12 @@ class NewAir:
                     said = self._of_then(before) or self._says(self.language.height_now, self._clause(after, before))
                     if not said and told and way_between(before, after) not in told:
                         return None  # the words tell one way and the numbers the other: nobody knows
-                    # one temperature is that of the ride; where it was set, the ordinary one is taken
-                    ride = celsius[0] if len(celsius) == 1 else None
-                    return AirChange(set=_air(before, None), now=_air(after, ride))
+                    # a temperature told beside neither is that of the ride; where it was set, the ordinary one is taken
+                    then = [c for c in celsius if self._beside(c, before, after)]
+                    ride = [c for c in celsius if c not in then]
+                    if max(len(then), len(ride)) > 1:
+                        then, ride = [], []  # nobody knows which of several it is
+                    return AirChange(set=_air(before, *then[:1]), now=_air(after, *ride[:1]))
             case [] | [_]:
                 match celsius:
                     case [first, second] if first.value != second.value:
@@ -84,6 +89,14 @@ class NewAir:
         if not said and led and not (was[1] or now[0]):
             return [(first, second)]
         return said if len(said) == 1 else []
+
+    def _beside(self, celsius: FactRead, before: FactRead, after: FactRead) -> bool:
+        """Whether a temperature stands in the sentence of the height it was set for, and not beside the other."""
+        at, then, now = (self._number(fact)[0] for fact in (celsius, before, after))
+        sentence_of = [bisect_right(self._sentences, place) for place in (at, then, now)]
+        if sentence_of[0] != sentence_of[1]:
+            return False
+        return sentence_of[0] != sentence_of[2] or abs(at - then) <= abs(at - now)
 
     @staticmethod
     def _says(words: Collection[str], clause: str) -> bool:
@@ -165,7 +178,7 @@ def _in_order(facts: Collection[FactRead], name: str) -> list[FactRead]:
     return sorted((f for f in facts if f.fact == name), key=lambda f: f.said[0].start)
 
 
-def _air(height: FactRead | None, celsius: FactRead | None) -> Air:
+def _air(height: FactRead | None, celsius: FactRead | None = None) -> Air:
     return Air(
         elevation_m=float(height.value) if height else 0.0,
         temperature_c=round(float(celsius.value), 1) if celsius else None,

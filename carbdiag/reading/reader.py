@@ -11,11 +11,13 @@ from carbdiag.case_schema import AirChange, Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.effects import Outcome
-from carbdiag.reading.facts import Facts, fitted_now, known_machine
+from carbdiag.reading.facts import JETS, Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.gauges import Gauges
 from carbdiag.reading.home_again import air_since, home_again, without_the_stay
+from carbdiag.reading.jets_compared import JetsCompared, epochs, with_borders, without_lists
+from carbdiag.reading.jets_in_it import jets_in_it, only_on_hand
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.merging import Merging
@@ -94,10 +96,12 @@ class _Reading:
             t = without_the_stay(self.found, t, home, self._trials)
         t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
-        outcomes = self._trials.outcomes(t.done, t.present, order)
-        borders = order.borders(outcomes)
-        trials = tuple(self._trials.trial(o, order.epoch_of_deed(borders, o.doing.hit)) for o in outcomes)
-        facts = fitted_now(facts, self._trials.fitted(trials))
+        jets = JetsCompared(self.found, t.findings, self._goes_with)
+        others = without_lists(self.found.k, self._trials.outcomes(t.done, t.present, order), jets.told)
+        outcomes = sorted([*others, *jets.told], key=lambda o: o.doing.hit.first)
+        borders = with_borders(order.borders(others), jets.told)
+        trials = tuple(self._tried(outcomes, jets, order, borders))
+        facts = self._with_jets_in_it(facts, trials, jets)
         circumstances = self._circumstances(t, trials, facts)
         placed, gone = self._placed(t, order, borders, outcomes)
         checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
@@ -121,6 +125,24 @@ class _Reading:
             please_say=(),
         )
         return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.found.k))})
+
+    def _tried(
+        self, outcomes: Sequence[Outcome], jets: JetsCompared, order: Order, borders: Sequence[Border]
+    ) -> Iterator[out.TrialRead]:
+        """The trials; a jet told as one of several has its own stretch of time, and may be out again."""
+        began = epochs(borders, jets.told)
+        for outcome in outcomes:
+            deed = outcome.doing.hit
+            epoch = began[deed] if deed in began else order.epoch_of_deed(borders, deed)
+            yield self._trials.trial(outcome, epoch, deed in jets.put_back)
+
+    def _with_jets_in_it(
+        self, facts: tuple[out.FactRead, ...], trials: tuple[out.TrialRead, ...], jets: JetsCompared
+    ) -> tuple[out.FactRead, ...]:
+        """The facts with the jets that are in it now, without those that lie ready or were only tried."""
+        ready = only_on_hand(self.found)
+        kept = [f for f in facts if (JETS.get(f.fact, ""), f.value) not in ready]
+        return tuple(jets.fitted(fitted_now(kept, [*jets_in_it(self.found), *self._trials.fitted(trials)])))
 
     def _circumstances(
         self, t: Statements, trials: tuple[out.TrialRead, ...], facts: tuple[out.FactRead, ...]

@@ -206,7 +206,7 @@ class Trials:
                 if all(hit.meaning.more == way for hit in hits) and context.told_by_move.get(setting) == way:
                     yield from ((context.id, hit) for hit in hits)
 
-    def trial(self, told: Outcome, epoch: int) -> out.TrialRead:
+    def trial(self, told: Outcome, epoch: int, out_again: bool = False) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
         said = (self.found.said(hit.first, hit.last), *((self.found.said(*where),) if where else ()))
         sizes = self._sizes(hit)
@@ -219,7 +219,7 @@ class Trials:
             at=felt_place(self.found, told),
             effect=told.effect,
             unsaid=told.unsaid,
-            put_back=hit.meaning.kind == "change" and self.put_back(hit),
+            put_back=hit.meaning.kind == "change" and (out_again or self.put_back(hit)),
             epoch=epoch,
             said=said,
         )

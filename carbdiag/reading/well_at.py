@@ -35,6 +35,9 @@ class WellBook:
         self.before = re.compile(
             rf"(?<![\w'])(?P<good>{good})(?:\s+(?:{one_of(words.prepositions)})){{0,3}}\s+$"
         )
+        #: Behind the number of a jet: "125 (was fine)", "a 125 (is spot on)".
+        self.with_it = re.compile(rf"(?<![\w'])(?:{one_of(words.good)})(?![\w'])")
+        self.between = frozenset(words.between)
         self.ends = re.compile(rf"{_ENDS}|(?<![\w'])(?:{one_of(words.breaks)})(?![\w'])")
         self._head, self._subject = frozenset(words.heads), frozenset(words.subjects)
         self.nothing_more = re.compile(rf"\s*(?:$|[.,;!)\n/|]|\?\?|-\s|(?:{ends}|{one_of(words.joins)})(?![\w']))")

@@ -25,6 +25,7 @@ class PartSizes(Frozen):
 
     `per_step`: how much of the number makes one practical step; left out for jets, whose effect follows their area.
     `alone_from`: the least number that riders take for this part where they name none ("went from a 178 to a 168").
+    `jet_from`: that of a "jet" without a name ("an 82 jet").
     `numbered`: the least and the largest number that stands on such a jet; one beyond them in a post is another thing.
     """
 
@@ -32,6 +33,7 @@ class PartSizes(Frozen):
     larger_is: Change
     per_step: Annotated[Number, Field(gt=0)] | None = None
     alone_from: Annotated[Number, Field(gt=0)] | None = None
+    jet_from: Annotated[Number, Field(gt=0)] | None = None
     numbered: tuple[Annotated[Number, Field(gt=0)], Annotated[Number, Field(gt=0)]] | None = None
 
     @model_validator(mode="after")

@@ -23,6 +23,17 @@ class SizesTold(Frozen):
     tries: Words = Field(default=(), description='Before several sizes, none of them was in it: "tried 42 and 48".')
     advised: Words = Field(default=(), description='Before the turns of a screw, they are advice: "says", "should".')
     than: Words = Field(default=(), description='Before the size it is set against: "worse than the 125".')
+    plain: Words = Field(default=(), description='Jets are spoken of: "the kit has three jets".')
+    of_one: Words = Field(default=(), description='Of those, the ones beside the number of a jet: "an 82 jet".')
+    other_jets: Words = Field(default=(), description='Before those, it is another jet: "needle jet".')
+    no_jets: Words = Field(default=(), description='Behind a number, it is none of a jet: "95 mph".')
+    leads_alone: Words = Field(default=(), description='Before the number of a jet that nothing names: "the 128".')
+    in_it: Words = Field(default=(), description='Right behind its number, the one in it: "a 112 in it".')
+    has_in: Words = Field(default=(), description='Before its number, the one in it: "mine has a 112".')
+    best: Words = Field(default=(), description='Behind its number, no other was better: "best yet".')
+    bought: Words = Field(default=(), description='Before its number, one that lies ready: "bought a 172".')
+    not_fitted: Words = Field(default=(), description='Behind its number, one that is not in it: "not fitted yet".')
+    for_other_air: Words = Field(default=(), description="Behind the book's number, it is for another case.")
 
 
 class DeedWords(Frozen):
@@ -101,6 +112,8 @@ class DeedWords(Frozen):
     alike: Words = Field(default=(), description="With one of `people`, it is another machine.")
     persons: Words = Field(default=(), description='Between two verbs, the second has its own subject: "I went".')
     fitted_for: Words = Field(default=(), description='Behind such a verb, before the old size: "put a 35 in for the".')
+    therefore: Words = Field(default=(), description='Right before a verb, it is no more of a plan: "said two up, so".')
+    further: Words = Field(default=(), description='Before what a setting does on its way: "the more I turn it out".')
     goes_to: Words = Field(default=(), description='Behind one of `came_from`, the second is new: "was swapped for".')
     ordinals: Words = Field(default=(), description='Behind a number, it tells a place and no amount: "2nd".')
     grooves: dict[Word, int] = Field(default={}, description="Grooves of a clip that have a name.")

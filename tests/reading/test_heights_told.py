@@ -86,3 +86,21 @@ def test_what_it_is_jetted_for_is_no_trial_of_other_jets() -> None:
     for text in ("jetted at 300 m. swapped plug, no different.", "It is jetted for 4000 ft. New plug, no change."):
         assert {t.do for t in read_text(text).trials} == {"replace_plug"}, text
     assert {t.do for t in read_text("Rejetted it for 4000 ft, no change.").trials} == {"rejet_for_air"}
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("Jetted at 5000 ft and 85F, now at 500 ft and 45F it pings.", (1524, 29.4, 152, 7.2)),
+        ("It was set up at sea level at 80F. Now riding at 6000 ft and 50F, it blubbers.", (0, 26.7, 1829, 10)),
+        ("Set for 2000 m and 5C. Now at 300 m and 30C it bogs.", (2000, 5, 300, 30)),
+        ("Jetted for 5000 ft at about 85f. Now racing at 500 ft, it pings.", (1524, 29.4, 152, None)),
+        ("Jetted for 5000 ft. Now racing at 500 ft at 40F, it pings.", (1524, None, 152, 4.4)),
+        ("Jetted at 300 m, now riding at 2200 m and it bogs. It was 25C today.", (300, None, 2200, 25)),
+    ],
+)
+def test_a_temperature_goes_with_the_height_beside_it(text: str, told: tuple[float, float | None]) -> None:
+    air = read_text(text).air
+    assert air is not None
+    read = (air.set.elevation_m, air.set.temperature_c, air.now.elevation_m, air.now.temperature_c)
+    assert tuple(None if value is None else round(value, 1 if n % 2 else 0) for n, value in enumerate(read)) == told

@@ -1,0 +1,211 @@
+"""Jets told one by one, each by what it does with it in: "120 pinged, 125 was fine, 130 blubbered".
+
+From one to the next it got better or worse, or went past what is right where it first shows signs of a lean mixture
+and then of a rich one.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from enum import Enum
+from itertools import pairwise
+from typing import Final, NamedTuple
+
+from carbdiag import reading_schema as out
+from carbdiag.knowledge import Knowledge
+from carbdiag.reading.deed_book import How
+from carbdiag.reading.deed_text import WORD
+from carbdiag.reading.effects import Doing, Outcome
+from carbdiag.reading.facts import JETS
+from carbdiag.reading.found import Found
+from carbdiag.reading.jet_sizes import Size
+from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.order import Border
+from carbdiag.reading.reaches import NEXT_WORD
+from carbdiag.terms import Change, Effect, Status
+
+#: Symbols from the number of a jet to what it does, and characters in which the words for "well" stand.
+_REACH: Final = 5
+#: Sentences from one jet to the next.
+_SENTENCES: Final = 2
+
+
+class _Runs(Enum):
+    """How it runs with a jet in."""
+
+    BEST = "best"
+    WELL = "well"
+    ILL = "ill"
+    LEAN = "lean"
+    RICH = "rich"
+
+
+class _Account(NamedTuple):
+    """A jet, how it runs with it, and where that is said."""
+
+    size: Size
+    runs: _Runs
+    first: int
+    last: int
+
+
+class JetsCompared:
+    """The jets of one post that are told one by one."""
+
+    def __init__(
+        self,
+        found: Found,
+        findings: Iterable[tuple[out.FindingRead, Hit]],
+        goes_with: Callable[[str, str], bool],
+    ) -> None:
+        self.found, self._goes_with = found, goes_with
+        self._signs = sorted(((h.first, h, read) for read, h in findings), key=lambda s: s[:2])
+        self._firsts = [first for first, _, _ in self._signs]
+        self._sizes = [size.at for size in found.jets]
+        self._told_otherwise = {hit.first: effect for hit, effect in found.did.items()}
+
+        self.put_back: set[Hit] = set()
+        """Those of them that are out again: "jet 88 now and it four strokes, 84 pinged"."""
+        self.told = self._outcomes()
+        """The jets with what changing to each did, in the order of the post."""
+
+    def fitted(self, facts: Iterable[out.FactRead]) -> Iterator[out.FactRead]:
+        """The facts without a jet of which nobody says that it is the one of several that is in it now."""
+        symbols, sizes = self.found.symbols, self.found.jets
+        circuits = {outcome.doing.hit.meaning.record for outcome in self.told}
+        tried = {(s.circuit, symbols.values[s.at]) for s in sizes if s.circuit in circuits}
+        now = {(s.circuit, symbols.values[s.at]) for s in sizes if self._in_it(s)}
+        for fact in facts:
+            jet = (JETS.get(fact.fact, ""), fact.value)
+            if jet not in tried or jet in now:
+                yield fact
+
+    def _outcomes(self) -> list[Outcome]:
+        told: list[Outcome] = []
+        accounts = [a for a in map(self._account, self.found.jets) if a is not None]
+        final = {a.size.circuit: a.size.at for a in accounts}
+        for one, other in pairwise(accounts):
+            outcome = self._outcome(one, other) if self._follows(one, other) else None
+            if outcome is None:
+                continue
+            told.append(outcome)
+            if other.size.at == final[other.size.circuit] and self._in_it(one.size) and not self._in_it(other.size):
+                self.put_back.add(outcome.doing.hit)
+        return told
+
+    def _in_it(self, size: Size) -> bool:
+        """Whether the word before or behind a number says that this jet is in it now: "now 125", "88 (now)"."""
+        symbols, deeds = self.found.symbols, self.found.deeds
+        behind = WORD.match(self.found.small[symbols.ends[size.at] :].lstrip())
+        before = self.found.small[max(symbols.starts[size.at] - NEXT_WORD, 0) : symbols.starts[size.at]].split()
+        now = deeds.book.fitted_now
+        return (behind is not None and behind[0] in now) or (bool(before) and before[-1].strip(",") in now)
+
+    def _follows(self, one: _Account, other: _Account) -> bool:
+        """Whether two jets are of the same circuit, of different numbers and told one shortly after the other."""
+        sentence_of, values = self.found.symbols.sentence_of, self.found.symbols.values
+        return (
+            one.size.circuit == other.size.circuit
+            and values[one.size.at] != values[other.size.at]
+            and sentence_of[other.size.at] - sentence_of[one.last] <= _SENTENCES
+            and other.size.at not in self._told_otherwise
+        )
+
+    def _outcome(self, one: _Account, other: _Account) -> Outcome | None:
+        sizes, values = self.found.k.circuits[one.size.circuit].sizes, self.found.symbols.values
+        assert sizes is not None
+        grows = values[other.size.at] > values[one.size.at]
+        way = next(c for c in Change if (c is sizes.larger_is) is grows)
+        effect = _effect(one.runs, other.runs, way)
+        if effect is None:
+            return None
+        at = ((one.size.at, one.size.at), (other.size.at, other.size.at))
+        hit = Hit(other.size.at, other.size.at, Meaning("change", one.size.circuit, way.value), at)
+        return Outcome(Doing(hit, How.NAMED), effect, (other.first, other.last), False)
+
+    def _account(self, size: Size) -> _Account | None:
+        """How it runs with a jet in, by the sign or the word for well right behind its number."""
+        found, symbols = self.found, self.found.symbols
+        sentence = symbols.sentences[symbols.sentence_of[size.at]]
+        if sentence.asks or sentence.quoted:
+            return None
+        if (effect := self._told_otherwise.get(size.at)) is not None:
+            helped = effect.meaning.record in (Effect.BETTER, Effect.CURED)
+            return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
+        end = min(self._next(size), sentence.last)
+        signs = self._signs[bisect_left(self._firsts, size.at + 1) : bisect_left(self._firsts, end)]
+        near = signs and signs[0][0] - size.at <= _REACH and self._led(size.at, signs[0][0])
+        shown = [h for _, h, read in signs if read.status is Status.PRESENT]
+        gone = [h for _, h, read in signs if read.status is Status.DENIED]
+        if near and shown:
+            kinds = {self._kind(h) for h in shown}
+            runs = next(iter(kinds - {_Runs.ILL}), _Runs.ILL) if len(kinds - {_Runs.ILL}) < 2 else _Runs.ILL
+            return _Account(size, runs, shown[0].first, shown[-1].last)
+        if near and gone:
+            return _Account(size, _Runs.WELL, gone[0].first, gone[-1].last)
+        until = symbols.starts[end] if end < sentence.last else sentence.end or len(found.text)
+        text = found.small[symbols.ends[size.at] : until]
+        good, best = found.book.well_at.with_it.search(text), found.book.deeds.sizes.best
+        best_of = best.search(text) if best is not None else None
+        for told, runs in ((best_of, _Runs.BEST), (good, _Runs.WELL)):
+            if told is not None and self._leads_on(text[: told.start()]):
+                stop = symbols.ends[size.at] + told.end()
+                return _Account(size, runs, size.at, max(bisect_left(symbols.starts, stop) - 1, size.at))
+        return None
+
+    def _next(self, size: Size) -> int:
+        """Where the next jet is told."""
+        n = bisect_left(self._sizes, size.at + 1)
+        return self._sizes[n] if n < len(self._sizes) else len(self.found.symbols.starts)
+
+    def _led(self, first: int, last: int) -> bool:
+        """Whether the words from a number to a sign only lead on to it: "120 (jet it) pings"."""
+        symbols = self.found.symbols
+        return self._leads_on(self.found.small[symbols.ends[first] : symbols.starts[last]])
+
+    def _leads_on(self, said: str) -> bool:
+        words, between = self.found.book.deeds.sizes, self.found.book.well_at.between
+        return (words.behind | words.names | words.joins | between).issuperset(WORD.findall(said.replace("’", "'")))
+
+    def _kind(self, sign: Hit) -> _Runs:
+        if self._goes_with(sign.meaning.record, Change.RICHER):
+            return _Runs.RICH
+        return _Runs.LEAN if self._goes_with(sign.meaning.record, Change.LEANER) else _Runs.ILL
+
+
+def without_lists(k: Knowledge, told: Iterable[Outcome], compared: Iterable[Outcome]) -> list[Outcome]:
+    """The outcomes without the jets that are only listed as tried, where each is told by itself: "tried 42 and 48"."""
+    actions = {k.circuits[o.doing.hit.meaning.record].richer.action for o in compared}
+    return [o for o in told if o.said is not None or o.doing.hit.meaning.record not in actions]
+
+
+def with_borders(borders: Sequence[Border], told: Iterable[Outcome]) -> tuple[Border, ...]:
+    """The borders in time, with those that each jet told so makes where its number stands."""
+    own = (Border(o.doing.hit, o.doing.hit.first, o.effect) for o in told)
+    return tuple(sorted((*borders, *own), key=lambda b: b.at))
+
+
+def epochs(borders: Sequence[Border], told: Iterable[Outcome]) -> Mapping[Hit, int]:
+    """In which stretch of time each of those jets was put in: the one that it ends."""
+    number = {border.deed: n for n, border in enumerate(borders)}
+    return {o.doing.hit: number[o.doing.hit] for o in told}
+
+
+def _effect(one: _Runs, other: _Runs, way: Change) -> Effect | None:
+    """What changing from one jet to the other did; None where nobody can say."""
+    match one, other, way:
+        case (_, _Runs.BEST, _):
+            return Effect.BETTER
+        case (_Runs.BEST | _Runs.WELL, _Runs.WELL, _):
+            return None
+        case (_, _Runs.WELL, _):
+            return Effect.BETTER
+        case (_Runs.BEST | _Runs.WELL, _, _):
+            return Effect.WORSE
+        case (_Runs.LEAN, _Runs.RICH, Change.RICHER) | (_Runs.RICH, _Runs.LEAN, Change.LEANER):
+            return Effect.OVERSHOT
+    return None
+
+
+__all__ = ["JetsCompared", "epochs", "with_borders", "without_lists"]

@@ -1,0 +1,72 @@
+"""Which jets a post tells as the ones in it, and which lie ready: "mine has a 112 in it", "bought a 172 to try"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
+
+from carbdiag import reading_schema as out
+from carbdiag.reading.deed_text import BACK, CUT, WORD
+from carbdiag.reading.deeds import Deeds
+
+if TYPE_CHECKING:
+    from carbdiag.reading.found import Found
+
+#: Words behind a number, and before it, in which it says that the jet is, or is not, in it.
+_BEHIND: Final = 6
+_BEFORE: Final = 4
+
+
+def on_hand(deeds: Deeds, at: int) -> bool:
+    """Whether a jet of that number is bought or lies ready, and nothing says that it is in it."""
+    words = deeds.book.sizes
+    if words.not_fitted is None:
+        return False
+    before, behind = _around(deeds, at)
+    bought = words.bought is not None and words.bought.search(before) is not None
+    return words.not_fitted.search(behind) is not None or (bought and not _is_in(deeds, at))
+
+
+def jets_in_it(found: Found) -> Iterator[tuple[str, float, out.Said]]:
+    """The jets told as in it, where all that is told so of a circuit is one number."""
+    deeds, values = found.deeds, found.symbols.values
+    told = [s for s in found.jets if _is_in(deeds, s.at) and not _asked(found, s.at)]
+    numbers: dict[str, set[float]] = {}
+    for size in told:
+        numbers.setdefault(size.circuit, set()).add(values[size.at])
+    for size in told:
+        if len(numbers[size.circuit]) == 1:
+            yield size.circuit, values[size.at], found.said(size.at, size.at)
+
+
+def only_on_hand(found: Found) -> frozenset[tuple[str, float]]:
+    """The jets that lie ready."""
+    return frozenset((s.circuit, found.symbols.values[s.at]) for s in found.jets if on_hand(found.deeds, s.at))
+
+
+def _is_in(deeds: Deeds, at: int) -> bool:
+    words = deeds.book.sizes
+    if words.in_it is None or words.has_in is None:
+        return False
+    before, behind = _around(deeds, at)
+    return words.in_it.match(behind) is not None or words.has_in.search(before) is not None
+
+
+def _around(deeds: Deeds, at: int) -> tuple[str, str]:
+    """The words before a number in its clause, and those behind it in its sentence, without its jet's name."""
+    symbols, skipped = deeds.symbols, deeds.book.determiners | deeds.book.sizes.names
+    sentence = symbols.sentences[symbols.sentence_of[at]]
+    start, end = symbols.starts[at], symbols.ends[at]
+    said = deeds.text[max(sentence.start, start - BACK) : start].lower().replace("’", "'")
+    before = [w for w in WORD.findall(CUT.split(said)[-1]) if w not in skipped]
+    behind = WORD.findall(deeds.text[end : min(end + BACK, sentence.end or end + BACK)].lower().replace("’", "'"))
+    behind = [w for w in behind if w not in deeds.book.sizes.names]
+    return " ".join(before[-_BEFORE:]), " ".join(behind[:_BEHIND])
+
+
+def _asked(found: Found, at: int) -> bool:
+    sentence = found.symbols.sentences[found.symbols.sentence_of[at]]
+    return sentence.asks or sentence.quoted
+
+
+__all__ = ["jets_in_it", "on_hand", "only_on_hand"]
