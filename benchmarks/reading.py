@@ -81,6 +81,8 @@ ADVERSE: Mapping[str, str] = {
     "places": "half throttle quarter throttle ",
     "one letter": "a",
     "brackets": "<a [quote] ",
+    "jets one by one": "jet 120 pinged, jet 125 was fine, the 130 blubbered. ",
+    "further turned": "air screw is at 2, gets better the more I turn it out. ",
     "new words": "",
     "numbers": "1 1/2 250 3000 ",
     "stops": "bogs. ",

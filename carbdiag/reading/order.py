@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from operator import attrgetter
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -50,6 +51,10 @@ class Border(NamedTuple):
     deed: Hit
     at: int
     effect: Effect
+
+
+#: Where what a border parts begins to be told from after it.
+_AT: Final = attrgetter("at")
 
 
 class OrderBook:
@@ -337,7 +342,7 @@ class Order:
 
         What is told in the present tense ahead of a deed that made things worse is the complaint, as it is now.
         """
-        passed = sum(b.at <= hit.first for b in borders)
+        passed = bisect_right(borders, hit.first, key=_AT)
         while passed < len(borders) and borders[passed].effect is Effect.WORSE and not self._in_the_past(hit):
             apart = self.symbols.sentence_of[hit.first] != self.symbols.sentence_of[borders[passed].deed.first]
             if not apart:
@@ -349,7 +354,10 @@ class Order:
         """In which stretch of time something was done: a border's own deed, and those told with it, end theirs."""
         sentence_of = self.symbols.sentence_of
         here = sentence_of[deed.first]
-        return sum(b.at <= deed.first and sentence_of[b.deed.first] != here for b in borders)
+        begun = bisect_right(borders, deed.first, key=_AT)
+        while begun and sentence_of[borders[begun - 1].deed.first] == here:
+            begun -= 1
+        return begun
 
     def epoch_of_past(self, borders: Sequence[Border], hit: Hit) -> int | None:
         """In which stretch what "used to be" was seen; None where no border is near."""
