@@ -22,6 +22,7 @@ from carbdiag.diagnosis_schema import (
     Diagnosis,
     GroupBelief,
     HoldNow,
+    MayUse,
     NextStep,
     PutBack,
     Reason,
@@ -36,7 +37,7 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook, outlook
 from carbdiag.records.causes import Cause
 from carbdiag.records.safety import CautionText
-from carbdiag.safety import holds_on
+from carbdiag.safety import holds_on, may_use
 from carbdiag.sizing import sized_change
 from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summary_of, understood, unexplained_by
 from carbdiag.terms import LEVELS, Change, Effect, Level
@@ -93,6 +94,7 @@ class _Standing:
     lean: dict[str, float]  # band -> P(lean)
     told: bool
     holds: tuple[HoldNow, ...]
+    may_use: MayUse
 
     @classmethod
     def of(cls, a: Assessment) -> _Standing:
@@ -104,7 +106,10 @@ class _Standing:
         levels = totals.levels / np.where(total > 0, total, 1.0)
         lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
         told = bool(main.observations) or a.case.air is not None
-        return cls(totals, main, levels, lean, told, holds_on(k, a.case, lean, totals.causes) if told else ())
+        if not told:
+            return cls(totals, main, levels, lean, told, (), MayUse.trusted(how="not_known"))
+        holds = holds_on(k, a.case, lean, totals.causes)
+        return cls(totals, main, levels, lean, told, holds, may_use(k, a.case, lean, totals.causes))
 
     @property
     def on(self) -> set[str]:
@@ -139,7 +144,8 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     off = None if area or not told else off_at(k, mixture)
     order = tuple(c.id for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability)))
     put_back = _put_back(k, case, now)
-    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, now.holds)
+    holds = (*now.holds, *_forbidding(now.may_use))
+    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds)
     answer, summary = summary_of(k, causes, totals, area, off, unexplained, proposed, told, do_now)
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     return Diagnosis.trusted(
@@ -169,6 +175,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         next_steps=proposed,
         unexplained=unexplained,
         holds=now.holds,
+        may_use=now.may_use,
         put_back_first=put_back,
         brackets=brackets(k, case),
         families=families_of(a),
@@ -341,6 +348,10 @@ def _do_now(
     top = causes[0]
     way = top.correction.direction
     return top if may_lead(k, case, k.causes[top.id], top.probability, way, holds, order[0] == top.id) else None
+
+
+def _forbidding(use: MayUse) -> tuple[HoldNow, ...]:
+    return use.because if use.how in ("not_at_all", "standing_only") else ()
 
 
 def _of_use(k: Knowledge, machine: Machine) -> tuple[str, ...]:

@@ -176,6 +176,20 @@ class HoldNow(Frozen):
     chance: Probability = Field(description="How likely its reason is now; 1 where it was observed.")
 
 
+class MayUse(Frozen):
+    """Whether the machine may be ridden, driven or worked as it is, from what is held now."""
+
+    how: Literal["not_at_all", "standing_only", "gently", "not_known"] = Field(
+        description="not_at_all: do not run it. standing_only: run it for checks only, standing. gently: nothing told "
+        "forbids more than what `because` names. not_known: nothing was told yet."
+    )
+    because: tuple[HoldNow, ...] = Field(
+        default=(),
+        description="What forbids it, or what limits gentle use, the strictest first: whoever shows `how` shows their "
+        "names.",
+    )
+
+
 class Bracket(Frozen):
     """Between which sizes or steps of a setting the right one lies, from trials that were felt."""
 
@@ -255,6 +269,10 @@ class Diagnosis(Frozen):
     unexplained: Unexplained
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
+    )
+    may_use: MayUse = Field(
+        default=MayUse(how="not_known"),
+        description="Whether it may be used as it is. Show it unasked where it is no: not_at_all or standing_only.",
     )
     put_back_first: tuple[PutBack, ...] = Field(
         default=(), description="Settings that were moved last for the worse, and not put back."

@@ -91,6 +91,7 @@ class FactRead(Frozen):
         "family", "use", "strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw",
         "displacement_cc",
         "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove", "engine_speed", "load",
+        "asks_to_use",
     ]  # fmt: skip
     value: Number | str
     said: tuple[Said, ...]

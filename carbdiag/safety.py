@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Final, get_args
 
 import numpy as np
 
@@ -11,13 +12,16 @@ from carbdiag.applies import fit_weight
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.believed import Assessment
 from carbdiag.casework.levels import leaning
-from carbdiag.diagnosis_schema import HoldNow
+from carbdiag.diagnosis_schema import HoldNow, MayUse
 from carbdiag.engine_state import engine_runs
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk
 from carbdiag.records.checks import Check
-from carbdiag.records.safety import Hold
+from carbdiag.records.safety import Hold, HowUsed
 from carbdiag.terms import Status
+
+#: How far a machine may be used, the strictest first.
+_STRICTEST: Final = get_args(HowUsed)
 
 
 @dataclass(frozen=True)
@@ -107,11 +111,26 @@ def _may_have(check: Check, machine: Machine) -> bool:
 def holds_on(
     k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
 ) -> tuple[HoldNow, ...]:
-    """The holds that are on, given P(lean) by place and P(cause).
+    """The holds that are on, given P(lean) by place and P(cause); not those that limit nothing but its use.
 
     A sign that holds something back does so until a later epoch tells that it is gone, or until the checks that lift
     the hold have shown that it did no harm: a repair alone lifts nothing.
     """
+    return tuple(now for now, hold in _on(k, case, lean, causes) if not hold.of_use_only)
+
+
+def may_use(k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]) -> MayUse:
+    """Whether the machine may be used as it is: as far as the strictest of all that is on allows."""
+    limits = [(now, hold.use) for now, hold in _on(k, case, lean, causes) if hold.use is not None]
+    limits.sort(key=lambda limit: (_STRICTEST.index(limit[1]), -limit[0].chance))
+    how = limits[0][1] if limits else "gently"
+    because = tuple(now for now, use in limits if use != "gently" or how == "gently")
+    return MayUse.trusted(how=how, because=because)
+
+
+def _on(
+    k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
+) -> Iterator[tuple[HoldNow, Hold]]:
     present: dict[str, int] = {}  # and the epoch that told it last
     for number, epoch in enumerate(case.history()):
         for denied in (f.finding for f in epoch.findings if f.status is Status.DENIED):
@@ -120,7 +139,6 @@ def holds_on(
     holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
     came = {c.check: c.outcome for epoch in case.history() for c in epoch.checks}
     use = case.machine.use
-    out = []
     for hold in k.holds.values():
         when = hold.when
         told = _holds_by_sign(k, case, hold, present) or not holding.isdisjoint(when.contexts)
@@ -128,5 +146,4 @@ def holds_on(
         chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
         chance = 1.0 if seen else max(chances, default=0.0)
         if chance > when.more_than:
-            out.append(HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)))
-    return tuple(out)
+            yield HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)), hold

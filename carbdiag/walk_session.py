@@ -144,6 +144,8 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
             return _ask(s, words, others[chosen - 1] if chosen else step)
         if said == "c":
             _show(words.cause_lines(words.walk.diagnosis.causes[:4]))
+        elif said == "u":
+            _show(words.use_lines())
         elif said == "a":
             return _add(s)
         elif said == "b":

@@ -38,6 +38,8 @@ class PostWords(Frozen):
     """The same for findings and circumstances that the poster says are not there."""
     set_up: tuple[tuple[str, str, str], ...] = ()
     """The jets, groove, turns and air of the poster: the fact, its number and the words."""
+    asks_to_use: bool = False
+    """Whether the poster asks if it can be used as it is."""
     not_understood: tuple[str, ...] = ()
 
     @classmethod
@@ -71,6 +73,7 @@ class PostWords(Frozen):
             said=said,
             denied=denied,
             set_up=tuple((fact, value, words) for (fact, value), words in facts.items()),
+            asks_to_use=any(f.fact == "asks_to_use" for f in reading.facts),
             not_understood=tuple(w.words for w in reading.not_understood),
         )
 
@@ -166,6 +169,27 @@ def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
         if hold.chance >= _PRESSING:
             text = p.language.text
             yield text("safety", hold.id, "name", hold.name), text("safety", hold.id, "why", hold.why)
+
+
+def must_not_be_used(p: Phrases) -> bool:
+    """Whether it must not be used as it is, which is said though nobody asks."""
+    return p.d.may_use.how in ("not_at_all", "standing_only")
+
+
+def use_as_it_is(p: Phrases, *, alone: bool = False) -> Iterator[str]:
+    """Whether it may be used as it is, and the names of what limits that.
+
+    Unless it stands `alone`, what is pressing follows it anyway and is not named twice.
+    """
+    use, told = p.d.may_use, set() if alone else {name for name, _ in pressing(p)}
+    limits = [(p.language.text("safety", limit.id, "name", limit.name), limit.chance) for limit in use.because]
+    named = [(name, chance) for name, chance in limits if name not in told]
+    if use.how == "gently" and limits:
+        yield p.say("use_gently_because" if named else "use_gently_minding")
+    else:
+        yield p.say(f"use_{use.how}")
+    for name, chance in named:
+        yield f"{p.say('use_chance', name=name, percent=p.percent(chance)) if chance < 1 else name}."
 
 
 def of_the_machine(p: Phrases) -> tuple[CautionText, ...]:

@@ -28,6 +28,7 @@ from carbdiag.answers.essentials import (
     first_steps,
     headline,
     measured,
+    must_not_be_used,
     observed_hazard,
     of_the_machine,
     other_brackets,
@@ -35,6 +36,7 @@ from carbdiag.answers.essentials import (
     put_back,
     questions,
     settled,
+    use_as_it_is,
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
@@ -68,15 +70,18 @@ def full_page(p: Phrases, post: PostWords) -> Document:
         (p.say("title_notes"), _notes(p)),
     )
     sections = ((title, tuple(blocks)) for title, blocks in titled)
-    return Document(
-        p.language.code, tuple(_opening(p)), tuple(Section(title, blocks) for title, blocks in sections if blocks)
-    )
+    opening = tuple(_opening(p, post.asks_to_use))
+    return Document(p.language.code, opening, tuple(Section(title, blocks) for title, blocks in sections if blocks))
 
 
-def _opening(p: Phrases) -> Iterator[Block]:
+def _opening(p: Phrases, asked: bool) -> Iterator[Block]:
     mind: list[Block] = [
         Paragraph((Span(f"{p.say('mind')} {name}.", "strong"), Span(f" {why}"))) for name, why in pressing(p)
     ]
+    if asked or p.d.may_use.how != "not_known":
+        first, *more = use_as_it_is(p)
+        said = (Span(f"{p.say('use_question')} {first}", "strong"), *(Span(f" {name}") for name in more))
+        mind.insert(0, Paragraph(said))
     lead: list[Block] = []
     for line, cautions in put_back(p):
         lead += [Paragraph(strong(line)), Cautions(p.in_short(cautions))]
@@ -88,7 +93,7 @@ def _opening(p: Phrases) -> Iterator[Block]:
     if general:
         mind.append(Cautions(p.in_short(general)))
     # what was observed to be dangerous comes before anything to do
-    yield from (*mind, *lead) if observed_hazard(p) else (*lead, *mind)
+    yield from (*mind, *lead) if observed_hazard(p) or must_not_be_used(p) else (*lead, *mind)
 
 
 # ---------------------------------------------------------------------------------------------------------

@@ -50,7 +50,7 @@ def to_document(
     post = post or PostWords.of(diagnosis)
     if form == "short":
         longest = lambda document: max(len(render(document)) for render in _RENDERERS.values())  # noqa: E731
-        return short_message(phrases, longest, read=bool(post.said))
+        return short_message(phrases, longest, read=bool(post.said), asked=post.asks_to_use)
     return full_page(phrases, post)
 
 

@@ -11,6 +11,7 @@ from carbdiag.answers.essentials import (
     WORTH_CORRECTING,
     first_steps,
     headline,
+    must_not_be_used,
     observed_hazard,
     other_brackets,
     pressing,
@@ -19,6 +20,7 @@ from carbdiag.answers.essentials import (
     questions,
     settled,
     to_do,
+    use_as_it_is,
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, small
@@ -29,16 +31,19 @@ from carbdiag.records.safety import CautionText
 MOST_CHARACTERS = 900
 
 
-def short_message(p: Phrases, longest: Callable[[Document], int], *, read: bool = False) -> Document:
+def short_message(
+    p: Phrases, longest: Callable[[Document], int], *, read: bool = False, asked: bool = False
+) -> Document:
     """What to do now with its cautions, what is likely, where it comes from; more as far as there is room.
 
     Args:
         longest: the length of a document in the markup that makes it longest.
         read: whether the case was read from a post, so that it must be told what was read.
+        asked: whether the post asks if it can be used as it is.
     """
     message = None
     told = tuple(_told(p)) if read else ()
-    for parts in (tuple(_certain(p)), tuple(_parts(p))):
+    for parts in (tuple(_certain(p, asked)), tuple(_parts(p, asked))):
         if parts:
             message = _fitted(p, (*parts[:-1], *told, parts[-1]), longest)
             if longest(message) <= MOST_CHARACTERS:
@@ -74,7 +79,7 @@ class _Part:
     turn: int = 0
 
 
-def _parts(p: Phrases) -> Iterator[_Part]:
+def _parts(p: Phrases, asked: bool) -> Iterator[_Part]:
     """The parts in reading order. What is asked to be done keeps its cautions."""
     first, after = first_steps(p)
     cautions = p.in_short(first.cautions) if first else ()
@@ -83,8 +88,9 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     known = None if looks or p.d.put_back_first else settled(p)
     if known is not None:  # its cautions leave no room for what to change, and no question leads in its place
         cautions, printed = (), ()
-    if observed_hazard(p):
-        yield from _mind(p, printed)
+    hazard = observed_hazard(p) or must_not_be_used(p)
+    if hazard:
+        yield from _mind(p, printed, asked)
     heading = _headline(p) if known is None else f"{verdict(p)} {p.say('how_in_full')}"
     headed = (Paragraph(strong(heading)), *((Cautions(cautions),) if cautions else ()))
     undo = p.d.put_back_first[-1:]  # there is room for the cautions of one, and not always for those
@@ -98,8 +104,8 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     if first and do:
         # how to do a check comes before anything else; how to answer a question is mostly said by its answers
         yield _Part(((paragraph(do),), ()), 2 if first.kind == "check" else 5)
-    if not observed_hazard(p):
-        yield from _mind(p, printed)
+    if not hazard:
+        yield from _mind(p, printed, asked)
     if p.d.next_steps and known is None:
         few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
         yield _Part(tuple((paragraph(line),) for line in few), 1)
@@ -111,7 +117,7 @@ def _parts(p: Phrases) -> Iterator[_Part]:
     yield from _ending(p, after if known is None else tuple(s for s in p.d.next_steps if s.kind != "check"))
 
 
-def _certain(p: Phrases) -> Iterator[_Part]:
+def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
     """The parts where a cause is as good as certain: the change leads, if its cautions leave room for it."""
     cause = settled(p)
     if cause is None:
@@ -126,7 +132,7 @@ def _certain(p: Phrases) -> Iterator[_Part]:
             yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), (amount,), ()), 1)
         elif not fix.sized.refused:
             yield _Part(((amount,), ()), 1)
-    yield from _mind(p, (*fix.cautions, *cause.cautions))
+    yield from _mind(p, (*fix.cautions, *cause.cautions), asked)
     yield _Part(((paragraph(verdict(p)),),))
     yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))
 
@@ -139,11 +145,17 @@ def _told(p: Phrases) -> Iterator[_Part]:
         yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)
 
 
-def _mind(p: Phrases, printed: Sequence[CautionText]) -> Iterator[_Part]:
+def _mind(p: Phrases, printed: Sequence[CautionText], asked: bool) -> Iterator[_Part]:
     """What must not be done just now, and what the kind of machine asks for, unless it is printed anyway.
+
+    Whether it may be used is said where somebody `asked`, or must not.
 
     A caution of the machine that also stands beside a correction which is not spelled out here must not be lost.
     """
+    if asked or must_not_be_used(p):
+        said = list(use_as_it_is(p))
+        few = (Paragraph(strong(f"{p.say('use_question')} {' '.join(said[:n])}")) for n in range(len(said), 0, -1))
+        yield _Part(tuple((line,) for line in few), 1)
     holds = [f"{name}." for name, _ in pressing(p)]
     if holds:
         yield _Part(((Paragraph(strong(f"{p.say('mind')} {' '.join(holds)}")),),))

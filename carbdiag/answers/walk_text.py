@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from carbdiag.answers.essentials import other_brackets, pressing, put_back
+from carbdiag.answers.essentials import must_not_be_used, other_brackets, pressing, put_back, use_as_it_is
 from carbdiag.answers.language import ENGLISH, answer_language
 from carbdiag.answers.layout import INDENT, WIDTH, caution_lines, page, wrap
 from carbdiag.answers.phrases import Phrases, small
@@ -38,6 +38,8 @@ class WalkWords:
     def standing(self) -> Iterator[str]:
         """What must not be done just now, what to put back, the likeliest causes, and what to do about it."""
         walk, p = self.walk, self.p
+        if must_not_be_used(p):
+            yield from self.use_lines(alone=False)
         for name, why in pressing(p):
             yield from wrap(f"! {name}. {why}", "", INDENT)
         for line, cautions in put_back(p):
@@ -105,6 +107,11 @@ class WalkWords:
                 )
                 yield from wrap(said, hang, hang)
         yield f"{INDENT}0  {self._cannot(step)}"
+
+    def use_lines(self, *, alone: bool = True) -> Iterator[str]:
+        """Whether it can be used as it is; what is pressing is named, too, where this stands alone."""
+        said = " ".join(use_as_it_is(self.p, alone=alone))
+        yield from wrap(f"{'' if alone else '! '}{self.say('use_question')} {said}", "", INDENT)
 
     def cause_lines(self, causes: Sequence[CauseBelief]) -> Iterator[str]:
         """The leading causes, with what speaks for and against each and what would change one's mind."""

@@ -326,6 +326,10 @@ class Found(Post):
                 if first <= last and not likened and self._much(first, last, found.meaning.record):
                     yield hit
 
+    def asked_to_use(self) -> Iterator[Hit]:
+        """Where it is asked whether the machine may be used as it is."""
+        return (hit for hit in self._spoken("fact") if hit.meaning.record == "asks_to_use")
+
     def _leads_to_a_thing(self, spoken: Hit) -> bool:
         """Whether a set expression ends with "a", so that what it is said of stands behind it."""
         end = self.symbols.ends[spoken.last]

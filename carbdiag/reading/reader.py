@@ -212,7 +212,9 @@ class _Reading:
     def _not_understood(self) -> Iterator[out.Said]:
         length = len(self.found.symbols.symbols)
         # A word alone ("Hi all") is not worth a question.
-        known = covered([*self.found.content, *self.found.effects, *self.found.others, *self.found.places], length)
+        found = self.found
+        told = [*found.content, *found.effects, *found.others, *found.places, *found.asked_to_use()]
+        known = covered(told, length)
         for sentence in self.found.symbols.sentences:
             begun: int | None = None
             last = -1

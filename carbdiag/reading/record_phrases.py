@@ -126,6 +126,7 @@ def spoken_expressions(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]
     for family in k.families.values():
         for expression in family.spoken.get(code, ()):
             yield expression, Meaning("fact", "family_hinted", family.id)
+    yield from ((asked, Meaning("fact", "asks_to_use", "yes")) for asked in k.reading[code].asks_to_use)
 
 
 def deeds_of(k: Knowledge, code: str) -> tuple[dict[str, list[Entry]], dict[str, list[Entry]]]:

@@ -139,6 +139,9 @@ class Language(Frozen):
     places: tuple[PlaceWords, ...] = ()
     engine_speed: PhraseList = ()
     load: PhraseList = ()
+    asks_to_use: PhraseList = Field(
+        default=(), description='Word for word: asks whether it may be used as it is, "can i ride it"; a|b is either.'
+    )
     strokes: dict[Literal["2", "4"], PhraseList] = Field(default={})
     strokes_hinted: dict[Literal["2", "4"], PhraseList] = Field(
         default={}, description="Parts and machines that suggest the strokes; what is said outright counts."

@@ -10,6 +10,8 @@ from carbdiag.field_types import Id, Probability, Text
 from carbdiag.frozen import Frozen
 from carbdiag.records.sources import Citation
 
+#: How far a machine may be used as it is: not even started; for checks only, standing; ridden or worked gently.
+HowUsed = Literal["not_at_all", "standing_only", "gently"]
 #: When the commands that size parts (resize, correct, sweep) give a caution.
 SizingOccasion = Literal["correction", "several_changes", "lean_wide_open", "methanol", "other_air", "always"]
 
@@ -65,6 +67,12 @@ class Hold(Frozen):
     trials: tuple[Literal["leaner", "leaner_wide", "wide", "all"], ...] = ()
     actions: tuple[Id, ...] = ()
     engine_off: bool = Field(default=False, description="Nothing that needs a running engine is proposed.")
+    use: HowUsed | None = Field(
+        default=None, description="How far the machine may be used while it is on; nothing said: it limits no use."
+    )
+    of_use_only: bool = Field(
+        default=False, description="It holds back no check and no change, and is told only of whether it may be used."
+    )
     lifted_by: dict[Id, tuple[Id, ...]] = Field(
         default={},
         description="Checks that a walk proposes before all else while a sign holds it, in their order, and what each "
