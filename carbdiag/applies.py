@@ -10,6 +10,7 @@ from carbdiag.records.checks import Check
 from carbdiag.records.families import Family, Use
 from carbdiag.records.findings import Finding
 
+_TWO_STROKE = 2
 #: Fields of `Applies` that the kind of machine decides.
 _BY_KIND = frozenset(("families", "circuits", "without_circuits", "strokes"))
 
@@ -32,13 +33,19 @@ def asked_of_some(record: Finding | Check) -> bool:
 
 
 def as_asked(uses: Mapping[str, Use], machine: Machine) -> Machine:
-    """The machine as questions take it: of one cylinder, unless several are said or its use leaves it open.
+    """The machine as questions take it: with what its use mostly has, of one cylinder unless its use leaves it open.
 
-    Nobody with one cylinder wants to be asked which plug differs; who has more says so, or is asked how many.
+    Nobody with one cylinder wants to be asked which plug differs, and nobody with a saw whether its fan stands still;
+    who has more says so, or is asked how many.
     """
-    if machine.cylinders is None and (machine.use is None or uses[machine.use].one_cylinder):
-        return machine.model_copy(update={"cylinders": 1})
-    return machine
+    use = None if machine.use is None else uses[machine.use]
+    taken: dict[str, object] = {}
+    if machine.cylinders is None and (use is None or use.one_cylinder):
+        taken["cylinders"] = 1
+    if use is not None and machine.strokes is not None:
+        parts = use.usual.get("two_stroke" if machine.strokes == _TWO_STROKE else "four_stroke")
+        taken |= {part: has for part, has in parts or () if has is not None and getattr(machine, part) is None}
+    return machine.model_copy(update=taken) if taken else machine
 
 
 def fit_weight(

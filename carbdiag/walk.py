@@ -150,12 +150,14 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move, le
         "why": _why(k, d, found, move, outcomes, again, left),
     }
     where = "" if move.at is None else f" ({k.places[move.at].name})"
+    # a propeller turns with every engine that is run beside it
+    of_use = k.uses[a.case.machine.use].cautions if a.case.machine.use is not None else ()
     if move.kind == "repair":
         action = k.actions[move.id]
         return WalkStep.trusted(
             **common, name=action.name, aim=_sized_for_air(k, d, move), do=action.steps, minutes=action.minutes,
             tools=_needed(action.tools), verify=action.verify, put_back=action.put_back,
-            cautions=k.cautions_for(action.cautions),
+            cautions=k.cautions_for((*action.cautions, *of_use)),
         )  # fmt: skip
     if move.kind == "trial":
         circuit = k.circuits[move.id]
@@ -165,13 +167,14 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move, le
             **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
             aim=(setting.do, *_several(move), *_sized(d, move)), do=action.steps,
             minutes=action.minutes, tools=_needed(action.tools), verify=circuit.verify, put_back=circuit.put_back,
-            cautions=k.cautions_for((*circuit.cautions, *action.cautions)),
+            cautions=k.cautions_for((*circuit.cautions, *action.cautions, *of_use)),
         )  # fmt: skip
     if move.kind in ("check", "question"):
         check = k.checks[move.id]
+        running = of_use if check.needs_running and check.kind == "check" else ()
         return WalkStep.trusted(
             **common, name=f"{check.name}{where}", do=(check.do,), minutes=check.minutes,
-            tools=_needed(check.tools), cautions=k.cautions_for(check.cautions),
+            tools=_needed(check.tools), cautions=k.cautions_for((*check.cautions, *running)),
         )  # fmt: skip
     minutes = k.scales.decision.ask_minutes
     if move.kind == "machine":

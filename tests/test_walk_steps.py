@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -174,3 +175,70 @@ def test_a_walk_that_is_done_says_so_before_all_else(k: Knowledge) -> None:
     shown = [line for line in WalkWords(now).standing() if not line.startswith(("!", "  "))]
     assert shown[0].startswith("Cured.")
     assert any(line.startswith("Most likely it was:") for line in shown)
+
+
+SAW = {"family": "diaphragm", "strokes": 2, "cylinders": 1, "use": "garden_machine"}
+MOWER = {"family": "butterfly", "strokes": 4, "cylinders": 1, "use": "garden_machine"}
+GENERATOR = MOWER | {"use": "generator"}
+QUAD = {"family": "constant_velocity", "strokes": 4, "cylinders": 1, "use": "atv"}
+
+
+@pytest.mark.parametrize(
+    ("machine", "kind", "record", "asked"),
+    [
+        (SAW, "check", "timing_light", False),  # its spark is fixed by the flywheel's key
+        (SAW, "check", "flywheel_key_look", True),
+        (GENERATOR, "check", "timing_light", False),
+        (ROUND, "check", "timing_light", True),
+        (SAW, "check", "oil_pump_marks_look", False),  # oil comes with its fuel
+        (SAW, "finding", "oil_tank_does_not_fall", False),
+        (SAW | {"oiling": "injection"}, "finding", "oil_tank_does_not_fall", True),
+        (SAW, "finding", "fuel_in_oil", False),
+        (MOWER, "finding", "fuel_in_oil", True),
+        (SAW, "finding", "fan_stands_still", False),
+        (SAW | {"cooling": "liquid"}, "finding", "fan_stands_still", True),
+        (QUAD, "finding", "fan_stands_still", True),
+        (GENERATOR, "finding", "tach_needle_jumps", False),
+        (GENERATOR, "finding", "fails_only_on_reserve", False),
+        (QUAD, "finding", "fails_only_on_reserve", True),
+        (TWO, "check", "tap_on_prime", False),  # its tap needs no vacuum
+        (QUAD, "check", "tap_on_prime", True),
+    ],
+)
+def test_nothing_is_asked_of_what_such_a_machine_has_not_got(
+    k: Knowledge, machine: dict[str, Any], kind: str, record: str, asked: bool
+) -> None:
+    assert may_be_asked(k, told({"finding": "hard_to_start"}, machine=machine), kind, record) is asked
+
+
+def test_what_a_use_mostly_has_changes_no_belief(k: Knowledge) -> None:
+    sign = {"finding": "hard_to_start"}
+    assumed = walk(WalkRequest(case=told(sign, machine=SAW)), k).diagnosis
+    stripped = replace(k, uses={i: u.model_copy(update={"usual": {}}) for i, u in k.uses.items()}, memo={})
+    plain = walk(WalkRequest(case=told(sign, machine=SAW)), stripped).diagnosis
+    assert [(c.id, c.probability) for c in assumed.causes] == [(c.id, c.probability) for c in plain.causes]
+
+
+def test_a_check_of_a_running_engine_gives_the_cautions_of_its_use(k: Knowledge) -> None:
+    """Nobody sprays at an engine whose propeller turns without being told to tie the machine down."""
+    flying = {"family": "diaphragm", "strokes": 2, "cylinders": 1, "use": "paramotor"}
+    now = walk(WalkRequest(case=told({"finding": "revs_hang"}, machine=flying), steps=5), k)
+    running = [s for s in now.steps if s.kind == "trial" or (s.kind == "check" and k.checks[s.id].needs_running)]
+    assert running
+    assert all("propeller" in [c.id for c in s.cautions] for s in running)
+
+
+def test_the_kind_of_carburetor_is_asked_with_the_likeliest_first(k: Knowledge) -> None:
+    enduro = Case.model_validate({"machine": {"use": "enduro", "strokes": 2}, "findings": [BOGS]})
+    step = walk(WalkRequest(case=enduro), k).steps[0]
+    assert step.id == "family"
+    assert [o.outcome for o in step.outcomes][:2] == ["flat_slide", "round_slide"]
+    assert sorted(o.probability for o in step.outcomes)[::-1] == [o.probability for o in step.outcomes]
+
+
+def test_who_does_not_know_the_strokes_is_told_how_to_tell(k: Knowledge) -> None:
+    unknown = Case.model_validate({"findings": [BOGS]})
+    now = walk(WalkRequest(case=unknown), k)
+    assert now.steps[0].id == "strokes"
+    text = " ".join(" ".join(WalkWords(now).step_lines(now.steps[0])).split())
+    assert "two-stroke Oil is mixed into its fuel" in text

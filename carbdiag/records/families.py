@@ -80,6 +80,14 @@ class Family(Frozen):
     sources: tuple[Citation, ...] = Field(min_length=1)
 
 
+class UsualParts(Frozen):
+    """What machines of one use and stroke mostly have, so that nothing is asked of what they have not got."""
+
+    cooling: Literal["air", "liquid"] | None = None
+    fuel_feed: Literal["gravity", "vacuum_tap", "pump"] | None = None
+    oiling: Literal["premix", "injection", "sump"] | None = None
+
+
 class Use(Frozen):
     """What a machine is used for: which carburetors it may have, what fails there, what must be said every time.
 
@@ -93,6 +101,10 @@ class Use(Frozen):
     groups: dict[Id, ContextWord] = Field(default={})
     one_cylinder: bool = Field(
         default=False, description="Nearly all have one cylinder: nothing is asked of several unless they are stated."
+    )
+    usual: dict[Literal["two_stroke", "four_stroke"], UsualParts] = Field(
+        default={}, description="What nearly all of them have: signs and looks of anything else are not asked for, "
+        "unless it was stated. It changes no belief.",
     )
     kinds: tuple[Id, ...] = Field(
         default=(), description="Uses that this one is the general word for: where one of them is told too, it is that."
