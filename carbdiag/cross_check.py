@@ -108,7 +108,9 @@ def _check_signs(k: RecordSet, read: Records) -> None:
                 read.known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
         for n, sign in enumerate(check.moot_beside):
-            read.known("checks", check.id, f"moot_beside[{n}]", sign, k.findings, "finding")
+            read.known(
+                "checks", check.id, f"moot_beside[{n}]", sign, {**k.findings, **k.contexts}, "finding or circumstance"
+            )
         for name in ("at", "weak_at", "told_at"):
             for n, at in enumerate(getattr(check, name)):
                 read.known("checks", check.id, f"{name}[{n}]", at, k.places, "place")

@@ -77,6 +77,7 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
     shown = {f.finding for f in present}
     told = {tag for sign in shown for tag in k.findings[sign].tells}
     places = {p for f in present for p in f.at or k.findings[f.finding].at}
+    beside = shown | asked.held
     checked = {c.check for e in case.history() for c in e.checks}
     # who says he rode up to the lake is not asked whether the air has changed
     air_told = case.air is not None or any(k.contexts[c].told_by_air for c in asked.held)
@@ -94,7 +95,7 @@ def open_candidates(belief: Belief, case: Case, on: Collection[str]) -> Callable
             or (context is not None and not asked.held.isdisjoint(context.moot_beside))
             or (context is not None and not asked.tried.isdisjoint(context.moot_after))
             or (kind == "finding" and not shown.isdisjoint(k.findings[record].moot_beside))
-            or (kind in ("check", "question") and not shown.isdisjoint(k.checks[record].moot_beside))
+            or (kind in ("check", "question") and not beside.isdisjoint(k.checks[record].moot_beside))
             or (kind in ("check", "question") and _of_other_trouble(k.checks[record], places))
             or (kind == "finding" and not checked.isdisjoint(k.findings[record].moot_after))
             or _presumed(k, kind, record) not in (None, *told)

@@ -64,7 +64,8 @@ class Check(Frozen):
         default=False, description="A case that states the air it was set for and the air now has answered it."
     )
     moot_beside: tuple[Id, ...] = Field(
-        default=(), description="Signs beside which nobody asks it: who tells one has as good as answered."
+        default=(), description="Signs and circumstances beside which nobody asks it: who tells one has as good as "
+        "answered, or has something better to try.",
     )
     told_at: tuple[Id, ...] = Field(
         default=(), description="Places whose trouble it asks of: not asked where signs were told of others only."
