@@ -20,9 +20,9 @@ from carbdiag.reading.effects import Doing, Outcome
 from carbdiag.reading.facts import JETS
 from carbdiag.reading.found import Found
 from carbdiag.reading.jet_sizes import Size
+from carbdiag.reading.jets_in_it import is_in
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Border
-from carbdiag.reading.reaches import NEXT_WORD
 from carbdiag.terms import Change, Effect, Status
 
 #: Symbols from the number of a jet to what it does, and characters in which the words for "well" stand.
@@ -67,8 +67,19 @@ class JetsCompared:
 
         self.put_back: set[Hit] = set()
         """Those of them that are out again: "jet 88 now and it four strokes, 84 pinged"."""
+        self._over: list[tuple[int, int]] = []
         self.told = self._outcomes()
         """The jets with what changing to each did, in the order of the post."""
+
+    def over(self, sign: Hit) -> bool:
+        """Whether a sign was only seen with a jet in that is out again."""
+        return any(first <= sign.first <= last for first, last in self._over)
+
+    def borders(self, borders: Sequence[Border]) -> tuple[Border, ...]:
+        """The borders in time, with those that each of the jets makes where its number stands, if it stayed in."""
+        stayed = (o for o in self.told if o.doing.hit not in self.put_back)
+        own = (Border(o.doing.hit, o.doing.hit.first, o.effect) for o in stayed)
+        return tuple(sorted((*borders, *own), key=lambda b: b.at))
 
     def fitted(self, facts: Iterable[out.FactRead]) -> Iterator[out.FactRead]:
         """The facts without a jet of which nobody says that it is the one of several that is in it now."""
@@ -92,15 +103,11 @@ class JetsCompared:
             told.append(outcome)
             if other.size.at == final[other.size.circuit] and self._in_it(one.size) and not self._in_it(other.size):
                 self.put_back.add(outcome.doing.hit)
+                self._over.append((other.size.at, other.last))
         return told
 
     def _in_it(self, size: Size) -> bool:
-        """Whether the word before or behind a number says that this jet is in it now: "now 125", "88 (now)"."""
-        symbols, deeds = self.found.symbols, self.found.deeds
-        behind = WORD.match(self.found.small[symbols.ends[size.at] :].lstrip())
-        before = self.found.small[max(symbols.starts[size.at] - NEXT_WORD, 0) : symbols.starts[size.at]].split()
-        now = deeds.book.fitted_now
-        return (behind is not None and behind[0] in now) or (bool(before) and before[-1].strip(",") in now)
+        return is_in(self.found.deeds, size.at)
 
     def _follows(self, one: _Account, other: _Account) -> bool:
         """Whether two jets are of the same circuit, of different numbers and told one shortly after the other."""
@@ -180,16 +187,10 @@ def without_lists(k: Knowledge, told: Iterable[Outcome], compared: Iterable[Outc
     return [o for o in told if o.said is not None or o.doing.hit.meaning.record not in actions]
 
 
-def with_borders(borders: Sequence[Border], told: Iterable[Outcome]) -> tuple[Border, ...]:
-    """The borders in time, with those that each jet told so makes where its number stands."""
-    own = (Border(o.doing.hit, o.doing.hit.first, o.effect) for o in told)
-    return tuple(sorted((*borders, *own), key=lambda b: b.at))
-
-
 def epochs(borders: Sequence[Border], told: Iterable[Outcome]) -> Mapping[Hit, int]:
     """In which stretch of time each of those jets was put in: the one that it ends."""
     number = {border.deed: n for n, border in enumerate(borders)}
-    return {o.doing.hit: number[o.doing.hit] for o in told}
+    return {o.doing.hit: number[o.doing.hit] for o in told if o.doing.hit in number}
 
 
 def _effect(one: _Runs, other: _Runs, way: Change) -> Effect | None:
@@ -208,4 +209,4 @@ def _effect(one: _Runs, other: _Runs, way: Change) -> Effect | None:
     return None
 
 
-__all__ = ["JetsCompared", "epochs", "with_borders", "without_lists"]
+__all__ = ["JetsCompared", "epochs", "without_lists"]

@@ -24,13 +24,13 @@ def on_hand(deeds: Deeds, at: int) -> bool:
         return False
     before, behind = _around(deeds, at)
     bought = words.bought is not None and words.bought.search(before) is not None
-    return words.not_fitted.search(behind) is not None or (bought and not _is_in(deeds, at))
+    return words.not_fitted.search(behind) is not None or (bought and not is_in(deeds, at))
 
 
 def jets_in_it(found: Found) -> Iterator[tuple[str, float, out.Said]]:
     """The jets told as in it, where all that is told so of a circuit is one number."""
     deeds, values = found.deeds, found.symbols.values
-    told = [s for s in found.jets if _is_in(deeds, s.at) and not _asked(found, s.at)]
+    told = [s for s in found.jets if is_in(deeds, s.at) and not _asked(found, s.at)]
     numbers: dict[str, set[float]] = {}
     for size in told:
         numbers.setdefault(size.circuit, set()).add(values[size.at])
@@ -44,11 +44,14 @@ def only_on_hand(found: Found) -> frozenset[tuple[str, float]]:
     return frozenset((s.circuit, found.symbols.values[s.at]) for s in found.jets if on_hand(found.deeds, s.at))
 
 
-def _is_in(deeds: Deeds, at: int) -> bool:
+def is_in(deeds: Deeds, at: int) -> bool:
+    """Whether the words beside a number say that this jet is in it: "still on the 165", "88 now"."""
     words = deeds.book.sizes
     if words.in_it is None or words.has_in is None:
         return False
     before, behind = _around(deeds, at)
+    if not deeds.book.fitted_now.isdisjoint((*before.split()[-1:], *behind.split()[:1])):
+        return True
     return words.in_it.match(behind) is not None or words.has_in.search(before) is not None
 
 
@@ -69,4 +72,4 @@ def _asked(found: Found, at: int) -> bool:
     return sentence.asks or sentence.quoted
 
 
-__all__ = ["jets_in_it", "on_hand", "only_on_hand"]
+__all__ = ["is_in", "jets_in_it", "on_hand", "only_on_hand"]

@@ -16,7 +16,7 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.gauges import Gauges
 from carbdiag.reading.home_again import air_since, home_again, without_the_stay
-from carbdiag.reading.jets_compared import JetsCompared, epochs, with_borders, without_lists
+from carbdiag.reading.jets_compared import JetsCompared, epochs, without_lists
 from carbdiag.reading.jets_in_it import jets_in_it, only_on_hand
 from carbdiag.reading.manner import Manner
 from carbdiag.reading.matcher import Hit
@@ -99,11 +99,11 @@ class _Reading:
         jets = JetsCompared(self.found, t.findings, self._goes_with)
         others = without_lists(self.found.k, self._trials.outcomes(t.done, t.present, order), jets.told)
         outcomes = sorted([*others, *jets.told], key=lambda o: o.doing.hit.first)
-        borders = with_borders(order.borders(others), jets.told)
+        borders = jets.borders(order.borders(others))
         trials = tuple(self._tried(outcomes, jets, order, borders))
         facts = self._with_jets_in_it(facts, trials, jets)
         circumstances = self._circumstances(t, trials, facts)
-        placed, gone = self._placed(t, order, borders, outcomes)
+        placed, gone = self._placed(t, order, borders, outcomes, jets)
         checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
         looks = tuple(self._merging.checks(checks, order, borders))
         if not any(trial.change == "mixture_screw" for trial in trials):
@@ -157,13 +157,18 @@ class _Reading:
         return tuple(c for c in read if not self._only_where_it_is(c, facts))
 
     def _placed(
-        self, t: Statements, order: Order, borders: Sequence[Border], outcomes: Sequence[Outcome]
+        self,
+        t: Statements,
+        order: Order,
+        borders: Sequence[Border],
+        outcomes: Sequence[Outcome],
+        jets: JetsCompared,
     ) -> tuple[list[tuple[out.FindingRead, Hit]], list[Hit]]:
         """The signs, each in its stretch of time and where it is; what is over, or was but a reason, is of before."""
         is_reason, over = self._trials.reasons(order), self._trials.over(outcomes)
-        kept = [found for found in t.findings if not over(found[1])]
+        kept = [found for found in t.findings if not (over(found[1]) or jets.over(found[1]))]
         for _, hit in t.findings:
-            if over(hit):
+            if over(hit) or jets.over(hit):
                 self.found.put_aside(hit, "past")
         now = [found for found in kept if not is_reason(found[1])]
         past = [*t.past, *(found for found in kept if is_reason(found[1]))]
