@@ -92,7 +92,7 @@ class _Standing:
     main: Belief
     levels: np.ndarray  # (bands, 5)
     lean: dict[str, float]  # band -> P(lean)
-    told: bool
+    told: bool  # of the engine, or of the air: circumstances alone are no trouble
     holds: tuple[HoldNow, ...]
     may_use: MayUse
 
@@ -105,11 +105,11 @@ class _Standing:
         total = totals.levels.sum(axis=1, keepdims=True)
         levels = totals.levels / np.where(total > 0, total, 1.0)
         lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
-        told = bool(main.observations) or a.case.air is not None
-        if not told:
-            return cls(totals, main, levels, lean, told, (), MayUse.trusted(how="not_known"))
-        holds = holds_on(k, a.case, lean, totals.causes)
-        return cls(totals, main, levels, lean, told, holds, may_use(k, a.case, lean, totals.causes))
+        told = a.case.air is not None or any(o.statement.kind != "context" for o in main.observations)
+        believed = (lean, totals.causes) if told else ({}, {})
+        holds = holds_on(k, a.case, *believed) if told or main.observations else ()
+        use = may_use(k, a.case, *believed) if told or holds else MayUse.trusted(how="not_known")
+        return cls(totals, main, levels, lean, told, holds, use)
 
     @property
     def on(self) -> set[str]:

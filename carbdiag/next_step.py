@@ -14,12 +14,16 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.records.findings import Finding
+from carbdiag.safety import first_looks
 
 
 def rank_steps(
     belief: Belief, case: Case, on: Collection[str], most: int, look: Outlook | None
 ) -> tuple[NextStep, ...]:
-    """The best next steps by expected bits about the cause, per minute, of those that are open."""
+    """The best next steps by expected bits about the cause, per minute, of those that are open.
+
+    Before them come the checks that tell whether an engine may run at all, where that is in question.
+    """
     if look is None:
         return ()
     k, c = belief.model.knowledge, look.candidates
@@ -32,8 +36,10 @@ def rank_steps(
     chosen: list[int] = []
     kinds: dict[str, int] = {}
     limits = k.scales.decision.most_of_kind
-    for t in np.argsort(-rate, kind="stable").tolist():
-        if len(chosen) == most or rate[t] <= 1e-4:
+    looks = first_looks(k, case, frozenset(on))
+    first = sorted((t for t, (check, _) in enumerate(c.ids) if check in looks), key=lambda t: looks.index(c.ids[t][0]))
+    for t in (*first, *np.argsort(-rate, kind="stable").tolist()):
+        if len(chosen) == most or (rate[t] <= 1e-4 and t not in first):
             break
         if kinds.get(c.kind[t], 0) >= limits.get(c.kind[t], most):
             continue

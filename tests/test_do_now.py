@@ -102,3 +102,19 @@ def test_richer_jets_for_denser_air_need_not_be_as_sure() -> None:
     d = diagnose(load_case(cold))
     assert d.do_now == "air_denser"
     assert 0.5 <= d.causes[0].probability < 0.9
+
+
+def test_an_engine_that_stuck_is_looked_into_before_anything_is_asked() -> None:
+    d = diagnose(load_case("findings: [{finding: low_power, at: [full]}, {finding: tightened_then_freed}]"))
+    assert d.next_steps[0].id == "piston_through_port"
+    assert d.do_now is None
+
+
+def test_circumstances_alone_are_no_trouble() -> None:
+    d = diagnose(load_case("contexts: [{context: hotter_weather}]"))
+    assert (d.answer, d.causes, d.holds) == ("ask_first", (), ())
+
+
+def test_a_circumstance_that_is_a_danger_is_told_all_the_same() -> None:
+    d = diagnose(load_case("contexts: [{context: run_indoors}]"))
+    assert [h.id for h in d.holds] == ["exhaust_gas"]

@@ -47,9 +47,11 @@ def best_check(w: Work) -> Draft | None:
 def checks_ranked(w: Work, case: Case) -> tuple[NextStep, ...]:
     """The checks worth doing next, best first; what the present belief makes dangerous is not among them.
 
-    None where the best can be done only on machines that the stem does not name.
+    None where the best can be done only on machines that the stem does not name, or comes first for safety alone.
     """
     steps = [s for s in next_steps(case, w.k, _RANKED) if s.kind == "check"]
+    if any(s.gain_per_minute > steps[0].gain_per_minute for s in steps):
+        return ()
     fit = [s for s in steps if possible(w.bench, case.machine, Fact("check", s.id, s.at, ""))]
     return tuple(fit) if fit[:1] == steps[:1] else ()
 
