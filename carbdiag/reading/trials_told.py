@@ -47,7 +47,7 @@ class Trials:
         changed = sorted(d.hit.first for d in done if d.hit.meaning.kind == "change")
         said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
-        trials: dict[tuple[str, str, str], Outcome] = {}
+        trials: dict[tuple[str, ...], Outcome] = {}
         sized = [(d, told_effects.of_a_size(d.hit)) for d in done if d.hit in self.found.did]
         spoken = (self.found.did[d.hit] for d, effect in sized if effect is not None)
         taken = {at for hit in spoken for at in range(hit.first, hit.last + 1)}
@@ -72,7 +72,12 @@ class Trials:
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
-                trials[_trial_key(doing.hit)] = Outcome(doing, effect, (hit.first, hit.last), False)
+                # of each size its own: "125 was better, 130 worse"; a change without its sizes is the same, told less
+                unsized = trials.get(_trial_key(doing.hit))
+                if unsized is not None and self._sizes(unsized.doing.hit) is None:
+                    del trials[_trial_key(doing.hit)]
+                size = self.found.said(doing.hit.first, doing.hit.last).words
+                trials[(*_trial_key(doing.hit), size)] = Outcome(doing, effect, (hit.first, hit.last), False)
         for doing in left:
             if _trial_key(doing.hit) not in trials:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
@@ -239,11 +244,20 @@ class Trials:
         beside: Sequence[int] = (*near, *(first for first, _ in hit.parts if first not in near))
         own = [first for first, last in hit.parts if first == last and first in symbols.values]
         beside = own if len(own) == _PAIR else beside  # one of several changes: "85 to 92 to 88"
-        told = {symbols.values[at] for at in beside if low <= symbols.values.get(at, 0.0) <= high}
+        numbered = [at for at in beside if low <= symbols.values.get(at, 0.0) <= high]
+        numbered.sort(key=lambda at: max(hit.first - at, at - hit.last, 0))
+        if len(numbered) > _PAIR and self._goes_to(*sorted(numbered[:_PAIR])):
+            del numbered[_PAIR:]  # what is told further off is the next one tried
+        told = {symbols.values[at] for at in numbered}
         if len(told) != _PAIR or max(told) > self.found.book.limits.one_jet * min(told):
             return None
         small, large = min(told), max(told)
         return (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
+
+    def _goes_to(self, first: int, last: int) -> bool:
+        """Whether words between two numbers lead from one to the other: "48 pilot to 50"."""
+        between = self.found.small[self.found.symbols.ends[first] : self.found.symbols.starts[last]].split()
+        return not self.found.book.deeds.to.isdisjoint(between)
 
     def _stands(self, doing: Doing) -> bool:
         """Whether a setting told without a verb is how it stands: "Needle one notch up." as a clause of its own."""
