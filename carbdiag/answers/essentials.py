@@ -179,7 +179,7 @@ def must_not_be_used(p: Phrases) -> bool:
 def use_as_it_is(p: Phrases, *, alone: bool = False) -> Iterator[str]:
     """Whether it may be used as it is, and the names of what limits that.
 
-    Unless it stands `alone`, what is pressing follows it anyway and is not named twice.
+    Unless it stands `alone`, what is pressing stands above it anyway and is not named twice.
     """
     use, told = p.d.may_use, set() if alone else {name for name, _ in pressing(p)}
     limits = [(p.language.text("safety", limit.id, "name", limit.name), limit.chance) for limit in use.because]

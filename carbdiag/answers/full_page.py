@@ -81,7 +81,7 @@ def _opening(p: Phrases, asked: bool) -> Iterator[Block]:
     if asked or p.d.may_use.how != "not_known":
         first, *more = use_as_it_is(p)
         said = (Span(f"{p.say('use_question')} {first}", "strong"), *(Span(f" {name}") for name in more))
-        mind.insert(0, Paragraph(said))
+        mind.append(Paragraph(said))
     lead: list[Block] = []
     for line, cautions in put_back(p):
         lead += [Paragraph(strong(line)), Cautions(p.in_short(cautions))]

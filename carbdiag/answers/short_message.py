@@ -152,13 +152,13 @@ def _mind(p: Phrases, printed: Sequence[CautionText], asked: bool) -> Iterator[_
 
     A caution of the machine that also stands beside a correction which is not spelled out here must not be lost.
     """
+    holds = [f"{name}." for name, _ in pressing(p)]
+    if holds:
+        yield _Part(((Paragraph(strong(f"{p.say('mind')} {' '.join(holds)}")),),))
     if asked or must_not_be_used(p):
         said = list(use_as_it_is(p))
         few = (Paragraph(strong(f"{p.say('use_question')} {' '.join(said[:n])}")) for n in range(len(said), 0, -1))
         yield _Part(tuple((line,) for line in few), 1)
-    holds = [f"{name}." for name, _ in pressing(p)]
-    if holds:
-        yield _Part(((Paragraph(strong(f"{p.say('mind')} {' '.join(holds)}")),),))
     there = {c.id for c in printed}
     general = tuple(c for c in p.d.cautions if c.id in p.d.of_machine and c.id not in there)
     if general:

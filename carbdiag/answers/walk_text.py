@@ -38,10 +38,10 @@ class WalkWords:
     def standing(self) -> Iterator[str]:
         """What must not be done just now, what to put back, the likeliest causes, and what to do about it."""
         walk, p = self.walk, self.p
-        if must_not_be_used(p):
-            yield from self.use_lines(alone=False)
         for name, why in pressing(p):
             yield from wrap(f"! {name}. {why}", "", INDENT)
+        if must_not_be_used(p):
+            yield from self.use_lines(alone=False)
         for line, cautions in put_back(p):
             yield from wrap(line, "")
             yield from caution_lines(self._cautions(cautions), INDENT)
