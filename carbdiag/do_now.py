@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.knowledge import Knowledge
 from carbdiag.records.causes import Cause
-from carbdiag.terms import Change
+from carbdiag.terms import Change, Effect
+
+#: After so many steps that only helped, another part is to blame.
+_MOST_TRIED: Final = 3
 
 
 def may_lead(
@@ -17,8 +21,9 @@ def may_lead(
     """Whether the correction of the likeliest cause comes before any question or check.
 
     It does where the cause is as good as certain. A change of air may be put right sooner, and out of order: it is
-    known, and colors all that is seen beside it. So may a setting that is likely too lean and was not tried yet: a step
-    to the rich side is safe, can be undone, and tells. Nothing is done now where something dangerous was observed.
+    known, and colors all that is seen beside it. So may a setting that is likely too lean, not tried yet or better for
+    what was tried: a step to the rich side is safe, can be undone, and tells. Nothing is done now where something
+    dangerous was observed.
 
     Args:
         k: the knowledge.
@@ -36,6 +41,12 @@ def may_lead(
         return chance >= (decision.likely_cause if cause.air == "denser" else decision.known_air_first)
     if way is Change.RICHER:
         circuit = cause.mixture.circuit if cause.mixture is not None else None
-        tried = any(t.change == circuit for e in case.history() for t in e.trials)
-        return not tried and chance >= decision.likely_cause
+        return chance >= decision.likely_cause and _may_go_richer(case, circuit)
     return first and chance >= decision.certain_cause
+
+
+def _may_go_richer(case: Case, circuit: str | None) -> bool:
+    """Whether nothing tried with a setting speaks against a step richer: all of it went that way, helped and stayed."""
+    tried = [t for e in case.history() for t in e.trials if t.change == circuit]
+    helped = [t for t in tried if t.direction is Change.RICHER and t.effect is Effect.BETTER and not t.put_back]
+    return len(helped) == len(tried) < _MOST_TRIED

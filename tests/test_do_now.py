@@ -78,11 +78,11 @@ def test_a_setting_that_is_likely_too_lean_is_tried_richer_first() -> None:
     assert d.summary.endswith("Try this now: move the needle clip one groove, richer.")
 
 
-def test_a_setting_that_was_tried_already_is_not_tried_blindly_again() -> None:
-    tried = "trials: [{change: needle, direction: richer, steps: 1, at: half, effect: better}]\n"
-    d = diagnose(load_case(LEAN_NEEDLE + tried))
-    assert d.causes[0].id == "needle_clip_lean"
-    assert d.do_now is None
+def test_what_helped_is_gone_on_with_and_what_did_not_is_not_tried_blindly_again() -> None:
+    for effect, leads in (("better", "needle_clip_lean"), ("no_change", None)):
+        tried = f"trials: [{{change: needle, direction: richer, steps: 1, at: half, effect: {effect}}}]\n"
+        d = diagnose(load_case(LEAN_NEEDLE + tried))
+        assert d.do_now == leads
 
 
 def test_a_setting_that_is_likely_too_rich_is_not_made_leaner_without_a_look() -> None:

@@ -61,7 +61,7 @@ def test_a_command_of_a_page_ends_well(folder: Path, capsys: pytest.CaptureFixtu
 
 
 #: What README shows of the answer to its case: from which line on, and up to which.
-SHOWN = ((None, "Please answer these questions"), ("Likely causes", '  "Fits better"'))
+SHOWN = ((None, "  Rule out first"), ("Likely causes", '  "Fits better"'))
 
 
 def test_readme_shows_the_answer_that_is_printed(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
