@@ -5,7 +5,7 @@ from __future__ import annotations
 from carbdiag import WalkRequest, diagnose, load_case
 from carbdiag.walk import walk
 
-CERTAIN = 0.9
+CERTAIN = 0.85
 HIGH = """
 machine: {family: round_slide, strokes: 4, cylinders: 1}
 air: {set: {elevation_m: 200}, now: {elevation_m: 2500}}
