@@ -42,7 +42,7 @@ from carbdiag.sizing import sized_change
 from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summary_of, understood, unexplained_by
 from carbdiag.terms import LEVELS, Change, Effect, Level
 from carbdiag.totals import Totals, add_up, leading_of, rounded
-from carbdiag.trials import brackets, direction_of, to_put_back
+from carbdiag.trials import brackets, direction_of, to_put_back, was_better_there
 
 _MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
@@ -330,7 +330,8 @@ def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
         too_far = trial.effect is Effect.OVERSHOT
         leaner = direction_of(circuit, trial) is not Change.LEANER
         reaches = not too_far and reaches_wide_open(now.main.model.tables, circuit.id)
-        if leaner and limits & ({"all", "leaner", "leaner_wide"} if reaches else {"all", "leaner"}):
+        known_good = "leaner_wide" if was_better_there(case, trial) else None
+        if leaner and (limits - {known_good}) & ({"all", "leaner", "leaner_wide"} if reaches else {"all", "leaner"}):
             continue
         actions = (k.actions[circuit.richer.action], k.actions[circuit.leaner.action])
         ids = dict.fromkeys((*circuit.cautions, *(c for a in actions for c in a.cautions)))

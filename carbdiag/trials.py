@@ -77,6 +77,13 @@ def to_put_back(case: Case) -> tuple[Trial, ...]:
     return tuple(t for t in last.values() if t.effect in (Effect.WORSE, Effect.OVERSHOT) and not t.put_back)
 
 
+def was_better_there(case: Case, trial: Trial) -> bool:
+    """Whether the size that a jet is put back to was felt to be better than the one before it."""
+    sizes = {t.to_size: t for e in case.history() for t in e.trials if t.change == trial.change and t is not trial}
+    before = sizes.get(trial.from_size) if trial.from_size is not None else None
+    return before is not None and before.effect is Effect.BETTER and not before.put_back
+
+
 def moved_into_trouble(case: Case) -> tuple[Trial, ...]:
     """The settings moved and left so, up to the last that brought the trouble of today on; none where none did.
 

@@ -466,3 +466,16 @@ def test_a_jet_moved_into_the_trouble_tells_which_way_and_not_the_other(
     understood = diagnose(case, k).understood
     assert k.contexts[told].name in understood
     assert k.contexts[other].name not in understood
+
+
+def test_a_jet_is_put_back_to_one_that_was_better_though_lean_is_possible(k: Knowledge) -> None:
+    case = (
+        "machine: {family: round_slide, strokes: 2}\ncontexts: [exhaust_changed]\n"
+        "findings: [{finding: low_power, at: [full]}]\n"
+        "trials:\n"
+        "  - {change: main_jet, from_size: 160, to_size: 165, at: full, effect: better}\n"
+        "  - {change: main_jet, from_size: 165, to_size: 170, at: full, effect: worse}\n"
+    )
+    found = diagnose(load_case(case), k)
+    assert "lean_at_wide_throttle" in {h.id for h in found.holds}
+    assert [p.circuit for p in found.put_back_first] == ["main_jet"]

@@ -68,18 +68,18 @@ class Trials:
             elif self._of_the_trouble_before(told) or self._only_stands_so(told, present):
                 left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
-                trials[_trial_key(told.doing.hit)] = told
+                # of each size its own: "125 was better, 130 worse"
+                trials[(*_trial_key(told.doing.hit), *map(str, self._sizes(told.doing.hit) or ()))] = told
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
-                # of each size its own: "125 was better, 130 worse"; a change without its sizes is the same, told less
-                unsized = trials.get(_trial_key(doing.hit))
-                if unsized is not None and self._sizes(unsized.doing.hit) is None:
-                    del trials[_trial_key(doing.hit)]
+                # a change told without its sizes is the same, told less
+                trials.pop(_trial_key(doing.hit), None)
                 size = self.found.said(doing.hit.first, doing.hit.last).words
                 trials[(*_trial_key(doing.hit), size)] = Outcome(doing, effect, (hit.first, hit.last), False)
+        told_of = {_trial_key(t.doing.hit) for t in trials.values()}
         for doing in left:
-            if _trial_key(doing.hit) not in trials:
+            if _trial_key(doing.hit) not in told_of:
                 self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
                 # what was moved after the trouble had begun did not bring it on, whatever it did
                 first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
@@ -364,6 +364,20 @@ def _behind_one(lasts: Sequence[tuple[int, bool]], at: int, sentence_of: Sequenc
     """Whether the last deed before a symbol, of where they end in order, is one marked and in its sentence."""
     n = bisect_left(lasts, (at, False)) - 1
     return n >= 0 and lasts[n][1] and sentence_of[lasts[n][0]] == sentence_of[at]
+
+
+def one_after_the_other(trials: Iterable[out.TrialRead]) -> Iterator[out.TrialRead]:
+    """The trials, a jet that follows one that helped set against that one: "165 was better, tried a 170, worse"."""
+    stands: dict[str, float] = {}
+    for trial in trials:
+        here = trial
+        if trial.change is not None and trial.from_size is not None and trial.to_size is not None:
+            last = stands.pop(trial.change, trial.from_size)
+            if min(trial.from_size, trial.to_size) < last < max(trial.from_size, trial.to_size):
+                here = trial.model_copy(update={"from_size": last})
+            if trial.effect is Effect.BETTER and not trial.put_back:
+                stands[trial.change] = trial.to_size
+        yield here
 
 
 def _trial_key(hit: Hit) -> tuple[str, str, str]:
