@@ -139,7 +139,7 @@ def test_while_a_step_helps_a_question_must_pay_by_itself(k: Knowledge) -> None:
     told = LEAN_MAIN | {"trials": [LARGER | {"direction": "richer", "steps": 2}]}
     first = moves(k, told, 10)[0]
     further = next(m for m in moves(k, told, 10) if m.goes_on)
-    assert first is further or first.expected_minutes < further.expected_minutes
+    assert first == further or first.expected_minutes < further.expected_minutes
 
 
 def test_a_trial_is_as_likely_as_that_its_setting_is_off_and_not_as_its_first_step_cures(k: Knowledge) -> None:
