@@ -11,8 +11,8 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Effect
 
-#: After so many steps that only helped, another part is to blame.
-_MOST_TRIED: Final = 3
+#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
+MOST_STEPS: Final = 3
 
 
 def may_lead(
@@ -21,9 +21,9 @@ def may_lead(
     """Whether the correction of the likeliest cause comes before any question or check.
 
     It does where the cause is as good as certain. A change of air may be put right sooner, and out of order: it is
-    known, and colors all that is seen beside it. So may a setting that is likely too lean, not tried yet or better for
-    what was tried: a step to the rich side is safe, can be undone, and tells. Nothing is done now where something
-    dangerous was observed.
+    known, and colors all that is seen beside it; but leaner jets, for thinner air, wait while any leaner step does. So
+    may a setting that is likely too lean, not tried yet or better for what was tried: a step to the rich side is safe,
+    can be undone, and tells. Nothing is done now where something dangerous was observed.
 
     Args:
         k: the knowledge.
@@ -37,16 +37,22 @@ def may_lead(
     if any(hold.chance >= 1 for hold in holds):
         return False
     decision = k.scales.decision
-    if cause.air is not None:  # richer jets for denser air are the safe side, too
-        return chance >= (decision.likely_cause if cause.air == "denser" else decision.known_air_first)
+    if cause.air == "denser":  # richer jets are the safe side, too
+        return chance >= decision.likely_cause
+    if cause.air is not None:
+        return chance >= decision.known_air_first and not any(_bars_leaner(k, hold) for hold in holds)
     if way is Change.RICHER:
         circuit = cause.mixture.circuit if cause.mixture is not None else None
         return chance >= decision.likely_cause and _may_go_richer(case, circuit)
     return first and chance >= decision.certain_cause
 
 
+def _bars_leaner(k: Knowledge, hold: HoldNow) -> bool:
+    return not {"all", "leaner", "leaner_wide"}.isdisjoint(k.holds[hold.id].trials)
+
+
 def _may_go_richer(case: Case, circuit: str | None) -> bool:
     """Whether nothing tried with a setting speaks against a step richer: all of it went that way, helped and stayed."""
     tried = [t for e in case.history() for t in e.trials if t.change == circuit]
     helped = [t for t in tried if t.direction is Change.RICHER and t.effect is Effect.BETTER and not t.put_back]
-    return len(helped) == len(tried) < _MOST_TRIED
+    return len(helped) == len(tried) < MOST_STEPS

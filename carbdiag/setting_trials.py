@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import takewhile
-from typing import Final
 
 from carbdiag.case_schema import Case, Trial
 from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.do_now import MOST_STEPS
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
@@ -15,9 +15,6 @@ from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
 from carbdiag.terms import Change, Effect
 from carbdiag.trials import direction_of
-
-#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
-MOST_STEPS: Final = 3
 
 
 def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:

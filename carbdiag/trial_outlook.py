@@ -14,8 +14,8 @@ import numpy as np
 from carbdiag.belief.information import Shares
 from carbdiag.casework.believed import Belief
 from carbdiag.casework.effects import effect_table
+from carbdiag.do_now import MOST_STEPS
 from carbdiag.outlook import Outlook
-from carbdiag.setting_trials import MOST_STEPS
 from carbdiag.terms import SETTING_EFFECTS, Change, Effect
 
 #: What may be felt, as a step of a walk asks it; what comes back counts as cured.

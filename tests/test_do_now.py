@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from carbdiag import WalkRequest, diagnose, load_case
 from carbdiag.walk import walk
 
@@ -118,3 +120,17 @@ def test_circumstances_alone_are_no_trouble() -> None:
 def test_a_circumstance_that_is_a_danger_is_told_all_the_same() -> None:
     d = diagnose(load_case("contexts: [{context: run_indoors}]"))
     assert [h.id for h in d.holds] == ["exhaust_gas"]
+
+
+@pytest.mark.parametrize("lean", ["screams_thin_at_full", "plug_white", "surges"])
+def test_leaner_jets_for_thinner_air_wait_while_wide_open_may_be_lean(lean: str) -> None:
+    high = (
+        "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
+        "air: {set: {elevation_m: 0}, now: {elevation_m: 2500}}\n"
+        f"findings: [{{finding: low_power}}, {{finding: {lean}}}]\n"
+    )
+    d = diagnose(load_case(high))
+    assert "lean_at_wide_throttle" in {h.id for h in d.holds}
+    assert d.causes[0].id == "air_thinner"
+    assert d.do_now is None
+    assert walk(WalkRequest(case=load_case(high))).steps[0].id != "rejet_for_air"
