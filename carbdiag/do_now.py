@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.knowledge import Knowledge
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Effect
-
-#: Steps of one setting that a trial moves at most, and trials in a row the same way; more points to another part.
-MOST_STEPS: Final = 3
 
 
 def may_lead(
@@ -43,7 +39,7 @@ def may_lead(
         return chance >= decision.known_air_first and not any(_bars_leaner(k, hold) for hold in holds)
     if way is Change.RICHER:
         circuit = cause.mixture.circuit if cause.mixture is not None else None
-        return chance >= decision.likely_cause and _may_go_richer(case, circuit)
+        return chance >= decision.likely_cause and _may_go_richer(case, circuit, decision.most_steps)
     return first and chance >= decision.certain_cause
 
 
@@ -51,8 +47,8 @@ def _bars_leaner(k: Knowledge, hold: HoldNow) -> bool:
     return not {"all", "leaner", "leaner_wide"}.isdisjoint(k.holds[hold.id].trials)
 
 
-def _may_go_richer(case: Case, circuit: str | None) -> bool:
+def _may_go_richer(case: Case, circuit: str | None, most: int) -> bool:
     """Whether nothing tried with a setting speaks against a step richer: all of it went that way, helped and stayed."""
     tried = [t for e in case.history() for t in e.trials if t.change == circuit]
     helped = [t for t in tried if t.direction is Change.RICHER and t.effect is Effect.BETTER and not t.put_back]
-    return len(helped) == len(tried) < MOST_STEPS
+    return len(helped) == len(tried) < most

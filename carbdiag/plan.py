@@ -48,8 +48,6 @@ _REPAIRS = 10
 _ROUNDS = 10
 #: A leaner step after which lean is likelier than this, one answer does not free.
 _HOPELESS = 0.5
-#: A step that goes on with what helped comes first of all deeds while it cures with this chance.
-_GOES_ON = 0.05
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
 
@@ -137,7 +135,7 @@ def plan(
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
         further = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
-        if further is not None and further.goes_on and further.success >= _GOES_ON:
+        if further is not None and further.goes_on and further.success >= a.knowledge.scales.decision.goes_on:
             moves.sort(key=lambda m: m is not further)
         asks = _worth_asking(a.knowledge, moves)
         leading = _leading(a, belief, safety)

@@ -7,7 +7,6 @@ from itertools import takewhile
 
 from carbdiag.case_schema import Case, Trial
 from carbdiag.casework.believed import Assessment, Belief
-from carbdiag.do_now import MOST_STEPS
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
@@ -34,7 +33,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
     k, model = a.knowledge, belief.model
     limits = {limit for h in safety.on for limit in k.holds[h].trials}
     other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
-    possible = k.scales.decision.lean_is_possible
+    possible, most = k.scales.decision.lean_is_possible, k.scales.decision.most_steps
     skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
     risk = safety.risk
     if "all" in limits or safety.engine_runs is False:
@@ -48,7 +47,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
         told = tried(k, a.case, circuit)
         reaches = reaches_wide_open(model.tables, circuit)
         for way in Change:
-            if (circuit, way) in skipped or not _follows(told, way, _steps_to_feel(belief, circuit, place)):
+            if (circuit, way) in skipped or not _follows(told, way, _steps_to_feel(belief, circuit, place), most):
                 continue
             if way is Change.RICHER:
                 yield circuit, way, place, False
@@ -114,7 +113,8 @@ def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place
     if way is Change.LEANER:
         unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
         return last.steps + 1 if last is not None and unfelt else 1.0
-    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), MOST_STEPS))
+    most = a.knowledge.scales.decision.most_steps
+    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), most))
 
 
 def _steps_to_feel(belief: Belief, circuit: str, place: str) -> float:
@@ -137,8 +137,15 @@ def _half(last: Trial) -> float:
     return float(max(last.steps // 2, 1))
 
 
-def _follows(told: Sequence[Trial], way: Change, felt: float) -> bool:
-    """Whether another step of a setting may follow what was tried with it; `felt`: so many steps are surely felt."""
+def _follows(told: Sequence[Trial], way: Change, felt: float, most: int) -> bool:
+    """Whether another step of a setting may follow what was tried with it.
+
+    Args:
+        told: its trials, in order.
+        way: the way of the step.
+        felt: so many steps are surely felt.
+        most: after so many one way, another part is to blame.
+    """
     if not told:
         return True
     last = told[-1]
@@ -152,8 +159,8 @@ def _follows(told: Sequence[Trial], way: Change, felt: float) -> bool:
         # what was better one way has nothing to look for on the other side of where it began
         return last.effect is Effect.WORSE and not any(t.direction is way or t.effect is Effect.BETTER for t in told)
     if way is Change.LEANER and last.effect is Effect.NO_CHANGE and last.put_back:
-        return last.steps + 1 <= min(felt, MOST_STEPS)
+        return last.steps + 1 <= min(felt, most)
     row = list(takewhile(lambda t: t.direction is way, reversed(told)))
     # richer goes as many steps at once as are felt, leaner one: it may go as far, in more of them
-    leaner = sum(t.steps for t in row if not t.put_back) / MOST_STEPS
-    return last.effect is Effect.BETTER and (leaner if way is Change.LEANER else len(row)) < MOST_STEPS
+    leaner = sum(t.steps for t in row if not t.put_back) / most
+    return last.effect is Effect.BETTER and (leaner if way is Change.LEANER else len(row)) < most

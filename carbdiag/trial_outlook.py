@@ -14,7 +14,6 @@ import numpy as np
 from carbdiag.belief.information import Shares
 from carbdiag.casework.believed import Belief
 from carbdiag.casework.effects import effect_table
-from carbdiag.do_now import MOST_STEPS
 from carbdiag.outlook import Outlook
 from carbdiag.terms import SETTING_EFFECTS, Change, Effect
 
@@ -52,7 +51,7 @@ class TrialOutlook:
         content = np.maximum(felt[0] - by_chance, 0.0)
         to_go = -np.sign(moved[at]) * off[at] * lattice.step - right
         each = max(abs(int(moved[at])) * lattice.step, 1e-6)
-        trials = np.clip(np.ceil(to_go / each), 1, MOST_STEPS)
+        trials = np.clip(np.ceil(to_go / each), 1, scales.decision.most_steps)
 
         columns = np.concatenate([felt, [np.maximum(whole * (1 - noise), content), trials]]).astype(np.float32)
         averaged = look.groups.averaged(np.ascontiguousarray(columns.T)).T

@@ -116,6 +116,8 @@ class DecisionScale(Frozen):
     )
     workshop_minutes: Number
     hopeful_trial: Probability
+    goes_on: Probability = Field(description="A step that goes on with what helped comes first from this chance on.")
+    most_steps: Annotated[int, Field(ge=1, description="Steps of a setting at once, and trials in a row one way.")]
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
     start_minutes: Number
