@@ -90,8 +90,8 @@ class FactRead(Frozen):
     fact: Literal[
         "family", "use", "strokes", "cylinders", "carburetors", "cooling", "fuel_feed", "oiling", "mixture_screw",
         "displacement_cc",
-        "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove", "engine_speed", "load",
-        "asks_to_use",
+        "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "high_needle_turns",
+        "clip_groove", "engine_speed", "load", "asks_to_use",
     ]  # fmt: skip
     value: Number | str
     said: tuple[Said, ...]

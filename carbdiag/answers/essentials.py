@@ -26,7 +26,7 @@ _COMES_INTO_QUESTION = 0.1
 
 #: Facts of a post that are no part of a case, or only in part, and shown as understood.
 _AIR = ("elevation_m", "temperature_c")
-_SET_UP = ("main_jet", "pilot_jet", "clip_groove", "screw_turns", *_AIR)
+_SET_UP = ("main_jet", "pilot_jet", "clip_groove", "screw_turns", "high_needle_turns", *_AIR)
 
 
 class PostWords(Frozen):

@@ -221,6 +221,8 @@ class DeedText:
     def governs(self, at: int) -> bool:
         """Whether something was done to what begins here: a verb stands right before it, "turned the screw"."""
         n = bisect_right(self.verb_firsts, at) - 1
+        if n >= 0 and self.verb_firsts[n] == at and at in self.part_firsts:
+            n -= 1  # "the low screw" was not lowered
         return n >= 0 and 0 <= at - self.verbs[n].last <= 1 and not self._break(self.verbs[n].last, at)
 
     def begins_a_clause(self, at: int) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Container, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from functools import cached_property
 from itertools import chain
 from typing import Final
@@ -31,6 +31,8 @@ JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
 _HINTED = "strokes_hinted"
 #: The fact of a family that only a kind of machine suggests ("my saw").
 _FAMILY_HINTED = "family_hinted"
+#: Facts that turns tell, of the screw that is named beside them: "H screw 1 turn out" tells of no other screw.
+_TURNS: Final = ("screw_turns", "high_needle_turns")
 #: Facts of which a post may tell several.
 _SEVERAL: Final = ("engine_speed", "load", "elevation_m", "temperature_c")
 #: A fact, its value, the words it came from.
@@ -81,7 +83,8 @@ class Facts:
         # "172 main, 48 pilot, air screw 2 turns" tells of no main of 48 and of no pilot air screw
         others = [h for h in self.found.others if not (self._crosses_a_comma(h) or self._counts_no_carburetors(h))]
         breaks = {at for at in self.found.symbols.breaks if not self._colon_before(at)}
-        for hit in longest(_each_once(others, breaks), by_record=True):
+        facts = longest(_each_once(others, breaks), by_record=True)
+        for hit in _of_the_screw_named(facts):
             if self.found.sentence(hit).quoted:
                 continue
             if self._is_an_amount(hit) or self._from_the_bottom(hit) or self._not_fitted(hit):
@@ -156,7 +159,7 @@ class Facts:
 
     def _is_an_amount(self, hit: Hit) -> bool:
         """Whether turns or grooves tell how far it was moved, not where it stands: "out half a turn", "at 2 turns"."""
-        if hit.meaning.record not in ("screw_turns", "clip_groove"):
+        if hit.meaning.record not in (*_TURNS, "clip_groove"):
             return False
         at = next((at for at in range(hit.first, hit.last + 1) if at in self.found.symbols.values), hit.first)
         start = self.found.symbols.starts[at]
@@ -165,7 +168,7 @@ class Facts:
         before = [w for w in before if w not in deeds.determiners]
         if before and before[-1] in deeds.inside | deeds.to and not deeds.moves.tells_a_way(before[-1]):
             return False
-        if self.found.deeds.governs(hit.first) and hit.meaning.record == "screw_turns":
+        if self.found.deeds.governs(hit.first) and hit.meaning.record in _TURNS:
             return True
         return meets(self._moved, hit._replace(first=at, last=at))
 
@@ -286,6 +289,16 @@ def _with_hints(k: Knowledge, found: _Found) -> _Found:
         if fact == told or (told not in outright and (fact == _HINTED or len(strokes) < 2)):
             out.setdefault((told, value), []).extend(said)
     return out
+
+
+def _of_the_screw_named(hits: Sequence[Hit]) -> Iterator[Hit]:
+    """All hits, but turns only of the screw that the most words name."""
+    turns = [h for h in hits if h.meaning.record in _TURNS]
+    for hit in hits:
+        if hit.meaning.record not in _TURNS or not any(
+            t.first <= hit.first and hit.last <= t.last and t.last - t.first > hit.last - hit.first for t in turns
+        ):
+            yield hit
 
 
 def _each_once(hits: Iterable[Hit], breaks: Container[int]) -> list[Hit]:

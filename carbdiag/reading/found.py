@@ -67,7 +67,9 @@ class Found(Post):
         #: Where words of denial stand that are part of no statement.
         self.free_negators = [at for at in self.negators if at not in self._shared]
         self._find_places(openings)
-        self.others = without_decoys(by_kind.get("fact", []), decoys)
+        others = without_decoys(by_kind.get("fact", []), decoys)
+        # "the high speed screw" tells of no speed
+        self.others = [h for h in others if h.meaning.kind != "kept" or not sieve.in_a_compound(h)]
         self.effects = self._effects_of_deeds(effects)
         cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
         self.cues = Cues(self, [h for h in cues if h.meaning.record != "gone" or self._goes(h)])
@@ -206,8 +208,9 @@ class Found(Post):
         self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(told[h]))
         self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(told[h]))
         self.set_up = {h.first for h, t in told.items() if h.meaning.kind == "context" and not t.only_before}
-        # "no spark at the plug" tells of none
-        done += [h for h in self._spoken("check") if h.first - 1 not in self.negators]
+        # "no spark at the plug" tells of none, and "a good spark plug" of no spark
+        spoken = (h for h in self._spoken("check") if h.first - 1 not in self.negators)
+        done += [h for h in spoken if not sieve.in_a_compound(h)]
         moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
         contexts = longest(self._contexts_beside(done, moved, content), by_record=True)
         signs = longest(self._signs_beside(done, moved, content))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Final, NamedTuple
 
 from carbdiag.reading.answered import Answered
@@ -406,8 +406,21 @@ class Manner:
     def _behind_an_if(self, hit: Hit) -> bool:
         """Whether an "if" leads to what is denied: "if I pull the choke a bit it runs steady"."""
         start = self.found.symbols.starts[hit.first]
-        before = self.found.small[max(self.found.sentence(hit).start, start - _IF_REACH) : start]
-        return not self.found.book.conditioned_by.isdisjoint(re.findall(r"[^\W\d_]+", before))
+        least = max(self.found.sentence(hit).start, start - _IF_REACH)
+        words = re.finditer(r"[^\W\d_]+", self.found.small[least:start])
+        leads = (least + word.start() for word in words if word[0] in self.found.book.conditioned_by)
+        return any(not self._of_a_trouble_before(at, hit) for at in leads)
+
+    def _of_a_trouble_before(self, start: int, hit: Hit) -> bool:
+        """Whether an "if" only says when the trouble before it comes: "it bogs when I hit it, (idles nicely)"."""
+        found = self.found
+        at = bisect_left(found.symbols.starts, start)
+        if not ends_between(found.commas, at, hit.first):
+            return False
+        first = max(found.last_break(at), found.sentence(hit).first)
+        told = found.content[bisect_left(found.content, first, key=lambda h: h.first) :]
+        trouble = (h for h in takewhile(lambda h: h.first < at, told) if not h.meaning.more)
+        return any(h.meaning.kind == "finding" for h in trouble)
 
     def _carried(self, hit: Hit) -> bool:
         """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""

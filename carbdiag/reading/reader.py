@@ -29,7 +29,7 @@ from carbdiag.reading.spans import covered
 from carbdiag.reading.statements import Statements, Stating
 from carbdiag.reading.symbols import clauses
 from carbdiag.reading.trials_told import Trials, beside_trials, one_after_the_other, untried, without_a_trial
-from carbdiag.reading.turns_told import looks_at_turns
+from carbdiag.reading.turns_told import OF_SETTINGS, looks_at_turns
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
 
@@ -106,8 +106,9 @@ class _Reading:
         placed, gone = self._placed(t, order, borders, outcomes, jets)
         checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
         looks = tuple(self._merging.checks(checks, order, borders))
-        if not any(trial.change == "mixture_screw" for trial in trials):
-            looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), facts, looks, len(borders)))
+        moved = {trial.change for trial in trials}
+        turns = [f for f in facts if moved.isdisjoint(OF_SETTINGS.get(f.fact, ()))]
+        looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), turns, looks, len(borders)))
         moves = {self._moved(c) for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
         reading = out.TextReading.trusted(

@@ -50,7 +50,7 @@ class Sieve:
             for h in hits
             if not self._torn(h)
             and not self._denied_inside(h)
-            and not self._in_a_compound(h)
+            and not self.in_a_compound(h)
             and not self._apart(h)
             and not self._own_deed(h)
             and not self._of_a_person(h)
@@ -95,7 +95,7 @@ class Sieve:
             for at in before
         )  # fmt: skip
 
-    def _in_a_compound(self, hit: Hit) -> bool:
+    def in_a_compound(self, hit: Hit) -> bool:
         """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
         for first, last in hit.parts:
             if ends_between(self._before_a_word, first - 1, last):
@@ -113,7 +113,7 @@ class Sieve:
 
     def is_a_place(self, hit: Hit) -> bool:
         """Whether a place is one: "half throttle, pin it" names no "throttle pinned"; "clean until half" is one."""
-        if self._in_a_compound(hit) or ends_between(self._post.apart, hit.first, hit.last):
+        if self.in_a_compound(hit) or ends_between(self._post.apart, hit.first, hit.last):
             return False
         onto, start = self._post.book.openings.onto, self._post.symbols.starts[hit.last]
         # "1/4 on the uphill" is no "1/4 on"
@@ -198,7 +198,7 @@ class Sieve:
         whole = filter(self._in_one_clause, hits)
         if kind == "verb":
             return [*whole]
-        return [h for h in whole if not (self._in_a_compound(h) or (kind == "part" and self._is_no_part(h)))]
+        return [h for h in whole if not (self.in_a_compound(h) or (kind == "part" and self._is_no_part(h)))]
 
     def _of_its_own(self, effect: Hit) -> bool:
         led = mark_before(self._post.text, self._post.symbols.starts[effect.first])

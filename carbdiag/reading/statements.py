@@ -132,7 +132,10 @@ class Stating:
         places = {check: furthest(hits) for check, hits in seen.items()}
         shown = {
             hit for sign, hit in t.findings
-            if any(meets(places[c], hit) for c in findings[sign.finding].shown_by if c in places) and self._opened(hit)
+            if any(
+                meets(places[c], hit) and (self.found.k.checks[c].needs_running or self._opened(hit))
+                for c in findings[sign.finding].shown_by if c in places
+            )
         }  # fmt: skip
         if not shown:
             return t

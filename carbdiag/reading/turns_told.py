@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from carbdiag import reading_schema as out
 from carbdiag.case_schema import Machine
@@ -14,11 +15,14 @@ from carbdiag.records.checks import ByTurns
 from carbdiag.records.families import MixtureScrew
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty
 
+#: The facts that count turns, and the setting that each is of.
+OF_SETTINGS: Final = {"screw_turns": ("mixture_screw", "low_needle"), "high_needle_turns": ("high_needle",)}
+
 
 def looks_at_turns(
     found: Found, machine: Machine, facts: Iterable[out.FactRead], checks: Iterable[out.CheckRead], epoch: int
 ) -> Iterator[out.CheckRead]:
-    """The checks of a mixture screw whose outcome its turns tell; none that the post tells already.
+    """The checks of a screw or needle whose outcome its turns tell; none that the post tells already.
 
     Within the usable turns of the family nobody knows whether it stands as the book has it: that tells nothing.
 
@@ -26,9 +30,19 @@ def looks_at_turns(
         machine: the machine as far as it is known.
         epoch: when the turns were told.
     """
-    turns = next((f for f in facts if f.fact == "screw_turns"), None)
     told, k = {check.check for check in checks}, found.k
-    if turns is None or _advised(found, turns.said[0]):
+    counted = {f.fact: f for f in facts if f.fact in OF_SETTINGS and not _advised(found, f.said[0])}
+    for check in k.checks.values():
+        known = counted.get(check.measured.fact) if check.measured is not None and check.measured.fact else None
+        if known is not None and check.measured is not None and check.id not in told:
+            for outcome, span in check.measured.outcomes.items():
+                if span.at_least <= float(known.value) <= span.at_most:
+                    yield out.CheckRead.trusted(
+                        check=check.id, outcome=outcome, at=None, certainty=Certainty.PROBABLY, epoch=epoch,
+                        said=known.said,
+                    )  # fmt: skip
+    turns = counted.get("screw_turns")
+    if turns is None:
         return
     way = _stands(k, machine, float(turns.value))
     sure = Certainty.MAYBE if machine.family == UNKNOWN_FAMILY else Certainty.PROBABLY

@@ -37,7 +37,16 @@ class Measured(Frozen):
     """
 
     outcomes: dict[Id, MeasuredRange] = Field(min_length=1)
-    phrases: Phrases
+    phrases: Phrases = Field(default={})
+    fact: Literal["high_needle_turns"] | None = Field(
+        default=None, description="The number is that of this fact of a post, which has phrases of its own."
+    )
+
+    @model_validator(mode="after")
+    def _is_told(self) -> Self:
+        if bool(self.phrases) == (self.fact is not None):
+            raise ValueError("a measured number has phrases, or is told by a fact")
+        return self
 
 
 #: How the number of the jet fitted stands to the one the book gives.

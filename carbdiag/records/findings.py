@@ -63,7 +63,8 @@ class Finding(Frozen):
     )
     shown_by: tuple[Id, ...] = Field(
         default=(), description="Words among which the result of one of these checks is told tell what is seen in "
-        "it, and not this sign: fuel that runs out of a hose pulled off."
+        "it, and not this sign: fuel that runs out of a hose pulled off. Of a check that is done with the engine "
+        "stopped, only where words say that something was opened to look."
     )
     only_at: tuple[Id, ...] = Field(
         default=(), description="It says that nothing is wrong at other openings than these: a post that tells of a "

@@ -26,8 +26,8 @@ class Quantity(Frozen):
     """A number that a post states about the machine or its air; the number stands in a slot such as <n>."""
 
     fact: Literal[
-        "displacement_cc", "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns", "clip_groove",
-        "lambda",
+        "displacement_cc", "elevation_m", "temperature_c", "main_jet", "pilot_jet", "screw_turns",
+        "high_needle_turns", "clip_groove", "lambda",
     ]  # fmt: skip
     phrases: PhraseList = Field(min_length=1)
     least: Number | None = Field(default=None, description="A smaller number is something else.")

@@ -142,6 +142,7 @@ class ToldWithin(Frozen):
     main_jet: Between = Field(description="Where the circuit does not say between which numbers its jets are.")
     pilot_jet: Between
     screw_turns: Between
+    high_needle_turns: Between = Field(description="Of a diaphragm carburetor; its low needle is its mixture screw.")
     clip_groove: Between
 
     @model_validator(mode="after")
