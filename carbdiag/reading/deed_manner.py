@@ -232,11 +232,17 @@ class DeedManner(DeedText):
                 continue
             if looks and verb.meaning.record not in (self.book.words.looking, *self.book.adjectives):
                 continue
+            if hit.meaning.kind == "context" and hit.first < verb.first and self._of_a_thing(hit.first, verb.first):
+                continue  # "jets from the kit" names a thing
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
                 described = verb.meaning.record in self.book.adjectives
                 return self._how_described(verb) if described else self.how(verb, False)
         return How.DONE
+
+    def _of_a_thing(self, first: int, last: int) -> bool:
+        """Whether words between two symbols make the second a thing that the first is of: "jets from the (kit)"."""
+        return bool(self.book.inside & self._words_between(first, last))
 
     def _tells_to(self, hit: Hit) -> bool:
         """Whether what could be how a part is tells somebody to do it: "mate says (clean the tank)"."""

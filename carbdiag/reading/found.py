@@ -23,7 +23,7 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
-from carbdiag.reading.reaches import GONE_REACH, NEXT_WORD, PLACE_REACH
+from carbdiag.reading.reaches import GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
@@ -86,10 +86,14 @@ class Found(Post):
     def _signs_of_openings(self, content: Iterable[Hit], named: Sequence[Hit], openings: Sequence[Hit]) -> list[Hit]:
         """The statements without those that openings tell, and with what is well at an opening."""
         well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings)]
+        #: Signs that are told only of holding it wide open.
+        only_at = ((f.id, f.at[0]) for f in self.k.findings.values() if len(f.at) == 1)
+        self._of_full = {sign for sign, place in only_at if self.k.places[place].drivers == {"full": 1.0} and place != "full"}
         #: Openings at which it is told to run right: no trouble is there.
         self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
         content = [h for h in content if not self._of_an_opening(h, named, openings)]
         content = [h for h in content if not self._across_an_opening(h, openings)]
+        content = [h for h in content if not self._only_by_speed(h, openings)]
         # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
         said = covered(content, len(self.symbols.symbols))
         return content + [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
@@ -171,6 +175,19 @@ class Found(Post):
         between = (p for p in takewhile(lambda p: p.last < hit.last, near) if p.first not in parts)
         return any(ends_between(self.commas, hit.first, p.first) and _is_open(self.k, p) for p in between)
 
+    def _only_by_speed(self, hit: Hit, openings: Sequence[Hit]) -> bool:
+        """Whether a sign of wide open is told by a road speed, and less of an opening in it or beside it.
+
+        "Holding steady at about 60 (1/4 to 3/8 throttle) it surges" surges at a quarter.
+        """
+        if hit.meaning.kind != "finding" or hit.meaning.record not in self._of_full:
+            return False
+        sentence_of = self.symbols.sentence_of
+        n = bisect_left(openings, hit.first - 2 * NEXT_TO, key=lambda p: p.first)
+        near = (p for p in takewhile(lambda p: p.first <= hit.last + NEXT_TO, openings[n:]) if p.first not in self.well)
+        part_open = (p for p in near if _is_open(self.k, p) and "full" not in p.meaning.record.split())
+        return any(sentence_of[p.first] == sentence_of[hit.first] for p in part_open)
+
     def alone_but_for_an_opening(self, hit: Hit) -> bool:
         """Whether a hit is a clause of its own, or one with the opening it is told of: "(the same) at half"."""
         n = bisect_left(self.place_firsts, hit.first)
@@ -224,8 +241,8 @@ class Found(Post):
         """What was done, by its words; and whether what else they tell is only a jet's change."""
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
-        jets = JetSizes(self.k, self.deeds, {h.first for h in signs})
-        self.jets = jets.sizes
+        jets = JetSizes(self.k, self.deeds, {h.first for h in signs}, told)
+        self.jets, self.jets_since = jets.sizes, jets.since()
         """The numbers that stand for jets, in order."""
         # "102 no pinging" is no jet that changed nothing
         shown = covered(signs, len(self.symbols.symbols))

@@ -15,7 +15,7 @@ from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.terms import Change
 
 #: A number as it stands on a jet, or as turns or a groove; one with a unit ("152 mph") is a symbol with the unit in it.
-_MARK: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?|(?:[0-9] ?)?(?:[1-7]/[248]|[¼½¾])")
+_MARK: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?|\.[0-9]{1,2}|(?:[0-9] ?)?(?:[1-7]/[248]|[¼½¾])")
 #: Symbols between a verb and its number, and from a part to the number it had.
 _BEHIND: Final = 4
 _HAD: Final = 3

@@ -40,9 +40,13 @@ class Size(NamedTuple):
 class JetSizes:
     """The numbers of a text that stand for jets."""
 
-    def __init__(self, k: Knowledge, deeds: Deeds, signs: Container[int]) -> None:
+    def __init__(self, k: Knowledge, deeds: Deeds, signs: Container[int], told: Iterable[Told]) -> None:
         self.k, self.deeds = k, deeds
-        self.sizes = [*_sizes(k, deeds, signs)] if deeds.book.sizes.behind else []
+        self.sizes = [*_sizes(k, deeds, signs, _by_change(k, deeds, told))] if deeds.book.sizes.behind else []
+
+    def since(self) -> list[Size]:
+        """The sizes without those told as the jet that came out: "put a 110 in where a 120 was"."""
+        return [size for size in self.sizes if not _stood_before(self.deeds, size)]
 
     def tried(self, told: Iterable[Told], effects: Sequence[Hit]) -> Iterator[tuple[Told, Hit]]:
         """The jets tried, each from the size told before it or the one behind "than", and the words of what it did.
@@ -160,11 +164,26 @@ def _way(k: Knowledge, deeds: Deeds, old: Size, new: Size) -> Change | None:
     return None if before == after else next(c for c in Change if (c is sizes.larger_is) is (after > before))
 
 
-def _sizes(k: Knowledge, deeds: Deeds, signs: Container[int]) -> Iterator[Size]:
+def _by_change(k: Knowledge, deeds: Deeds, told: Iterable[Told]) -> dict[int, str]:
+    """The two numbers of each jet changed, with its circuit: "from 48 to 50 on the pilot"."""
+    out: dict[int, str] = {}
+    for hit in (t.hit for t in told if t.hit.meaning.kind == "change"):
+        sizes = k.circuits[hit.meaning.record].sizes
+        if sizes is None or sizes.numbered is None:
+            continue
+        marks = [at for at in range(hit.first, hit.last + 1) if at in deeds.symbols.values and is_a_mark(deeds, at)]
+        if len(marks) == PAIR and may_be_one_jet(deeds, *marks):
+            fit = (at for at in marks if _may_be(k, hit.meaning.record, deeds.symbols.values[at]))
+            out.update(dict.fromkeys(fit, hit.meaning.record))
+    return out
+
+
+def _sizes(k: Knowledge, deeds: Deeds, signs: Container[int], changed: Mapping[int, str]) -> Iterator[Size]:
     """The numbers that stand for jets, in the order of the text.
 
     Args:
         signs: where signs begin: right behind a number, it is told with that jet in.
+        changed: numbers of jets changed, with their circuit.
     """
     jets = [(item, circuit) for item in deeds.named for circuit in _circuits(k, deeds, item)]
     jets.sort(key=lambda j: (j[0].first, j[1]))
@@ -180,6 +199,7 @@ def _sizes(k: Knowledge, deeds: Deeds, signs: Container[int]) -> Iterator[Size]:
         fits = next((circuit for _, circuit in near if _may_be(k, circuit, deeds.symbols.values[at])), None)
         named.update({at: fits} if fits is not None else {})
         near_a_name.update({at} if near else ())
+    named.update((at, circuit) for at, circuit in changed.items() if at not in named)
     plain = PlainJets(k, deeds, named)
     named.update(dict.fromkeys((at for at in plain.told() if at not in near_a_name), plain.circuit))
     told: list[Size] = []

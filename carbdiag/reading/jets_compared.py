@@ -29,6 +29,8 @@ from carbdiag.terms import Change, Effect, Status
 _REACH: Final = 5
 #: Sentences from one jet to the next.
 _SENTENCES: Final = 2
+#: Effects by which one jet is set against another.
+_GRADED: Final = (Effect.BETTER, Effect.CURED, Effect.WORSE)
 
 
 class _Runs(Enum):
@@ -48,6 +50,8 @@ class _Account(NamedTuple):
     runs: _Runs
     first: int
     last: int
+    felt: bool = False
+    """It is told as what changing to it did: "the bog got better"."""
 
 
 class JetsCompared:
@@ -63,6 +67,8 @@ class JetsCompared:
         self._signs = sorted(((h.first, h, read) for read, h in findings), key=lambda s: s[:2])
         self._firsts = [first for first, _, _ in self._signs]
         self._sizes = [size.at for size in found.jets]
+        self._effects = sorted((e for e in found.effects if e.first < e.last), key=lambda e: e.first)
+        self._effect_firsts = [e.first for e in self._effects]
         self._told_otherwise = {hit.first: effect for hit, effect in found.did.items()}
 
         self.put_back: set[Hit] = set()
@@ -97,7 +103,8 @@ class JetsCompared:
         accounts = [a for a in map(self._account, self.found.jets) if a is not None]
         final = {a.size.circuit: a.size.at for a in accounts}
         for one, other in pairwise(accounts):
-            outcome = self._outcome(one, other) if self._follows(one, other) else None
+            known = other.felt and self._changed_to(other.size)
+            outcome = self._outcome(one, other) if self._follows(one, other) and not known else None
             if outcome is None:
                 continue
             told.append(outcome)
@@ -105,6 +112,11 @@ class JetsCompared:
                 self.put_back.add(outcome.doing.hit)
                 self._over.append((other.size.at, other.last))
         return told
+
+    def _changed_to(self, size: Size) -> bool:
+        """Whether a verb tells of changing to a jet, which then has its effect."""
+        hits = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record == size.circuit)
+        return any(h.first <= size.at <= h.last for h in hits)
 
     def _in_it(self, size: Size) -> bool:
         return is_in(self.found.deeds, size.at)
@@ -143,6 +155,9 @@ class JetsCompared:
         end = min(self._next(size), sentence.last)
         signs = self._signs[bisect_left(self._firsts, size.at + 1) : bisect_left(self._firsts, end)]
         near = signs and signs[0][0] - size.at <= _REACH and self._led(size.at, signs[0][0])
+        if (felt := self._felt(size, end)) is not None and (not near or felt.last > signs[0][0]):
+            helped = felt.meaning.record in (Effect.BETTER, Effect.CURED)
+            return _Account(size, _Runs.WELL if helped else _Runs.ILL, felt.first, felt.last, felt=True)
         shown = [h for _, h, read in signs if read.status is Status.PRESENT]
         gone = [h for _, h, read in signs if read.status is Status.DENIED]
         if near and shown:
@@ -153,6 +168,10 @@ class JetsCompared:
             return _Account(size, _Runs.WELL, gone[0].first, gone[-1].last)
         until = symbols.starts[end] if end < sentence.last else sentence.end or len(found.text)
         text = found.small[symbols.ends[size.at] : until]
+        ran_lean = found.book.deeds.sizes.ran_lean
+        lean = ran_lean.search(text) if ran_lean is not None else None
+        if lean is not None and self._leads_on(text[: lean.start()]):
+            return _Account(size, _Runs.LEAN, size.at, size.at)
         good, best = found.book.well_at.with_it.search(text), found.book.deeds.sizes.best
         best_of = best.search(text) if best is not None else None
         for told, runs in ((best_of, _Runs.BEST), (good, _Runs.WELL)):
@@ -160,6 +179,14 @@ class JetsCompared:
                 stop = symbols.ends[size.at] + told.end()
                 return _Account(size, runs, size.at, max(bisect_left(symbols.starts, stop) - 1, size.at))
         return None
+
+    def _felt(self, size: Size, end: int) -> Hit | None:
+        """What changing to it is told to have done, by a sign and how it went: "to 50, popping got better, to 52"."""
+        n = bisect_left(self._effect_firsts, size.at + 1)
+        felt = self._effects[n] if n < len(self._effects) else None
+        if felt is None or felt.last >= end or felt.first - size.at > _REACH:
+            return None
+        return felt if felt.meaning.record in _GRADED and self._led(size.at, felt.first) else None
 
     def _next(self, size: Size) -> int:
         """Where the next jet is told."""

@@ -174,7 +174,7 @@ class Manner:
                 break
             if turn.reach == "within" and self._in_a_gap(turn.before, hit):
                 return turn.why  # "pushed the plug cap on in case it was loose"
-            if turn.reach == "before" and hit.last < turn.before < sentence.last and not self._was_never(hit):
+            if turn.reach == "before" and hit.last < turn.before < sentence.last and not self.was_never(hit):
                 return turn.why
         return ""
 
@@ -238,7 +238,7 @@ class Manner:
         before = self.found.small[max(start - _NEAR, 0) : start].split()
         return not self.found.book.taken_from.isdisjoint(before)
 
-    def _was_never(self, hit: Hit) -> bool:
+    def was_never(self, hit: Hit) -> bool:
         """Whether a sign is told as what never was before: "never bogged until I cleaned it"."""
         n = bisect_right(self.found.negators, hit.first)
         near = n > 0 and hit.first - self.found.negators[n - 1] <= self.found.book.language.negation.reach + 1

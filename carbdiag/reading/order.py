@@ -111,6 +111,7 @@ class Order:
         set_up: Sequence[int] = (),
         circumstances: Sequence[int] = (),
         rejets: Collection[str] = (),
+        jets: Sequence[tuple[int, str]] = (),
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
@@ -121,6 +122,8 @@ class Order:
         """Where circumstances are told, in order."""
         self.rejets = rejets
         """Deeds that set the mixture: "jetted at sea level" brings no fault."""
+        self.jets = jets
+        """Where numbers of jets stand, in order, each with its circuit."""
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
@@ -147,6 +150,7 @@ class Order:
                 out[Said(doing.hit.last, doing.hit.last, Effect.CURED)] = None
                 continue
             following = next((d.hit.first for d in deeds[n + 1 : n + 9] if d.hit.first > doing.hit.last), None)
+            following = min((at for at in (following, self._next_jet(doing.hit)) if at is not None), default=None)
             gone, new = self._told_behind(doing, following)
             setting = doing.hit.meaning.kind == "change"
             past_right = setting and any(self.goes_with(h.meaning.record, doing.hit.meaning.more) for h in new)
@@ -173,6 +177,14 @@ class Order:
                 effect = Effect.OVERSHOT if over else less
                 out[Said(new[0].first, new[0].last, effect)] = None
         return list(out)
+
+    def _next_jet(self, deed: Hit) -> int | None:
+        """Where another jet is told behind one that was changed: "to a 40, better. Then to a (42), now it loads up"."""
+        values = self.symbols.values
+        own = {values[at] for at in range(deed.first, deed.last + 1) if at in values}
+        n = bisect_right(self.jets, (deed.last, "~"))
+        behind = (at for at, circuit in self.jets[n : n + _MOST_SIGNS] if circuit == deed.meaning.record)
+        return next((at for at in behind if values[at] not in own), None)
 
     def _how_far_gone(self, sign: Hit) -> Effect:
         """Cured, or only better where the words say so: "is nearly gone"."""

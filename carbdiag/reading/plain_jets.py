@@ -80,10 +80,10 @@ class PlainJets:
         return bool(words) and begun and words[-1] in self.deeds.book.sizes.other_jets
 
     def _spoken_of(self, at: int) -> bool:
-        """Whether jets are spoken of shortly before a number, or right behind it."""
+        """Whether jets are spoken of shortly before a number, or in its sentence or the next."""
         symbols = self.deeds.symbols
         first = max(symbols.sentence_of[at] - _SENTENCES, 0)
-        sentence = symbols.sentences[symbols.sentence_of[at]]
+        sentence = symbols.sentences[min(symbols.sentence_of[at] + 1, len(symbols.sentences) - 1)]
         begin = symbols.sentences[first].start
         n = bisect_left(self._ends, begin)
         return n < len(self._ends) and self._ends[n] <= (sentence.end or len(self.deeds.text))

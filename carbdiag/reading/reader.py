@@ -206,8 +206,9 @@ class _Reading:
         places = [h.first for h in contexts]
         book = self.found.book
         return Order(
-            book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets
-        )
+            book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets,
+            [(size.at, size.circuit) for size in self.found.jets_since],
+        )  # fmt: skip
 
     def _goes_with(self, finding: str, change: str) -> bool:
         """Whether a sign is one of the mixture that a setting moved that way leads to, and of no other."""

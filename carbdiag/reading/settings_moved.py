@@ -34,6 +34,8 @@ class SettingsMoved(PartLists):
             at
             for at in range(max(first - 2, sentence.first), min(last + AFTER + 2, sentence.last))
             if at in self.symbols.values and not self._break(min(first, at), max(first, at))
+            # "screw from 1.5 to 2.5, worse, turned it in": those were the turn before
+            and not self._break(min(verb.first, at), max(verb.first, at))
         ]
         if len(numbers) == PAIR:
             yield from self._way_of_pair(*numbers)

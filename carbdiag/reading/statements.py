@@ -97,7 +97,7 @@ class Stating:
                 self.found.put_aside(hit, "not_on_this_machine")
             else:
                 t.done.append(self._doing(self._by_kind_of_screw(hit, machine), how, told))
-        return self._without_what_a_check_showed(t)
+        return self._without_what_never_was(self._without_what_a_check_showed(t))
 
     def _aside(self, hit: Hit, meant: Meant, how: How, shown: tuple[list[int], list[int]]) -> str:
         """Why what is said is no statement about the machine now; empty where it is one.
@@ -105,7 +105,7 @@ class Stating:
         `shown`: where it is told what more or less fuel does for a moment.
         """
         looked = hit.meaning.kind == "check"
-        if looked and self._two_numbers(hit):
+        if looked and (self._two_numbers(hit) or self.found.deeds.leads_to_the_book(hit.last)):
             return "contradicted"  # "float height 16, book says 19" is not as the book says
         planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
         if meant.aside or planned:
@@ -122,6 +122,18 @@ class Stating:
             return False
         maybe = self._to_be_done(hit) if hit.meaning.kind == "context" else meant.certainty is Certainty.MAYBE
         return meant.unknown or maybe
+
+    def _without_what_never_was(self, t: Statements) -> Statements:
+        """The statements without signs told as new that are told again: "it didn't bog before. Now it (bogs)"."""
+        never = {hit for read, hit in t.findings if read.status is Status.PRESENT and self._manner.was_never(hit)}
+        told = {r.finding for r, hit in t.findings if r.status is Status.PRESENT and hit not in never} if never else ()
+        again = {hit for read, hit in t.findings if hit in never and read.finding in told}
+        if not again:
+            return t
+        for hit in again:
+            self.found.put_aside(hit, "past")
+        left = [x for x in t.findings if x[1] not in again]
+        return t._replace(findings=left, present=[h for h in t.present if h not in again])
 
     def _without_what_a_check_showed(self, t: Statements) -> Statements:
         """The statements without signs whose words only tell what was seen in a check: "hose off, fuel pours out"."""

@@ -30,6 +30,7 @@ class SizesTold(Frozen):
     leads_alone: Words = Field(default=(), description='Before the number of a jet that nothing names: "the 128".')
     in_it: Words = Field(default=(), description='Right behind its number, the one in it: "a 112 in it".')
     has_in: Words = Field(default=(), description='Before its number, the one in it: "mine has a 112".')
+    ran_lean: Words = Field(default=(), description='Behind its number, it ran dangerously lean: "the 118 seized".')
     best: Words = Field(default=(), description='Behind its number, no other was better: "best yet".')
     bought: Words = Field(default=(), description='Before its number, one that lies ready: "bought a 172".')
     not_fitted: Words = Field(default=(), description='Behind its number, one that is not in it: "not fitted yet".')
