@@ -88,7 +88,7 @@ class Found(Post):
         well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings)]
         #: Signs that are told only of holding it wide open.
         only_at = ((f.id, f.at[0]) for f in self.k.findings.values() if len(f.at) == 1)
-        self._of_full = {sign for sign, place in only_at if self.k.places[place].drivers == {"full": 1.0} and place != "full"}
+        self._of_full = {sign for sign, place in only_at if self.k.places[place].drivers == {"full": 1.0}}
         #: Openings at which it is told to run right: no trouble is there.
         self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
         content = [h for h in content if not self._of_an_opening(h, named, openings)]

@@ -145,36 +145,38 @@ class JetsCompared:
 
     def _account(self, size: Size) -> _Account | None:
         """How it runs with a jet in, by the sign or the word for well right behind its number."""
-        found, symbols = self.found, self.found.symbols
+        symbols = self.found.symbols
         sentence = symbols.sentences[symbols.sentence_of[size.at]]
         if sentence.asks or sentence.quoted:
             return None
         if (effect := self._told_otherwise.get(size.at)) is not None:
-            helped = effect.meaning.record in (Effect.BETTER, Effect.CURED)
-            return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
+            return _by_effect(size, effect)
         end = min(self._next(size), sentence.last)
+        return self._by_signs(size, end) or self._by_words(size, end)
+
+    def _by_signs(self, size: Size, end: int) -> _Account | None:
+        """The account by the signs behind a number, or by how they went."""
         signs = self._signs[bisect_left(self._firsts, size.at + 1) : bisect_left(self._firsts, end)]
         near = signs and signs[0][0] - size.at <= _REACH and self._led(size.at, signs[0][0])
         if (felt := self._felt(size, end)) is not None and (not near or felt.last > signs[0][0]):
-            helped = felt.meaning.record in (Effect.BETTER, Effect.CURED)
-            return _Account(size, _Runs.WELL if helped else _Runs.ILL, felt.first, felt.last, felt=True)
+            return _by_effect(size, felt)._replace(felt=True)
         shown = [h for _, h, read in signs if read.status is Status.PRESENT]
         gone = [h for _, h, read in signs if read.status is Status.DENIED]
         if near and shown:
             kinds = {self._kind(h) for h in shown}
             runs = next(iter(kinds - {_Runs.ILL}), _Runs.ILL) if len(kinds - {_Runs.ILL}) < 2 else _Runs.ILL
             return _Account(size, runs, shown[0].first, shown[-1].last)
-        if near and gone:
-            return _Account(size, _Runs.WELL, gone[0].first, gone[-1].last)
-        until = symbols.starts[end] if end < sentence.last else sentence.end or len(found.text)
-        text = found.small[symbols.ends[size.at] : until]
-        ran_lean = found.book.deeds.sizes.ran_lean
-        lean = ran_lean.search(text) if ran_lean is not None else None
-        if lean is not None and self._leads_on(text[: lean.start()]):
-            return _Account(size, _Runs.LEAN, size.at, size.at)
-        good, best = found.book.well_at.with_it.search(text), found.book.deeds.sizes.best
-        best_of = best.search(text) if best is not None else None
-        for told, runs in ((best_of, _Runs.BEST), (good, _Runs.WELL)):
+        return _Account(size, _Runs.WELL, gone[0].first, gone[-1].last) if near and gone else None
+
+    def _by_words(self, size: Size, end: int) -> _Account | None:
+        """The account by the words behind a number: "the 118 seized", "125 was fine", "130 was the best yet"."""
+        symbols, words = self.found.symbols, self.found.book.deeds.sizes
+        sentence = symbols.sentences[symbols.sentence_of[size.at]]
+        until = symbols.starts[end] if end < sentence.last else sentence.end or len(self.found.text)
+        text = self.found.small[symbols.ends[size.at] : until]
+        well = self.found.book.well_at.with_it
+        for pattern, runs in ((words.ran_lean, _Runs.LEAN), (words.best, _Runs.BEST), (well, _Runs.WELL)):
+            told = pattern.search(text) if pattern is not None else None
             if told is not None and self._leads_on(text[: told.start()]):
                 stop = symbols.ends[size.at] + told.end()
                 return _Account(size, runs, size.at, max(bisect_left(symbols.starts, stop) - 1, size.at))
@@ -206,6 +208,11 @@ class JetsCompared:
         if self._goes_with(sign.meaning.record, Change.RICHER):
             return _Runs.RICH
         return _Runs.LEAN if self._goes_with(sign.meaning.record, Change.LEANER) else _Runs.ILL
+
+
+def _by_effect(size: Size, effect: Hit) -> _Account:
+    helped = effect.meaning.record in (Effect.BETTER, Effect.CURED)
+    return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
 
 
 def without_lists(k: Knowledge, told: Iterable[Outcome], compared: Iterable[Outcome]) -> list[Outcome]:
