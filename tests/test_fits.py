@@ -24,6 +24,7 @@ MOWER = Machine(family="butterfly", strokes=4, use="garden_machine")
 OUTBOARD = Machine(family="butterfly", strokes=2, use="outboard")
 DIRECT_KART = Machine(family="diaphragm", strokes=2, use="kart")
 VACUUM_SLIDE = Machine(family="constant_velocity", strokes=4, use="scooter")
+CAR = Machine(family="butterfly", strokes=4, use="car")
 PARAMOTOR = Machine(family="diaphragm", strokes=2, use="paramotor", cylinders=1)
 
 FLOAT_BOWL = r"floats?\b|bowl"
@@ -91,6 +92,7 @@ HAS_NOT = {
     "no bowl and no jets": ((SAW, DIRECT_KART, PARAMOTOR), (FLOAT_BOWL, JETS)),
     "a plate is no slide": ((MOWER, GENERATOR), (SLIDE,)),
     "a vacuum slide has no cutaway": ((VACUUM_SLIDE,), (CUTAWAY,)),
+    "no handlebars": ((CAR,), (BARS, r"clutch lever")),
     "not ridden": ((SAW, GENERATOR, MOWER, OUTBOARD, PARAMOTOR), (RIDING, CLUTCH, BARS)),
 }
 PAIRS = [(why, machine, word) for why, (machines, words) in HAS_NOT.items() for machine in machines for word in words]

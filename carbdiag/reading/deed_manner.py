@@ -237,6 +237,8 @@ class DeedManner(DeedText):
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
                 described = verb.meaning.record in self.book.adjectives
+                if hit.meaning.kind == "context" and self._is_told(verb) and not self._is_a_plan(self._back(verb)):
+                    return How.DONE  # "it ran when I (put it away last fall)"
                 return self._how_described(verb) if described else self.how(verb, False)
         return How.DONE
 
