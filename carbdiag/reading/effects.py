@@ -101,8 +101,10 @@ def outcomes(
     left: list[Doing] = []
     free: Said | None = None
     earlier_told = -_SAID_FIRST - 1
+    just_told: Said | None = None
     for at, _, event in events:
         if isinstance(event, Doing):
+            just_told = None
             if event.in_vain and event.how is not How.PLANNED:
                 yield Outcome(event, Effect.NO_CHANGE, None, False)
             elif free is not None and _leads(free, event, sentence_of) and led(free, event.hit):
@@ -110,7 +112,7 @@ def outcomes(
             else:
                 pending.append(event)
             continue
-        if at - earlier_told <= _SAID_FIRST:
+        if at - earlier_told <= _SAID_FIRST or (just_told is not None and _again(just_told, event, sentence_of)):
             continue  # the same effect, in the words that follow
         while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, event):
             left.append(pending.popleft())
@@ -124,6 +126,7 @@ def outcomes(
         told = list(_of_its_deeds(pending, event, complaints, sentence_of))
         yield from told
         if told:
+            just_told = event
             nearest = told[-1].doing.hit.first
             earlier_told = at if told[-1].doing.earlier else earlier_told
         if helps and last is not None and sentence_of[at] == sentence_of[nearest]:
@@ -210,6 +213,12 @@ def _only_listed(doing: Doing, complaints: Sequence[int]) -> bool:
     """Whether a repair is listed at the beginning of a post, before any trouble: "fresh top end, idle is ..."."""
     ahead = bisect_right(complaints, doing.hit.first)
     return doing.how is How.NAMED and doing.hit.meaning.kind == "do" and ahead == 0 and bool(complaints)
+
+
+def _again(told: Said, said: Said, sentence_of: Sequence[int]) -> bool:
+    """Whether an effect only goes on about the one told of a deed right before: "still does it, but less"."""
+    near = said.first - told.last <= _SAID_FIRST and sentence_of[said.first] == sentence_of[told.last]
+    return near and said.effect is told.effect is Effect.BETTER
 
 
 def _together(

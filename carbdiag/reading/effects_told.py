@@ -32,6 +32,8 @@ class EffectsTold:
         signs = (h for h in found.content if h.meaning.kind == "finding" and h.first < h.last)
         self.signs = furthest([(h.first, h.last) for h in signs])
         """Where signs of several words stand: "worse now its cold" is one, and no effect."""
+        self.spoken = [*found.book.effects_spoken.standing(found.small.replace("’", "'"))]
+        """The effects told by set words, with where they begin and end."""
         self.checks = sorted((h for h in found.content if h.meaning.kind == "check"), key=lambda h: h.first)
         self.check_firsts = [h.first for h in self.checks]
         self.deed_firsts = sorted(h.first for h in found.content if h.meaning.kind in ("do", "change"))
@@ -83,8 +85,7 @@ class EffectsTold:
 
     def _spoken_effects(self) -> Iterator[EffectSaid]:
         """The effects told by set words: "been fine ever since"."""
-        text = self.found.small.replace("’", "'")
-        for effect, start, end in self.found.book.effects_spoken.standing(text):
+        for effect, start, end in self.spoken:
             first = bisect_left(self.found.symbols.starts, start)
             last = bisect_left(self.found.symbols.starts, end) - 1
             n = bisect_right(self.found.sentence_starts, start) - 1
@@ -118,11 +119,22 @@ class EffectsTold:
             return Effect.NO_CHANGE
         if effect is Effect.NO_CHANGE and self._well_until(hit):
             return Effect.CAME_BACK
+        if effect is Effect.NO_CHANGE and self._better_though(hit.last):
+            return Effect.BETTER
         if effect is not Effect.CURED or self.found.book.partly is None:
             return effect
         start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)
         partly = self.found.book.partly.search(self.found.text, start, self.found.symbols.ends[hit.last] + NEXT_WORD)
         return effect if partly is None else Effect.BETTER
+
+    def _better_though(self, last: int) -> bool:
+        """Whether words behind "the same" or "still" set against it that it is better: "the same, but not as bad"."""
+        text, end = self.found.small, self.found.symbols.ends[last]
+        n = bisect_right(self.found.sentence_starts, end) - 1
+        stop = min(end + 3 * NEXT_WORD, self.found.symbols.sentences[n].end or len(text))
+        better = [e for effect, s, e in self.spoken if effect is Effect.BETTER and end <= s and e <= stop]
+        contrasts = self.found.book.language.contrasts
+        return any(not set(contrasts).isdisjoint(text[end:e].replace(",", " ").split()) for e in better)
 
     def _lessened(self, hit: Hit) -> bool:
         """Whether only little is left of a trouble: "... and now it is only a (slight hesitation)"."""
@@ -244,8 +256,10 @@ class EffectsTold:
         if hit.meaning.more != "beside" and hit.meaning.record not in _GRADED:
             return False
         sentence = self.found.sentence(hit)
-        if self.found.symbols.openers.get(sentence.first, "") in self.found.book.conditions:
-            n = bisect_left(self.found.done_lasts, sentence.first)
+        for first in {sentence.first, self.found.clause_first(hit)}:
+            if self.found.symbols.openers.get(first, "") not in self.found.book.conditions:
+                continue
+            n = bisect_left(self.found.done_lasts, first)
             if not (n < len(self.found.done_lasts) and self.found.done_lasts[n] < hit.first):
                 return True  # "if I pull the choke it goes better"
         end = self.found.symbols.starts[hit.last + 1] if hit.last + 1 < sentence.last else sentence.end
@@ -283,6 +297,10 @@ class EffectsTold:
         start, end = max(found.symbols.ends[last] if last >= 0 else 0, sentence.start), found.symbols.starts[cue.first]
         return words.search(found.text, max(start, end - 4 * NEXT_WORD), end) is not None
 
+    def _still(self, cue: Hit, last: int) -> Effect:
+        """What "still" tells of the deed before it: nothing changed, unless it is better all the same."""
+        return Effect.BETTER if self._less_but(cue) or self._better_though(last) else Effect.NO_CHANGE
+
     def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""
         lasts = self.found.cues.lasts("still")
@@ -293,7 +311,7 @@ class EffectsTold:
                 cue = self.found.cues.of("still")[n - 1]
                 if self._told_as_past(cue):
                     continue
-                yield EffectSaid(cue.last, hit.last, Effect.BETTER if self._less_but(cue) else Effect.NO_CHANGE)
+                yield EffectSaid(cue.last, hit.last, self._still(cue, hit.last))
         good = sorted(v.first for v in self.found.deeds.verdicts if v.meaning.record == "good")
         inside = {at for e in self.found.effects if e.meaning.record in _GRADED for at in range(e.first, e.last)}
         for cue in self.found.cues.of("still"):
@@ -306,4 +324,4 @@ class EffectsTold:
             if cue.first - self.found.clause_first(cue) <= NEXT_TO and not (
                 self.found.sentence(cue).quoted or well or own or graded
             ):
-                yield EffectSaid(cue.first, cue.last, Effect.BETTER if self._less_but(cue) else Effect.NO_CHANGE)
+                yield EffectSaid(cue.first, cue.last, self._still(cue, cue.last))

@@ -62,8 +62,9 @@ class JetsCompared:
         found: Found,
         findings: Iterable[tuple[out.FindingRead, Hit]],
         goes_with: Callable[[str, str], bool],
+        effect_of: Callable[[Hit], Effect],
     ) -> None:
-        self.found, self._goes_with = found, goes_with
+        self.found, self._goes_with, self._effect_of = found, goes_with, effect_of
         self._signs = sorted(((h.first, h, read) for read, h in findings), key=lambda s: s[:2])
         self._firsts = [first for first, _, _ in self._signs]
         self._sizes = [size.at for size in found.jets]
@@ -150,16 +151,20 @@ class JetsCompared:
         if sentence.asks or sentence.quoted:
             return None
         if (effect := self._told_otherwise.get(size.at)) is not None:
-            return _by_effect(size, effect)
+            return self._by_effect(size, effect)
         end = min(self._next(size), sentence.last)
         return self._by_signs(size, end) or self._by_words(size, end)
+
+    def _by_effect(self, size: Size, effect: Hit) -> _Account:
+        helped = self._effect_of(effect) in (Effect.BETTER, Effect.CURED)
+        return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
 
     def _by_signs(self, size: Size, end: int) -> _Account | None:
         """The account by the signs behind a number, or by how they went."""
         signs = self._signs[bisect_left(self._firsts, size.at + 1) : bisect_left(self._firsts, end)]
         near = signs and signs[0][0] - size.at <= _REACH and self._led(size.at, signs[0][0])
         if (felt := self._felt(size, end)) is not None and (not near or felt.last > signs[0][0]):
-            return _by_effect(size, felt)._replace(felt=True)
+            return self._by_effect(size, felt)._replace(felt=True)
         shown = [h for _, h, read in signs if read.status is Status.PRESENT]
         gone = [h for _, h, read in signs if read.status is Status.DENIED]
         if near and shown:
@@ -208,11 +213,6 @@ class JetsCompared:
         if self._goes_with(sign.meaning.record, Change.RICHER):
             return _Runs.RICH
         return _Runs.LEAN if self._goes_with(sign.meaning.record, Change.LEANER) else _Runs.ILL
-
-
-def _by_effect(size: Size, effect: Hit) -> _Account:
-    helped = effect.meaning.record in (Effect.BETTER, Effect.CURED)
-    return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
 
 
 def without_lists(k: Knowledge, told: Iterable[Outcome], compared: Iterable[Outcome]) -> list[Outcome]:

@@ -11,6 +11,7 @@ from carbdiag.case_schema import AirChange, Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.effects import Outcome
+from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import JETS, Facts, fitted_now, known_machine
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
@@ -96,7 +97,7 @@ class _Reading:
             t = without_the_stay(self.found, t, home, self._trials)
         t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
-        jets = JetsCompared(self.found, t.findings, self._goes_with)
+        jets = JetsCompared(self.found, t.findings, self._goes_with, EffectsTold(self.found, t.present).effect)
         others = without_lists(self.found.k, self._trials.outcomes(t.done, t.present, order), jets.told)
         outcomes = sorted([*others, *jets.told], key=lambda o: o.doing.hit.first)
         borders = jets.borders(order.borders(others))

@@ -128,7 +128,8 @@ class SettingsMoved(PartLists):
             beside = following == item.last + 2 and following + 1 < sentence.last
             listed = beside and bool(moves.direction([self._word_at(item.last + 3)]))
             if not kind and (told or listed or item.last + 2 in self.effects):  # "needle up did nothing"
-                kind, high = moves.direction([self._word_at(item.last + 1)]), item.last + 1
+                behind = self._behind_words(item.last)  # "out or in did nothing" is both ways
+                kind, high = moves.direction(behind) if any(map(moves.tells_a_way, behind[:1])) else "", item.last + 1
         if not kind:
             return
         whole = Hit(min(low, item.first), max(high, item.last), item.hits[0].meaning, ())

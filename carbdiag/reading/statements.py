@@ -15,7 +15,7 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
-from carbdiag.reading.reaches import NEXT_TO
+from carbdiag.reading.reaches import NEXT_TO, PLACE_REACH
 from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.reading.swapped_over import swaps
 from carbdiag.records.checks import Check
@@ -105,7 +105,7 @@ class Stating:
         `shown`: where it is told what more or less fuel does for a moment.
         """
         looked = hit.meaning.kind == "check"
-        if looked and (self._two_numbers(hit) or self.found.deeds.leads_to_the_book(hit.last)):
+        if looked and (self._two_numbers(hit) or self._of_the_book(hit)):
             return "contradicted"  # "float height 16, book says 19" is not as the book says
         planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
         if meant.aside or planned:
@@ -167,6 +167,15 @@ class Stating:
             return False
         values, last = self.found.symbols.values, self.found.sentence(hit).last
         return len({values[at] for at in range(hit.first, min(hit.last + 2, last)) if at in values}) > 1
+
+    def _of_the_book(self, hit: Hit) -> bool:
+        """Whether a look names a number of the book beside another: "(stock is 155 main) and I put a 160 in"."""
+        leads, values = self.found.deeds.leads_to_the_book, self.found.symbols.values
+        if leads(hit.last):
+            return True
+        last = self.found.sentence(hit).last
+        others = {values[at] for at in range(hit.first, min(hit.last + PLACE_REACH, last)) if at in values}
+        return leads(hit.first) and len(others) > 1
 
     def _for_a_moment(self, hit: Hit) -> bool:
         """Whether a check tells what more or less fuel does for a moment, and not how the engine is."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from carbdiag.reading.arrows import ARROW, NOTE
 from carbdiag.reading.lexicon import MOST_COMPARED, SENTENCE, UNKNOWN, Lexicon, folded
+from carbdiag.records.place_words import Unit
 
 _TOKEN = re.compile(
     r" ?(?P<word>[^\W\d_]++(?:['’`´][^\W\d_]++)*+"  # with its blank: to find that a blank begins nothing takes time
@@ -35,6 +36,7 @@ _NO_FRACTION = 20
 #: Turns may go "from 2 to 3", and are no range; characters between the two ends of one.
 _NO_RANGE = "turns"
 _RANGE = 4
+_THOUSANDS = 1000
 #: A line with fewer characters was not broken because the page was full.
 _SHORT_LINE = 45
 #: Words with slashes between, at least three.
@@ -273,6 +275,10 @@ class _Run:
         word = folded(piece)
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
+        if unit is not None and self._plain_number(at) and self._multiplies(unit, end):
+            self._out.values[at] *= unit.times  # "10 thousand feet", "9k ft"
+            self._out.ends[at] = end
+            return
         if unit is not None and (self._plain_number(at) or self._vague_number(at)):
             sign = -1 if unit.signed and self._minus(at) else 1
             self._out.values[at] = sign * self._out.values[at] * unit.times + unit.plus
@@ -293,6 +299,12 @@ class _Run:
         symbol = self._lexicon.symbol(word, None)
         if symbol:
             self.add(symbol, start, end)
+
+    def _multiplies(self, unit: Unit, end: int) -> bool:
+        """Whether a unit of thousands only multiplies the one right behind it."""
+        behind = _NEXT.match(self._text, end) if unit.times >= _THOUSANDS else None
+        following = self._lexicon.unit_of.get(folded(behind[1])) if behind else None
+        return following is not None and following.slot != unit.slot
 
     def _minus(self, at: int) -> bool:
         """Whether a minus stands right before a number, as in "at -10F": no hyphen, and no range."""
