@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from enum import Enum
 from typing import NamedTuple
 
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moves import Moves
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 from carbdiag.records.deed_words import DeedWords, SizesTold
 from carbdiag.records.scales import ReadingScale
 
@@ -115,9 +116,9 @@ class DeedBook:
         self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
         self.by = frozenset(words.goes_to) - frozenset(words.fitted_for)
         self.alike = frozenset(words.alike)
+        self.again, self.back_to_an_amount = _again(words), _back_to_an_amount(words, numbers)
         self.further, self.persons = any_of(words.further), frozenset(words.persons)
-        self.fitted_for = frozenset(words.fitted_for)
-        self.fitted_now = frozenset(words.fitted_now)
+        self.fitted_for, self.fitted_now = frozenset(words.fitted_for), frozenset(words.fitted_now)
         self.sizes = SizeBook(words.sizes_told)
         self.copulas, self.tells_next = frozenset(words.copulas), frozenset(words.tells_next)
         self.passive = frozenset(words.passive)
@@ -130,3 +131,23 @@ class DeedBook:
         self.owners, self.states = frozenset(words.others), frozenset(words.states)
         #: without one of these in its sentence, a deed is the rider's own
         self.tell_whose = self.alike | self.owners | self.owners_of | self.not_mine
+
+
+def _again(words: DeedWords) -> re.Pattern[str] | None:
+    """What says that a setting was moved once more: "another washer", "another .5", "one more"."""
+    if not words.again:
+        return None
+    number, small = r"\d*\.?\d+(?:/\d)?|[¼½¾⅛]", one_of(words.small_amounts)
+    amounts = one_of((*words.again_by, *words.amounts, *words.small_amounts))
+    by = rf"(?:(?:{number}|{small})\s*(?:a\s+)?)?(?:{amounts})(?![\w'])"
+    alone = rf"(?:{one_of(words.again_alone)})(?=\s*(?:$|[,.;:=]|and\b|then\b|it\b|was\b|made\b))"
+    again = rf"(?<![\w'])(?:(?:{one_of(words.again)})\s+(?:{by}|{number})|{alone})"
+    return re.compile(again, re.IGNORECASE)
+
+
+def _back_to_an_amount(words: DeedWords, numbers: Mapping[str, float]) -> re.Pattern[str] | None:
+    """What says that a setting without sizes was put back: "back to 1 mm", "back to the third"."""
+    if not words.back_to:
+        return None
+    figures = one_of(n for n in (*numbers, *words.grooves) if n.isalpha())
+    return re.compile(rf"(?<![\w'])(?:{one_of(words.back_to)})\s+(?:\d|(?:{figures})(?![\w']))")

@@ -184,8 +184,9 @@ class DeedText:
         """The first word of a hit, as written, in small letters."""
         return self._said[hit.first]
 
-    def _word_at(self, at: int) -> str:
-        return self._said[at] if at >= 0 else ""
+    def word_at(self, at: int) -> str:
+        """The word of a symbol, in small letters; nothing outside the text."""
+        return self._said[at] if 0 <= at < len(self._said) else ""
 
     def _break(self, first: int, last: int) -> int:
         """The strongest end of a clause after `first`, at or before `last`; 0 for none."""

@@ -252,7 +252,7 @@ class Deeds(SettingsMoved):
 
     def leads_to_the_book(self, at: int) -> bool:
         """Whether a word leads to the number of the book, and judges nothing: "checked .05, (spec) is .10-.15"."""
-        return self._word_at(at) in self.book.words.book_says and self.is_told_of(at, at + 1)
+        return self.word_at(at) in self.book.words.book_says and self.is_told_of(at, at + 1)
 
     def is_told_of(self, first: int, number: int) -> bool:
         """Whether a number is told of what stands before it by "is" or "was"."""

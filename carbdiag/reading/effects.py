@@ -96,15 +96,13 @@ def outcomes(
         *((d.hit.last, 0, d) for d in done if not d.past),
         *((s.first, 1, s) for s in said),
     ]
-    events.sort(key=lambda e: e[:2])
+    events = _without_repeats(sorted(events, key=lambda e: e[:2]), sentence_of)
     pending: deque[Doing] = deque()
     left: list[Doing] = []
     free: Said | None = None
     earlier_told = -_SAID_FIRST - 1
-    just_told: Said | None = None
     for at, _, event in events:
         if isinstance(event, Doing):
-            just_told = None
             if event.in_vain and event.how is not How.PLANNED:
                 yield Outcome(event, Effect.NO_CHANGE, None, False)
             elif free is not None and _leads(free, event, sentence_of) and led(free, event.hit):
@@ -112,7 +110,7 @@ def outcomes(
             else:
                 pending.append(event)
             continue
-        if at - earlier_told <= _SAID_FIRST or (just_told is not None and _again(just_told, event, sentence_of)):
+        if at - earlier_told <= _SAID_FIRST:
             continue  # the same effect, in the words that follow
         while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, event):
             left.append(pending.popleft())
@@ -126,7 +124,6 @@ def outcomes(
         told = list(_of_its_deeds(pending, event, complaints, sentence_of))
         yield from told
         if told:
-            just_told = event
             nearest = told[-1].doing.hit.first
             earlier_told = at if told[-1].doing.earlier else earlier_told
         if helps and last is not None and sentence_of[at] == sentence_of[nearest]:
@@ -213,6 +210,20 @@ def _only_listed(doing: Doing, complaints: Sequence[int]) -> bool:
     """Whether a repair is listed at the beginning of a post, before any trouble: "fresh top end, idle is ..."."""
     ahead = bisect_right(complaints, doing.hit.first)
     return doing.how is How.NAMED and doing.hit.meaning.kind == "do" and ahead == 0 and bool(complaints)
+
+
+def _without_repeats(
+    events: Sequence[tuple[int, int, Doing | Said]], sentence_of: Sequence[int]
+) -> list[tuple[int, int, Doing | Said]]:
+    """Deeds and effects without those that only go on about the one right behind a deed: "still does it, but less"."""
+    out: list[tuple[int, int, Doing | Said]] = []
+    for event in events:
+        last = out[-1][2] if out else None
+        behind = len(out) > 1 and isinstance(out[-2][2], Doing)
+        if behind and isinstance(last, Said) and isinstance(event[2], Said) and _again(last, event[2], sentence_of):
+            continue
+        out.append(event)
+    return out
 
 
 def _again(told: Said, said: Said, sentence_of: Sequence[int]) -> bool:

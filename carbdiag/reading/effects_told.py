@@ -117,10 +117,9 @@ class EffectsTold:
             return Effect.CURED
         if effect not in (Effect.NO_CHANGE, Effect.CAME_BACK) and self._negated(hit):
             return Effect.NO_CHANGE
-        if effect is Effect.NO_CHANGE and self._well_until(hit):
-            return Effect.CAME_BACK
-        if effect is Effect.NO_CHANGE and self._better_though(hit.last):
-            return Effect.BETTER
+        if effect is Effect.NO_CHANGE:
+            better = Effect.BETTER if self._better_though(hit.last) else effect
+            return Effect.CAME_BACK if self._well_until(hit) else better
         if effect is not Effect.CURED or self.found.book.partly is None:
             return effect
         start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)

@@ -22,6 +22,7 @@ from carbdiag.terms import UNKNOWN_FAMILY
 
 #: The slot whose units the numbers of a fact are told in.
 _SLOTS: Final = {"temperature_c": ("celsius",)}
+_HEIGHTS: Final = ("feet", "meter")
 _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _SAME_DEGREE: Final = 0.01
 _NOTHING: Final = Meaning("", "")
@@ -56,6 +57,7 @@ class Facts:
         for fact, value, said in chain(self._spoken(), self._stated()):
             found.setdefault((fact, value), []).append(said)
         self._with_unit_of_others(self._without_unit, found)
+        self._heights_without_unit(found)
         found = self._one_use(_with_hints(self.found.k, found))
         values: dict[str, set[object]] = {}
         for fact, value in found:
@@ -224,6 +226,25 @@ class Facts:
             value = round(number * times + plus, 4)
             if self._in_range(fact, value):
                 found.setdefault((fact, value), []).append(said)
+
+    def _heights_without_unit(self, found: _Found) -> None:
+        """Add the height where somebody is, told as a mere number beside another: "rode at 5000 ft, I'm at 500"."""
+        here = self.found.book.height_here
+        told = [s for (fact, _), said in found.items() if fact == "elevation_m" for s in said]
+        units = [u for u in self.found.book.language.units if u.slot in _HEIGHTS]
+        unit = next((u for u in units for s in told if any(s.words.lower().endswith(w) for w in u.written)), None)
+        if here is None or unit is None:
+            return
+        for match in here.finditer(self.found.small):
+            n = bisect_right(self.found.sentence_starts, match.start()) - 1
+            sentence = self.found.symbols.sentences[n]
+            number = float(match["n"].replace(",", "")) * unit.times
+            if sentence.asks or sentence.quoted or not self._in_range("elevation_m", number):
+                continue
+            first, last = match.span("n")
+            said = out.Said.trusted(start=first, end=last, words=self.found.text[first:last])
+            if all(s.end <= first or last <= s.start for s in told):
+                found.setdefault(("elevation_m", round(number, 4)), []).append(said)
 
     def _unit_of(self, fact: str, value: object, said: out.Said) -> tuple[float, float] | None:
         """What the figures of a fact were multiplied by, and what was added, to make its value."""

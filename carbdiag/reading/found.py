@@ -20,6 +20,7 @@ from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_na
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
 from carbdiag.reading.long_ago import sentences_long_ago
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.moved_again import moved_again
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
@@ -257,6 +258,10 @@ class Found(Post):
         self.fitted = {t.hit for t in fitted}
         """The jets told as in it now beside the ones that were."""
         told += fitted
+        again = list(moved_again(self.deeds, told))
+        self.again = {t.hit for t in again}
+        """Settings moved once more, of which each tells its own effect."""
+        told += again
         is_a_change = told_by_a_change(self.k, self.symbols.values, told)
         told = [t for t in told if not is_a_change(t.hit)]
         # "a 142 main (stock is 135)" is no stock main

@@ -38,6 +38,8 @@ class _Runs(Enum):
 
     BEST = "best"
     WELL = "well"
+    SOME = "some"
+    """Better than with the one before, and not said to be right."""
     ILL = "ill"
     LEAN = "lean"
     RICH = "rich"
@@ -156,8 +158,8 @@ class JetsCompared:
         return self._by_signs(size, end) or self._by_words(size, end)
 
     def _by_effect(self, size: Size, effect: Hit) -> _Account:
-        helped = self._effect_of(effect) in (Effect.BETTER, Effect.CURED)
-        return _Account(size, _Runs.WELL if helped else _Runs.ILL, effect.first, effect.last)
+        runs = {Effect.BETTER: _Runs.SOME, Effect.CURED: _Runs.WELL}.get(self._effect_of(effect), _Runs.ILL)
+        return _Account(size, runs, effect.first, effect.last)
 
     def _by_signs(self, size: Size, end: int) -> _Account | None:
         """The account by the signs behind a number, or by how they went."""
@@ -229,18 +231,18 @@ def epochs(borders: Sequence[Border], told: Iterable[Outcome]) -> Mapping[Hit, i
 
 def _effect(one: _Runs, other: _Runs, way: Change) -> Effect | None:
     """What changing from one jet to the other did; None where nobody can say."""
-    match one, other, way:
-        case (_, _Runs.BEST, _):
-            return Effect.BETTER
-        case (_Runs.BEST | _Runs.WELL, _Runs.WELL, _):
-            return None
-        case (_, _Runs.WELL, _):
-            return Effect.BETTER
-        case (_Runs.BEST | _Runs.WELL, _, _):
-            return Effect.WORSE
-        case (_Runs.LEAN, _Runs.RICH, Change.RICHER) | (_Runs.RICH, _Runs.LEAN, Change.LEANER):
-            return Effect.OVERSHOT
-    return None
+    well = (_Runs.BEST, _Runs.WELL)
+    if other is _Runs.BEST:
+        return Effect.BETTER
+    if other in (_Runs.WELL, _Runs.SOME):
+        # of two that ran well nobody says which is better; well is better than a little better
+        known = one not in well and (one is not _Runs.SOME or other is _Runs.WELL)
+        return Effect.BETTER if known else None
+    if one in (*well, _Runs.SOME):
+        return Effect.WORSE
+    past = (_Runs.LEAN, _Runs.RICH) if way is Change.RICHER else (_Runs.RICH, _Runs.LEAN)
+    return Effect.OVERSHOT if (one, other) == past else None
+
 
 
 __all__ = ["JetsCompared", "epochs", "without_lists"]

@@ -133,6 +133,8 @@ class NewAir:
     def _of_then(self, told: FactRead) -> bool:
         """Whether a height is told as that of the setting, or of a place left: "moved here from 5000 ft"."""
         start, _ = self._number(told)
+        if self.post.small[max(start - _BEFORE, 0) : start].rstrip().endswith(self.language.height_here):
+            return False  # "the last owner rode at 5000 ft, I'm at 500"
         before = f" {self.post.book.height_clauses.split(self.text[max(start - _AROUND, 0) : start].lower())[-1]}"
         words = f" {' '.join(before.split()[-_NEXT_TO:])} "
         left = any(f" {word} " in words for word in self.language.height_from)

@@ -102,7 +102,7 @@ class PartLists(DeedManner):
         ends = min(self.breaks[k] if k < len(self.breaks) else sentence.last, sentence.last, following)
         before = items[n - 1]
         # "up 2 on the main and 1 on the pilot"
-        on = 1 if self._word_at(item.first - 1) in self.book.inside else 0
+        on = 1 if self.word_at(item.first - 1) in self.book.inside else 0
         apart = item.first - before.last - 1 - (on + 1 if item.first - 1 - on in self.symbols.values else 0)
         joined = self._break(before.last, item.first) or not self._words_between(before.last, item.first)
         # "dropped the needle one and the main one"

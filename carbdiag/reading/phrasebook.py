@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any, cast
 
@@ -36,7 +36,7 @@ from carbdiag.reading.swap_book import SwapBook
 from carbdiag.reading.symbols import Reader
 from carbdiag.reading.weather_book import WeatherBook
 from carbdiag.reading.well_at import WellBook
-from carbdiag.reading.wordlist import Listed, any_of, clause_end
+from carbdiag.reading.wordlist import Listed, any_of, clause_end, one_of
 from carbdiag.records.language import Language
 
 #: A slip of the pen: so many letters added, lost, swapped or changed, by the length of the word from which it counts.
@@ -158,6 +158,7 @@ class Phrasebook:
         self.height_names = Listed({"": self.heights})
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
+        self.height_here = _numbers_behind(language.height_here)
         self.height_clauses = clause_end(",;:!?\n()", language.height_clause_ends)
 
 
@@ -311,3 +312,12 @@ def _nearest(long_words: Iterable[str]) -> Callable[[str], str | None]:
         return None
 
     return nearest
+
+
+def _numbers_behind(words: Sequence[str]) -> re.Pattern[str] | None:
+    """A number of a height right behind one of some words, and nothing that makes it another number behind it."""
+    if not words:
+        return None
+    ends = r"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:and|but|so|now|here|elevation)\b))"
+    number = r"(?P<n>\d{1,2},\d{3}|\d{2,5})"
+    return re.compile(rf"(?<![\w'])(?:{one_of(words)})\s+(?:about\s+|around\s+)?{number}{ends}")

@@ -126,7 +126,7 @@ class SettingsMoved(PartLists):
             told = item.last + 1 < ends and self.book.tells_effect & {*self._behind_words(item.last + 1)[:1]}
             # "main up, pilot down": each beside the other
             beside = following == item.last + 2 and following + 1 < sentence.last
-            listed = beside and bool(moves.direction([self._word_at(item.last + 3)]))
+            listed = beside and bool(moves.direction([self.word_at(item.last + 3)]))
             if not kind and (told or listed or item.last + 2 in self.effects):  # "needle up did nothing"
                 behind = self._behind_words(item.last)  # "out or in did nothing" is both ways
                 kind, high = moves.direction(behind) if any(map(moves.tells_a_way, behind[:1])) else "", item.last + 1
@@ -151,7 +151,7 @@ class SettingsMoved(PartLists):
     def _pair_beside(self, item: Item, clause: int, ends: int) -> tuple[str, tuple[int, int]]:
         """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main", "175 main to 180"."""
         values = self.symbols.values
-        on = 1 if self._word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
+        on = 1 if self.word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
         for one, other in ((item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)):
             if clause <= one and other < ends and one in values and other in values:
                 kinds = [*self._way_of_pair(one, other)]

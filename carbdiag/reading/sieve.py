@@ -115,9 +115,16 @@ class Sieve:
         """Whether a place is one: "half throttle, pin it" names no "throttle pinned"; "clean until half" is one."""
         if self.in_a_compound(hit) or ends_between(self._post.apart, hit.first, hit.last):
             return False
+        if any("." in self._post.small[a:b] for a, b in self._numbers_in(hit)):
+            return False  # "added .5 and it burbles" names no opening
         onto, start = self._post.book.openings.onto, self._post.symbols.starts[hit.last]
         # "1/4 on the uphill" is no "1/4 on"
         return hit.first == hit.last or onto is None or not onto.match(self._post.small, start)
+
+    def _numbers_in(self, hit: Hit) -> Iterator[tuple[int, int]]:
+        symbols = self._post.symbols
+        numbers = (at for at in range(hit.first, hit.last + 1) if at in symbols.values)
+        return ((symbols.starts[at], symbols.ends[at]) for at in numbers)
 
     def _out_of_bounds(self, hit: Hit) -> bool:
         """Whether a number is an ordinary one: "idles at 1,100" is no high idle."""

@@ -69,7 +69,8 @@ class Trials:
                 left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 # of each size its own: "125 was better, 130 worse"
-                trials[(*_trial_key(told.doing.hit), *map(str, self._sizes(told.doing.hit) or ()))] = told
+                again = (str(told.doing.hit.first),) if told.doing.hit in self.found.again else ()
+                trials[(*_trial_key(told.doing.hit), *map(str, self._sizes(told.doing.hit) or ()), *again)] = told
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
@@ -77,6 +78,7 @@ class Trials:
                 trials.pop(_trial_key(doing.hit), None)
                 size = self.found.said(doing.hit.first, doing.hit.last).words
                 trials[(*_trial_key(doing.hit), size)] = Outcome(doing, effect, (hit.first, hit.last), False)
+        trials = _each_once(trials)
         told_of = {_trial_key(t.doing.hit) for t in trials.values()}
         for doing in left:
             if _trial_key(doing.hit) not in told_of:
@@ -292,6 +294,8 @@ class Trials:
         symbols, words, first = self.found.symbols, self.found.book.deeds.put_back, self.found.symbols.ends[hit.last]
         said = words.search(self.found.text, first, max(end, 0)) if words is not None else None
         sizes = self._sizes(hit)
+        if said is None and sizes is None and self.found.book.deeds.back_to_an_amount is not None:
+            said = self.found.book.deeds.back_to_an_amount.search(self.found.small, first, max(end, 0))
         if said is not None or sizes is None:
             return said.start() if said is not None else None
         small, back_to = self.found.small, self.found.book.deeds.back_to
@@ -345,6 +349,16 @@ def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.Tria
     for hit in deeds:
         if (post.symbols.starts[hit.first], post.symbols.ends[hit.last]) not in tried:
             yield hit
+
+
+def _each_once(trials: dict[tuple[str, ...], Outcome]) -> dict[tuple[str, ...], Outcome]:
+    """The trials without a change told again in the same words with less: "dropped to a 42 pilot", without the 48."""
+    least = len(_trial_key(next(iter(trials.values())).doing.hit)) if trials else 0
+    sized = [t.doing.hit for key, t in trials.items() if len(key) > least]
+    spans = {m: furthest([(s.first, s.last) for s in sized if s.meaning == m]) for m in {s.meaning for s in sized}}
+    again = (k for k, t in trials.items() if len(k) == least and meets(spans.get(t.doing.hit.meaning), t.doing.hit))
+    dropped = {*again}
+    return {key: t for key, t in trials.items() if key not in dropped}
 
 
 def _both_ways(changes: Sequence[Hit], parts: Container[int]) -> set[Hit]:

@@ -25,5 +25,10 @@ class WeatherBook:
         self.clauses = clause_end(",;!?\n()", words.clause_ends)
         outside = rf"(?:{one_of(words.outside)})\b"
         self.outside = re.compile(rf" ?\b{outside}")
+        #: "its -5", "today plus 2"
+        below, above = one_of(words.minus), one_of(words.plus)
+        self.signed = re.compile(
+            rf"(?<![\w.,/+-])(?:(?P<below>-|(?:{below})\s)|(?P<above>\+|(?:{above})\s))(?P<n>\d{{1,2}})(?![\w%/\"'-]|\.\d)"
+        )
         #: "now its 95 out"; of turns there are fewer
-        self.degrees_outside = re.compile(rf"(?<![\w.,/-])(\d{{2,3}}) {outside}")
+        self.degrees_outside = re.compile(rf"(?<![\w.,/-])(?P<n>\d{{2,3}}) {outside}")

@@ -19,7 +19,6 @@ _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
-_SIGNED: Final = re.compile(r"(?<![\w.,/+-])([+-]\d{1,2})(?![\w%/\"'-]|\.\d)")  # "its -5", "today +2"
 
 
 class _Degrees(NamedTuple):
@@ -168,20 +167,19 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
         else:
             times, plus = book.scale[hit.meaning]
             yield _Degrees(hit.first, hit.last, number * times + plus)
-    for said in _SIGNED.finditer(found.small):
-        yield from _bare(found, said, float(said[1]))
+    for said in found.book.weather.signed.finditer(found.small):
+        yield from _bare(found, said, float(said["n"]) * (-1 if said["below"] else 1), doubtful=bool(said["above"]))
     for said in found.book.weather.degrees_outside.finditer(found.small):
-        if float(said[1]) >= found.book.limits.hot_in_either:
-            yield from _bare(found, said, float(said[1]))
+        if float(said["n"]) >= found.book.limits.hot_in_either:
+            yield from _bare(found, said, float(said["n"]))
 
 
-def _bare(found: Found, said: re.Match[str], number: float) -> Iterator[_Degrees]:
-    """A number of degrees without a word for them."""
+def _bare(found: Found, said: re.Match[str], number: float, *, doubtful: bool = False) -> Iterator[_Degrees]:
+    """A number of degrees without a word for them; "+2" may be sizes of a jet."""
     starts = found.symbols.starts
-    first = bisect_left(starts, said.start(1))
+    first = bisect_left(starts, said.start("n"))
     if first < len(starts) and starts[first] < said.end():
-        # "+2" may be sizes of a jet
-        yield _Degrees(first, first, None, number, doubtful=number >= 0 and said.group()[0] == "+")
+        yield _Degrees(first, first, None, number, doubtful=doubtful)
 
 
 def _seasons(found: Found) -> Iterator[_Degrees]:

@@ -62,6 +62,8 @@ class WeatherWords(Frozen):
         default=(), description='Before or behind a season or degrees, another clause begins: "great all summer (but)".'
     )
     outside: Words = Field(default=(), description='Behind a number, it is one of degrees: "now its 95 out".')
+    minus: Words = Field(default=(), description='As the sign before degrees: "minus 20".')
+    plus: Words = Field(default=(), description='As the sign before degrees: "plus 5".')
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
     went_to: Words = Field(default=(), description='Between them and the next, which are those of now: "to 50f".')

@@ -104,3 +104,27 @@ def test_a_temperature_goes_with_the_height_beside_it(text: str, told: tuple[flo
     assert air is not None
     read = (air.set.elevation_m, air.set.temperature_c, air.now.elevation_m, air.now.temperature_c)
     assert tuple(None if value is None else round(value, 1 if n % 2 else 0) for n, value in enumerate(read)) == told
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "The previous owner rode in 5000ft, im at 500.",
+        "Was jetted for 6000 ft, I'm at 300.",
+        "Came from 5000 ft, I live at 200.",
+    ],
+)
+def test_a_height_without_its_unit_has_that_of_the_other(told: str) -> None:
+    air = read_text(told).air
+    assert air is not None
+    assert air.set.elevation_m > 1500 > 200 > air.now.elevation_m
+
+
+@pytest.mark.parametrize("told", ["It was set up for 6000 ft. I'm at 45 psi.", "Cabin is at 1900 m. I'm at 165 main."])
+def test_another_number_is_no_height(told: str) -> None:
+    assert len([f for f in read_text(told).facts if f.fact == "elevation_m"]) == 1
+
+
+def test_thousands_of_feet_are_no_revs() -> None:
+    facts = {(f.fact, f.value) for f in read_text("Next week I ride at 10 thousand feet.").facts}
+    assert facts == {("elevation_m", 3048.0)}

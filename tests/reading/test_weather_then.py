@@ -48,6 +48,7 @@ def test_it_is_colder_than_when_it_ran_well(text: str) -> None:
         "it was dialed in in january, now its 95 out",
         "jetted in january at 2 degrees, today 28 degrees",
         "Ran perfect in winter, now its 35C and it blubbers.",
+        "Sled jetted for minus 20. Today it is plus 5 and it is blubbery.",
     ],
 )
 def test_it_is_hotter_than_when_it_ran_well(text: str) -> None:
