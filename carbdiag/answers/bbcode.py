@@ -26,7 +26,8 @@ def _block(block: Block) -> str:
     if isinstance(block, Paragraph):
         return _line(block.line)
     if isinstance(block, Cautions):
-        return _list(_caution(c) for c in block.entries)
+        said = map(_caution, block.entries)
+        return " ".join(said) if block.packed else _list(said)
     if isinstance(block, Table):
         return _list(_row(block.head, row) for row in block.rows)
     return _list(_items(block), "[list=1]" if block.numbered else "[list]")

@@ -42,6 +42,8 @@ class Cautions:
     """What to obey at the next thing that is said to be done."""
 
     entries: tuple[Caution, ...]
+    packed: bool = False
+    """One after the other in a paragraph, where a line for each would leave no room."""
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,8 @@ def _block(block: Block) -> str:
     if isinstance(block, Paragraph):
         return f"<p>{_line(block.line)}</p>"
     if isinstance(block, Cautions):
+        if block.packed:
+            return f"<p>{' '.join(f'! {_words(c.text)}' for c in block.entries)}</p>"
         return _cautions(block.entries)
     if isinstance(block, Table):
         head = _row("th", block.head)

@@ -27,6 +27,8 @@ def _block(block: Block) -> str:
     if isinstance(block, Paragraph):
         return _line(block.line)
     if isinstance(block, Cautions):
+        if block.packed:
+            return " ".join(map(_caution, block.entries))
         # a bullet of their own keeps them apart from a list that follows
         return "\n".join(f"* {_caution(c)}" for c in block.entries)
     if isinstance(block, Table):

@@ -35,6 +35,8 @@ def _blocks(blocks: Iterable[Block]) -> Iterator[str]:
 def _block(block: Block, indent: str) -> Iterator[str]:
     if isinstance(block, Paragraph):
         yield from wrap(_line(block.line), indent)
+    elif isinstance(block, Cautions) and block.packed:
+        yield from wrap(" ".join(f"! {_words(c.text)}" for c in block.entries), indent)
     elif isinstance(block, Cautions):
         yield from _cautions(block.entries, indent)
     elif isinstance(block, Table):

@@ -23,8 +23,8 @@ from carbdiag.answers.essentials import (
     use_as_it_is,
     verdict,
 )
-from carbdiag.answers.phrases import BETWEEN, Phrases, small
-from carbdiag.diagnosis_schema import NextStep
+from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
+from carbdiag.diagnosis_schema import Correction, NextStep
 from carbdiag.records.safety import CautionText
 
 #: Longest short answer, in characters, markup included.
@@ -123,7 +123,8 @@ def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
     if cause is None:
         return
     fix = cause.correction
-    yield _Part(((Paragraph(strong(headline(p))), Cautions(p.in_short((*fix.cautions, *cause.cautions)))),))
+    heading, cautions = Paragraph(strong(headline(p))), p.in_short((*fix.cautions, *cause.cautions))
+    yield _Part(((heading, Cautions(cautions)), (heading, Cautions(cautions, packed=True))), 3)
     if fix.sized:
         said = p.language.sentence
         amount = paragraph(p.say("worked_out", amount=said(fix.sized.amount)))
@@ -132,9 +133,23 @@ def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
             yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), (amount,), ()), 1)
         elif not fix.sized.refused:
             yield _Part(((amount,), ()), 1)
+    yield _Part((*_how(p, fix), ()), 2)
     yield from _mind(p, (*fix.cautions, *cause.cautions), asked)
     yield _Part(((paragraph(verdict(p)),),))
-    yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"))
+    yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"), 5)
+
+
+def _how(p: Phrases, fix: Correction) -> Iterator[Blocks]:
+    """How it is done, the longest first: a setting in a sentence, a repair in as many of its steps as there is room."""
+    if fix.direction is not None:
+        if fix.size:
+            yield (paragraph(capital(p.language.sentence(fix.size))),)
+        return
+    steps = p.language.texts("actions", fix.action, "steps", fix.steps)
+    yield (listing(*steps, numbered=True),)
+    numbered = [f"{n}. {step}" for n, step in enumerate(steps, 1)]
+    for n in range(len(steps) - 1, 0, -1):
+        yield (paragraph(" ".join((*numbered[:n], p.say("steps_go_on")))),)
 
 
 def _told(p: Phrases) -> Iterator[_Part]:
@@ -165,14 +180,14 @@ def _mind(p: Phrases, printed: Sequence[CautionText], asked: bool) -> Iterator[_
         yield _Part(((Cautions(p.in_short(general)),),))
 
 
-def _ending(p: Phrases, steps: Sequence[NextStep]) -> Iterator[_Part]:
+def _ending(p: Phrases, steps: Sequence[NextStep], origin_turn: int = 1) -> Iterator[_Part]:
     """What to ask, and where this comes from."""
     asked = questions(p, steps)
     title = paragraph(p.say("title_ask"))
     lists = (listing(*asked[:n], numbered=True) for n in range(len(asked), 0, -1))
     yield _Part((*((title, some) for some in lists), ()), 4)
     origin = (p.say(name, edition=p.d.edition) for name in ("origin_short", "origin_shortest"))
-    yield _Part(tuple((paragraph(line),) for line in origin), 1)
+    yield _Part(tuple((paragraph(line),) for line in origin), origin_turn)
 
 
 def _headline(p: Phrases) -> str:

@@ -41,7 +41,9 @@ class TurnBook:
                 left, gap, right = words.partition(_GAP)
                 behind = _behind_a_gap(right) if gap else None
                 for begin in product(*(choice.split("|") for choice in left.split())):
-                    turns.setdefault(" ".join(begin), []).append(_Meant(turn.why, turn.reach, behind, turn.beside))
+                    turns.setdefault(" ".join(begin), []).append(
+                        _Meant(turn.why, turn.reach, behind, turn.beside, turn.not_behind)
+                    )
         for words, meant in turns.items():
             self._automaton.add_word(f" {words} ", (len(words), meant))
         self._any = len(self._automaton) > 0
@@ -60,7 +62,10 @@ class TurnBook:
         for end, (length, meant) in self._automaton.iter(plain):
             # one blank before the text, one behind the words
             before = bisect_left(symbols.starts, end - 1 - length)
-            for why, reach, behind, beside in meant:
+            for why, reach, behind, beside, not_behind in meant:
+                start = end - length
+                if not_behind and _leads_with(not_behind, plain[max(start - _LEAD, 0) : start]):
+                    continue
                 said = said or {*plain.split()} if beside else said
                 if beside and beside.isdisjoint(said):
                     continue
@@ -78,6 +83,13 @@ class _Meant(NamedTuple):
     """What stands behind a gap, from the blank behind the first words on."""
     beside: frozenset[str]
     """Words of which the text must hold one, if any."""
+    not_behind: frozenset[str]
+    """Words behind which it is none."""
+
+
+def _leads_with(words: frozenset[str], before: str) -> bool:
+    """Whether one of these words is the last of what stands before, or the last but one; a mark is two blanks."""
+    return not words.isdisjoint(before.rsplit("  ", 1)[-1].split()[-2:])
 
 
 def _behind_a_gap(words: str) -> re.Pattern[str]:
@@ -87,6 +99,8 @@ def _behind_a_gap(words: str) -> re.Pattern[str]:
 
 
 _GAP = "..."
+#: Characters before a turn of speech in which the word that leads to it stands.
+_LEAD = 24
 #: Words that may stand in the gap of a turn of speech.
 _MOST_BETWEEN = 4
 #: What ends a word, as a blank: whole words are found, and never over a mark, which leaves two blanks.

@@ -127,6 +127,10 @@ class Spoken(Frozen):
         default=frozenset(),
         description='Only in a post with one of these words: "the car" is another machine where a bike is named.',
     )
+    not_behind: WordSet = Field(
+        default=frozenset(),
+        description='Not behind one of these words, nor with one word between: "over the last year" goes on until now.',
+    )
 
 
 class Cues(Frozen):
