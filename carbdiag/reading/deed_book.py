@@ -111,12 +111,12 @@ class DeedBook:
         self.may_stand_at, self.therefore = frozenset(words.may_stand_at), frozenset(words.therefore)
         self.owners_of, self.people = frozenset(words.owners_of), frozenset(words.people)
         self.tells_effect = frozenset(words.tells_effect)
-        self.swapped, self.turning = frozenset(words.swapped), frozenset(words.turning)
+        self.swapped, self.turning, self.alike = map(frozenset, (words.swapped, words.turning, words.alike))
         self.pair_joins = frozenset((*words.to, *words.came_from, *words.pair_joins))
         self.pair_leads = frozenset((*words.to, *words.came_from, *words.pair_leads))
         self.by = frozenset(words.goes_to) - frozenset(words.fitted_for)
-        self.alike = frozenset(words.alike)
-        self.again, self.back_to_an_amount = _again(words), _back_to_an_amount(words, numbers)
+        self.again, self.on_to = _again(words), _on_to(words)
+        self.back_to_an_amount = _back_to_an_amount(words, numbers)
         self.further, self.persons = any_of(words.further), frozenset(words.persons)
         self.fitted_for, self.fitted_now = frozenset(words.fitted_for), frozenset(words.fitted_now)
         self.sizes = SizeBook(words.sizes_told)
@@ -151,3 +151,15 @@ def _back_to_an_amount(words: DeedWords, numbers: Mapping[str, float]) -> re.Pat
         return None
     figures = one_of(n for n in (*numbers, *words.grooves) if n.isalpha())
     return re.compile(rf"(?<![\w'])(?:{one_of(words.back_to)})\s+(?:\d|(?:{figures})(?![\w']))")
+
+
+def _on_to(words: DeedWords) -> re.Pattern[str] | None:
+    """What says that a setting went on to a number, at the head of a clause: "to 2: gone", "then to 3 and it ...".
+
+    The whole of it is the number, with the words before it.
+    """
+    if not words.to or not words.pair_leads:
+        return None
+    head, to = rf"(?:^|[.,;:!?(]\s+|\n\s*|(?<![\w'])(?:{one_of(words.pair_leads)})\s+)", one_of(words.to)
+    number = r"\d{1,2}(?:\.\d{1,2})?(?:\s*/\s*\d)?"
+    return re.compile(rf"{head}(?:{to})\s+{number}(?=\s*(?:$|[,;:=)-]|\.(?!\d)|and\b))", re.IGNORECASE)

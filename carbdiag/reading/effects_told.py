@@ -131,6 +131,9 @@ class EffectsTold:
         text, end = self.found.small, self.found.symbols.ends[last]
         n = bisect_right(self.found.sentence_starts, end) - 1
         stop = min(end + 3 * NEXT_WORD, self.found.symbols.sentences[n].end or len(text))
+        but = self.found.book.but_better
+        if but is not None and but.search(text, end, stop) is not None:
+            return True
         better = [e for effect, s, e in self.spoken if effect is Effect.BETTER and end <= s and e <= stop]
         contrasts = self.found.book.language.contrasts
         return any(not set(contrasts).isdisjoint(text[end:e].replace(",", " ").split()) for e in better)

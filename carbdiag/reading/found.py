@@ -18,6 +18,7 @@ from carbdiag.reading.denials import Denials
 from carbdiag.reading.further_turned import further_turned
 from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
+from carbdiag.reading.jets_in_it import jets_taken_out
 from carbdiag.reading.long_ago import sentences_long_ago
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.moved_again import moved_again
@@ -220,6 +221,7 @@ class Found(Post):
         self.spoken = self.book.expressions.find(self.text)
         told, is_a_change = self._told_deeds(effects, [h for h in content if h.meaning.kind == "finding"])
         self.told = told
+        self.jets_out = jets_taken_out(self)
         content = [h for h in content if not is_a_change(h)]
         done = [h for h in told if h.meaning.kind != "context"]
         self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))

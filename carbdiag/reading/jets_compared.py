@@ -23,6 +23,7 @@ from carbdiag.reading.jet_sizes import Size
 from carbdiag.reading.jets_in_it import is_in
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Border
+from carbdiag.reading.spans import furthest, meets
 from carbdiag.terms import Change, Effect, Status
 
 #: Symbols from the number of a jet to what it does, and characters in which the words for "well" stand.
@@ -72,6 +73,10 @@ class JetsCompared:
         self._sizes = [size.at for size in found.jets]
         self._effects = sorted((e for e in found.effects if e.first < e.last), key=lambda e: e.first)
         self._effect_firsts = [e.first for e in self._effects]
+        changed: dict[str, list[tuple[int, int]]] = {}
+        for hit in (h for h in found.told if h.meaning.kind == "change"):
+            changed.setdefault(hit.meaning.record, []).append((hit.first, hit.last))
+        self._changed = {circuit: furthest(spans) for circuit, spans in changed.items()}
         self._told_otherwise = {hit.first: effect for hit, effect in found.did.items()}
 
         self.put_back: set[Hit] = set()
@@ -118,8 +123,7 @@ class JetsCompared:
 
     def _changed_to(self, size: Size) -> bool:
         """Whether a verb tells of changing to a jet, which then has its effect."""
-        hits = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record == size.circuit)
-        return any(h.first <= size.at <= h.last for h in hits)
+        return meets(self._changed.get(size.circuit), Hit(size.at, size.at, Meaning("change", size.circuit), ()))
 
     def _in_it(self, size: Size) -> bool:
         return is_in(self.found.deeds, size.at)

@@ -6,15 +6,19 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
 from carbdiag import reading_schema as out
-from carbdiag.reading.deed_text import BACK, CUT, WORD
+from carbdiag.reading.deed_book import How
+from carbdiag.reading.deed_text import BACK, CUT, PAIR, WORD
 from carbdiag.reading.deeds import Deeds
 
 if TYPE_CHECKING:
     from carbdiag.reading.found import Found
+    from carbdiag.reading.matcher import Hit
 
 #: Words behind a number, and before it, in which it says that the jet is, or is not, in it.
 _BEHIND: Final = 6
 _BEFORE: Final = 4
+#: Symbols from a sign to the number of the jet it was seen with.
+_NEXT: Final = 3
 
 
 def on_hand(deeds: Deeds, at: int) -> bool:
@@ -42,6 +46,32 @@ def jets_in_it(found: Found) -> Iterator[tuple[str, float, out.Said]]:
 def only_on_hand(found: Found) -> frozenset[tuple[str, float]]:
     """The jets that lie ready."""
     return frozenset((s.circuit, found.symbols.values[s.at]) for s in found.jets if on_hand(found.deeds, s.at))
+
+
+def seen_with_the_old(found: Found, sign: Hit) -> bool:
+    """Whether a sign is told of the jet that came out: "pilots were 17.5, now 20. Didn't bog with the 17.5s"."""
+    deeds, symbols = found.deeds, found.symbols
+    words, last = deeds.book.sizes, symbols.sentences[symbols.sentence_of[sign.first]].last
+    at = next((at for at in range(sign.last + 1, min(sign.last + 1 + _NEXT, last)) if at in symbols.values), None)
+    if at is None or symbols.values[at] not in found.jets_out:
+        return False
+    said = WORD.findall(found.small[symbols.ends[sign.last] : symbols.starts[at]])
+    return not words.led_by.isdisjoint(said) and (words.led_by | words.joins | words.names).issuperset(said)
+
+
+def jets_taken_out(found: Found) -> frozenset[float]:
+    """The numbers of jets changed for another, without those that are in again."""
+    old, new = set[float](), set[float]()
+    for hit in (h for h, told in found.told.items() if h.meaning.kind == "change" and told.how is not How.PLANNED):
+        sizes = found.k.circuits[hit.meaning.record].sizes
+        values = {found.symbols.values[at] for at in range(hit.first, hit.last + 1) if at in found.symbols.values}
+        if sizes is None or sizes.numbered is None or len(values) != PAIR:
+            continue
+        small, large = sorted(values)
+        before, after = (small, large) if sizes.larger_is == hit.meaning.more else (large, small)
+        old.add(before)
+        new.add(after)
+    return frozenset(old - new)
 
 
 def is_in(deeds: Deeds, at: int) -> bool:
@@ -72,4 +102,4 @@ def _asked(found: Found, at: int) -> bool:
     return sentence.asks or sentence.quoted
 
 
-__all__ = ["is_in", "jets_in_it", "on_hand", "only_on_hand"]
+__all__ = ["is_in", "jets_in_it", "jets_taken_out", "on_hand", "only_on_hand", "seen_with_the_old"]

@@ -68,8 +68,9 @@ class Lexicon:
 
     def key(self, word: str) -> str:
         """The form under which a word (small letters) is known: its base, or what is left without its ending."""
-        # "the idle's rough" is told of the idle: what has forms of its own is looked up without its ending too
-        found = self._base.get(word) or self._base.get(word.removesuffix("'s")) or self._stem(word)
+        # "the idle's rough" is told of the idle, "the pinging's gone" of the pinging
+        bare = word.removesuffix("'s")
+        found = self._base.get(word) or self._base.get(bare) or self._stem(bare)
         return self._same.get(found, found)
 
     def _stem(self, word: str) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+import re
+from bisect import bisect_left, insort
 from collections.abc import Iterable, Iterator
 from typing import Final
 
 from carbdiag.reading.arrows import mark_before
 from carbdiag.reading.deed_book import How, Told
+from carbdiag.reading.deed_text import Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.matcher import Hit, Meaning
 
@@ -24,12 +26,14 @@ def moved_again(deeds: Deeds, told: Iterable[Told]) -> Iterator[Told]:
     Args:
         told: what other words tell; what is part of one of them is not told again.
     """
-    cue, symbols = deeds.book.again, deeds.symbols
-    if cue is None:
+    cue, on, symbols = deeds.book.again, deeds.book.on_to, deeds.symbols
+    if cue is None or on is None:
         return
     moves = sorted((t.hit for t in told if t.hit.meaning.kind == "change" and t.how is not How.PLANNED), key=_last)
     taken = {at for hit in moves for at in range(hit.first, hit.last + 1)}
-    for match in cue.finditer(deeds.text):
+    firsts = [item.first for item in deeds.named]
+    cues = sorted((*cue.finditer(deeds.text), *on.finditer(deeds.text)), key=re.Match.start)
+    for match in cues:
         first = bisect_left(symbols.starts, match.start())
         last = bisect_left(symbols.starts, match.end()) - 1
         if last < first or not taken.isdisjoint(range(first, last + 1)):
@@ -37,16 +41,21 @@ def moved_again(deeds: Deeds, told: Iterable[Told]) -> Iterator[Told]:
         sentence = symbols.sentences[symbols.sentence_of[first]]
         if sentence.asks or sentence.quoted or _of_a_part(deeds, last):
             continue
-        before = [hit for hit in moves if hit.last < first]
-        if not before or symbols.sentence_of[first] - symbols.sentence_of[before[-1].last] > _SENTENCES:
+        n = bisect_left(moves, first, key=_last)
+        before = moves[n - 1] if n else None
+        if before is None or symbols.sentence_of[first] - symbols.sentence_of[before.last] > _SENTENCES:
             continue
-        meaning = _meant(deeds, before[-1].meaning, deeds.word_at(last + 1))
+        at = bisect_left(firsts, before.first)
+        named = deeds.named[at] if at < len(firsts) and firsts[at] <= before.last else None
+        item = named or deeds.meant.get((before.first, before.last))
+        if match.re is on:
+            meaning = _moved_on(deeds, item, before, last)
+        else:
+            meaning = _meant(deeds, item, before.meaning, deeds.word_at(last + 1))
         if meaning is not None:
             did = any(first - _VERB <= verb.last < first for verb in deeds.verbs) or _points(deeds, last)
             hit = Hit(first, last, meaning, ((first, last),))
-            moves.append(hit)
-            known = deeds.meant.get((before[-1].first, before[-1].last))
-            item = next((i for i in deeds.named if before[-1].first <= i.first <= before[-1].last), known)
+            insort(moves, hit, key=_last)
             if item is not None:
                 deeds.meant[first, last] = item
             yield Told(hit, How.DONE if did else How.NAMED, False)
@@ -56,12 +65,29 @@ def _last(hit: Hit) -> int:
     return hit.last
 
 
-def _meant(deeds: Deeds, before: Meaning, following: str) -> Meaning | None:
+def _meant(deeds: Deeds, item: Item | None, before: Meaning, following: str) -> Meaning | None:
     """The way it went: as before, or as the word behind it says: "another notch down"; None where that is unclear."""
     kind = deeds.book.moves.direction([following])
-    if not kind:
-        return before
-    ways = {e.meaning for item in deeds.named for _, e in deeds.changes(item, kind) if e.meaning[:2] == before[:2]}
+    return _only_way(deeds, item, before, kind) if kind else before
+
+
+def _moved_on(deeds: Deeds, item: Item | None, before: Hit, number: int) -> Meaning | None:
+    """The way to a number from the one that a setting was moved to last: "from 4 to 3, better. To 2: gone".
+
+    What jets do is told by their own numbers.
+    """
+    values = deeds.symbols.values
+    told = [values[at] for at in range(before.first, before.last + 1) if at in values]
+    if not told or number not in values or max(*told, values[number]) >= deeds.book.limits.jet_number_from:
+        return None
+    kind = deeds.book.moves.of_numbers(told[-1], values[number], "")
+    return _only_way(deeds, item, before.meaning, kind) if kind else None
+
+
+def _only_way(deeds: Deeds, item: Item | None, before: Meaning, kind: str) -> Meaning | None:
+    """What a way means for the setting moved before; None where it is unclear."""
+    changes = deeds.changes(item, kind) if item is not None else ()
+    ways = {entry.meaning for _, entry in changes if entry.meaning[:2] == before[:2]}
     return ways.pop() if len(ways) == 1 else None
 
 

@@ -158,6 +158,7 @@ class Phrasebook:
         self.height_names = Listed({"": self.heights})
         heights = (language.height_back, language.height_left, language.high_places)
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
+        self.but_better = _but_better(language)
         self.height_here = _numbers_behind(language.height_here)
         self.height_clauses = clause_end(",;:!?\n()", language.height_clause_ends)
 
@@ -321,3 +322,12 @@ def _numbers_behind(words: Sequence[str]) -> re.Pattern[str] | None:
     ends = r"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:and|but|so|now|here|elevation)\b))"
     number = r"(?P<n>\d{1,2},\d{3}|\d{2,5})"
     return re.compile(rf"(?<![\w'])(?:{one_of(words)})\s+(?:about\s+|around\s+)?{number}{ends}")
+
+
+def _but_better(language: Language) -> re.Pattern[str] | None:
+    """What sets it against "the same" or "still" that there is less of it: "but a tiny bit less", "though cleaner"."""
+    if not language.comparatives:
+        return None
+    led = one_of(language.comparatives_led)
+    better = one_of(language.comparatives)
+    return re.compile(rf"(?<![\w'])(?:{one_of(language.contrasts)})(?:\s+(?:{led}))*\s+(?:{better})(?![\w'])")

@@ -205,6 +205,7 @@ class SettingsMoved(PartLists):
             sizes.append(sizes[-1] + 1)
         apart = self._break(item.last, sizes[-1])
         if len(sizes) <= PAIR or at not in self.symbols.values or apart > (COMMA if verb else 0):
+            yield from self._chained_before(item)
             return
         how = self._how_done(verb, item) if verb else How.NAMED
         first = item.first
@@ -213,6 +214,23 @@ class SettingsMoved(PartLists):
                 for _, entry in self.changes(item, kind):
                     yield Told(Hit(first, other, entry.meaning, ((one, one), (other, other))), how, False)
             first = other + 1
+
+    def _chained_before(self, item: Item) -> Iterator[Told]:
+        """A setting moved several times, named behind its sizes: "I went from 35 to 38 to 40 pilot"."""
+        values, at = self.symbols.values, item.first - 1
+        sizes = [at] if at in values and not self._break(at, item.first) else []
+        while sizes and sizes[0] - 1 in values and self._joined(sizes[0] - 1, sizes[0]):
+            sizes.insert(0, sizes[0] - 1)
+        if len(sizes) <= PAIR or self._break(sizes[0], item.first):
+            return
+        verb = self.moved_at(sizes[0] - 1)
+        how = self._how_done(verb, item) if verb else How.NAMED
+        first = verb.first if verb else sizes[0]
+        for one, other in pairwise(sizes):
+            for kind in self._way_of_pair(one, other):
+                for _, entry in self.changes(item, kind):
+                    yield Told(Hit(first, other, entry.meaning, ((one, one), (other, other))), how, False)
+            first = other + 1 if other < sizes[-1] else first
 
     def _next_size(self, one: int, moved: bool) -> bool:
         """Whether the next number is the next size it was moved to; behind a verb commas will do: "went 165, 170"."""

@@ -12,6 +12,7 @@ from carbdiag.reading.air_moved import AirMoved
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.effects import Doing
 from carbdiag.reading.found import Found
+from carbdiag.reading.jets_in_it import seen_with_the_old
 from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.places import Places
@@ -71,7 +72,8 @@ class Stating:
                 continue
             if told and told.by_look and {hit.last + 1, hit.last + 2} & self.found.symbols.values.keys():
                 continue  # "valves checked .05 and .08": the number is what was found, whatever it says
-            if hit.meaning.kind == "finding" and meant.aside == "past":
+            before = meant.aside == "past" or (not meant.aside and seen_with_the_old(self.found, hit))
+            if hit.meaning.kind == "finding" and before:
                 read = self._finding(hit, meant._replace(denied=self._manner.denied(hit)), machine)
                 t.past.extend([] if read is None else [(read, hit)])
                 continue

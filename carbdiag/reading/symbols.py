@@ -275,6 +275,8 @@ class _Run:
         word = folded(piece)
         unit = self._lexicon.unit_of.get(word)
         at = len(self.symbols) - 1
+        if self._text[end : end + 1].isdigit():
+            unit = None  # "6F9" is a needle
         if unit is not None and self._plain_number(at) and self._multiplies(unit, end):
             self._out.values[at] *= unit.times  # "10 thousand feet", "9k ft"
             self._out.ends[at] = end

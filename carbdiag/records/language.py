@@ -120,6 +120,7 @@ class Language(Frozen):
     names_next: Words = Field(
         default=(), description='Before an effect, it belongs to what is named behind it: "what helps: choke".'
     )
+    comparatives_led: Words = Field(default=(), description='Before those, behind "but": "but a tiny bit less".')
     comparatives: Words = Field(
         default=(), description='Between a deed and "but still", it is better though not right: "quicker".'
     )
