@@ -154,6 +154,8 @@ def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
         ends = deeds.part_firsts | deeds.symbols.breaks.keys()
         behind = range(last + 1, next((at for at in behind if at in ends), behind.stop))
     own = [at for at in behind if is_a_mark(deeds, at) and not (listed and at + 1 in deeds.part_firsts)]
+    if len(own) > 1 and deeds.moves_between(own[0], own[1]):
+        return own[1]  # "the main from 70 to 78 ... went to 74"
     return own[0] if own else first - 1 if listed else None
 
 

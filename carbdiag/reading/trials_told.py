@@ -69,8 +69,11 @@ class Trials:
                 left.append(told.doing)
             elif not told.unsaid or _trial_key(told.doing.hit) not in trials:
                 # of each size its own: "125 was better, 130 worse"
-                again = (str(told.doing.hit.first),) if told.doing.hit in self.found.again else ()
-                trials[(*_trial_key(told.doing.hit), *map(str, self._sizes(told.doing.hit) or ()), *again)] = told
+                key = (*_trial_key(told.doing.hit), *map(str, self._sizes(told.doing.hit) or ()))
+                other = key in trials and not (told.unsaid or trials[key].unsaid or trials[key].effect is told.effect)
+                # "needle up 1 = better, needle up 2 = worse"
+                own = told.doing.hit.meaning.kind == "change" and (other or told.doing.hit in self.found.again)
+                trials[(*key, str(told.doing.hit.first)) if own else key] = told
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
