@@ -19,6 +19,7 @@ from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.effects import Doing, Outcome
 from carbdiag.reading.facts import JETS
 from carbdiag.reading.found import Found
+from carbdiag.reading.grooves_told import grooves_told
 from carbdiag.reading.jet_sizes import Size
 from carbdiag.reading.jets_in_it import is_in
 from carbdiag.reading.matcher import Hit, Meaning
@@ -70,8 +71,9 @@ class JetsCompared:
         self.found, self._goes_with, self._effect_of = found, goes_with, effect_of
         self._signs = sorted(((h.first, h, read) for read, h in findings), key=lambda s: s[:2])
         self._firsts = [first for first, _, _ in self._signs]
-        self._sizes = [size.at for size in found.jets]
-        self._effects = sorted((e for e in found.effects if e.first < e.last), key=lambda e: e.first)
+        self._told = sorted([*found.jets, *grooves_told(found.deeds)])
+        self._sizes = [size.at for size in self._told]
+        self._effects = sorted(found.effects, key=lambda e: e.first)
         self._effect_firsts = [e.first for e in self._effects]
         changed: dict[str, list[tuple[int, int]]] = {}
         for hit in (h for h in found.told if h.meaning.kind == "change"):
@@ -108,7 +110,7 @@ class JetsCompared:
 
     def _outcomes(self) -> list[Outcome]:
         told: list[Outcome] = []
-        accounts = [a for a in map(self._account, self.found.jets) if a is not None]
+        accounts = [a for a in map(self._account, self._told) if a is not None]
         final = {a.size.circuit: a.size.at for a in accounts}
         for one, other in pairwise(accounts):
             known = other.felt and self._changed_to(other.size)
@@ -199,6 +201,8 @@ class JetsCompared:
         felt = self._effects[n] if n < len(self._effects) else None
         if felt is None or felt.last >= end or felt.first - size.at > _REACH:
             return None
+        if felt.first == felt.last and size.circuit in JETS.values():
+            return None  # a word beside the number of a jet was read with it
         return felt if felt.meaning.record in _GRADED and self._led(size.at, felt.first) else None
 
     def _next(self, size: Size) -> int:
