@@ -21,11 +21,18 @@ def correct(
     tables: FamilyTables,
     direction: Direction | None,
     risk: LeanRisk,
+    suits: str | None = None,
+    felt_at: str | None = None,
 ) -> Correction:
-    """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner."""
+    """The correction of one cause on one kind of carburetor, held back where it would make a lean engine leaner.
+
+    `suits` is the setting that is brought to parts which the rider chose and keeps; `felt_at` the opening at which a
+    step is to be felt, left out the one where it does most.
+    """
     effect = cause.mixture
-    if effect is not None and effect.circuit is not None and effect.is_setting and direction:
-        return _setting(k, k.circuits[effect.circuit], tables, direction, risk)
+    circuit = suits or (effect.circuit if effect is not None and effect.is_setting else None)
+    if circuit is not None and direction:
+        return _setting(k, k.circuits[circuit], tables, direction, risk, felt_at)
     key = ("repair", cause.id, family.id)
     found = k.memo.get(key)
     if not isinstance(found, Correction):
@@ -47,6 +54,7 @@ def _repair(k: Knowledge, cause: Cause, family: Family) -> Correction:
         action=action.id,
         name=action.name,
         part=cause.name,
+        circuit=None,
         direction=None,
         size=None,
         steps=action.steps,
@@ -60,7 +68,7 @@ def _repair(k: Knowledge, cause: Cause, family: Family) -> Correction:
 
 
 def _setting(
-    k: Knowledge, circuit: Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk
+    k: Knowledge, circuit: Circuit, tables: FamilyTables, direction: Direction, risk: LeanRisk, felt_at: str | None
 ) -> Correction:
     way = Change.RICHER if direction is Direction.LEAN else Change.LEANER
     key = ("setting", circuit.id, way)
@@ -68,16 +76,19 @@ def _setting(
     if not isinstance(found, Correction):
         found = _change(k, circuit, way)
         k.memo[key] = found
-    held = None if way is Change.RICHER or not reaches_wide_open(tables, circuit.id) else _held(k, circuit.id, risk)
+    if way is Change.RICHER or not reaches_wide_open(tables, circuit.id):
+        return found
+    bands = tables.steps[circuit.id]
+    held = _held(k, circuit.id, risk, felt_at or max(bands, key=lambda p: bands[p]))
     if held is None:
         return found
     return Correction.trusted(**{**found.__dict__, "held_back": held})
 
 
-def _held(k: Knowledge, circuit: str, risk: LeanRisk) -> str | None:
+def _held(k: Knowledge, circuit: str, risk: LeanRisk, place: str) -> str | None:
     """Why a step leaner at wide openings waits, if it does."""
-    possible, now = k.scales.decision.lean_is_possible, risk.at_wide_open()
-    if now > possible:
+    limits, now = k.scales.decision, risk.at_wide_open()
+    if max(risk.beyond_sound(p) for p in WIDE_OPEN) > limits.lean_is_possible:
         return (
             f"Not yet: a lean mixture at wide throttle is still possible ({now:.0%}). "
             "Settle that first; a leaner step there can seize the engine."
@@ -87,8 +98,7 @@ def _held(k: Knowledge, circuit: str, risk: LeanRisk) -> str | None:
             "Not yet: it makes wide throttle leaner too, and nothing was told of wide throttle. "
             "Say first how it pulls there; a leaner step can seize the engine."
         )
-    after = risk.bars(circuit, 1.0, WIDE_OPEN, possible)
-    if after is not None or not risk.rich_seen:
+    if not risk.lets(circuit, 1.0, place):
         after = max(risk.after_leaner(circuit).values())
         return (
             f"Not yet: after this step wide throttle could be lean ({after:.0%}). "
@@ -104,6 +114,7 @@ def _change(k: Knowledge, circuit: Circuit, way: Change) -> Correction:
         action=action.id,
         name=action.name,
         part=circuit.name,
+        circuit=circuit.id,
         direction=way,
         size=f"{circuit.step} {way.value}, then feel it again. {setting.do}",
         steps=action.steps,

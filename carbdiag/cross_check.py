@@ -269,6 +269,8 @@ def _check_cause(k: RecordSet, cause: Cause, read: Records) -> None:
                 read.known_outcome("causes", identity, f"checks[{n}].outcome", in_check.outcome, check)
     for n, fix in enumerate(cause.fixed_by):
         read.known("causes", identity, f"fixed_by[{n}].do", fix.do, k.actions, "action")
+    for n, chosen in enumerate(cause.set_to_suit):
+        read.known("causes", identity, f"set_to_suit[{n}]", chosen, k.contexts, "context")
     for n, hidden in enumerate(cause.compensates):
         read.known("causes", identity, f"compensates[{n}]", hidden, k.causes, "cause")
     for n, rival in enumerate(cause.mistaken_for):

@@ -31,14 +31,15 @@ from carbdiag.diagnosis_schema import (
 from carbdiag.do_now import may_lead
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
-from carbdiag.lean_risk import LeanRisk, reaches_wide_open
+from carbdiag.lean_risk import LeanRisk, reaches_wide_open, sound_lean
 from carbdiag.next_step import rank_steps
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook, outlook
 from carbdiag.records.causes import Cause
 from carbdiag.records.safety import CautionText
 from carbdiag.safety import holds_on, may_use
-from carbdiag.sizing import sized_change
+from carbdiag.sizing import sized_change, trouble_band
+from carbdiag.suiting import setting_to_suit
 from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summary_of, understood, unexplained_by
 from carbdiag.terms import LEVELS, Change, Effect, Level
 from carbdiag.totals import Totals, add_up, leading_of, rounded
@@ -107,8 +108,9 @@ class _Standing:
         lean = {p: float(levels[n, 3] + levels[n, 4]) for n, p in enumerate(bands)}
         told = a.case.air is not None or any(o.statement.kind != "context" for o in main.observations)
         believed = (lean, totals.causes) if told else ({}, {})
-        holds = holds_on(k, a.case, *believed) if told or main.observations else ()
-        use = may_use(k, a.case, *believed) if told or holds else MayUse.trusted(how="not_known")
+        sound = sound_lean(a.beliefs)
+        holds = holds_on(k, a.case, *believed, sound) if told or main.observations else ()
+        use = may_use(k, a.case, *believed, sound) if told or holds else MayUse.trusted(how="not_known")
         return cls(totals, main, levels, lean, told, holds, use)
 
     @property
@@ -145,7 +147,8 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     order = tuple(c.id for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability)))
     put_back = _put_back(k, case, now)
     holds = (*now.holds, *_forbidding(now.may_use))
-    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds)
+    lean = risk.at_wide_open()
+    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, lean)
     answer, summary = summary_of(k, causes, totals, area, off, unexplained, proposed, told, do_now)
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     return Diagnosis.trusted(
@@ -210,11 +213,14 @@ def _causes(
         cause = k.causes[cause_id]
         rival = next((c for c in ids if c != cause_id), cause_id)
         way = main.model.directions.get(cause_id)
-        correction = correct(k, cause, main.model.family, main.model.tables, way, risk)
+        suits = setting_to_suit(main, a.case, cause)
+        moved = suits or (cause.mixture.circuit if cause.mixture and cause.mixture.is_setting else None)
+        felt_at = trouble_band(k, main, a.case, moved) if moved and moved in main.model.step_x else None
+        correction = correct(k, cause, main.model.family, main.model.tables, way, risk, suits, felt_at)
         is_setting = correction.direction is not None or cause.air is not None
         if is_setting and correction.held_back is None and sizes_left > 0:
             sizes_left -= 1
-            sized = sized_change(k, main, a.case, cause, risk)
+            sized = sized_change(k, main, a.case, cause, risk, suits)
             correction = Correction.trusted(**{**correction.__dict__, "sized": sized})
         because, against = _reasons(k, main, found, cause_id, rival)
         separating = _separator(a, main, cause, rival)
@@ -341,14 +347,19 @@ def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
 
 
 def _do_now(
-    k: Knowledge, case: Case, causes: Sequence[CauseBelief], order: Sequence[str], holds: Sequence[HoldNow]
+    k: Knowledge,
+    case: Case,
+    causes: Sequence[CauseBelief],
+    order: Sequence[str],
+    holds: Sequence[HoldNow],
+    lean: float,
 ) -> CauseBelief | None:
     """The cause that is put right before anything else is asked, if there is one."""
     if not causes or causes[0].correction.held_back is not None:
         return None
-    top = causes[0]
-    way = top.correction.direction
-    return top if may_lead(k, case, k.causes[top.id], top.probability, way, holds, order[0] == top.id) else None
+    top, first = causes[0], order[0] == causes[0].id
+    way, circuit = top.correction.direction, top.correction.circuit
+    return top if may_lead(k, case, k.causes[top.id], top.probability, way, circuit, holds, lean, first) else None
 
 
 def _forbidding(use: MayUse) -> tuple[HoldNow, ...]:

@@ -63,6 +63,7 @@ class Correction(Frozen):
     action: Id
     name: Text
     part: Text
+    circuit: Id | None = Field(default=None, description="The setting that is moved, if it is one.")
     direction: Change | None = None
     size: Text | None = None
     sized: SizedChange | None = None

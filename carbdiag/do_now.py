@@ -12,7 +12,15 @@ from carbdiag.terms import Change, Effect
 
 
 def may_lead(
-    k: Knowledge, case: Case, cause: Cause, chance: float, way: Change | None, holds: Sequence[HoldNow], first: bool
+    k: Knowledge,
+    case: Case,
+    cause: Cause,
+    chance: float,
+    way: Change | None,
+    circuit: str | None,
+    holds: Sequence[HoldNow],
+    lean: float,
+    first: bool,
 ) -> bool:
     """Whether the correction of the likeliest cause comes before any question or check.
 
@@ -26,8 +34,10 @@ def may_lead(
         case: the case.
         cause: its likeliest cause.
         chance: how likely that is at work, 0 to 1.
-        way: which way its setting would be moved; None for a repair.
+        way: which way a setting would be moved; None for a repair.
+        circuit: which setting.
         holds: what must not be done for now.
+        lean: how likely wide openings run lean, 0 to 1.
         first: whether no likely cause is put right before it.
     """
     if any(hold.chance >= 1 for hold in holds):
@@ -36,9 +46,9 @@ def may_lead(
     if cause.air == "denser":  # richer jets are the safe side, too
         return chance >= decision.likely_cause
     if cause.air is not None:
-        return chance >= decision.known_air_first and not any(_bars_leaner(k, hold) for hold in holds)
+        waits = lean > decision.lean_is_possible or any(_bars_leaner(k, hold) for hold in holds)
+        return chance >= decision.known_air_first and not waits
     if way is Change.RICHER:
-        circuit = cause.mixture.circuit if cause.mixture is not None else None
         return chance >= decision.likely_cause and _may_go_richer(case, circuit, decision.most_steps)
     return first and chance >= decision.certain_cause
 

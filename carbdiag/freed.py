@@ -50,7 +50,7 @@ def freed_by(
     of, times, most = (np.array(column) for column in zip(*((w.step, w.times, w.most) for w in watched), strict=True))
     marginal = joint.sum(axis=1)[:, None] + _TINY
     lean = joint @ np.stack([w.now for w in watched], axis=1) / marginal
-    at_wide = {p: joint @ spots[p].now_by_group(look) / marginal for p in WIDE_OPEN}  # (rows, 2) P(lean), P(rich) now
+    now = {p: joint @ spots[p].now_by_group(look) / marginal for p in spots}  # (rows, 2) P(lean), P(rich) now
     told = np.full(len(joint), risk.told_of_wide_open)
     start = 0
     for t in asks:
@@ -61,12 +61,15 @@ def freed_by(
             moves = [*(watched[n].more for n in here), 0]
             after = np.array(list(spots[at].after_each(list(_answers(belief, look, spots[at], t)), moves)))
             lean[start:end, here] = after[:, :-2]
-            if at in WIDE_OPEN:
-                at_wide[at][start:end], told[start:end] = after[:, -2:], True
+            now[at][start:end] = after[:, -2:]
+            told[start:end] |= at in WIDE_OPEN
         start = end
-    rich = np.any([now[:, 1] >= risk.lean_cost * now[:, 0] for now in at_wide.values()], axis=0)
-    fine = (lean * times <= most) & (told & rich)[:, None]
-    return np.stack([fine[:, of == n].all(axis=1) for n in range(len(waiting))], axis=1)
+    rich = {p: both[:, 1] >= risk.lean_cost * both[:, 0] for p, both in now.items()}
+    at_wide = np.any([rich[p] for p in WIDE_OPEN], axis=0)
+    fine = lean * times <= most
+    return np.stack(
+        [fine[:, of == n].all(axis=1) & told & (at_wide | rich[step.place]) for n, step in enumerate(waiting)], axis=1
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,8 +143,10 @@ def _watched(
     model = belief.model
     moved = belief.network.lattice.steps(model.step_x[step.circuit] * -step.steps)
     after = risk.after_leaner(step.circuit, step.steps)
-    places = [(p, int(moved[model.place(p)]), chance, possible + risk.sound(p)) for p, chance in after.items()]
-    places += [(p, 0, risk.by_place.get(p, 1.0), possible) for p in dict.fromkeys((*WIDE_OPEN, step.place))]
+    middle = None if step.place in WIDE_OPEN else model.knowledge.scales.decision.leaned_from_middle
+    bar = {p: possible + risk.sound(p) for p in (*WIDE_OPEN, step.place)}
+    places = [(p, int(moved[model.place(p)]), chance, middle or bar[p]) for p, chance in after.items()]
+    places += [(p, 0, risk.by_place.get(p, 1.0), bar[p]) for p in dict.fromkeys((*WIDE_OPEN, step.place))]
     for place, more, chance, most in places:
         spot = spots[place]
         _, lean, _ = spot.parts(spot.likely, (more,))

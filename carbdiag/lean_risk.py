@@ -25,6 +25,14 @@ def reaches_wide_open(tables: FamilyTables, circuit: str) -> bool:
     return any(tables.steps.get(circuit, {}).get(p, 0.0) >= 1.0 for p in WIDE_OPEN)
 
 
+def sound_lean(beliefs: Sequence[Belief]) -> dict[str, float]:
+    """P(lean) at every band of an engine with nothing wrong, over all kinds of machine it may be."""
+    model = beliefs[0].model
+    total = sum(b.weight for b in beliefs)
+    bands = [p for p in model.places if model.knowledge.places[p].kind == "band"]
+    return {p: sum(b.weight * b.model.sound_lean(p) for b in beliefs) / total for p in bands}
+
+
 @dataclass(frozen=True, eq=False)
 class LeanRisk:
     """P(lean) by band now, and the beliefs, of every kind of machine it may be, that tell what a step would do."""
@@ -60,6 +68,30 @@ class LeanRisk:
         rich, lean = levels[..., :2].sum(axis=-1).min(axis=0), levels[..., 3:].sum(axis=-1).max(axis=0)
         return any(self.is_reason(*at) for at in zip(rich.tolist(), lean.tolist(), strict=True))
 
+    def beyond_sound(self, place: str) -> float:
+        """By how much it is likelier lean at a band than an engine with nothing wrong is."""
+        return self.by_place.get(place, 0.0) - self.sound(place)
+
+    def lets(self, circuit: str, steps: float, place: str) -> bool:
+        """Whether a step leaner of a setting that reaches wide openings may be made, to be felt at a place.
+
+        Something must have been told of wide openings, and it must be rich at one of them, or at the place. They must
+        hardly be lean after it; where it is felt in the middle, as nobody holds wide throttle then, they must not be
+        lean rather than not.
+        """
+        limits = self.beliefs[0].model.knowledge.scales.decision
+        if place in WIDE_OPEN:
+            ends = WIDE_OPEN if steps == 1 else (place, *WIDE_OPEN)
+            return self.rich_seen and self.bars(circuit, steps, ends, limits.lean_is_possible) is None
+        if not (self.rich_seen or (self.told_of_wide_open and self._is_rich_at(place))):
+            return False
+        return max(self.after_leaner(circuit, steps).values()) <= limits.leaned_from_middle
+
+    def _is_rich_at(self, place: str) -> bool:
+        levels = np.sum([b.weight * leaning(b, b.model.place(place)) for b in self.beliefs], axis=0)
+        levels /= levels.sum(axis=-1, keepdims=True)
+        return self.is_reason(float(levels[..., :2].sum(axis=-1).min()), float(levels[..., 3:].sum(axis=-1).max()))
+
     def after_leaner(self, circuit: str, steps: float = 1.0, places: Sequence[str] = WIDE_OPEN) -> dict[str, float]:
         """P(lean) at some bands after so many steps leaner, the worse of with and without what was repaired."""
         key = circuit, steps, tuple(dict.fromkeys(places))
@@ -91,7 +123,11 @@ class LeanRisk:
 
     def sound(self, place: str) -> float:
         """P(lean) at a band of an engine with nothing wrong."""
-        return sum(b.weight * b.model.sound_lean(place) for b in self.beliefs) / sum(b.weight for b in self.beliefs)
+        return self._sound[place]
+
+    @cached_property
+    def _sound(self) -> dict[str, float]:
+        return sound_lean(self.beliefs)
 
 
 def _moved_leaner(belief: Belief, circuit: str, steps: float, places: Sequence[str]) -> np.ndarray:

@@ -30,7 +30,9 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
+from carbdiag.setting_round import its_turn
 from carbdiag.setting_trials import goes_on, steps_to_try
+from carbdiag.suiting import setting_to_suit
 from carbdiag.terms import Change, Direction
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
@@ -58,6 +60,7 @@ class Move:
     `saves`: minutes by which an answer is expected to shorten the search for the repair that is needed.
     `chance`: that what this deed puts right is wrong; of a trial, that the setting is off this way, by however much.
     `goes_on`: whether the step before it was the same way, and helped.
+    `in_round`: whether settings are gone through one after the other, and it is the turn of this one.
     """
 
     kind: Kind
@@ -73,6 +76,7 @@ class Move:
     saves: float = 0.0
     chance: float = 0.0
     goes_on: bool = False
+    in_round: bool = False
 
 
 @dataclass(frozen=True)
@@ -127,7 +131,8 @@ def plan(
     first = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
     chosen = [*first, *_worth_working_out(look, is_open, belief.again)] if asking else first
     observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
-    moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials)]
+    turn = its_turn(a, belief, fixes, tuple(zip(causes, weights[0].tolist(), strict=True)))
+    moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials, turn)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
@@ -137,6 +142,8 @@ def plan(
         further = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
         if further is not None and further.goes_on and further.success >= a.knowledge.scales.decision.goes_on:
             moves.sort(key=lambda m: m is not further)
+        elif turn is not None:
+            moves.sort(key=lambda m: not m.in_round)
         asks = _worth_asking(a.knowledge, moves)
         leading = _leading(a, belief, safety)
         now = [m for m in moves if (m.id, m.direction) in leading][:1]
@@ -164,13 +171,13 @@ def _leading(a: Assessment, belief: Belief, safety: Safety) -> frozenset[tuple[s
         return frozenset()
     cause = k.causes[top]
     effect = cause.mixture
-    way = None
-    if effect is not None and effect.is_setting and belief.model.directions.get(top) is Direction.LEAN:
-        way = Change.RICHER
-    if not may_lead(k, a.case, cause, chance, way, safety.holds, first=False):
+    circuit = effect.circuit if effect is not None and effect.is_setting else setting_to_suit(belief, a.case, cause)
+    lean = circuit is not None and belief.model.directions.get(top) is Direction.LEAN
+    way = Change.RICHER if lean else None
+    if not may_lead(k, a.case, cause, chance, way, circuit, safety.holds, safety.risk.at_wide_open(), first=False):
         return frozenset()
-    if way is not None and effect is not None and effect.circuit is not None:
-        return frozenset({(effect.circuit, way)})
+    if way is not None and circuit is not None:
+        return frozenset({(circuit, way)})
     return frozenset((fix.do, None) for fix in cause.fixed_by)
 
 
@@ -197,8 +204,9 @@ def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     decision = k.scales.decision
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
     deeds = [m for m in moves if m.kind not in _ASKED]
-    deed = max([m for m in deeds if m.goes_on] or deeds, key=_rate, default=None)
-    if deed is not None and (deed.goes_on or deed.chance >= decision.likely_cause):
+    led = [m for m in deeds if m.goes_on] or [m for m in deeds if m.in_round]
+    deed = max(led or deeds, key=_rate, default=None)
+    if deed is not None and (deed.goes_on or deed.in_round or deed.chance >= decision.likely_cause):
         asks = [m for m in asks if m.expected_minutes < deed.expected_minutes]
     return sorted((m for m in asks if m.saves > decision.ask_return * m.minutes), key=lambda m: m.minutes - m.saves)
 
@@ -400,14 +408,17 @@ def _cures(
     weights: Shares,
     fixes: Fixes,
     trials: dict[int, tuple[TrialOutlook, float]],
+    turn: int | None,
 ) -> Iterator[Move]:
-    """The repairs and trials most likely to cure per minute, as first steps."""
+    """The repairs and trials most likely to cure per minute, as first steps, and the setting whose turn it is."""
     k = a.knowledge
     if not len(fixes.ids):
         return
     success = (weights @ fixes.works.T)[0]
     order = np.argsort(-success / fixes.minutes, kind="stable")
     order = order[success[order] >= _LEAST_SUCCESS][:_REPAIRS]
+    if turn is not None and turn not in order:
+        order = np.append(order, turn)
     otherwise = k.scales.decision.workshop_minutes
     by_effect = k.scales.trials.repair
     for n in order.tolist():
@@ -443,6 +454,7 @@ def _cures(
             outcomes=outcomes,
             chance=float(success[n]) if way is None else float((weights @ (fixes.works[n] > 0))[0]),
             goes_on=way is not None and goes_on(k, a.case, fixes.ids[n], way),
+            in_round=n == turn,
         )
 
 

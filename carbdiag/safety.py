@@ -15,7 +15,7 @@ from carbdiag.casework.levels import leaning
 from carbdiag.diagnosis_schema import HoldNow, MayUse
 from carbdiag.engine_state import engine_runs
 from carbdiag.knowledge import Knowledge
-from carbdiag.lean_risk import LeanRisk
+from carbdiag.lean_risk import LeanRisk, sound_lean
 from carbdiag.records.checks import Check
 from carbdiag.records.safety import Hold, HowUsed
 from carbdiag.terms import Status
@@ -56,7 +56,7 @@ def safety_of(a: Assessment) -> Safety:
     lean = dict(zip(bands, leanest.tolist(), strict=True))
     told = any(b.observations for b in a.beliefs)
     return Safety(
-        holds_on(k, a.case, lean, dict(cause_chances(a))) if told else (),
+        holds_on(k, a.case, lean, dict(cause_chances(a)), sound_lean(a.beliefs)) if told else (),
         LeanRisk(lean, a.beliefs),
         engine_runs(k, a.case),
     )
@@ -109,19 +109,23 @@ def _may_have(check: Check, machine: Machine) -> bool:
 
 
 def holds_on(
-    k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
+    k: Knowledge, case: Case, lean: Mapping[str, float], causes: Mapping[str, float], sound: Mapping[str, float]
 ) -> tuple[HoldNow, ...]:
     """The holds that are on, given P(lean) by place and P(cause); not those that limit nothing but its use.
+
+    `sound` is P(lean) of an engine with nothing wrong, by place: a hold for lean is on where it is that much likelier.
 
     A sign that holds something back does so until a later epoch tells that it is gone, or until the checks that lift
     the hold have shown that it did no harm: a repair alone lifts nothing.
     """
-    return tuple(now for now, hold in _on(k, case, lean, causes) if not hold.of_use_only)
+    return tuple(now for now, hold in _on(k, case, lean, causes, sound) if not hold.of_use_only)
 
 
-def may_use(k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]) -> MayUse:
+def may_use(
+    k: Knowledge, case: Case, lean: Mapping[str, float], causes: Mapping[str, float], sound: Mapping[str, float]
+) -> MayUse:
     """Whether the machine may be used as it is: as far as the strictest of all that is on allows."""
-    limits = [(now, hold.use) for now, hold in _on(k, case, lean, causes) if hold.use is not None]
+    limits = [(now, hold.use) for now, hold in _on(k, case, lean, causes, sound) if hold.use is not None]
     limits.sort(key=lambda limit: (_STRICTEST.index(limit[1]), -limit[0].chance))
     how = limits[0][1] if limits else "gently"
     because = tuple(now for now, use in limits if use != "gently" or how == "gently")
@@ -129,7 +133,7 @@ def may_use(k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, 
 
 
 def _on(
-    k: Knowledge, case: Case, lean: dict[str, float], causes: dict[str, float]
+    k: Knowledge, case: Case, lean: Mapping[str, float], causes: Mapping[str, float], sound: Mapping[str, float]
 ) -> Iterator[tuple[HoldNow, Hold]]:
     present: dict[str, int] = {}  # and the epoch that told it last
     for number, epoch in enumerate(case.history()):
@@ -143,7 +147,8 @@ def _on(
         when = hold.when
         told = _holds_by_sign(k, case, hold, present) or not holding.isdisjoint(when.contexts)
         seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
-        chances = [lean.get(p, 0.0) for p in when.lean_at] + [causes.get(c, 0.0) for c in when.causes]
-        chance = 1.0 if seen else max(chances, default=0.0)
-        if chance > when.more_than:
+        leaner = [lean.get(p, 0.0) for p in when.lean_at if lean.get(p, 0.0) - sound.get(p, 0.0) > when.more_than]
+        likely = [causes.get(c, 0.0) for c in when.causes if causes.get(c, 0.0) > when.more_than]
+        chance = 1.0 if seen else max([*leaner, *likely], default=0.0)
+        if chance > 0:
             yield HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)), hold

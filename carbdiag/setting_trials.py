@@ -12,7 +12,7 @@ from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
 from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
-from carbdiag.terms import Change, Effect
+from carbdiag.terms import Change, Effect, Status
 from carbdiag.trials import direction_of
 
 
@@ -35,7 +35,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
     other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
     possible, most = k.scales.decision.lean_is_possible, k.scales.decision.most_steps
     skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
-    risk = safety.risk
+    risk, around, tries = safety.risk, set_anew(k, a.case), k.scales.decision.round_tries
     if "all" in limits or safety.engine_runs is False:
         return
     for circuit in model.step_x:
@@ -44,10 +44,12 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
         place = trouble_band(k, belief, a.case, circuit)
         if "wide" in limits and place in WIDE_OPEN:
             continue
-        told = tried(k, a.case, circuit)
+        told = tried_since(belief, a.case, circuit, place)
         reaches = reaches_wide_open(model.tables, circuit)
+        felt = _steps_to_feel(belief, circuit, place)
         for way in Change:
-            if (circuit, way) in skipped or not _follows(told, way, _steps_to_feel(belief, circuit, place), most):
+            may_follow = _follows_around(told, way, most, tries) if around else _follows(told, way, felt, most)
+            if (circuit, way) in skipped or not may_follow:
                 continue
             if way is Change.RICHER:
                 yield circuit, way, place, False
@@ -55,21 +57,15 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
             if "leaner" in limits or (reaches and "leaner_wide" in other):
                 continue
             steps = steps_to_try(a, belief, circuit, way, place)
-            may_be_lean = safety.lean.get(place, 1.0) > possible
+            may_be_lean = risk.beyond_sound(place) > possible
             if not reaches:
-                if may_be_lean and not _felt_too_rich(told):
+                if may_be_lean and not _felt_too_rich(told, around):
                     continue
                 if steps > 1 and risk.bars(circuit, steps, (place, *WIDE_OPEN), possible) is not None:
                     continue
                 yield circuit, way, place, False
                 continue
-            ends = WIDE_OPEN if steps == 1 else (place, *WIDE_OPEN)
-            waits = (
-                may_be_lean
-                or "leaner_wide" in limits
-                or not risk.rich_seen
-                or risk.bars(circuit, steps, ends, possible) is not None
-            )
+            waits = may_be_lean or "leaner_wide" in limits or not risk.lets(circuit, steps, place)
             yield circuit, way, place, waits
 
 
@@ -87,6 +83,30 @@ def tried(k: Knowledge, case: Case, circuit: str) -> tuple[Trial, ...]:
     return tuple(t if t.direction else t.model_copy(update={"direction": direction_of(record, t)}) for t in told)
 
 
+def tried_since(belief: Belief, case: Case, circuit: str, place: str) -> tuple[Trial, ...]:
+    """The trials of one setting that still hold: none from before another one was moved and kept, and is felt there.
+
+    A larger main jet feeds the middle, too: a needle that was better lower before it may be better higher now.
+    """
+    model = belief.model
+    every = [t for e in case.history() for t in e.trials if t.change is not None]
+    at, least = model.place(place), model.knowledge.scales.trials.noticeable
+
+    def disturbs(trial: Trial) -> bool:
+        steps = model.step_x.get(trial.change or "")
+        kept = trial.effect in (Effect.BETTER, Effect.CAME_BACK) and not trial.put_back
+        return trial.change != circuit and kept and steps is not None and abs(steps[at]) * trial.steps >= least
+
+    last = max((n for n, t in enumerate(every) if disturbs(t)), default=-1)
+    before = sum(t.change == circuit for t in every[: last + 1])
+    return tried(model.knowledge, case, circuit)[before:]
+
+
+def set_anew(k: Knowledge, case: Case) -> bool:
+    """Whether the engine was given other needs, so that several settings may be off at once."""
+    return any(c.status is Status.PRESENT and k.contexts[c.context].set_up for c in case.contexts)
+
+
 def goes_on(k: Knowledge, case: Case, circuit: str, way: Change) -> bool:
     """Whether the last thing tried was this setting this way, and it helped: whoever feels that goes on."""
     last = next((t for e in reversed(case.history()) for t in reversed(e.trials)), None)
@@ -95,9 +115,11 @@ def goes_on(k: Knowledge, case: Case, circuit: str, way: Change) -> bool:
     return direction_of(k.circuits[circuit], last) is way
 
 
-def _felt_too_rich(told: Sequence[Trial]) -> bool:
-    """Whether the last trial of a setting was felt to be better leaner, or worse richer."""
+def _felt_too_rich(told: Sequence[Trial], around: bool) -> bool:
+    """Whether the last trial of a setting was felt to be better leaner, or worse richer; or `around`, no better so."""
     last = (told[-1].direction, told[-1].effect) if told else None
+    if around and last == (Change.RICHER, Effect.NO_CHANGE):
+        return True
     return last in ((Change.LEANER, Effect.BETTER), (Change.RICHER, Effect.WORSE))
 
 
@@ -107,7 +129,7 @@ def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place
     Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
     followed by half of it.
     """
-    last = next(reversed(tried(a.knowledge, a.case, circuit)), None)
+    last = next(reversed(tried_since(belief, a.case, circuit, place)), None)
     if last is not None and way is _to_the_middle(last):
         return _half(last)
     if way is Change.LEANER:
@@ -135,6 +157,23 @@ def _to_the_middle(last: Trial) -> Change | None:
 def _half(last: Trial) -> float:
     """Half of the steps of a trial, in whole steps."""
     return float(max(last.steps // 2, 1))
+
+
+def vain_tries(told: Sequence[Trial], way: Change) -> int:
+    """How often a step of a setting that way brought nothing; what was better the other way counts once."""
+    vain = sum(t.direction is way and t.effect in _VAIN for t in told)
+    return vain + any(t.direction is not way and t.effect is Effect.BETTER for t in told)
+
+
+_VAIN = (Effect.WORSE, Effect.NO_CHANGE, Effect.OVERSHOT)
+
+
+def _follows_around(told: Sequence[Trial], way: Change, most: int, tries: int) -> bool:
+    """Whether a step may follow where settings are gone through: each both ways, and again, as it may be misfelt."""
+    if told and told[-1].to_size is not None and told[-1].effect is Effect.OVERSHOT:
+        return False  # the bracket names the right size
+    kept = sum(t.steps for t in told if t.direction is way and t.effect is Effect.BETTER and not t.put_back)
+    return vain_tries(told, way) < tries and kept < most * (most if way is Change.RICHER else 1)
 
 
 def _follows(told: Sequence[Trial], way: Change, felt: float, most: int) -> bool:

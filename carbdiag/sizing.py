@@ -26,21 +26,23 @@ HONESTY = "A size to try, not a promise; in doubt the richer one is chosen."
 
 
 def sized_change(
-    k: Knowledge, belief: Belief, case: Case, cause: Cause, risk: LeanRisk
+    k: Knowledge, belief: Belief, case: Case, cause: Cause, risk: LeanRisk, suits: str | None = None
 ) -> SizedChange | None:
     """Size the correction of a setting cause, as if it is at work; None where no part is sized.
 
-    Sized by expected loss with lean dearer than rich, and never leaner at wide throttle while lean is possible there.
+    `suits` is the setting that is brought to parts which the rider chose. Sized by expected loss with lean dearer than
+    rich, and never leaner at wide throttle while lean is possible there.
     """
     if cause.air is not None:
         return _for_new_air(k, belief, case, risk)
     effect = cause.mixture
-    if effect is None or effect.circuit not in PARTS or not effect.is_setting:
+    circuit = suits or (effect.circuit if effect is not None and effect.is_setting else None)
+    if circuit not in PARTS:
         return None
     parts = _fitted(belief, case)
     if parts is None or cause.id not in belief.model.cause_ids:
         return None
-    place = trouble_band(k, belief, case, effect.circuit)
+    place = trouble_band(k, belief, case, circuit)
     deviation = _deviation(belief, cause.id, place)
     opening = k.places[place].opening
     if deviation is None or opening is None:
@@ -48,7 +50,7 @@ def sized_change(
     limits = k.scales.decision
     found = size_correction(
         parts,
-        effect.circuit,
+        circuit,
         opening[1],
         deviation,
         p_lean_three_quarter=min(risk.by_place.get("three_quarter", 1.0), 1.0),
@@ -56,7 +58,7 @@ def sized_change(
         lean_cost=limits.lean_cost,
         lean_limit=limits.lean_is_possible,
     )
-    return _in_words(k, found, place, listed=_listed(case.machine.parts, effect.circuit))
+    return _in_words(k, found, place, listed=_listed(case.machine.parts, circuit))
 
 
 def _fitted(belief: Belief, case: Case) -> Parts | None:

@@ -348,9 +348,18 @@ def _why_repair(k: Knowledge, d: Diagnosis, move: Move, leads: bool) -> str:
     return f"{cures}, and no cheap question left is worth its minutes." if leads else f"{cures}."
 
 
+_ITS_TURN = {
+    True: "What was fitted may put several settings off, so each is felt in turn: here it is likeliest lean.",
+    False: "What was fitted may put several settings off, so each is felt in turn: here it is likeliest rich. Feel it"
+    " at that opening only, and do not hold wide throttle: it gets leaner there, too.",
+}
+
+
 def _why_try(move: Move) -> str:
     if move.goes_on:
         return f"It helped, so go on the same way: this step cures it with a chance of {move.success:.0%}."
+    if move.in_round:
+        return _ITS_TURN[move.direction is Change.RICHER]
     way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""
     return f"It can be undone, cures it with a chance of {move.success:.0%}, and tells rich from lean.{way}"
 

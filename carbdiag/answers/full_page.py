@@ -262,7 +262,7 @@ def _change(p: Phrases) -> Iterator[Block]:
 def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
     fix = cause.correction
     if fix.size:
-        part = p.language.text("circuits", cause.circuit, "name", fix.part)
+        part = p.language.text("circuits", fix.circuit, "name", fix.part)
         yield paragraph(f"{capital(part)}: {_step(p, cause)}")
     sized = fix.sized
     if sized is None:
@@ -282,8 +282,8 @@ def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
 def _step(p: Phrases, cause: CauseBelief) -> str:
     """One practical step of the setting and how it is made."""
     fix = cause.correction
-    step = p.language.find("circuits", cause.circuit, "step")
-    do = p.language.find("circuits", cause.circuit, f"{fix.direction}.do")
+    step = p.language.find("circuits", fix.circuit, "step")
+    do = p.language.find("circuits", fix.circuit, f"{fix.direction}.do")
     if step is None or do is None or fix.direction is None:
         return fix.size or ""
     return p.say("one_practical_step", step=step, way=p.say(str(fix.direction)), do=do)
@@ -292,9 +292,9 @@ def _step(p: Phrases, cause: CauseBelief) -> str:
 def _proof(p: Phrases, cause: CauseBelief) -> Iterator[Item]:
     fix, text = cause.correction, p.language.text
     setting = fix.direction is not None
-    kind, identity = ("circuits", cause.circuit) if setting else ("causes", cause.id)
+    kind, identity = ("circuits", fix.circuit) if setting else ("causes", cause.id)
     yield Item(_pair(p.say("it_worked_if"), text(kind, identity, "verify", fix.verify)))
-    kind, identity = ("circuits", cause.circuit) if setting else ("actions", fix.action)
+    kind, identity = ("circuits", fix.circuit) if setting else ("actions", fix.action)
     yield Item(_pair(p.say("put_it_back"), text(kind, identity, "put_back", fix.put_back)))
     if cause.workshop:
         yield Item(_pair(p.say("for_a_workshop"), text("causes", cause.id, "workshop", cause.workshop)))

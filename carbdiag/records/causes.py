@@ -136,6 +136,10 @@ class Cause(Frozen):
     workshop: Text | None = None
     reach: Literal["own", "shared", "either"]
     air: Literal["thinner", "denser"] | None = None
+    set_to_suit: tuple[Id, ...] = Field(
+        default=(), description="Circumstances that say that the rider chose the parts behind it: they stay, and the "
+        "setting is brought to them, where the trouble is, instead of `fixed_by`."
+    )
     compensates: tuple[Id, ...] = ()
     mistaken_for: tuple[MistakenFor, ...] = Field(min_length=1)
     verify: Text

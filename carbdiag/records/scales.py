@@ -98,6 +98,7 @@ class DecisionScale(Frozen):
 
     lean_cost: Number
     lean_is_possible: Probability
+    leaned_from_middle: Probability
     explained_ratio: Number
     known_air_odds: Number
     known_air_troubles: Annotated[float, Field(gt=0, description="Deviation by air from which these odds hold whole.")]
@@ -118,6 +119,10 @@ class DecisionScale(Frozen):
     hopeful_trial: Probability
     goes_on: Probability = Field(description="A step that goes on with what helped comes first from this chance on.")
     most_steps: Annotated[int, Field(ge=1, description="Steps of a setting at once, and trials in a row one way.")]
+    round_from: Probability
+    round_on: Probability
+    round_least: Probability
+    round_tries: Annotated[int, Field(ge=1, description="Tries of each step while settings are gone through.")]
     ask_return: Annotated[Number, Field(ge=1)]
     cheap_minutes: Number
     start_minutes: Number
