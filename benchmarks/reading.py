@@ -116,10 +116,15 @@ def half_of(post: str) -> str:
     return "held_out" if int(hashlib.sha256(post.encode()).hexdigest(), 16) % 2 else "development"
 
 
+#: From here on numbers have as many digits for a while.
+_LONG = 0x1000
+
+
 def adverse(name: str, length: int) -> str:
     """An adverse text of a length."""
     if name == "new words":
-        return " ".join(f"q{n:x}zx".replace("0", "g") for n in range(length))[:length]
+        # all as long as each other, so that every part of the text has as many words
+        return " ".join(f"q{n:x}zx".replace("0", "g") for n in range(_LONG, _LONG + length))[:length]
     unit = ADVERSE[name]
     return (HEADS.get(name, "") + unit * (length // len(unit) + 1))[:length]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import Final
 
 from carbdiag.knowledge import Knowledge
@@ -22,6 +23,11 @@ _PLAIN: Final = str.maketrans({"’": "'", **dict.fromkeys("(,:=-#", " ")})
 #: Symbols from the name of a jet to its numbers, and sentences to the number of the book.
 _REACH: Final = 8
 _SENTENCES: Final = 1
+#: What stands between two numbers of the book, and how far apart those of a main and a pilot jet lie at least.
+_LIST: Final = ("/", "", ",")
+_APART: Final = 1.5
+#: Jets named before and behind those that are looked at.
+_JETS: Final = 4
 
 
 def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Iterator[Told]:
@@ -54,6 +60,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         if any(at != item.first for at in between):
             continue
         compared.append((item, fitted, told))
+    compared += [pair for pair in _listed(deeds, jets, marks) if all(pair[0] is not item for item, _, _ in compared)]
     ways = {_way(sizes[fitted], sizes[told]) for _, fitted, told in compared}
     for item, fitted, told in compared:
         way = _way(sizes[fitted], sizes[told])
@@ -68,6 +75,27 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
             meanings = [Meaning("context", c, "") for c in apart] or [Meaning("check", check, outcomes[way])]
             for meaning in meanings:
                 yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+
+
+def _listed(deeds: Deeds, jets: Sequence[Item], marks: Sequence[int]) -> Iterator[tuple[Item, int, int]]:
+    """The jets of which the book's numbers stand in one breath, the main jet's the larger: "book says 150/50"."""
+    symbols, sizes, firsts = deeds.symbols, deeds.symbols.values, [item.first for item in jets]
+    for one, other in pairwise(marks):
+        between = deeds.text[symbols.ends[one] : symbols.starts[other]].strip()
+        apart = max(sizes[one], sizes[other]) >= _APART * min(sizes[one], sizes[other])
+        joined = between in _LIST or between.lower() in deeds.book.joins
+        if other != one + 1 or not joined or not apart or one not in _of_the_book(deeds, [one]):
+            continue
+        large, small = sorted((one, other), key=lambda at: -sizes[at])
+        n = bisect_left(firsts, one)
+        for item in jets[max(n - _JETS, 0) : n + _JETS]:
+            beside = [at for at in (item.last + 1, item.first - 1) if at in sizes and at not in (one, other)]
+            fitted = _fitted(deeds, item, [at for at in beside if at in marks])
+            if fitted is None or _for_other_air(deeds, other):
+                continue
+            told = min((large, small), key=lambda at: max(sizes[at], sizes[fitted]) / min(sizes[at], sizes[fitted]))
+            if may_be_one_jet(deeds, told, fitted):
+                yield item, fitted, told
 
 
 def _other_jet(k: Knowledge, deeds: Deeds, item: Item, way: BesideBook) -> Iterator[Context]:
