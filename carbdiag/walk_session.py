@@ -24,6 +24,7 @@ from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
 from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
+from carbdiag.walk_in_words import are_words, told_in_words
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, WalkRequest, WalkStep
 
 _R = TypeVar("_R", Finding, Context)
@@ -151,7 +152,7 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
         elif said == "b":
             print(f"  {s.say('walk_taken_back' if s.back() else 'walk_nothing_back')}")
             return True
-        elif (answer := _answer(s, step, said)) is not None:
+        elif (answer := _answer(s, step, _number_of(words.numbered(step), said))) is not None:
             try:
                 s.keep(with_answer(s.k, s.case, answer))
             except CaseError as error:
@@ -159,8 +160,31 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
                 continue
             print(words.answer_echo(step, answer.outcome, answer.certainty))
             return True
+        elif are_words(said):
+            if _in_words(s, said):
+                return True
         else:
             print(f"  {s.say('walk_none_of_these', said=repr(said))}")
+
+
+def _number_of(numbered: Mapping[str, int], said: str) -> str:
+    """An outcome typed out as its number; what marks it as unsure stays."""
+    name = said.rstrip("?")
+    return f"{numbered[name]}{said[len(name):]}" if name in numbered else said
+
+
+def _in_words(s: _Session, said: str) -> bool:
+    """Take down what was told in words; false where nothing of it was understood, or it does not fit."""
+    try:
+        new, lines = told_in_words(s.k, s.case, said, s.language.code)
+    except CaseError as error:
+        _show(line for p in error.problems for line in wrap(str(p)))
+        return False
+    _show(wrap(s.say("walk_read" if lines else "walk_not_read")))
+    _show(lines)
+    if lines:
+        s.keep(new)
+    return bool(lines)
 
 
 def _answer(s: _Session, step: WalkStep, said: str) -> StepAnswer | None:
@@ -268,7 +292,8 @@ def _tell(
     hits.sort(key=lambda r: not all(w in named[r.id] for w in words))
     hits.sort(key=lambda r: r.id != "_".join(words))
     if not hits:
-        print(f"  {s.say('walk_no_hit')}")
+        if not (are_words(said) and _in_words(s, said)):
+            print(f"  {s.say('walk_no_hit')}")
         return True
     if len(hits) > _MOST_HITS:
         print(f"  {s.say('walk_many_hits', n=len(hits), shown=_MOST_HITS)}")

@@ -154,10 +154,34 @@ def test_back_takes_the_last_answer_out_of_the_file(file: Path) -> None:
 def test_what_makes_no_sense_is_asked_again(file: Path) -> None:
     with Terminal(str(file)) as t:
         t.until(PROMPT)
-        for line in ("99", "yes please", "1????", "-1"):
+        for line in ("99", "1????", "-1", "x"):
             t.type(line)
             assert "is none of these" in t.until(PROMPT)
+        t.type("yes please")
+        assert "Nothing of that was understood" in t.until(PROMPT)
         assert file.read_text(encoding="utf-8") == START
+
+
+def test_words_are_read_shown_and_taken_back(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        t.until(PROMPT)
+        t.type("idles fine but it surges at full throttle")
+        shown = t.until(PROMPT)
+        assert "Surges at a steady opening (full throttle)" in shown
+        told = {(f.finding, *f.at) for f in load_case(file.read_text(encoding="utf-8")).findings}
+        assert {("bogs", "half"), ("surges", "full")} <= told
+        t.type("b")
+        t.until(PROMPT)
+        assert file.read_text(encoding="utf-8") == case_text(load_case(START), as_json=False, heading=heading_of(START))
+
+
+def test_an_outcome_may_be_typed_out(file: Path) -> None:
+    with Terminal(str(file)) as t:
+        shown = re.search(r"^  1  (\S+(?: \S+)*)  ", t.until(PROMPT), re.MULTILINE)
+        assert shown is not None
+        t.type(f"{shown[1].upper()}?")
+        t.until(PROMPT)
+        assert asked_so_far(load_case(file.read_text(encoding="utf-8"))) == 1
 
 
 def test_help_causes_and_other_steps_are_one_key_away(file: Path) -> None:
@@ -277,7 +301,7 @@ def test_a_keyboard_that_knows_only_ascii_is_no_fault(file: Path) -> None:
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, b"")
-    assert b"is none of these" in done.stdout
+    assert b"Nothing of that was understood" in done.stdout
 
 
 def test_a_folder_that_takes_no_file_says_why(

@@ -24,6 +24,11 @@ def reading_text(reading: TextReading, knowledge: Knowledge, language: str = ENG
     return page(_Page(reading, knowledge, language).lines())
 
 
+def statements_text(reading: TextReading, knowledge: Knowledge, language: str = ENGLISH) -> tuple[str, ...]:
+    """The lines of what was understood of a reading, each with the words it came from; none where nothing was."""
+    return tuple(_Page(reading, knowledge, language).statements())
+
+
 class _Page:
     """A reading in one language."""
 
@@ -34,7 +39,7 @@ class _Page:
 
     def lines(self) -> Iterator[str]:
         reading = self.reading
-        said = list(self._statements())
+        said = list(self.statements())
         yield from wrap(self.say("read_first" if said else "read_nothing"), "")
         yield from section(self.say("read_understood"), said)
         aside = dict.fromkeys((a.said, self.say(f"aside_{a.why}")) for a in reading.set_aside)
@@ -47,7 +52,8 @@ class _Page:
             self.say("read_please"), (line for asked in reading.please_say for line in _item(self.sentence(asked)))
         )
 
-    def _statements(self) -> Iterator[str]:
+    def statements(self) -> Iterator[str]:
+        """Every statement with the words it came from."""
         reading = self.reading
         for fact in reading.facts:
             yield from _item(f"{self.say(f'fact_{fact.fact}')}: {self._value(fact)}", fact.said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from carbdiag.answers.essentials import must_not_be_used, other_brackets, pressing, put_back, use_as_it_is
 from carbdiag.answers.language import ENGLISH, answer_language
@@ -183,6 +183,10 @@ class WalkWords:
         if step.kind == "machine" and outcome in _STROKES:
             return self.say(_STROKES[outcome])
         return self.sentence(words)
+
+    def numbered(self, step: WalkStep) -> Mapping[str, int]:
+        """The outcomes of a step as they are shown, each with the number that answers it."""
+        return {self._outcome(step, o.outcome).casefold(): n for n, o in enumerate(step.outcomes, 1)}
 
     def _outcome_of(self, check: str, outcome: str) -> str:
         return self.p.language.text("checks", check, f"outcomes.{outcome}.name", outcome.replace("_", " "))
