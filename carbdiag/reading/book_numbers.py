@@ -47,7 +47,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     compared: list[tuple[Item, int, int]] = []
     for item in jets:
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
-        near = [at for at in marks[low:high] if _together(deeds, item, at)]
+        near = [at for at in marks[low:high] if _together(deeds, item, at) and not _asked(deeds, at)]
         book = _of_the_book(deeds, near) if len(near) > 1 else set()
         if any(_for_other_air(deeds, at) for at in book):
             continue  # "the manual says 112 for high altitude" is what it wants elsewhere
@@ -163,6 +163,11 @@ def _of_the_book(deeds: Deeds, marks: Sequence[int]) -> set[int]:
         )
 
     return set(filter(said_before, marks)) or set(filter(said_behind, marks))
+
+
+def _asked(deeds: Deeds, at: int) -> bool:
+    """Whether a number stands in a question: "would a 40 fix the rest?"."""
+    return deeds.symbols.sentences[deeds.symbols.sentence_of[at]].asks
 
 
 def _is_a_jet(k: Knowledge, deeds: Deeds, item: Item) -> bool:

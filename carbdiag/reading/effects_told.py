@@ -118,13 +118,16 @@ class EffectsTold:
         if effect not in (Effect.NO_CHANGE, Effect.CAME_BACK) and self._negated(hit):
             return Effect.NO_CHANGE
         if effect is Effect.NO_CHANGE:
-            better = Effect.BETTER if self._better_though(hit.last) else effect
-            return Effect.CAME_BACK if self._well_until(hit) else better
+            return Effect.CAME_BACK if self._well_until(hit) else self.though_better(effect, hit.last)
         if effect is not Effect.CURED or self.found.book.partly is None:
             return effect
         start = max(self.found.symbols.starts[hit.first] - NEXT_WORD, self.found.sentence(hit).start)
         partly = self.found.book.partly.search(self.found.text, start, self.found.symbols.ends[hit.last] + NEXT_WORD)
         return effect if partly is None else Effect.BETTER
+
+    def though_better(self, effect: Effect, last: int) -> Effect:
+        """An effect as it is with what is set against it behind a symbol: "still there, but less" is better."""
+        return Effect.BETTER if effect is Effect.NO_CHANGE and self._better_though(last) else effect
 
     def _better_though(self, last: int) -> bool:
         """Whether words behind "the same" or "still" set against it that it is better: "the same, but not as bad"."""

@@ -17,6 +17,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.effects import Doing, Outcome
+from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import JETS
 from carbdiag.reading.found import Found
 from carbdiag.reading.grooves_told import grooves_told
@@ -66,13 +67,14 @@ class JetsCompared:
         found: Found,
         findings: Iterable[tuple[out.FindingRead, Hit]],
         goes_with: Callable[[str, str], bool],
-        effect_of: Callable[[Hit], Effect],
+        effects: EffectsTold,
     ) -> None:
-        self.found, self._goes_with, self._effect_of = found, goes_with, effect_of
+        self.found, self._goes_with, self._told_effects = found, goes_with, effects
         self._signs = sorted(((h.first, h, read) for read, h in findings), key=lambda s: s[:2])
         self._firsts = [first for first, _, _ in self._signs]
         self._told = sorted([*found.jets, *grooves_told(found.deeds)])
         self._sizes = [size.at for size in self._told]
+        self._spoken = sorted(effects.spoken, key=lambda s: s[1])
         self._effects = sorted(found.effects, key=lambda e: e.first)
         self._effect_firsts = [e.first for e in self._effects]
         changed: dict[str, list[tuple[int, int]]] = {}
@@ -164,8 +166,7 @@ class JetsCompared:
         return self._by_signs(size, end) or self._by_words(size, end)
 
     def _by_effect(self, size: Size, effect: Hit) -> _Account:
-        runs = {Effect.BETTER: _Runs.SOME, Effect.CURED: _Runs.WELL}.get(self._effect_of(effect), _Runs.ILL)
-        return _Account(size, runs, effect.first, effect.last)
+        return _Account(size, _runs(self._told_effects.effect(effect)), effect.first, effect.last)
 
     def _by_signs(self, size: Size, end: int) -> _Account | None:
         """The account by the signs behind a number, or by how they went."""
@@ -193,6 +194,11 @@ class JetsCompared:
             if told is not None and self._leads_on(text[: told.start()]):
                 stop = symbols.ends[size.at] + told.end()
                 return _Account(size, runs, size.at, max(bisect_left(symbols.starts, stop) - 1, size.at))
+        n = bisect_left(self._spoken, symbols.ends[size.at], key=lambda s: s[1])
+        for told_effect, start, stop in self._spoken[n : n + _REACH]:
+            if stop <= until and self._leads_on(self.found.small[symbols.ends[size.at] : start]):
+                last = max(bisect_left(symbols.starts, stop) - 1, size.at)
+                return _Account(size, _runs(self._told_effects.though_better(told_effect, last)), size.at, last)
         return None
 
     def _felt(self, size: Size, end: int) -> Hit | None:
@@ -223,6 +229,10 @@ class JetsCompared:
         if self._goes_with(sign.meaning.record, Change.RICHER):
             return _Runs.RICH
         return _Runs.LEAN if self._goes_with(sign.meaning.record, Change.LEANER) else _Runs.ILL
+
+
+def _runs(effect: Effect) -> _Runs:
+    return {Effect.BETTER: _Runs.SOME, Effect.CURED: _Runs.WELL}.get(effect, _Runs.ILL)
 
 
 def without_lists(k: Knowledge, told: Iterable[Outcome], compared: Iterable[Outcome]) -> list[Outcome]:

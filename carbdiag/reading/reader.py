@@ -97,7 +97,7 @@ class _Reading:
             t = without_the_stay(self.found, t, home, self._trials)
         t = t._replace(findings=list(self._merging.of_the_same(self._merging.with_implied(t.findings))))
         order = self._order(t.findings)
-        jets = JetsCompared(self.found, t.findings, self._goes_with, EffectsTold(self.found, t.present).effect)
+        jets = JetsCompared(self.found, t.findings, self._goes_with, EffectsTold(self.found, t.present))
         others = without_lists(self.found.k, self._trials.outcomes(t.done, t.present, order), jets.told)
         outcomes = sorted([*others, *jets.told], key=lambda o: o.doing.hit.first)
         borders = jets.borders(order.borders(others))

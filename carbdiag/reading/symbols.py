@@ -324,7 +324,9 @@ class _Run:
     def _end_of_range(self, at: int) -> int:
         """Where a number with a unit stands once the other end of its range is gone: "5 or 6 seconds"."""
         low, values = at - 1, self._out.values
-        if low in values and self._plain_number(low) and self.starts[at] - self.ends[low] <= _RANGE:
+        between = self._text[self.ends[low] : self.starts[at]] if low >= 0 else ""
+        leads = any(mark in between for mark in "=>:")  # "350s = 8000 rpm" is no range
+        if low in values and self._plain_number(low) and len(between) <= _RANGE and not leads:
             self._drop(low, keep=at)
             return low
         return at
