@@ -10,6 +10,7 @@ from unicodedata import combining, normalize
 
 from carbdiag.answers.language import ENGLISH, AnswerLanguage, answer_language
 from carbdiag.answers.layout import wrap
+from carbdiag.answers.reading_text import statements_text
 from carbdiag.answers.walk_text import WalkWords, rule
 from carbdiag.case_check import check_case
 from carbdiag.case_file import case_text, write_whole
@@ -24,7 +25,7 @@ from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
 from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
-from carbdiag.walk_in_words import are_words, told_in_words
+from carbdiag.walk_in_words import told_in_words
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, WalkRequest, WalkStep
 
 _R = TypeVar("_R", Finding, Context)
@@ -160,7 +161,7 @@ def _ask(s: _Session, words: WalkWords, step: WalkStep) -> bool:
                 continue
             print(words.answer_echo(step, answer.outcome, answer.certainty))
             return True
-        elif are_words(said):
+        elif _are_words(said):
             if _in_words(s, said):
                 return True
         else:
@@ -173,13 +174,19 @@ def _number_of(numbered: Mapping[str, int], said: str) -> str:
     return f"{numbered[name]}{said[len(name):]}" if name in numbered else said
 
 
+def _are_words(said: str) -> bool:
+    """Whether something typed is there to be read, and no number or letter of the walk."""
+    return any(len(word) > 2 and word[0].isalpha() for word in said.split())
+
+
 def _in_words(s: _Session, said: str) -> bool:
     """Take down what was told in words; false where nothing of it was understood, or it does not fit."""
     try:
-        new, lines = told_in_words(s.k, s.case, said, s.language.code)
+        new, reading = told_in_words(s.k, s.case, said, s.language.code)
     except CaseError as error:
         _show(line for p in error.problems for line in wrap(str(p)))
         return False
+    lines = statements_text(reading, s.k, s.language.code)
     _show(wrap(s.say("walk_read" if lines else "walk_not_read")))
     _show(lines)
     if lines:
@@ -292,7 +299,7 @@ def _tell(
     hits.sort(key=lambda r: not all(w in named[r.id] for w in words))
     hits.sort(key=lambda r: r.id != "_".join(words))
     if not hits:
-        if not (are_words(said) and _in_words(s, said)):
+        if not (_are_words(said) and _in_words(s, said)):
             print(f"  {s.say('walk_no_hit')}")
         return True
     if len(hits) > _MOST_HITS:

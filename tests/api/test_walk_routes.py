@@ -32,8 +32,16 @@ def test_a_whole_walk_over_http_equals_the_library_byte_for_byte(service: InProc
         step = now["steps"][0]
         outcomes = [o["outcome"] for o in step["outcomes"]]
         told = {key: step[key] for key in ("kind", "id", "at", "direction")}
-        request = {"case": now["case"], "answer": {**told, "outcome": outcomes[n % len(outcomes)]}}
+        request = {"case": now["case"], "answer": {**told, "outcome": outcomes[(n + 1) % len(outcomes)]}}
     assert n > 3
+
+
+def test_words_beside_a_case_are_read_and_shown(service: InProcess) -> None:
+    answer = service.post("/v1/walks", {**start(), "text": "now it surges at full throttle"})
+    assert answer.status == 200
+    assert [f["finding"] for f in answer.json["reading"]["findings"]] == ["surges"]
+    now = (answer.json["case"]["epochs"] or [answer.json["case"]])[-1]
+    assert {"finding": "surges", "at": ["full"]}.items() <= now["findings"][-1].items()
 
 
 def test_the_same_request_gives_the_same_bytes(service: InProcess) -> None:
