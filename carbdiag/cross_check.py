@@ -107,6 +107,9 @@ def _check_signs(k: RecordSet, read: Records) -> None:
             if record.presumes is not None and "findings" not in read.broken_kinds:
                 read.known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
+        for outcome, others in check.narrows.items():
+            for n, other in enumerate(others):
+                read.known("checks", check.id, f"narrows.{outcome}[{n}]", other, k.checks, "check")
         for n, sign in enumerate(check.moot_beside):
             read.known(
                 "checks", check.id, f"moot_beside[{n}]", sign, {**k.findings, **k.contexts}, "finding or circumstance"

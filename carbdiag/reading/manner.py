@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from itertools import pairwise, takewhile
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 from carbdiag.reading.answered import Answered
@@ -418,9 +418,8 @@ class Manner:
         if not ends_between(found.commas, at, hit.first):
             return False
         first = max(found.last_break(at), found.sentence(hit).first)
-        told = found.content[bisect_left(found.content, first, key=lambda h: h.first) :]
-        trouble = (h for h in takewhile(lambda h: h.first < at, told) if not h.meaning.more)
-        return any(h.meaning.kind == "finding" for h in trouble)
+        begin, end = (bisect_left(found.content, place, key=lambda h: h.first) for place in (first, at))
+        return any(h.meaning.kind == "finding" and not h.meaning.more for h in found.content[begin:end])
 
     def _carried(self, hit: Hit) -> bool:
         """Whether a denial before this hit goes on to it, as in "no misfire or bucking"."""

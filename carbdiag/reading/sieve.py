@@ -248,15 +248,20 @@ class Sieve:
                     break
 
     def narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
-        """Hits without the broader signs that share words with a narrower one: "pops when I let off" is no bang."""
+        """Hits without what is broader and shares words with a narrower one: "pops when I let off" is no bang."""
         every = list(self._one_way(content))
         ends: dict[str, list[tuple[int, int]]] = {}
         for hit in every:
-            if hit.meaning.kind == "finding" and not hit.meaning.more:
-                for broader in self._k.findings[hit.meaning.record].narrows:
-                    ends.setdefault(broader, []).append((hit.first, hit.last))
+            for broader in self._broader(hit.meaning):
+                ends.setdefault(broader, []).append((hit.first, hit.last))
         reach = {broader: furthest(spans) for broader, spans in ends.items()}
         return (hit for hit in every if not meets(reach.get(hit.meaning.record), hit))
+
+    def _broader(self, meaning: Meaning) -> tuple[str, ...]:
+        """The signs and checks that the same words do not tell."""
+        if meaning.kind == "check":
+            return self._k.checks[meaning.record].narrows.get(meaning.more, ())
+        return self._k.findings[meaning.record].narrows if meaning.kind == "finding" and not meaning.more else ()
 
     def _one_way(self, content: Iterable[Hit]) -> Iterator[Hit]:
         """Hits without a move up that is only the beginning of one down: "(from the mountains) to the sea".

@@ -104,6 +104,9 @@ class Check(Frozen):
     beside_book: dict[BesideBook, Id] = Field(
         default={}, description="Outcome told by the number of a jet beside the one the book gives."
     )
+    narrows: dict[Id, tuple[Id, ...]] = Field(
+        default={}, description="By outcome, checks whose result the same words do not tell: no spark when it is hot."
+    )
     by_turns: dict[ByTurns, Id] = Field(
         default={}, description="Outcome told by the turns of a mixture screw beside the family's usable ones."
     )
@@ -122,6 +125,9 @@ class Check(Frozen):
                 raise ValueError(f"beside_book.{way} is none of the outcomes: {', '.join(self.outcomes)}")
         if self.by_turns and len(self.by_turns) < len(_BY_TURNS):
             raise ValueError(f"by_turns must give all of {', '.join(_BY_TURNS)}")
+        for name in self.narrows:
+            if name not in self.outcomes:
+                raise ValueError(f"narrows.{name} is none of the outcomes: {', '.join(self.outcomes)}")
         for turned, name in self.by_turns.items():
             if name not in self.outcomes:
                 raise ValueError(f"by_turns.{turned} is none of the outcomes: {', '.join(self.outcomes)}")
