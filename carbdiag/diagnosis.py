@@ -28,7 +28,7 @@ from carbdiag.diagnosis_schema import (
     Reason,
     UnlistedBelief,
 )
-from carbdiag.do_now import may_lead
+from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open, sound_lean
@@ -45,7 +45,6 @@ from carbdiag.terms import LEVELS, Change, Effect, Level
 from carbdiag.totals import Totals, add_up, leading_of, rounded
 from carbdiag.trials import brackets, direction_of, to_put_back, was_better_there
 
-_MOST_CAUSES = 6
 _LEAST_SHOWN = 0.02
 #: Settings among the leading causes for which a size is worked out; the others get one practical step.
 _MOST_SIZED = 2
@@ -203,7 +202,7 @@ def _causes(
 ) -> tuple[CauseBelief, ...]:
     k = a.knowledge
     leading = leading_of(totals.causes, _LEAST_SHOWN) or leading_of(totals.causes, 0.0)[:1]
-    ranked = [c for c, _ in leading[:_MOST_CAUSES]]
+    ranked = [c for c, _ in leading[:MOST_CAUSES]]
     known = [c for c in ranked if c in main.model.cause_numbers]
     # where nothing else is likely, the rival is the first cause at hand
     ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
@@ -359,7 +358,9 @@ def _do_now(
         return None
     top, first = causes[0], order[0] == causes[0].id
     way, circuit = top.correction.direction, top.correction.circuit
-    return top if may_lead(k, case, k.causes[top.id], top.probability, way, circuit, holds, lean, first) else None
+    alike = [c for c in causes if circuit and (c.correction.circuit, c.correction.direction) == (circuit, way)]
+    chance = wanted(c.probability for c in alike) if way is Change.RICHER else top.probability
+    return top if may_lead(k, case, k.causes[top.id], chance, way, circuit, holds, lean, first) else None
 
 
 def _forbidding(use: MayUse) -> tuple[HoldNow, ...]:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from math import prod
 
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import HoldNow
 from carbdiag.knowledge import Knowledge
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Change, Effect
+
+#: Causes that an answer names.
+MOST_CAUSES = 6
 
 
 def may_lead(
@@ -33,7 +37,7 @@ def may_lead(
         k: the knowledge.
         case: the case.
         cause: its likeliest cause.
-        chance: how likely that is at work, 0 to 1.
+        chance: how likely that is at work, or another that the same step richer puts right, 0 to 1.
         way: which way a setting would be moved; None for a repair.
         circuit: which setting.
         holds: what must not be done for now.
@@ -51,6 +55,14 @@ def may_lead(
     if way is Change.RICHER:
         return chance >= decision.likely_cause and _may_go_richer(case, circuit, decision.most_steps)
     return first and chance >= decision.certain_cause
+
+
+def wanted(chances: Iterable[float]) -> float:
+    """How likely a step is wanted that would put any of several causes right, 0 to 1.
+
+    They are counted as if one told nothing of the other, so what both explain together counts less than twice.
+    """
+    return 1 - prod(1 - chance for chance in chances)
 
 
 def _bars_leaner(k: Knowledge, hold: HoldNow) -> bool:

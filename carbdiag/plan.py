@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import islice
 from typing import Final, Literal
 
 import numpy as np
@@ -23,7 +24,7 @@ from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework.believed import Assessment, Belief, likeliest
-from carbdiag.do_now import may_lead
+from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
@@ -32,8 +33,8 @@ from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_round import its_turn
 from carbdiag.setting_trials import goes_on, steps_to_try
-from carbdiag.suiting import setting_to_suit
-from carbdiag.terms import Change, Direction
+from carbdiag.suiting import made_richer
+from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
@@ -166,14 +167,15 @@ def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | 
 def _leading(a: Assessment, belief: Belief, safety: Safety) -> frozenset[tuple[str, Change | None]]:
     """What puts the likeliest cause right, by id and direction, where that comes before any question."""
     k = a.knowledge
-    top, chance = next(cause_chances(a), ("", 0.0))
-    if top not in belief.model.cause_ids:
+    ranked = [(c, p) for c, p in islice(cause_chances(a), MOST_CAUSES) if p >= _LEAST_SUCCESS]
+    top, chance = ranked[0] if ranked else ("", 0.0)
+    if top not in belief.model.cause_numbers:
         return frozenset()
     cause = k.causes[top]
-    effect = cause.mixture
-    circuit = effect.circuit if effect is not None and effect.is_setting else setting_to_suit(belief, a.case, cause)
-    lean = circuit is not None and belief.model.directions.get(top) is Direction.LEAN
-    way = Change.RICHER if lean else None
+    circuit = made_richer(belief, a.case, cause)
+    way = Change.RICHER if circuit is not None else None
+    if circuit is not None:
+        chance = wanted(p for c, p in ranked if made_richer(belief, a.case, k.causes[c]) == circuit)
     if not may_lead(k, a.case, cause, chance, way, circuit, safety.holds, safety.risk.at_wide_open(), first=False):
         return frozenset()
     if way is not None and circuit is not None:

@@ -9,6 +9,7 @@ import pytest
 from carbdiag import Case, Knowledge, Walk, WalkRequest, diagnose, load_case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
+from carbdiag.do_now import wanted
 from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.safety import safety_of
 from carbdiag.setting_trials import open_trials, tried_since
@@ -69,6 +70,25 @@ def test_a_setting_that_suits_leads_where_the_freer_filter_is_likely() -> None:
     d = diagnose(told)
     assert d.do_now == "freer_filter_fitted"
     assert d.causes[0].correction.circuit == "needle"
+    first = walk(WalkRequest(case=told)).steps[0]
+    assert (first.kind, first.id, first.direction) == ("trial", "needle", Change.RICHER)
+
+
+def test_causes_that_one_step_richer_puts_right_lead_together(k: Knowledge) -> None:
+    told = load_case(
+        "machine: {family: constant_velocity, strokes: 4, cylinders: 1}\n"
+        "contexts: [filter_changed, exhaust_changed, main_made_larger, needle_raised]\n"
+        "findings: [{finding: surges, at: quarter}]\n"
+        "checks:\n"
+        "  - {check: air_filter_look, outcome: free_flow_type}\n"
+        "  - {check: touch_of_choke, at: quarter, outcome: better}\n"
+    )
+    d = diagnose(told)
+    alike = [c for c in d.causes if (c.correction.circuit, c.correction.direction) == ("needle", Change.RICHER)]
+    assert {c.id for c in alike} == {"freer_filter_fitted", "needle_clip_lean"}
+    assert d.causes[0] in alike
+    assert d.causes[0].probability < k.scales.decision.likely_cause < wanted(c.probability for c in alike)
+    assert d.do_now == d.causes[0].id
     first = walk(WalkRequest(case=told)).steps[0]
     assert (first.kind, first.id, first.direction) == ("trial", "needle", Change.RICHER)
 
