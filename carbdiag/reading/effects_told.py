@@ -261,8 +261,10 @@ class EffectsTold:
         if hit.meaning.more != "beside" and hit.meaning.record not in _GRADED:
             return False
         sentence = self.found.sentence(hit)
-        for first in {sentence.first, self.found.clause_first(hit)}:
-            if self.found.symbols.openers.get(first, "") not in self.found.book.conditions:
+        # "at full it is improved" tells where; "if I put the lid back on it pulls better" tells when
+        clause, book = self.found.clause_first(hit), self.found.book
+        for first, conditions in ((sentence.first, book.conditions), (clause, book.conditioned_by)):
+            if self.found.symbols.openers.get(first, "") not in conditions:
                 continue
             n = bisect_left(self.found.done_lasts, first)
             if not (n < len(self.found.done_lasts) and self.found.done_lasts[n] < hit.first):

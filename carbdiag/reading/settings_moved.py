@@ -37,6 +37,8 @@ class SettingsMoved(PartLists):
             # "screw from 1.5 to 2.5, worse, turned it in": those were the turn before
             and not self._break(min(verb.first, at), max(verb.first, at))
         ]
+        if len(numbers) > 1 and any(at in self.effects for at in range(*numbers[:PAIR])):
+            del numbers[1:]  # "one groove -> worse at 3/4"
         if len(numbers) == PAIR:
             yield from self._way_of_pair(*numbers)
         elif not numbers:
