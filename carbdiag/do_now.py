@@ -31,7 +31,8 @@ def may_lead(
     It does where the cause is as good as certain. A change of air may be put right sooner, and out of order: it is
     known, and colors all that is seen beside it; but leaner jets, for thinner air, wait while any leaner step does. So
     may a setting that is likely too lean, not tried yet or better for what was tried: a step to the rich side is safe,
-    can be undone, and tells. Nothing is done now where something dangerous was observed.
+    can be undone, and tells. Where something dangerous was observed nothing is done now, but for richer jets in denser
+    air, if it does not bar them: an engine that knocks since it came down a mountain wants them first.
 
     Args:
         k: the knowledge.
@@ -44,9 +45,9 @@ def may_lead(
         lean: how likely wide openings run lean, 0 to 1.
         first: whether no likely cause is put right before it.
     """
-    if any(hold.chance >= 1 for hold in holds):
-        return False
     decision = k.scales.decision
+    if any(hold.chance >= 1 and (cause.air != "denser" or _bars_all(k, hold)) for hold in holds):
+        return False
     if cause.air == "denser":  # richer jets are the safe side, too
         return chance >= decision.likely_cause
     if cause.air is not None:
@@ -63,6 +64,11 @@ def wanted(chances: Iterable[float]) -> float:
     They are counted as if one told nothing of the other, so what both explain together counts less than twice.
     """
     return 1 - prod(1 - chance for chance in chances)
+
+
+def _bars_all(k: Knowledge, hold: HoldNow) -> bool:
+    record = k.holds[hold.id]
+    return "all" in record.trials or record.engine_off or record.use in ("not_at_all", "standing_only")
 
 
 def _bars_leaner(k: Knowledge, hold: HoldNow) -> bool:
