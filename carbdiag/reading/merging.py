@@ -153,12 +153,34 @@ class Merging:
             found.setdefault((epoch, read.check, read.at), []).append((put, hit))
         for told in map(self._longest, found.values()):
             if len({read.outcome for read, _ in told}) > 1:
+                together = self._faults_together(told)
+                if together is not None:
+                    yield together
+                    continue
                 for _, hit in told:
                     self.found.put_aside(hit, "contradicted")
                 continue
             read, *others = (read for read, _ in told)
             said = tuple(s for r in (read, *others) for s in r.said)
             yield read.model_copy(update={"said": said}) if others else read
+
+    def _faults_together(self, told: Sequence[tuple[out.CheckRead, Hit]]) -> out.CheckRead | None:
+        """One of several faults that were found in one look, told in one breath: "water and dirt in the bowl".
+
+        A look holds one result: the least extraordinary, of those the one told first.
+        """
+        check = self.found.k.checks[told[0][0].check]
+        if check.reads != "causes" or check.kind != "check":
+            return None
+        chances = self.found.k.scales.probability
+        usual = {name: chances[o.otherwise] for name, o in check.outcomes.items() if o.otherwise is not None}
+        first, last = min(hit.first for _, hit in told), max(hit.first for _, hit in told)
+        sentences = {self.found.symbols.sentence_of[hit.first] for _, hit in told}
+        sound = max(usual.values())
+        apart = len(sentences) > 1 or self.found.broken(first, last, strong=True)
+        if apart or any(usual[read.outcome] == sound for read, _ in told):
+            return None
+        return min(told, key=lambda t: (-usual[t[0].outcome], t[1].first))[0]
 
     def _longest(self, told: list[tuple[out.CheckRead, Hit]]) -> list[tuple[out.CheckRead, Hit]]:
         """Outcomes of one check without those that the longer words of a clause around them turn."""
