@@ -14,14 +14,16 @@ from carbdiag.casework.columns import anywhere, check_outcome
 from carbdiag.casework.gathered import Gathered
 from carbdiag.casework.observation import statement
 from carbdiag.records.checks import Check
-from carbdiag.terms import Status
+from carbdiag.terms import Certainty, Status
 
 
 def read_check(g: Gathered, result: CheckResult, signs: Sequence[FindingReport]) -> None:
     """Take down what a check gave; with no place said, it was done where trouble was told."""
     model, network = g.model, g.network
     record = g.k.checks[result.check]
-    error = g.k.scales.certainty[result.certainty]
+    held = {c.context for c in g.case.contexts if c.status is Status.PRESENT}
+    expected = not held.isdisjoint(record.outcomes[result.outcome].expected_beside)
+    error = g.k.scales.certainty[Certainty.MAYBE if expected else result.certainty]
     others = len(record.outcomes) - 1
     outcome = model.outcomes[result.check, result.outcome]
     meaning = result.outcome.replace("_", " ")

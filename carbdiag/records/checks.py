@@ -21,6 +21,9 @@ class Outcome(Frozen):
     means: Text
     mixture: ByLevel | None = None
     otherwise: ProbabilityWord | None = None
+    expected_beside: tuple[Id, ...] = Field(
+        default=(), description="Circumstances beside which it is what anybody would find, so that it tells little."
+    )
 
 
 class MeasuredRange(Frozen):
