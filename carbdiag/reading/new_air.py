@@ -82,6 +82,9 @@ class NewAir:
         if not any(was):
             was = [self._of_then(told) for told in (first, second)]
         now = [not w and self._says(self.language.height_now, c) for w, c in zip(was, clauses, strict=True)]
+        soon = [self._says(self.language.height_soon, c) for c in clauses]
+        if soon[0] != soon[1]:  # "great here at 300 ft, next week at 9000": the ride to come is the air to set for
+            was, now, anyhow = [soon[1], soon[0]], soon, True
         orders = [(was[0] and not was[1], now[1] and not now[0]), (was[1] and not was[0], now[0] and not now[1])]
         pairs = [(first, second), (second, first)]
         said = [pair for pair, (set_, is_now) in zip(pairs, orders, strict=True) if (set_ and is_now) or (

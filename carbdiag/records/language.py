@@ -167,6 +167,9 @@ class Language(Frozen):
     )
     order: OrderWords = OrderWords.trusted()
     height_now: Words = Field(default=(), description='Before the second: "jetted at sea level, now at 6000 ft".')
+    height_soon: Words = Field(
+        default=(), description='In the clause of the ride to come: "great here at 300 ft, next week at 9000".'
+    )
     height_then: Words = Field(default=(), description='Before a height, it is one of the past: "used to ride at".')
     height_to: Words = Field(default=(), description='Between two heights of a way: "from 300 m to 2000 m".')
     height_from: Words = Field(

@@ -129,3 +129,23 @@ def test_another_number_is_no_height(told: str) -> None:
 def test_thousands_of_feet_are_no_revs() -> None:
     facts = {(f.fact, f.value) for f in read_text("Next week I ride at 10 thousand feet.").facts}
     assert facts == {("elevation_m", 3048.0)}
+
+
+@pytest.mark.parametrize(
+    ("text", "before", "after"),
+    [
+        ("Runs great here at 300ft with a 170 main. Heading to 9000ft next week, what main?", (91, None), (2743, None)),
+        ("Next month I ride at 1600 m. It is perfect at sea level at 20 C.", (0, 20), (1600, None)),
+        ("temp 10C altitude 200m, it is perfect. Going to ride at 2000m 20C next week.", (200, 10), (2000, 20)),
+        ("It is spot on at 90F, racing next weekend and its going to be 40F.", (0, 32), (0, 4)),
+    ],
+)
+def test_a_ride_to_come_is_the_air_to_set_it_for(
+    text: str, before: tuple[float, float | None], after: tuple[float, float | None]
+) -> None:
+    air = read_text(text).air
+    assert air is not None
+    for told, (height, celsius) in ((air.set, before), (air.now, after)):
+        assert told.elevation_m == pytest.approx(height, abs=1)
+        assert (told.temperature_c is None) is (celsius is None)
+        assert celsius is None or told.temperature_c == pytest.approx(celsius, abs=1)
