@@ -107,8 +107,8 @@ def _check_signs(k: RecordSet, read: Records) -> None:
             if record.presumes is not None and "findings" not in read.broken_kinds:
                 read.known(key, record.id, "presumes", record.presumes, told, "thing that a finding tells")
     for check in k.checks.values():
-        for name, outcome in check.outcomes.items():
-            for n, beside in enumerate(outcome.expected_beside):
+        for name, result in check.outcomes.items():
+            for n, beside in enumerate(result.expected_beside):
                 path = f"outcomes.{name}.expected_beside[{n}]"
                 read.known("checks", check.id, path, beside, k.contexts, "context")
         for outcome, others in check.narrows.items():
