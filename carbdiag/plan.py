@@ -28,11 +28,12 @@ from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
 from carbdiag.knowledge import Knowledge
+from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_round import its_turn
-from carbdiag.setting_trials import goes_on, steps_to_try
+from carbdiag.setting_trials import goes_on, set_anew, steps_to_try
 from carbdiag.suiting import made_richer
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
@@ -148,6 +149,9 @@ def plan(
         asks = _worth_asking(a.knowledge, moves)
         leading = _leading(a, belief, safety)
         now = [m for m in moves if (m.id, m.direction) in leading][:1]
+        if waits is not None and set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
+            # a leaner step waits for it, whatever else is asked
+            now += [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
         moves = [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]

@@ -126,8 +126,8 @@ def _felt_too_rich(told: Sequence[Trial], around: bool) -> bool:
 def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place: str) -> float:
     """How many practical steps a trial moves: richer, as many as it takes to feel it; leaner, one at a time.
 
-    Leaner goes one step further after one that changed nothing and was too small to be felt; what went too far is
-    followed by half of it.
+    Either goes one step further after one that changed nothing, as it may have been too small to be felt; what went
+    too far is followed by half of it.
     """
     last = next(reversed(tried_since(belief, a.case, circuit, place)), None)
     if last is not None and way is _to_the_middle(last):
@@ -136,7 +136,10 @@ def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place
         unfelt = last is not None and last.direction is way and last.effect is Effect.NO_CHANGE
         return last.steps + 1 if last is not None and unfelt else 1.0
     most = a.knowledge.scales.decision.most_steps
-    return float(min(max(round(_steps_to_feel(belief, circuit, place)), 1), most))
+    steps = max(round(_steps_to_feel(belief, circuit, place)), 1)
+    if last is not None and last.direction is way and last.effect is Effect.NO_CHANGE:
+        steps = max(steps, round(last.steps) + 1)
+    return float(min(steps, most))
 
 
 def _steps_to_feel(belief: Belief, circuit: str, place: str) -> float:
