@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from carbdiag import Case, Knowledge, Walk, WalkRequest, diagnose, load_case
+from carbdiag import Case, Knowledge, Walk, WalkRequest, diagnose, load_case, to_bbcode, to_html, to_text
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
 from carbdiag.do_now import wanted
@@ -91,6 +91,11 @@ def test_causes_that_one_step_richer_puts_right_lead_together(k: Knowledge) -> N
     assert d.do_now == d.causes[0].id
     first = walk(WalkRequest(case=told)).steps[0]
     assert (first.kind, first.id, first.direction) == ("trial", "needle", Change.RICHER)
+    for markup in (to_text, to_bbcode, to_html):
+        short = markup(d, form="short")
+        assert "Try this now" in short
+        assert "seizes" in short
+        assert len(short) <= 900
 
 
 # ---------------------------------------------------------------------------------------------------------

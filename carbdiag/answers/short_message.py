@@ -107,14 +107,19 @@ def _parts(p: Phrases, asked: bool) -> Iterator[_Part]:
     if not hazard:
         yield from _mind(p, printed, asked)
     if p.d.next_steps and known is None:
-        few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
-        yield _Part(tuple((paragraph(line),) for line in few), 1)
+        yield _Part(_verdicts(p), 1)
     sizes = tuple(paragraph(text) for text in other_brackets(p))
     if sizes:
         # whoever tells sizes asks whether to go on with them
         yield _Part((sizes, sizes[:1], ()), 1)
     yield _Part((_change(p), ()), 3)
     yield from _ending(p, after if known is None else tuple(s for s in p.d.next_steps if s.kind != "check"))
+
+
+def _verdicts(p: Phrases) -> tuple[Blocks, ...]:
+    """What is likely, the longest first."""
+    few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
+    return tuple((paragraph(line),) for line in few)
 
 
 def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
@@ -135,7 +140,7 @@ def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
             yield _Part(((amount,), ()), 1)
     yield _Part((*_how(p, fix), ()), 2)
     yield from _mind(p, (*fix.cautions, *cause.cautions), asked)
-    yield _Part(((paragraph(verdict(p)),),))
+    yield _Part(_verdicts(p), 1)
     yield from _ending(p, tuple(s for s in p.d.next_steps if s.kind != "check"), 5)
 
 
