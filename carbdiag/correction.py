@@ -29,8 +29,7 @@ def correct(
     `suits` is the setting that is brought to parts which the rider chose and keeps; `felt_at` the opening at which a
     step is to be felt, left out the one where it does most.
     """
-    effect = cause.mixture
-    circuit = suits or (effect.circuit if effect is not None and effect.is_setting else None)
+    circuit = suits or cause.setting
     if circuit is not None and direction:
         return _setting(k, k.circuits[circuit], tables, direction, risk, felt_at)
     key = ("repair", cause.id, family.id)

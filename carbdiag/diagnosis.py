@@ -213,7 +213,7 @@ def _causes(
         rival = next((c for c in ids if c != cause_id), cause_id)
         way = main.model.directions.get(cause_id)
         suits = setting_to_suit(main, a.case, cause)
-        moved = suits or (cause.mixture.circuit if cause.mixture and cause.mixture.is_setting else None)
+        moved = suits or cause.setting
         felt_at = trouble_band(k, main, a.case, moved) if moved and moved in main.model.step_x else None
         correction = correct(k, cause, main.model.family, main.model.tables, way, risk, suits, felt_at)
         is_setting = correction.direction is not None or cause.air is not None

@@ -140,4 +140,4 @@ class TextReading(Frozen):
     @property
     def is_empty(self) -> bool:
         """Whether nothing was read that a diagnosis could use."""
-        return not (self.findings or self.contexts or self.checks or self.trials or self.gauges)
+        return not (self.findings or self.contexts or self.checks or self.trials or self.gauges or self.air)

@@ -61,5 +61,4 @@ def its_turn(
 
 def _is_of_setting(a: Assessment, cause: str) -> bool:
     record = a.knowledge.causes[cause]
-    effect = record.mixture
-    return effect is not None and (effect.is_setting or bool(record.set_to_suit))
+    return record.setting is not None or bool(record.set_to_suit)

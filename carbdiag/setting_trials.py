@@ -23,7 +23,7 @@ def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple
     have been told of them, and lean must be unlikely there after the step, too. One that does not reach them breaks
     nothing when it ends lean: leaner too once richer was worse, and on while leaner is better, as a screw is set by
     turning it both ways. Another step the same way only while the last one helped, the other way only after one that
-    went too far.
+    went too far; where settings are gone through in turn, each way once more whatever came of it.
     """
     yield from ((circuit, way, place) for circuit, way, place, waits in open_or_waiting(a, belief, safety) if not waits)
 

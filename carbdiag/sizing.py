@@ -35,8 +35,7 @@ def sized_change(
     """
     if cause.air is not None:
         return _for_new_air(k, belief, case, risk)
-    effect = cause.mixture
-    circuit = suits or (effect.circuit if effect is not None and effect.is_setting else None)
+    circuit = suits or cause.setting
     if circuit not in PARTS:
         return None
     parts = _fitted(belief, case)

@@ -13,10 +13,7 @@ def made_richer(belief: Belief, case: Case, cause: Cause) -> str | None:
     """The circuit whose step richer puts a cause right: its own, or the one that suits what was chosen."""
     if belief.model.directions.get(cause.id) is not Direction.LEAN:
         return None
-    effect = cause.mixture
-    if effect is not None and effect.is_setting:
-        return effect.circuit
-    return setting_to_suit(belief, case, cause)
+    return cause.setting or setting_to_suit(belief, case, cause)
 
 
 def setting_to_suit(belief: Belief, case: Case, cause: Cause) -> str | None:

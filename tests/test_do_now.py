@@ -18,7 +18,7 @@ findings: [{finding: blubbers, at: [half, full]}]
 def test_an_engine_taken_up_a_mountain_is_rejetted_now() -> None:
     d = diagnose(load_case(HIGH))
     assert (d.do_now, d.causes[0].id) == ("air_thinner", "air_thinner")
-    assert d.summary.endswith("Do this now: Rejet for height or temperature.")
+    assert d.summary.endswith("Do this now: Rejet for height or temperature, for running there only.")
 
 
 def test_a_likely_cause_is_confirmed_first() -> None:

@@ -145,3 +145,8 @@ class Cause(Frozen):
     verify: Text
     cautions: tuple[Id, ...] = ()
     sources: tuple[Citation, ...] = Field(min_length=1)
+
+    @property
+    def setting(self) -> str | None:
+        """The circuit whose setting is off, if that is the cause."""
+        return self.mixture.circuit if self.mixture is not None and self.mixture.is_setting else None

@@ -143,8 +143,10 @@ def test_thousands_of_feet_are_no_revs() -> None:
 def test_a_ride_to_come_is_the_air_to_set_it_for(
     text: str, before: tuple[float, float | None], after: tuple[float, float | None]
 ) -> None:
-    air = read_text(text).air
+    reading = read_text(text)
+    air = reading.air
     assert air is not None
+    assert not reading.is_empty
     for told, (height, celsius) in ((air.set, before), (air.now, after)):
         assert told.elevation_m == pytest.approx(height, abs=1)
         assert (told.temperature_c is None) is (celsius is None)

@@ -31,6 +31,8 @@ def test_good_running_beside_an_opening_is_denied_trouble_there(k: Knowledge, to
         ("Pulls fine till a third then bogs.", {"half", "three_quarter"}),
         ("It revs clean until 3/4 and then it bogs.", {"three_quarter", "full"}),
         ("It bogs up to half throttle.", {"quarter", "half"}),
+        ("From just cracked to about half it bogs.", {"eighth", "quarter", "half"}),
+        ("From barely open to half it bogs.", {"eighth", "quarter", "half"}),
         ("It bogs from a third to three quarters.", {"quarter", "half", "three_quarter"}),
     ],
 )
