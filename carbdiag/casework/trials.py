@@ -6,6 +6,7 @@ import numpy as np
 
 from carbdiag.belief.evidence import PlaceTerm, single_term
 from carbdiag.belief.lattice import Floats, shifted
+from carbdiag.belief.posterior import Column
 from carbdiag.case_schema import Trial
 from carbdiag.casework.columns import speaks_for
 from carbdiag.casework.effects import effect_of_repair, effect_table, works_done
@@ -14,6 +15,7 @@ from carbdiag.casework.observation import moved_words, sizes_told, statement
 from carbdiag.casework.repaired import Repaired
 from carbdiag.records.circuits import Circuit
 from carbdiag.setting_shift import shift_by_trial
+from carbdiag.states import State
 from carbdiag.terms import Change, Direction, Effect
 from carbdiag.trials import direction_of, felt_at
 
@@ -39,6 +41,8 @@ def read_setting(g: Gathered, trial: Trial) -> None:
     if brought and not trial.put_back:
         # what the move left behind is that setting, too far
         single = single * g.column(speaks_for(_set_off(g, circuit, way), g.k.scales.trials.brought_by_work))
+    if (gone := _dirt_gone(g, circuit, way)).any() and trial.effect in g.k.scales.trials.repair.fixed:
+        single = single * g.column(_mended_too(g, gone, trial.effect))
     effect = trial.effect.value.replace("_", " ")
     text = f"{circuit.name} {moved_words(circuit, trial)}, felt at {g.k.places[place].name}: {effect}"
     said = statement(
@@ -74,6 +78,27 @@ def read_repair(g: Gathered, trial: Trial) -> None:
 
     before = g.repaired or Repaired.nothing(network.states)
     g.repaired = before.and_then(Repaired(done(fixed), done(partly)))
+
+
+def _dirt_gone(g: Gathered, circuit: Circuit, way: Change | None) -> Floats:
+    """How surely the move takes dirt in that circuit away, shape (S,): another jet goes in without what blocked the old."""
+    deed = circuit.leaner if way is Change.LEANER else circuit.richer
+    works = g.model.works[deed.action]
+    return np.array([w * _is_dirt(g, s, circuit) for w, s in zip(works.tolist(), g.model.states, strict=True)])
+
+
+def _is_dirt(g: Gathered, state: State, circuit: Circuit) -> bool:
+    if state.cause is None or state.circuit != circuit.id:
+        return False
+    mixture = g.k.causes[state.cause].mixture
+    return mixture is not None and not mixture.is_setting
+
+
+def _mended_too(g: Gathered, gone: Floats, effect: Effect) -> Column:
+    """What a moved setting did, as a repair of what it mended beside: of all else it says nothing here."""
+    tables = g.k.scales.trials.repair
+    otherwise = tables.not_fixed[effect]
+    return effect_of_repair(gone, tables.fixed[effect] / otherwise, tables.partly[effect] / otherwise, 1.0)
 
 
 def _set_off(g: Gathered, circuit: Circuit, way: Change | None) -> Floats:
