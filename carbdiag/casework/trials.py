@@ -81,7 +81,7 @@ def read_repair(g: Gathered, trial: Trial) -> None:
 
 
 def _dirt_gone(g: Gathered, circuit: Circuit, way: Change | None) -> Floats:
-    """How surely the move takes dirt in that circuit away, shape (S,): another jet goes in without what blocked the old."""
+    """How surely the move takes dirt in that circuit away, shape (S,): another jet goes in clean."""
     deed = circuit.leaner if way is Change.LEANER else circuit.richer
     works = g.model.works[deed.action]
     return np.array([w * _is_dirt(g, s, circuit) for w, s in zip(works.tolist(), g.model.states, strict=True)])
