@@ -1,0 +1,201 @@
+"""Whether a trouble that is there is read as there, and one that is not as not; sentences by chance, fixed seed.
+
+    python benchmarks/polarity.py [--sentences 24] [--show 10] [--kept]
+
+So many sentences of each wording: a trouble, an opening, and often a remark before it. What counts as wrong is the
+opposite: a trouble told plainly and read as denied, as past or as cured, or one that is denied and read as there. The
+wordings of the first half of each kind were looked at while the reader was mended, those of the second only measured.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from typing import Final, NamedTuple
+
+from carbdiag import Knowledge, TextReading, read_text
+from carbdiag.reading_schema import FindingRead
+from carbdiag.terms import Effect, Status
+
+
+class Sign(NamedTuple):
+    """A trouble in the forms that a sentence needs."""
+
+    finding: str
+    does: str
+    do: str
+    doing: str
+    did: str
+    noun: str
+
+
+SIGNS: Final = (
+    Sign("bogs", "bogs", "bog", "bogging", "bogged", "bog"),
+    Sign("hesitates", "hesitates", "hesitate", "hesitating", "hesitated", "hesitation"),
+    Sign("hesitates", "stumbles", "stumble", "stumbling", "stumbled", "stumble"),
+    Sign("misfires", "stutters", "stutter", "stuttering", "stuttered", "stutter"),
+    Sign("misfires", "misses", "miss", "missing", "missed", "miss"),
+    Sign("surges", "surges", "surge", "surging", "surged", "surge"),
+    Sign("blubbers", "burbles", "burble", "burbling", "burbled", "burble"),
+)
+#: Signs that the same words may be read as; none of them is the opposite.
+KIN: Final = {"bogs": {"flat_spot", "hesitates"}, "hesitates": {"bogs", "flat_spot"}}
+OPENINGS: Final = {
+    "eighth": ("off idle", "just off idle"), "quarter": ("at 1/4", "at quarter throttle"),
+    "half": ("at half throttle", "at half"), "three_quarter": ("at 3/4", "at three quarter throttle"),
+    "full": ("wide open", "at full throttle"),
+}  # fmt: skip
+BEFORE: Final = (
+    "", "", "", "Needle shimmed one washer, stock pilot. ", "Stock jets, new plug. ", "Cleaned the carb. ",
+    "Two-stroke with a pipe. ", "Went up two on the main. ",
+)  # fmt: skip
+THERE: Final = (
+    "{p} it sort of {does}", "it {does} a bit {p}", "it only {does} {p}", "it barely gets going {p}, it {does}",
+    "it no longer pulls {p}, it {does}", "it not only {does} {p}, it uses more gas too",
+    "it does nothing but {do} {p}", "I can't get it to not {do} {p}", "it never used to but now it {does} {p}",
+    "it doesn't always, but mostly it {does} {p}", "it's not like it doesn't {do} {p}", "ok it {does} {p}",
+    "{p} its fine at first, then it {does}", "no idea why it {does} {p}", "no matter what I do it {does} {p}",
+    "starts cold with no choke needed and it {does} {p}", "pulls fine to about there then {does}, {p}",
+    "it {does} {p}, no doubt about it", "not a bad {noun} {p} but it's there", "still not right, {does} {p}",
+    "it {does} {p} and there is nothing I can do about it", "the {noun} {p} won't go away",
+    "can't get rid of the {noun} {p}", "it never stops {doing} {p}", "it {does} {p} without fail",
+    "doesn't smoke, doesn't rattle, it just {does} {p}", "it {does} {p} but doesn't die",
+    "it won't rev out, {does} {p}", "I don't ride it because it {does} {p}",
+    "don't know if it matters but it {does} {p}", "it {does} {p}, no clue why",
+    "not a day goes by that it doesn't {do} {p}", "can't open it without it {doing} {p}",
+    "thought it was fixed but it {does} {p}", "was fine last week, now it {does} {p}",
+    "plug is good, spark is good, it {does} {p}", "it idles fine and {does} {p}",
+    "sometimes it doesn't, but usually it {does} {p}", "it seems to {do} {p}", "it wants to {do} {p}",
+    "I get a slight {noun} {p}", "got a {noun} {p} that I can't fix", "mostly ok but {does} {p}",
+    "it only {does} when I hold it {p}", "hot or cold makes no difference, it {does} {p}",
+    "cold it {does} {p}, it doesn't do it hot", "it {does} {p}, not at idle", "it {does} {p} whether it's hot or not",
+)  # fmt: skip
+THERE_KEPT: Final = (
+    "it kind of {does} {p}", "{p} it just {does}", "it {does} only {p}", "it hardly moves {p}, it {does}",
+    "it no longer revs clean, it {does} {p}", "not only does it {do} {p} but it drinks gas",
+    "all it does {p} is {do}", "can't get it to stop {doing} {p}", "never {did} before, now it {does} {p}",
+    "not every time, but most times it {does} {p}", "it isn't like it never {does} {p}", "well ok, it {does} {p}",
+    "runs good for a second then {does} {p}", "can't figure out why it {does} {p}", "whatever I do it {does} {p}",
+    "no choke, no trouble starting, but it {does} {p}", "clean below that then it {does}, {p}",
+    "without a doubt it {does} {p}", "it's not much of a {noun} {p}, but it's there",
+    "not happy with it, it {does} {p}", "it {does} {p}, nothing I do helps", "the {noun} {p} hasn't gone away",
+    "never got rid of the {noun} {p}", "it won't stop {doing} {p}", "it never fails to {do} {p}",
+    "no leaks, no smoke, it {does} {p}", "it {does} {p}, never dies though", "won't pull clean, it {does} {p}",
+    "I don't like how it {does} {p}", "not sure what it is, it {does} {p}", "it {does} {p} for no reason",
+    "there isn't a ride where it doesn't {do} {p}", "can't ride it without it {doing} {p}",
+    "I thought I had it sorted, nope, it {does} {p}", "it used to run great, now it {does} {p}",
+    "carb is clean, float is right, it {does} {p}", "starts right up, idles great, {does} {p}",
+    "it doesn't do it every day but it {does} {p}", "it tends to {do} {p}", "it will {do} {p}",
+    "there's a little {noun} {p}", "{noun} {p} I can't tune out", "pretty good overall, {does} {p} though",
+    "it {does} as long as I hold it {p}", "doesn't matter if it's hot or cold, it {does} {p}",
+    "hot it {does} {p}, cold it doesn't", "it's not the idle, it {does} {p}", "choke or no choke it {does} {p}",
+)  # fmt: skip
+NOT_THERE: Final = (
+    "no {noun} {p} anymore", "it never {does} {p}", "it used to {do} {p}, gone since the pilot went in",
+    "it doesn't {do} {p}", "it no longer {does} {p}", "it runs {p} without any {noun}", "not a hint of a {noun} {p}",
+    "it stopped {doing} {p}", "the {noun} {p} is gone", "the {noun} {p} has disappeared",
+    "it doesn't {do} or cough {p}", "I can't get it to {do} {p}", "it wouldn't {do} {p} if I tried",
+    "{p} it pulls clean, no {noun}", "{noun} {p}: no", "it's not that it {does} {p}",
+    "last year it {did} {p}, a new carb fixed that", "a bigger pilot cured the {noun} {p}",
+    "no signs of {doing} {p}", "haven't had it {do} {p} since", "it used to {do} {p} but not now",
+    "if it {did} {p} I'd say lean, but it doesn't", "it should {do} {p} if it was lean, but no",
+    "it isn't {doing} {p}", "I don't get a {noun} {p}", "I wouldn't call it a {noun} {p}, it's fine there",
+)  # fmt: skip
+NOT_THERE_KEPT: Final = (
+    "no more {noun} {p}", "it has never {did} {p}", "it {did} {p} until the new pilot went in, gone now",
+    "it does not {do} {p} at all", "it isn't {doing} {p} any more", "it pulls {p} without {doing}", "zero {noun} {p}",
+    "it quit {doing} {p}", "the {noun} {p} went away", "{p} the {noun} is no more",
+    "it neither {does} nor coughs {p}", "can't make it {do} {p} no matter what", "it won't {do} {p} even if I whack it",
+    "{p} it's clean as can be, doesn't {do}", "{noun} {p}? none", "it isn't like it {does} {p}",
+    "it had a {noun} {p} last year, that was a bad carb and is fixed", "a bigger pilot took care of the {noun} {p}",
+    "there is no {doing} {p} whatsoever", "it hasn't {did} {p} since", "it {did} {p} before, not any longer",
+    "you'd expect it to {do} {p}, it doesn't", "others say theirs {do} {p}, mine doesn't",
+    "not {doing} {p}", "never get a {noun} {p}", "it is not a {noun} {p}, it's smooth there",
+)  # fmt: skip
+
+
+class Told(NamedTuple):
+    """A sentence and the trouble that it tells of."""
+
+    text: str
+    sign: Sign
+    there: bool
+
+
+def told(wording: str, there: bool, chance: random.Random, k: Knowledge) -> Told:
+    """A sentence of a wording."""
+    sign = chance.choice(SIGNS)
+    place = chance.choice([p for p in OPENINGS if p in k.findings[sign.finding].at])
+    said = wording.format(p=chance.choice(OPENINGS[place]), **sign._asdict())
+    said = said[0].upper() + said[1:] if chance.random() < 0.6 else said
+    return Told(chance.choice(BEFORE) + said + chance.choice((".", "")), sign, there)
+
+
+def mistake(k: Knowledge, sentence: Told) -> str:
+    """What is wrong with a reading: "wrong ..." is the opposite of what was told; nothing where all is right."""
+    reading = read_text(sentence.text, k)
+    named = {sentence.sign.finding, *KIN.get(sentence.sign.finding, ())}
+    read = {status: [f for f in reading.findings if f.finding in named and f.status is status] for status in Status}
+    return _of_one_there(reading, read, named) if sentence.there else _of_one_gone(reading, read)
+
+
+def _of_one_there(reading: TextReading, read: dict[Status, list[FindingRead]], named: set[str]) -> str:
+    if read[Status.DENIED] and not read[Status.PRESENT]:
+        return "wrong: denied"
+    if any(t.effect is Effect.CURED for t in reading.trials):
+        return "wrong: cured"
+    if read[Status.PRESENT]:
+        return "wrong: denied as well" if _overlap(read[Status.PRESENT], read[Status.DENIED]) else ""
+    aside = [a.why for a in reading.set_aside if a.record in named]
+    return f"wrong: {aside[0]}" if aside and aside[0] in ("past", "denied") else "lost"
+
+
+def _overlap(there: list[FindingRead], gone: list[FindingRead]) -> bool:
+    """Whether a sign is told as there and as gone at one opening, in one stretch of time."""
+    return any(
+        g.finding == t.finding and g.epoch == t.epoch and (not {*g.at, *t.at} or {*g.at} & {*t.at})
+        for t in there for g in gone
+    )  # fmt: skip
+
+
+def _of_one_gone(reading: TextReading, read: dict[Status, list[FindingRead]]) -> str:
+    cured = max((t.epoch for t in reading.trials if t.effect is Effect.CURED), default=-1)
+    now = [f for f in read[Status.PRESENT] if f.epoch == reading.epochs - 1 and f.epoch > cured]
+    if now:
+        return "wrong: there"
+    return "" if read[Status.DENIED] or cured >= 0 or read[Status.PRESENT] or reading.set_aside else "lost"
+
+
+KINDS: Final = (
+    ("there, mended from", THERE, True), ("there, only measured", THERE_KEPT, True),
+    ("not there, mended from", NOT_THERE, False), ("not there, only measured", NOT_THERE_KEPT, False),
+)  # fmt: skip
+
+
+def main() -> None:
+    """Print how many sentences were read as told, by kind and wording."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--sentences", type=int, default=24, help="of each wording")
+    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of each half that is mended from")
+    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
+    options = parser.parse_args()
+    k = Knowledge.load()
+    for name, wordings, there in KINDS:
+        chance = random.Random(20261129)
+        found: list[tuple[str, str]] = []
+        for wording in wordings:
+            sentences = [told(wording, there, chance, k) for _ in range(options.sentences)]
+            results = [(mistake(k, s), s.text) for s in sentences]
+            found += results
+            bad = [r for r in results if r[0]]
+            if bad and options.show and ("mended" in name or options.kept):
+                print(f"  {len(results) - len(bad):3} of {len(results)}  {wording}")
+                for what, text in bad[:2]:
+                    print(f"        {what}: {text}")
+        wrong = sum(what.startswith("wrong") for what, _ in found)
+        lost = sum(what == "lost" for what, _ in found)
+        print(f"{name}: {len(found) - wrong - lost} of {len(found)} as told, {lost} lost, {wrong} the wrong way")
+
+
+if __name__ == "__main__":
+    main()
