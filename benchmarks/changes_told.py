@@ -129,7 +129,7 @@ KEPT: Final = (
     Wording("Opening the fuel screw from 1.5 to 2.5 turns helped.", ("mixture_screw rich better",)),
     Wording("Turned the air screw {out} half a turn, {e}.", ("mixture_screw airway e",)),
     Wording("Fuel screw was 1.5, now 2.5 turns and {e}.", ("mixture_screw rich e",)),
-    Wording("It died. A new coil and it fired and ran.", ("do replace_ignition_unit cured|better",)),
+    Wording("It died. A new coil and it fired and ran.", ("do replace_coil cured|better",)),
     Wording("It misfires. A new plug sorted it.", ("do replace_plug cured|better",)),
     Wording("It misfires. Tried another plug, {e}.", ("do replace_plug e",)),
     Wording("It bogs. Carb cleaned and the bog went away.", ("do clean_carburetor cured",)),
@@ -154,7 +154,7 @@ NEXT: Final = {
 }  # fmt: skip
 #: Words that say which way, to the rich side and to the lean one.
 WAYS: Final = {
-    "upjetted": ("upjetted", "downjetted"), "bumped": ("bumped up", "dropped"), "bigger": ("bigger", "smaller"),
+    "upjetted": ("upjetted", "downjetted"), "bumped": ("bumped", "dropped"), "bigger": ("bigger", "smaller"),
     "Bigger": ("Bigger", "Smaller"), "up": ("up", "down"), "Up": ("Up", "Down"), "down": ("down", "up"),
     "bottom": ("bottom", "top"), "raised": ("raised", "lowered"), "out": ("in", "out"),
 }  # fmt: skip
