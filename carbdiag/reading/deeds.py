@@ -15,7 +15,7 @@ from typing import Final
 
 from carbdiag.reading.arrows import arrow_before, mark_before
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import BACK, BLANK, Item
+from carbdiag.reading.deed_text import BACK, BLANK, LOOK_BACK, Item
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.settings_moved import SettingsMoved
 
@@ -111,7 +111,7 @@ class Deeds(SettingsMoved):
                 self._planned.add(verb.first)
             before = self._before(verb, item)
             # one of several new parts, or "new reeds, now it is hard to start", or "new reeds already"
-            already = self._word_right_behind(item.last) in self.book.already
+            already = self._word_right_behind(item.last) in self.book.already and not self._only_bought(verb)
             if how is How.NAMED and (several or before or already) and verb.meaning.record in self.book.adjectives:
                 how = How.DONE
             sizes = self._sizes_behind(max(verb.last, item.last)) if verb.meaning.record in self.book.moving else 0
@@ -120,6 +120,12 @@ class Deeds(SettingsMoved):
                 hit = hit._replace(last=hit.last + sizes)
                 on = self.brought_on(verb, item)
                 yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before, brought_on=on)
+
+    def _only_bought(self, verb: Hit) -> bool:
+        """Whether another size was got, and nothing says that it is in: "(bought a bigger) main already"."""
+        bought, back = self.book.sizes.bought, " ".join(reversed(self._back(verb)[:LOOK_BACK]))
+        other_size = verb.meaning.record in self.book.adjectives and verb.meaning.record in self.book.words.directions
+        return other_size and bought is not None and bought.search(back) is not None
 
     def _new_one(self, end: int) -> bool:
         """Whether "a new one" stands right behind a verb."""

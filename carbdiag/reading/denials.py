@@ -47,7 +47,12 @@ class Denials:
 
     def seems(self, start: int) -> bool:
         """Whether the word of denial that begins there denies nothing: "no doubt", "without fail"."""
-        return self._at("undone", start)
+        return self._at("undone", start) or self._at("twice", start)
+
+    def undone_before(self, at: int) -> bool:
+        """Whether such a turn, begun before, ends in the word of a symbol: the "fails" of "never fails to bog"."""
+        start, stop = self._post.symbols.starts[at], self._post.symbols.ends[at]
+        return any(end == stop for kind in ("undone", "twice") for _, end in self._before(kind, start))
 
     def holds(self, hit: Hit) -> bool:
         """Whether a statement is made of such a turn's words alone: the miss in "can't miss"."""
@@ -127,7 +132,7 @@ class Denials:
         begin = self._post.sentence(hit).start
         for start, end in self._before("wholly", first):
             behind = bisect_left(symbols.starts, end)
-            if start < begin or end > first or hit.first - behind >= CUE_REACH or self._at("undone", start):
+            if start < begin or end > first or hit.first - behind >= CUE_REACH or self.seems(start):
                 continue
             # "can't get it to stop smoking", "failed to cure the miss"
             goes_on = not book.order.ending.isdisjoint(self._small[end:first].split())

@@ -20,6 +20,8 @@ _NEGATED: Final = 2
 _COMPLAINT: Final = 8
 #: Effects that may hold at one time and not at another.
 _GRADED = (Effect.BETTER.value, Effect.WORSE.value)
+#: Effects that helped.
+_HELPED = (Effect.BETTER.value, Effect.CURED.value)
 
 
 class EffectsTold:
@@ -60,6 +62,8 @@ class EffectsTold:
                 continue
             if hit.meaning.record == Effect.NO_CHANGE and self._was_earlier(hit):
                 continue
+            if hit.meaning.record in _HELPED and self.found.denials.holds(hit):
+                continue  # "can't (get rid) of the bog"
             if not self._of_a_check(hit) and not asked and self.really(hit):
                 running, ahead = hit.meaning.more == "beside", self._names_next(hit)
                 yield EffectSaid(hit.first, hit.last, self.effect(hit), running, ahead)

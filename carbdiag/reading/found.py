@@ -50,7 +50,8 @@ class Found(Post):
         self.aside: list[out.SetAside] = []
         found = book.matcher.find(symbols)
         by_kind = _by_kind(found)
-        decoys = by_kind.get("decoy", [])
+        # "nothing but bog" is no "nothing"
+        decoys = [h for h in by_kind.get("decoy", []) if not self.contrast(h.first, h.last)]
         self._find_turns()
         self._find_denials(decoys)
         self.deed_ends: frozenset[int] = frozenset()
@@ -74,6 +75,8 @@ class Found(Post):
         self.others = [h for h in others if h.meaning.kind != "kept" or not sieve.in_a_compound(h)]
         self.effects = self._effects_of_deeds(effects)
         cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
+        # "it never used to, but now it surges" tells of no surging that is past
+        cues = [h for h in cues if h.first == h.last or not self.contrast(h.first, h.last)]
         self.cues = Cues(self, [h for h in cues if h.meaning.record != "gone" or self._goes(h)])
 
     def _find_denials(self, decoys: Iterable[Hit]) -> None:
@@ -96,6 +99,7 @@ class Found(Post):
         content = [h for h in content if not self._of_an_opening(h, named, openings)]
         content = [h for h in content if not self._across_an_opening(h, openings)]
         content = [h for h in content if not self._only_by_speed(h, openings)]
+        content = [h for h in content if not (h.meaning.more and self._well_until(h, openings))]
         # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
         said = covered(content, len(self.symbols.symbols))
         return content + [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
@@ -166,6 +170,14 @@ class Found(Post):
             for p in takewhile(lambda p: p.first <= hit.last, near)
         )
 
+    def _well_until(self, hit: Hit, openings: Sequence[Hit]) -> bool:
+        """Whether a denial ends in an opening up to which it runs right: "(pulls fine to 3/4) then bogs"."""
+        n = bisect_left(openings, hit.last, key=lambda p: p.last)
+        if n == len(openings) or openings[n].first - hit.last > NEXT_TO or openings[n].first <= hit.first:
+            return False
+        start, end = self.symbols.starts[hit.first], self.symbols.ends[openings[n].last]
+        return self.book.well_at.ends_there(self.small[start:end], self.small[end : end + NEXT_WORD])
+
     def _across_an_opening(self, hit: Hit, openings: Sequence[Hit]) -> bool:
         """Whether an opening stands between the parts of a sign of starting: "(starts), over half it just (dies)"."""
         if hit.meaning.kind != "finding" or len(hit.parts) == 1:
@@ -224,9 +236,13 @@ class Found(Post):
         self.jets_out = jets_taken_out(self)
         content = [h for h in content if not is_a_change(h)]
         done = [h for h in told if h.meaning.kind != "context"]
-        self.deed_ends = frozenset(at for h in done if h.meaning.kind != "check" for at in self._ends_of(h))
-        self.done_lasts = sorted(h.last for h in done if h.meaning.kind != "check" and _done(told[h]))
-        self.change_lasts = sorted(h.last for h in done if h.meaning.kind == "change" and _done(told[h]))
+        # settings moved that a phrase tells: "two washers under the needle"
+        phrased = [h for h in content if h.meaning.kind == "change" and not self.deeds.denied(h)]
+        acts = [h for h in done if h.meaning.kind != "check"]
+        self.deed_ends = frozenset(at for h in (*acts, *phrased) for at in self._ends_of(h))
+        told_done = [h for h in acts if _done(told[h])] + phrased
+        self.done_lasts = sorted(h.last for h in told_done)
+        self.change_lasts = sorted(h.last for h in told_done if h.meaning.kind == "change")
         self.set_up = {h.first for h, t in told.items() if h.meaning.kind == "context" and not t.only_before}
         # "no spark at the plug" tells of none, and "a good spark plug" of no spark
         spoken = (h for h in self._spoken("check") if h.first - 1 not in self.negators)
@@ -244,7 +260,7 @@ class Found(Post):
         """What was done, by its words; and whether what else they tell is only a jet's change."""
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number]
-        jets = JetSizes(self.k, self.deeds, {h.first for h in signs}, told)
+        jets = JetSizes(self.k, self.deeds, {h.first for h in (*signs, *effects)}, told)
         self.jets, self.jets_since = jets.sizes, jets.since()
         """The numbers that stand for jets, in order."""
         # "102 no pinging" is no jet that changed nothing

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final
 
 from carbdiag.knowledge import Knowledge
@@ -37,11 +37,13 @@ def changed_by_number(deeds: Deeds) -> Iterator[Told]:
         fits = verb.meaning.record in deeds.book.words.fitting
         if not fits and verb.meaning.record not in deeds.book.moving:
             continue
-        new = number_behind(deeds, verb)
+        new = _amount_behind(deeds, verb)
         n = bisect_left(firsts, verb.first)
         placed = new is not None and n < len(items) and items[n].first < new  # "put the clip in the 4th"
-        if fits and not placed and (new is None or deeds.symbols.values[new] < deeds.book.limits.jet_number_from):
-            continue  # "put a 165 in", but not "put 2 in"
+        tried = deeds.word_at(verb.first) in deeds.book.sizes.tries
+        small = new is None or deeds.symbols.values[new] < deeds.book.limits.jet_number_from
+        if fits and not placed and small and not (tried and new is not None):
+            continue  # "put a 165 in", "tried 2.5", but not "put 2 in"
         if new is not None and deeds.from_behind(verb.last, new):
             yield from _by_its_pair(deeds, verb, new, n)
             continue  # "went from a 175": that is the old one
@@ -136,12 +138,22 @@ def _kind(deeds: Deeds, old: int, new: int) -> str:
     return deeds.book.moves.of_numbers(before, after, "")
 
 
-def number_behind(deeds: Deeds, verb: Hit) -> int | None:
+def _amount_behind(deeds: Deeds, verb: Hit) -> int | None:
+    """The number that a verb moves to, of turns too: "went to 2.5 turns"."""
+    return number_behind(deeds, verb, _is_an_amount)
+
+
+def _is_an_amount(deeds: Deeds, at: int) -> bool:
+    """Whether a symbol is a number on a jet, or one of turns: "2.5 turns"."""
+    return is_a_mark(deeds, at) or deeds.counts_itself(at)
+
+
+def number_behind(deeds: Deeds, verb: Hit, is_one: Callable[[Deeds, int], bool] | None = None) -> int | None:
     """The number that a verb moves to, in its clause: "dropped to a 152"."""
     for at in range(verb.last + 1, min(verb.last + 1 + _BEHIND, len(deeds.symbols.starts))):
         if at in deeds.symbols.breaks or deeds.symbols.sentence_of[at] != deeds.symbols.sentence_of[verb.first]:
             return None
-        if is_a_mark(deeds, at):
+        if (is_one or is_a_mark)(deeds, at):
             return at
     return None
 
@@ -153,7 +165,7 @@ def _number_of(deeds: Deeds, first: int, last: int, before: int) -> int | None:
     if listed:  # nor is the 2nd of "50 pilot, clip in 2nd"
         ends = deeds.part_firsts | deeds.symbols.breaks.keys()
         behind = range(last + 1, next((at for at in behind if at in ends), behind.stop))
-    own = [at for at in behind if is_a_mark(deeds, at) and not (listed and at + 1 in deeds.part_firsts)]
+    own = [at for at in behind if _is_an_amount(deeds, at) and not (listed and at + 1 in deeds.part_firsts)]
     if len(own) > 1 and deeds.moves_between(own[0], own[1]):
         return own[1]  # "the main from 70 to 78 ... went to 74"
     return own[0] if own else first - 1 if listed else None

@@ -249,7 +249,8 @@ def _may_be(k: Knowledge, circuit: str, value: float) -> bool:
 
 def _beside(deeds: Deeds, item: Item, at: int) -> bool:
     """Whether a number stands right beside the name of a jet: "130 main", "main jet is a 130", "main: 130"."""
-    if item.first == at + 1:
+    on = item.first == at + 2 and deeds.word_at(at + 1) in deeds.book.inside  # "104 on the main", where "on" counts
+    if item.first == at + 1 or on:
         return at + 1 not in deeds.symbols.breaks
     if not 0 < at - item.last <= _BESIDE:
         return False

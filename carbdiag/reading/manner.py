@@ -158,6 +158,8 @@ class Manner:
                 continue
             if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
+            if turn.reach == "next" and self._led_to(self.found.book.language.order.reason, turn.after, hit.first):
+                continue  # "I don't ride it because it bogs"
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             mine = self.found.book.language.this_machine
@@ -288,6 +290,8 @@ class Manner:
         at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, self.found.free_negators)
         if at_once or self._ended(hit) or self._said_no(hit) or self._stopped(hit):
             return True
+        if not hit.meaning.more and self.found.denials.undone_before(hit.first):
+            return True  # "it's not that it won't start"
         negation = self.found.book.language.negation
         symbols = self.found.symbols.symbols
         first = self.found.sentence(hit).first
@@ -437,6 +441,8 @@ class Manner:
 
     def turned(self, at: int, hit: Hit) -> bool:
         """Whether a negator is undone by what follows, as in "never bogged until", or goes before."""
+        if self.found.denials.undone_before(at):
+            return True  # "it's not like it doesn't bog", "never fails to bog"
         if self.found.denials.of_then(at, hit) or self._twice(at):
             return True
         if self._word(at) not in self.found.book.turned_by:

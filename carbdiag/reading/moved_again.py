@@ -45,6 +45,10 @@ def moved_again(deeds: Deeds, told: Iterable[Told]) -> Iterator[Told]:
         before = moves[n - 1] if n else None
         if before is None or symbols.sentence_of[first] - symbols.sentence_of[before.last] > _SENTENCES:
             continue
+        if before.last == first - 1 and first not in symbols.breaks:
+            if n > 1 and moves[n - 2].meaning == before.meaning:
+                yield Told(before, How.DONE, False)  # "lowered it one, better, (lowered it) another"
+            continue
         at = bisect_left(firsts, before.first)
         named = deeds.named[at] if at < len(firsts) and firsts[at] <= before.last else None
         item = named or deeds.meant.get((before.first, before.last))

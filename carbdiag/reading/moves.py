@@ -47,6 +47,7 @@ class Moves:
         outer = (min(self._grooves.values(), default=0.0), max(self._grooves.values(), default=0.0))
         self.last_grooves = frozenset(w for w, n in self._grooves.items() if n == outer[1])
         self._ends = frozenset(w for w, n in self._grooves.items() if n in outer)
+        self._outer = {outer[0]: words.earlier, outer[1]: words.later}
 
     def tells_a_way(self, word: str) -> bool:
         """Whether a word tells which way: "up", "leaner"."""
@@ -98,6 +99,14 @@ class Moves:
         if len(named) != 2 or named[0] == named[1]:
             return ""
         return self.words.later if named[1] > named[0] else self.words.earlier
+
+    def of_end(self, said: Sequence[str]) -> str:
+        """The kind told by one of the two last grooves, from wherever it came: "in the top groove"."""
+        at = next((n for n, word in enumerate(said) if word in self._grooves), len(said))
+        led = [word for word in said[:at] if word not in self.words.determiners]
+        led_in = len(led) == 1 and (led[0] in self._at or led[0] in self.words.to) and led[0] not in self.came_from
+        counted = at + 1 < len(said) and said[at + 1] in self._amounts
+        return self._outer[self._grooves[said[at]]] if led_in and counted and said[at] in self._ends else ""
 
     def behind(self, text: str, start: int, end: int) -> Way | None:
         """The way and the amount told right behind a part: "needle up one notch", "screw out a bit"."""

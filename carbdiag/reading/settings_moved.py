@@ -26,7 +26,7 @@ class SettingsMoved(PartLists):
             beside = self.symbols.sentence_of[one] == self.symbols.sentence_of[other] and not self._break(one, other)
             inner = self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower() if beside else ""
             said = [*WORD.findall(inner), *self._behind_words(last)]
-            kind = moves.direction(said) or moves.of_grooves(said)
+            kind = moves.of_end(said) or moves.direction(said) or moves.of_grooves(said)
             if kind:
                 yield kind
         sentence = self.symbols.sentences[self.symbols.sentence_of[first]]
@@ -96,6 +96,13 @@ class SettingsMoved(PartLists):
         led = [word for word in self._said_between(verb, number) if word not in self.book.determiners]
         return (bool(led) and led[-1] in self.book.moves.came_from) or bool(self.moves_between(number, number + 1))
 
+    def counts_itself(self, at: int) -> bool:
+        """Whether a number stands with what it counts of a setting: "2.5 turns"."""
+        if at not in self.symbols.values:
+            return False
+        _, _, unit = self.text[self.symbols.starts[at] : self.symbols.ends[at]].lower().rpartition(" ")
+        return unit in self.book.amounts
+
     def ends_an_amount(self, at: int) -> bool:
         """Whether a number counts nothing else: "moved it to 2", "to 2 turns", and no "2 shops"."""
         following = self.text[self.symbols.ends[at] : self.symbols.ends[at] + BACK].lower()
@@ -103,7 +110,9 @@ class SettingsMoved(PartLists):
         ends = at + 1 in self.symbols.breaks or at + 1 >= len(self.symbols.sentence_of)
         if ends or self.symbols.sentence_of[at + 1] != self.symbols.sentence_of[at]:
             return True
-        return word is None or word[0] in self.book.amounts or at + 1 in self.effects or word[0] in self.book.had
+        out = word is not None and self.book.moves.tells_a_way(word[0])  # "went to 2.5 out"
+        counted = word is None or word[0] in self.book.amounts or self.counts_itself(at)
+        return counted or out or at + 1 in self.effects or (word is not None and word[0] in self.book.had)
 
     def _moved(self, item: Item, following: int | None, goes_on: bool) -> Iterator[Told]:
         """A setting told as moved without a verb: "needle up a notch", "two sizes down on the main".

@@ -7,6 +7,7 @@ from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag import reading_schema as out
+from carbdiag.reading.arrows import BETWEEN
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
@@ -81,6 +82,11 @@ class Trials:
                 trials.pop(_trial_key(doing.hit), None)
                 size = self.found.said(doing.hit.first, doing.hit.last).words
                 trials[(*_trial_key(doing.hit), size)] = Outcome(doing, effect, (hit.first, hit.last), False)
+        for doing in [*left]:
+            beside = self._in_one_breath(doing, sized)
+            if beside is not None and _trial_key(doing.hit) not in trials:
+                left.remove(doing)
+                trials[_trial_key(doing.hit)] = beside
         trials = _each_once(trials)
         told_of = {_trial_key(t.doing.hit) for t in trials.values()}
         for doing in left:
@@ -94,6 +100,22 @@ class Trials:
                     if first:
                         self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _in_one_breath(self, doing: Doing, sized: Sequence[tuple[Doing, Effect | None]]) -> Outcome | None:
+        """A setting moved together with a jet that is told by its number: "went (40 pilot) and 178 main, bog gone"."""
+        hit = doing.hit
+        if hit.meaning.kind != "change" or doing.how is How.PLANNED or doing.past:
+            return None
+        for other, effect in sized:
+            same_way = other.hit.meaning.more == hit.meaning.more and other.hit.meaning != hit.meaning
+            near = 0 < other.hit.last - hit.last <= CUE_REACH
+            if effect is None or not (same_way and near) or self.found.sentence(other.hit) != self.found.sentence(hit):
+                continue
+            between = self.found.small[self.found.symbols.ends[hit.last] : self.found.symbols.starts[other.hit.last]]
+            where = self.found.did[other.hit]
+            if where.first > other.hit.last and not self.found.book.deeds.joins.isdisjoint(between.split()):
+                return Outcome(doing, effect, (where.first, where.last), False)
+        return None
 
     def _of_the_trouble_before(self, told: Outcome) -> bool:
         """Whether a repair ended a trouble before this one: "cleaned it and the bog is gone. New problem: it pops"."""
@@ -261,8 +283,8 @@ class Trials:
 
     def _goes_to(self, first: int, last: int) -> bool:
         """Whether words between two numbers lead from one to the other: "48 pilot to 50"."""
-        between = self.found.small[self.found.symbols.ends[first] : self.found.symbols.starts[last]].split()
-        return not self.found.book.deeds.to.isdisjoint(between)
+        between = self.found.small[self.found.symbols.ends[first] : self.found.symbols.starts[last]]
+        return BETWEEN.fullmatch(between) is not None or not self.found.book.deeds.to.isdisjoint(between.split())
 
     def _stands(self, doing: Doing) -> bool:
         """Whether a setting told without a verb is how it stands: "Needle one notch up." as a clause of its own."""
@@ -374,7 +396,16 @@ def _both_ways(changes: Sequence[Hit], parts: Container[int]) -> set[Hit]:
     both = {hit for hit in changes if any(meets(other, hit) for other in others[hit.meaning])}
     # "needle up one clip" names the needle: what begins with the part says which way
     named = {h for h in both if h.first in parts and any(h.first < other.first <= h.last for other in both)}
-    return both - named
+    # "removed the washer under the needle" holds the words that alone say that there is one
+    against = {m: [o for o in both if o.meaning[:2] == m[:2] and o.meaning != m] for m in told}
+    whole = {h for h in both if all(_holds(h, other) for other in against[h.meaning])}
+    return both - named - whole
+
+
+def _holds(hit: Hit, other: Hit) -> bool:
+    """Whether a hit begins before another and ends no sooner, or the two have nothing to do with each other."""
+    apart = hit.last < other.first or other.last < hit.first
+    return apart or (hit.first < other.first and other.last <= hit.last)
 
 
 def _behind_one(lasts: Sequence[tuple[int, bool]], at: int, sentence_of: Sequence[int]) -> bool:

@@ -37,6 +37,9 @@ class WellBook:
         )
         #: Behind the number of a jet: "125 (was fine)", "a 125 (is spot on)".
         self.with_it = re.compile(rf"(?<![\w'])(?:{one_of(words.good)})(?![\w'])")
+        #: An opening up to which it runs right, and what leads to the trouble there: "fine (to 3/4 then) bogs".
+        self.until = re.compile(rf"(?<![\w'])(?:{one_of(words.until)})\s[^.,;:!?()\n]*$")
+        self.then = re.compile(rf"[\s,.;-]*(?:{one_of(words.then)})(?![\w'])")
         self.between = frozenset(words.between)
         self.ends = re.compile(rf"{_ENDS}|(?<![\w'])(?:{one_of(words.breaks)})(?![\w'])")
         self._head, self._subject = frozenset(words.heads), frozenset(words.subjects)
@@ -52,6 +55,10 @@ class WellBook:
     def joined(self, between: str) -> bool:
         """Whether what stands between two openings makes them one stretch: "1/4 to half", "1/4-1/2"."""
         return self._joins.fullmatch(between) is not None
+
+    def ends_there(self, said: str, behind: str) -> bool:
+        """Whether it is only told to run right up to an opening: "pulls fine to 3/4", and "then it bogs" behind it."""
+        return self.then.match(behind) is not None and self.until.search(said) is not None
 
     def leads(self, words: str) -> bool:
         """Whether the words of a clause before an opening are nobody's but the engine's."""

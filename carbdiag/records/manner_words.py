@@ -56,6 +56,7 @@ class DenialTurns(Frozen):
     """Turns of speech, as written, that deny a statement otherwise than by a word right before it; `a|b` is either."""
 
     undone: Turns = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
+    twice: Turns = Field(default=(), description='Two denials that undo each other: "can\'t get it to not (bog)".')
     wholly: Turns = Field(default=(), description='What follows in its clause is denied: "at no point".')
     far: Turns = Field(default=(), description='Before the last part of a statement, it is not so: "nowhere near".')
     of_life: WordSet = Field(

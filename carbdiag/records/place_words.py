@@ -81,5 +81,7 @@ class WellAt(Frozen):
     joins: Words = Field(default=(), description='Between two openings told together: "1/4 (to) half".')
     heads: Words = Field(default=(), description='Before an opening in its clause: "(but at) 1/4 it is great".')
     subjects: Words = Field(default=(), description='Before a verdict in its clause: "(it runs) great at 1/4".')
+    until: Words = Field(default=(), description='Before an opening where it ends: "pulls fine (to) 3/4 then bogs".')
+    then: Words = Field(default=(), description='Behind such an opening: "fine to 3/4 (then) it bogs".')
     denied: dict[Id, Id] = Field(default={}, description="By opening: the finding that is denied where it runs right.")
     denied_elsewhere: Id | None = Field(default=None, description="The finding denied at the other openings.")
