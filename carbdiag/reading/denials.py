@@ -50,7 +50,9 @@ class Denials:
         return self._at("undone", start) or self._at("twice", start)
 
     def undone_before(self, at: int) -> bool:
-        """Whether such a turn, begun before, ends in the word of a symbol: the "fails" of "never fails to bog"."""
+        """Whether such a turn, begun before, ends in a symbol of denial: the "fails" of "never fails to bog"."""
+        if self._post.book.negators.match(self._post.symbols.symbols, at) is None:
+            return False
         start, stop = self._post.symbols.starts[at], self._post.symbols.ends[at]
         return any(end == stop for kind in ("undone", "twice") for _, end in self._before(kind, start))
 
