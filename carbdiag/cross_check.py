@@ -141,6 +141,11 @@ def _check_rules(k: RecordSet, read: Records) -> None:
             read.known("safety.yaml", hold_record.id, f"when.findings[{n}]", f, k.findings, "finding")
         for n, c in enumerate(hold_record.when.contexts):
             read.known("safety.yaml", hold_record.id, f"when.contexts[{n}]", c, k.contexts, "context")
+        for n, together in enumerate(hold_record.when.together):
+            for f in together.findings:
+                read.known("safety.yaml", hold_record.id, f"when.together[{n}].findings", f, k.findings, "finding")
+            for c in together.contexts:
+                read.known("safety.yaml", hold_record.id, f"when.together[{n}].contexts", c, k.contexts, "context")
         for field, outcomes in (("when.outcomes", hold_record.when.outcomes), ("lifted_by", hold_record.lifted_by)):
             for check, came in outcomes.items():
                 path = f"{field}.{check}"

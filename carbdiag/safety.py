@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, get_args
 
@@ -17,7 +17,7 @@ from carbdiag.engine_state import engine_runs
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import LeanRisk, sound_lean
 from carbdiag.records.checks import Check
-from carbdiag.records.safety import Hold, HowUsed
+from carbdiag.records.safety import Hold, HowUsed, Told
 from carbdiag.terms import Status
 
 #: How far a machine may be used, the strictest first.
@@ -92,14 +92,23 @@ def not_looked(k: Knowledge, case: Case, on: frozenset[str]) -> Hold | None:
     return None
 
 
-def _holds_by_sign(k: Knowledge, case: Case, hold: Hold, present: Mapping[str, int]) -> bool:
+def _holds_by_sign(
+    k: Knowledge, case: Case, hold: Hold, present: Mapping[str, int], holding: Collection[str]
+) -> bool:
     """Whether a sign that was told, by the epoch that told it last, holds something back, and no look has lifted it."""
-    since = max((number for sign, number in present.items() if sign in hold.when.findings), default=None)
-    if since is None:
+    when = hold.when
+    epochs = [number for sign, number in present.items() if sign in when.findings]
+    if when.together and all(_is_told(told, present, holding) for told in when.together):
+        epochs.append(max((present.get(sign, 0) for told in when.together for sign in told.findings), default=0))
+    if not epochs:
         return False
-    came = {c.check: c.outcome for epoch in case.history()[since:] for c in epoch.checks}
+    came = {c.check: c.outcome for epoch in case.history()[max(epochs) :] for c in epoch.checks}
     needed = {c: sound for c, sound in hold.lifted_by.items() if _may_have(k.checks[c], case.machine)}
     return not needed or any(came.get(check) not in sound for check, sound in needed.items())
+
+
+def _is_told(told: Told, present: Mapping[str, int], holding: Collection[str]) -> bool:
+    return not (present.keys().isdisjoint(told.findings) and set(told.contexts).isdisjoint(holding))
 
 
 def _may_have(check: Check, machine: Machine) -> bool:
@@ -145,7 +154,7 @@ def _on(
     use = case.machine.use
     for hold in k.holds.values():
         when = hold.when
-        told = _holds_by_sign(k, case, hold, present) or not holding.isdisjoint(when.contexts)
+        told = _holds_by_sign(k, case, hold, present, holding) or not holding.isdisjoint(when.contexts)
         seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
         leaner = [lean.get(p, 0.0) for p in when.lean_at if lean.get(p, 0.0) - sound.get(p, 0.0) > when.more_than]
         likely = [causes.get(c, 0.0) for c in when.causes if causes.get(c, 0.0) > when.more_than]

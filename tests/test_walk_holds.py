@@ -110,3 +110,21 @@ def test_whether_it_still_drips_is_seen_standing_and_so_asked_of_an_engine_that_
     mended = told(FOUR, signs, trials=[{"do": "replace_float_valve", "effect": "better"}])
     asked = {s.id for s in walk(WalkRequest(case=mended, asks=40, steps=5), k).steps if s.name.startswith("Still so?")}
     assert asked == {"fuel_overflow"}
+
+
+CAME_DOWN = ["moved_down", "main_made_smaller", "long_full_throttle_run"]
+
+
+def test_who_came_down_on_the_jets_of_a_height_and_rode_hard_looks_at_the_piston_before_the_jets(k: Knowledge) -> None:
+    case = told(TWO, [{"finding": "low_power", "at": ["overall"]}], contexts=CAME_DOWN)
+    steps, after = looked(k, case, {"piston_through_port": "smooth", "compression_gauge": "normal"})
+    assert steps[:2] == ["piston_through_port", "compression_gauge"]
+    assert "ran_hard_while_lean" not in held(after)
+    assert after.diagnosis.causes[0].id == "air_denser"
+
+
+@pytest.mark.parametrize("without", [*CAME_DOWN[2:], "low_power"])
+def test_without_the_hard_ride_or_the_lost_power_the_jets_come_first(k: Knowledge, without: str) -> None:
+    signs = [{"finding": "low_power" if without != "low_power" else "better_when_eased", "at": ["full"]}]
+    now = walk(WalkRequest(case=told(TWO, signs, contexts=[c for c in CAME_DOWN if c != without])), k)
+    assert "ran_hard_while_lean" not in held(now)

@@ -39,12 +39,22 @@ class CautionText(Frozen):
     short: Text | None = Field(default=None, description="The same in one short sentence.")
 
 
+class Told(Frozen):
+    """One of these signs or circumstances told."""
+
+    findings: tuple[Id, ...] = ()
+    contexts: tuple[Id, ...] = ()
+
+
 class HoldCondition(Frozen):
     """When a hold is on: any of the keys given."""
 
     lean_at: tuple[Id, ...] = ()
     findings: tuple[Id, ...] = ()
     contexts: tuple[Id, ...] = ()
+    together: tuple[Told, ...] = Field(
+        default=(), description="What counts only together: one sign or circumstance of each was told."
+    )
     uses: tuple[Id, ...] = ()
     outcomes: dict[Id, tuple[Id, ...]] = Field(
         default={}, description="By check: what came of it, the last time it was done."
