@@ -148,7 +148,10 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     holds = (*now.holds, *_forbidding(now.may_use))
     lean = risk.at_wide_open()
     do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, lean)
-    answer, summary = summary_of(k, causes, totals, area, off, unexplained, proposed, told, do_now)
+    statements = tuple(o.statement for o in main.observations)
+    answer, summary = summary_of(
+        k, causes, totals, area, off, unexplained, proposed, told, do_now, case.air, statements
+    )
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     return Diagnosis.trusted(
         edition=k.edition,
@@ -156,7 +159,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         title=case.title,
         machine=case.machine,
         air=case.air,
-        told=tuple(o.statement for o in main.observations),
+        told=statements,
         answer=answer,
         area=area,
         off=off if answer == "open" else None,

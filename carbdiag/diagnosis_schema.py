@@ -306,3 +306,12 @@ class Diagnosis(Frozen):
         pieces += [keep_all(s.cautions) for s in self.next_steps]
         pieces.append(keep_all(self.cautions))
         return join({**self.__dict__, "causes": causes, "next_steps": steps, "cautions": HOLE}, pieces)
+
+
+def only_other_air(air: AirChange | None, statements: tuple[Statement, ...], leading: CauseBelief) -> bool:
+    """Whether nothing was told but that the air is, or will be, other than it was set for: a ride to come, say."""
+    return (
+        air is not None
+        and leading.group == "air_density_change"
+        and all(s.kind == "context" for s in statements)
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from carbdiag.case_schema import Case
+from carbdiag.case_schema import AirChange, Case
 from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.diagnosis_schema import (
     BandMixture,
@@ -10,7 +10,9 @@ from carbdiag.diagnosis_schema import (
     Correction,
     NextStep,
     OffMixture,
+    Statement,
     Unexplained,
+    only_other_air,
 )
 from carbdiag.explanation import in_words
 from carbdiag.knowledge import Knowledge
@@ -88,6 +90,8 @@ def summary_of(
     steps: tuple[NextStep, ...],
     told: bool,
     do_now: CauseBelief | None,
+    air: AirChange | None,
+    statements: tuple[Statement, ...],
 ) -> tuple[str, str]:
     """How sure the answer is, and its sentence."""
     first = _first_step(steps) if do_now is None else _now(do_now.correction)
@@ -95,6 +99,8 @@ def summary_of(
         ask = "What does the engine do wrong, and at which throttle opening?"
         return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
     top = causes[0]
+    if only_other_air(air, statements, top):
+        return "likely", f"No trouble was told, only other air: {top.name.lower()}.{first}"
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
     if top.probability >= k.scales.decision.likely_cause:

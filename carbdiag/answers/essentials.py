@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
-from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep
+from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, only_other_air
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
@@ -128,6 +128,8 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     if d.answer == "ask_first" or not d.causes:
         return p.say("nothing_observed")
     top = d.causes[0]
+    if only_other_air(d.air, d.told, top):
+        return p.say("other_air_only", cause=small(p.cause(top)))
     if d.answer == "unexplained":
         return p.say("unexplained", cause=small(p.cause(top)))
     for group in d.groups:

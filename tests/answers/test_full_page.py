@@ -8,7 +8,7 @@ from answer_samples import CASES, by_hand, caution, one_line, section
 from carbdiag import Diagnosis, diagnose, load_case, to_text
 from carbdiag.answers import FORMS, PostWords, to_document
 from carbdiag.answers.layout import WIDTH
-from carbdiag.case_schema import Case, Machine
+from carbdiag.case_schema import Air, AirChange, Case, FindingReport, Machine
 from carbdiag.diagnosis_schema import HoldNow, UnlistedBelief
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.posted_schema import PostedCase
@@ -276,3 +276,14 @@ def test_the_set_up_of_a_post_is_shown_as_it_was_understood(told: str, understoo
     shown = one_line(section(answer, "What I understood"))
     assert understood in shown
     assert ("Set-up:" in shown) is bool(understood)
+
+
+@pytest.mark.parametrize(("elevation_m", "air"), [(2000.0, "thinner"), (0.0, "denser")])
+def test_a_ride_to_come_is_no_fault(elevation_m: float, air: str) -> None:
+    change = AirChange(set=Air(elevation_m=1000.0), now=Air(elevation_m=elevation_m))
+    case = Case(machine=Machine(family="flat_slide", strokes=2), air=change)
+    page = to_text(diagnose(case))
+    assert f"No trouble was told, only other air: air {air} than" in one_line(page)
+    assert "Likely cause:" not in page
+    told = case.model_copy(update={"findings": (FindingReport(finding="low_power", at=("full",)),)})
+    assert "No trouble was told" not in to_text(diagnose(told))
