@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import cast
+from typing import Literal, cast
 
 import numpy as np
 
@@ -113,6 +113,14 @@ class _Standing:
         return cls(totals, main, levels, lean, told, holds, use)
 
     @property
+    def likely(self) -> Literal["cause", "group"] | None:
+        """Whether one cause is called likely, or a group of causes."""
+        decision, totals = self.main.model.knowledge.scales.decision, self.totals
+        if max(totals.causes.values(), default=0.0) >= decision.likely_cause:
+            return "cause"
+        return "group" if max(totals.groups.values(), default=0.0) >= decision.likely_area else None
+
+    @property
     def on(self) -> set[str]:
         """The holds by id."""
         return {h.id for h in self.holds}
@@ -126,7 +134,7 @@ def next_steps(case: Case, knowledge: Knowledge, steps: int) -> tuple[NextStep, 
     """
     a = assess(knowledge, case)
     now = _Standing.of(a)
-    return rank_steps(now.main, a.case, now.on, steps, outlook(now.main))
+    return rank_steps(now.main, a.case, now.on, steps, outlook(now.main), now.likely)
 
 
 def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
@@ -135,7 +143,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     totals, main, told = now.totals, now.main, now.told
     risk = LeanRisk(now.lean, a.beliefs)
     look = outlook(main) if steps else None
-    proposed = rank_steps(main, case, now.on, steps, look)
+    proposed = rank_steps(main, case, now.on, steps, look, now.likely)
     unexplained = unexplained_by(a, totals, told)
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     if look is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Literal
 
 import numpy as np
 
@@ -16,13 +17,32 @@ from carbdiag.outlook import Outlook
 from carbdiag.records.findings import Finding
 from carbdiag.safety import first_looks
 
+#: How many of the best steps are looked at for whether they decide, beside the checks of what leads.
+_BEST = 60
+
+#: A step that tells less than this many bits a minute is none.
+_LEAST = 1e-4
+
+#: An outcome speaks for what leads where it shifts its odds by this: that is what tells two causes apart elsewhere.
+APART = 3.0
+
+#: With what chance a step must decide to come before others by that.
+_DECIDES = 0.3
+
 
 def rank_steps(
-    belief: Belief, case: Case, on: Collection[str], most: int, look: Outlook | None
+    belief: Belief,
+    case: Case,
+    on: Collection[str],
+    most: int,
+    look: Outlook | None,
+    likely: Literal["cause", "group"] | None = None,
 ) -> tuple[NextStep, ...]:
     """The best next steps by expected bits about the cause, per minute, of those that are open.
 
-    Before them come the checks that tell whether an engine may run at all, where that is in question.
+    Before them come the checks that tell whether an engine may run at all, where that is in question. Where a cause or
+    a group is `likely`, the checks and questions that may well decide about it come first, by their chance to, per
+    minute: nobody is asked for one more sign where a look tells.
     """
     if look is None:
         return ()
@@ -38,8 +58,21 @@ def rank_steps(
     limits = k.scales.decision.most_of_kind
     looks = first_looks(k, case, frozenset(on))
     first = sorted((t for t, (check, _) in enumerate(c.ids) if check in looks), key=lambda t: looks.index(c.ids[t][0]))
-    for t in (*first, *np.argsort(-rate, kind="stable").tolist()):
-        if len(chosen) == most or (rate[t] <= 1e-4 and t not in first):
+    ranked = np.argsort(-rate, kind="stable").tolist()
+    if likely is not None:
+        named = {(s.check, None) for cause in look.leading(likely == "group") for s in k.causes[cause].checks}
+        tried = {*ranked[:_BEST], *(t for t, step in enumerate(c.ids) if step in named)}
+        decision = k.scales.decision
+        decides = {
+            t: look.decides(t, group=likely == "group", certain=decision.certain_cause, apart=APART)
+            for t in tried
+            if rate[t] > _LEAST and c.kind[t] in ("check", "question")
+        }
+        deciding = [t for t, chance in decides.items() if chance >= _DECIDES]
+        deciding.sort(key=lambda t: (-decides[t] / c.minutes[t], t))
+        ranked = [*deciding, *(t for t in ranked if t not in decides or decides[t] < _DECIDES)]
+    for t in (*first, *ranked):
+        if len(chosen) == most or (rate[t] <= _LEAST and t not in first):
             break
         if kinds.get(c.kind[t], 0) >= limits.get(c.kind[t], most):
             continue

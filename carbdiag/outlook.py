@@ -114,6 +114,41 @@ class Outlook:
         rise = np.bincount(cause, (self.groups.weights * (given / max(marginal, 1e-12) - 1)).take(at))
         return (None, *self.model.cause_ids)[int(np.argmax(rise))]
 
+    def decides(self, t: int, *, group: bool, certain: float, apart: float) -> float:
+        """Chance that an outcome decides: another cause (or group of causes) leads then, or the one that leads is sure.
+
+        It is sure from `certain` on, and where that outcome speaks for it `apart` times.
+        """
+        at, cause = self._named
+        of = self._group_of if group else np.arange(self.model.network.causes + 1)
+        weights = np.vstack([np.ones(len(self.groups.weights)), self.given(t)]) * self.groups.weights
+        comes = weights.sum(axis=1)
+        each = np.stack([np.bincount(of[cause], w.take(at), int(of.max()) + 1) for w in weights])
+        chances = each / np.maximum(comes, 1e-12)[:, None]
+        chances[:, 0] = 0.0  # that nothing is wrong
+        first = int(chances[0].argmax())
+        now, then = chances[0, first], chances[1:, first]
+        sure = (then >= certain) & (then * (1 - now) >= apart * now * (1 - then))
+        return float(comes[1:] @ (sure | (chances[1:].argmax(axis=1) != first)))
+
+    def leading(self, group: bool) -> tuple[str, ...]:
+        """The likeliest cause, or the causes of the likeliest group."""
+        at, cause = self._named
+        chances = np.bincount(cause, self.groups.weights.take(at), self.model.network.causes + 1)
+        chances[0] = 0.0
+        ids = self.model.cause_ids
+        if not group:
+            return (ids[int(chances.argmax()) - 1],)
+        of = self._group_of
+        best = int(np.bincount(of, chances).argmax())
+        return tuple(c for c, g in zip(ids, of[1:].tolist(), strict=True) if g == best)
+
+    @cached_property
+    def _group_of(self) -> Ints:
+        """The group of every cause by its number, both from 1 on."""
+        groups = {g: n + 1 for n, g in enumerate(self.model.group_ids)}
+        return np.array([0, *(groups[self.model.knowledge.causes[c].group] for c in self.model.cause_ids)])
+
     @cached_property
     def _named(self) -> tuple[Ints, Ints]:
         """Merged hypotheses and what they name, one by one: 0 for nothing, 1 for the first cause; pairs twice."""

@@ -99,12 +99,12 @@ def summary_of(
         ask = "What does the engine do wrong, and at which throttle opening?"
         return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
     top = causes[0]
-    if only_other_air(air, statements, top):
-        return "likely", f"No trouble was told, only other air: {top.name.lower()}.{first}"
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
     if top.probability >= k.scales.decision.likely_cause:
-        return "likely", f"{top.name} is {top.words} ({top.probability:.0%}).{first}"
+        alone = only_other_air(air, statements, top)
+        likely = f"{top.name} is {top.words} ({top.probability:.0%})."
+        return "likely", f"{f'No trouble was told, only other air: {top.name.lower()}.' if alone else likely}{first}"
     if area is not None:
         name, p = k.groups[area].name, totals.groups[area]
         if p >= k.scales.decision.likely_area:

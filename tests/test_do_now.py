@@ -99,7 +99,7 @@ def test_richer_jets_for_denser_air_need_not_be_as_sure() -> None:
     cold = (
         "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
         "air: {set: {elevation_m: 300, temperature_c: 25}, now: {elevation_m: 300, temperature_c: -5}}\n"
-        "findings: [{finding: hard_to_start}, {finding: screams_thin_at_full, at: [full]}]\n"
+        "findings: [{finding: low_power, at: [full]}, {finding: screams_thin_at_full, at: [full]}]\n"
     )
     d = diagnose(load_case(cold))
     assert d.do_now == "air_denser"

@@ -128,8 +128,6 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     if d.answer == "ask_first" or not d.causes:
         return p.say("nothing_observed")
     top = d.causes[0]
-    if only_other_air(d.air, d.told, top):
-        return p.say("other_air_only", cause=small(p.cause(top)))
     if d.answer == "unexplained":
         return p.say("unexplained", cause=small(p.cause(top)))
     for group in d.groups:
@@ -138,7 +136,9 @@ def verdict(p: Phrases, leading: int = 3) -> str:
             which = "likely_group" if d.answer == "likely" else "open_group"
             return p.say(which, group=name, percent=p.percent(group.probability))
     if d.answer == "likely":
-        return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+        alone = only_other_air(d.air, d.told, top)
+        likely = p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+        return p.say("other_air_only", cause=small(p.cause(top))) if alone else likely
     few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
     if d.off is None:
         return p.say("open", causes=few)
