@@ -5,7 +5,8 @@
 Each wording says what must come of it: trials as "setting way effect", where a jet is named by its sizes `a`, `b` and
 `c` and the way follows from them; nothing for what was not done. Counted apart are the trials read as told, those lost,
 and those read the wrong way: the other direction, another effect, or one that nobody told. The wordings of `MENDED`
-were looked at while the reader was mended, those of `KEPT` only measured.
+were looked at while the reader was mended, those of `KEPT` after their first look and that of the rules made from
+`MENDED`, those of `LATER`, written before `KEPT` was looked at, only measured.
 """
 
 from __future__ import annotations
@@ -143,6 +144,38 @@ KEPT: Final = (
     Wording("Will a bigger {p} help? It bogs at half throttle."),
     Wording("Needle is stock, clip never moved. It bogs at half throttle."),
 )
+LATER: Final = (
+    Wording("{p} {a} stock, {b} {e}, {c} {f}.", ("ab e", "bc f")),
+    Wording("Had {a} in the {p}. Stuck {b} in, {e}. Stuck {c} in, {f}.", ("ab e", "bc f")),
+    Wording("Replaced the {a} {p} with a {b}, {e}, so tried {c}, {f}.", ("ab e", "bc f")),
+    Wording("{p} from {a} to {b} to {c} made no difference.", ("ab no_change", "bc no_change")),
+    Wording("Changed the {p} from {a} to {b}, bog got less.", ("ab better",)),
+    Wording("Changed the {p} from {a} to {b}, the bog is nearly gone.", ("ab better|cured",)),
+    Wording("Changed the {p} from {a} to {b}, didn't notice anything.", ("ab no_change",)),
+    Wording("Changed the {p} from {a} to {b}, that killed it, bogs everywhere now.", ("ab worse|overshot",)),
+    Wording("Changed the {p} from {a} to {b}, problem solved.", ("ab cured|better",)),
+    Wording("Changed the {p} from {a} to {b}, big improvement but still a slight bog.", ("ab better",)),
+    Wording("Changed the {p} from {a} to {b}, if anything it's worse.", ("ab worse",)),
+    Wording("Changed the {p} from {a} to {b}, not much different.", ("ab no_change",)),
+    Wording("{e} after I swapped the {a} {p} for a {b}.", ("ab e",)),
+    Wording("Running a {b} {p} now, was {a}. It's {e}.", ("ab e",)),
+    Wording("I've gone {up} a size on the {p}, {e}.", ("p way e",)),
+    Wording("With a {bigger} {p} it's {e}.", ("p way e",)),
+    Wording("Dropped the clip to the {bottom} groove, {e}.", ("needle way e",)),
+    Wording("Clip {down} a notch did nothing.", ("needle way no_change",)),
+    Wording("Needle one notch {up}, {e}.", ("needle way e",)),
+    Wording("{raised} the needle a notch: {e}. {raised} another: {f}.", ("needle way e", "needle way f")),
+    Wording("Two shims under the needle = {e}.", ("needle rich e",)),
+    Wording("Opened the fuel screw a turn, {e}.", ("mixture_screw rich e",)),
+    Wording("Backed the fuel screw out from 1 to 2 turns, {e}.", ("mixture_screw rich e",)),
+    Wording("Fuel screw 1 turn out it bogs, 2 turns out {e}.", ("mixture_screw rich e",)),
+    Wording("It misfires. Put a plug in it, {e}.", ("do replace_plug e",)),
+    Wording("It won't start. Stuck a new plug in and away it went.", ("do replace_plug cured|better",)),
+    Wording("I need a bigger {p} I think. It bogs at half throttle."),
+    Wording("Is {b} on the {p} too much? It bogs at half throttle."),
+    Wording("The dealer only had a {b} {p}, haven't put it in. It bogs at half throttle."),
+    Wording("Never touched the needle. It bogs at half throttle."),
+)
 PARTS: Final = {"main_jet": ("main", "main jet", "main"), "pilot": ("pilot", "pilot jet")}
 SIZES: Final = {"main_jet": (80, 180), "pilot": (38, 60)}
 EFFECTS: Final = {
@@ -230,7 +263,7 @@ def main() -> None:
     parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
     options = parser.parse_args()
     k = Knowledge.load()
-    for name, wordings in (("mended from", MENDED), ("only measured", KEPT)):
+    for name, wordings in (("mended from", MENDED), ("mended from later", KEPT), ("only measured", LATER)):
         chance = random.Random(20261129)
         right = lost = wrong = total = 0
         for wording in wordings:
@@ -240,7 +273,7 @@ def main() -> None:
             right, total = right + ok, total + len(found)
             wrong += sum(any(m.startswith("wrong") for m in f) for f in found)
             lost += sum(bool(f) and all(m.startswith("lost") for m in f) for f in found)
-            if options.show and ok < len(found) and (name == "mended from" or options.kept):
+            if options.show and ok < len(found) and (wordings is not LATER or options.kept):
                 print(f"  {ok:3} of {len(found)}  {wording.text}")
                 for s, f in [(s, f) for s, f in zip(sentences, found, strict=True) if f][: options.show]:
                     print(f"        {s.text}\n            {'; '.join(f)}")

@@ -4,7 +4,8 @@
 
 So many sentences of each wording: a trouble, an opening, and often a remark before it. What counts as wrong is the
 opposite: a trouble told plainly and read as denied, as past or as cured, or one that is denied and read as there. The
-wordings of the first half of each kind were looked at while the reader was mended, those of the second only measured.
+first wordings of each kind were looked at while the reader was mended, the second (`..._KEPT`) after their first look
+and that of the rules made from the first, the third (`..._LATER`), written before that, only measured.
 """
 
 from __future__ import annotations
@@ -90,6 +91,18 @@ THERE_KEPT: Final = (
     "it {does} as long as I hold it {p}", "doesn't matter if it's hot or cold, it {does} {p}",
     "hot it {does} {p}, cold it doesn't", "it's not the idle, it {does} {p}", "choke or no choke it {does} {p}",
 )  # fmt: skip
+THERE_LATER: Final = (
+    "kinda {does} {p} if that makes sense", "{p} all it wants to do is {do}", "it hasn't stopped {doing} {p}",
+    "not that bad but it {does} {p}", "it {does} {p}, and no it's not the plug", "nobody can tell me why it {does} {p}",
+    "I wouldn't mind if it didn't {do} {p}", "it {does} {p} like it's not getting gas",
+    "never had trouble before this year, now it {does} {p}", "it doesn't just {do} {p}, it falls on its face",
+    "it isn't a huge {noun} {p} but you feel it", "with or without the airbox lid it {does} {p}",
+    "runs fine otherwise but {does} {p}", "it's good until I get on it, then {does} {p}",
+    "the only thing wrong is it {does} {p}", "I can live with it but it {does} {p}", "nine times out of ten it {does} {p}",
+    "it {does} {p} no matter the weather", "no air leaks that I can find, {does} {p}", "it just won't stop {doing} {p}",
+    "I never noticed it before but it {does} {p}", "it didn't cure it, {does} {p}", "I could not stop it {doing} {p}",
+    "a slight {noun} {p}, nothing major", "I'm not imagining it, it {does} {p}", "it won't not {do} {p}",
+)  # fmt: skip
 NOT_THERE: Final = (
     "no {noun} {p} anymore", "it never {does} {p}", "it used to {do} {p}, gone since the pilot went in",
     "it doesn't {do} {p}", "it no longer {does} {p}", "it runs {p} without any {noun}", "not a hint of a {noun} {p}",
@@ -111,6 +124,14 @@ NOT_THERE_KEPT: Final = (
     "there is no {doing} {p} whatsoever", "it hasn't {did} {p} since", "it {did} {p} before, not any longer",
     "you'd expect it to {do} {p}, it doesn't", "others say theirs {do} {p}, mine doesn't",
     "not {doing} {p}", "never get a {noun} {p}", "it is not a {noun} {p}, it's smooth there",
+)  # fmt: skip
+NOT_THERE_LATER: Final = (
+    "hasn't got a {noun} {p}", "it never did {do} {p}", "the old carb would {do} {p}, this one doesn't",
+    "it doesn't seem to {do} {p}", "no {noun} to speak of {p}", "{p} I get no {noun} whatsoever",
+    "there was a {noun} {p} but the new needle cured it", "I tried to make it {do} {p} and it won't",
+    "it quit {doing} {p} after the carb clean", "no {noun}, no miss, no nothing {p}", "it has lost its {noun} {p}",
+    "don't notice any {doing} {p}", "it's done {doing} {p}", "nope, doesn't {do} {p}", "it isn't a {noun} {p}",
+    "it pulls clean {p}, never {does}",
 )  # fmt: skip
 
 
@@ -167,8 +188,10 @@ def _of_one_gone(reading: TextReading, read: dict[Status, list[FindingRead]]) ->
 
 
 KINDS: Final = (
-    ("there, mended from", THERE, True), ("there, only measured", THERE_KEPT, True),
-    ("not there, mended from", NOT_THERE, False), ("not there, only measured", NOT_THERE_KEPT, False),
+    ("there, mended from", THERE, True), ("there, mended from later", THERE_KEPT, True),
+    ("there, only measured", THERE_LATER, True),
+    ("not there, mended from", NOT_THERE, False), ("not there, mended from later", NOT_THERE_KEPT, False),
+    ("not there, only measured", NOT_THERE_LATER, False),
 )  # fmt: skip
 
 
