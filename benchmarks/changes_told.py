@@ -106,7 +106,7 @@ KEPT: Final = (
     Wording("Went from {a} to {b} on the {p}, helped some.", ("ab better",)),
     Wording("Went from {a} to {b} on the {p}, just made it worse.", ("ab worse",)),
     Wording("Went from {a} to {b} on the {p}, was no help.", ("ab no_change",)),
-    Wording("Went from {a} to {b} on the {p}, seemed better at first but it's the same.", ("ab no_change",)),
+    Wording("Went from {a} to {b} on the {p}, seemed better at first but it's the same.", ("ab no_change|came_back",)),
     Wording("Went from {a} to {b} on the {p}, better but not perfect.", ("ab better",)),
     Wording("Went from {a} to {b} on the {p}, it's almost perfect now.", ("ab better|cured",)),
     Wording("Went from {a} to {b} on the {p}, kind of better.", ("ab better",)),

@@ -38,7 +38,7 @@ class Answered:
         self._between = looks.if_between | looks.determiners
         self._then = any_of(looks.if_so_then)
         self._no = _answer(looks.answers_no, "")
-        more = rf"(?:\s+[\w']+){{0,{_MORE}}}"
+        more = rf"(?:\s+[\w'/]+){{0,{_MORE}}}"
         self._none = _answer(looks.answers_none, more)
         self._none_or_no = _answer((*looks.answers_none, *looks.answers_no), more)
 

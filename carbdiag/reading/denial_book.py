@@ -27,6 +27,6 @@ class DenialBook:
         joins = [*map(re.escape, turns.joins), *(rf"{re.escape(word)} \w+" for word in turns.subjects)]
         #: A few more words of what was looked for, and the mark or small words before what came of it.
         self.to_result = re.compile(
-            rf"(?: [\w']+){{0,4}}[ ,;:.\u2013\u2014?-]*(?:\b(?:{'|'.join(joins)}) )*$" if joins else "(?!)"
+            rf"(?: [\w'/]+){{0,4}}[ ,;:.\u2013\u2014?-]*(?:\b(?:{'|'.join(joins)}) )*$" if joins else "(?!)"
         )
         self.light_verbs = frozenset(map(learn, turns.light_verbs)) - {""}

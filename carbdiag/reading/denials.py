@@ -25,7 +25,7 @@ _CAME: Final = 40
 _NEXT: Final = 3
 #: Characters before a word in which the word before it stands.
 _BESIDE: Final = 8
-_TO_ABSENT: Final = re.compile(r"(?: [\w']+){0,3} $")
+_TO_ABSENT: Final = re.compile(r"(?: [\w'/]+){0,4} $")
 _SHORTLY: Final = re.compile(r"(?: [\w']+){0,2} $")
 _NOW: Final = re.compile(r"(?:,? [\w']+){0,7},? $")
 _THEN: Final = re.compile(r"(?: [\w']+){0,3} $")

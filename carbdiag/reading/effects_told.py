@@ -34,6 +34,7 @@ class EffectsTold:
         signs = (h for h in found.content if h.meaning.kind == "finding" and h.first < h.last)
         self.signs = furthest([(h.first, h.last) for h in signs])
         """Where signs of several words stand: "worse now its cold" is one, and no effect."""
+        self.sign_lasts = [h.last for h in found.content if h.meaning.kind == "finding"]
         self.spoken = [*found.book.effects_spoken.standing(found.small.replace("’", "'"))]
         """The effects told by set words, with where they begin and end."""
         self.checks = sorted((h for h in found.content if h.meaning.kind == "check"), key=lambda h: h.first)
@@ -52,7 +53,7 @@ class EffectsTold:
             opener = self.found.symbols.openers.get(self.found.clause_first(hit), "")
             whole = (sentence.first, sentence.last) == (hit.first, hit.last + 1)  # "Sorted?"
             asked = sentence.asks and (whole or opener in self.found.book.openers)
-            if hit.meaning.more == "alone" and (not self.found.alone_but_for_an_opening(hit) or self._never(hit)):
+            if hit.meaning.more == "alone" and (not self._alone(hit) or self._never(hit) or self._answers(hit)):
                 continue
             if hit.meaning.record in _GRADED and hit.first == hit.last and holds(self.signs, hit):
                 continue
@@ -67,6 +68,27 @@ class EffectsTold:
             if not self._of_a_check(hit) and not asked and self.really(hit):
                 running, ahead = hit.meaning.more == "beside", self._names_next(hit)
                 yield EffectSaid(hit.first, hit.last, self.effect(hit), running, ahead)
+
+    def _alone(self, hit: Hit) -> bool:
+        """Whether a word of an effect is a clause of its own, or leads to its deed: "it's better now with a 120"."""
+        if self.found.alone_but_for_an_opening(hit):
+            return True
+        n = bisect_right(self.deed_firsts, hit.last)
+        deed = self.deed_firsts[n] if n < len(self.deed_firsts) else -1
+        begins = hit.first == self.found.clause_first(hit) and hit.meaning.record in (*_GRADED, Effect.NO_CHANGE)
+        if not begins or not 0 < deed - hit.last <= NEXT_TO + 1 or self.found.broken(hit.last, deed):
+            return False
+        between = self.found.small[self.found.symbols.ends[hit.last] : self.found.symbols.starts[deed]].split()
+        return not self.found.book.deeds.sizes.led_by.isdisjoint(between)
+
+    def _answers(self, hit: Hit) -> bool:
+        """Whether "no" only answers to a sign: "stutter at 1/4: no" behind a jet changed tells nothing of the jet."""
+        looks, symbols = self.found.book.language.looks, self.found.symbols
+        word = self.found.words(hit).lower()
+        before = self.found.small[max(symbols.starts[hit.first] - NEXT_TO, 0) : symbols.starts[hit.first]].rstrip()
+        if word not in {*looks.answers_no, *looks.answers_none} or not before.endswith((":", "?")):
+            return False
+        return any(hit.first - CUE_REACH <= last < hit.first for last in self.sign_lasts)
 
     def really(self, hit: Hit) -> bool:
         """Whether an effect was felt, and is not only supposed or in what somebody else wrote."""
@@ -237,7 +259,9 @@ class EffectsTold:
         supposed, starts = self.found.book.effect_supposed, self.found.symbols.starts
         if supposed is None:
             return False
-        start = max(self.found.sentence(hit).start, starts[hit.first] - NEXT_WORD, starts[self.found.clause_first(hit)])
+        cure = hit.meaning.record == Effect.CURED and hit.first == hit.last
+        reach = 2 * NEXT_WORD if cure else NEXT_WORD  # "I thought I had it sorted"
+        start = max(self.found.sentence(hit).start, starts[hit.first] - reach, starts[self.found.clause_first(hit)])
         return supposed.search(self.found.text, start, self.found.symbols.ends[hit.first]) is not None
 
     def _told_as_past(self, cue: Hit) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, insort
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from carbdiag.reading.arrows import mark_before
@@ -36,7 +36,11 @@ def moved_again(deeds: Deeds, told: Iterable[Told]) -> Iterator[Told]:
     for match in cues:
         first = bisect_left(symbols.starts, match.start())
         last = bisect_left(symbols.starts, match.end()) - 1
-        if last < first or not taken.isdisjoint(range(first, last + 1)):
+        if last < first:
+            continue
+        if not taken.isdisjoint(range(first, last + 1)):
+            again = _told_again(moves, first)  # "clip up one, better. (Clip up one more)"
+            yield from () if again is None else (Told(again, How.NAMED, False),)
             continue
         sentence = symbols.sentences[symbols.sentence_of[first]]
         if sentence.asks or sentence.quoted or _of_a_part(deeds, last):
@@ -63,6 +67,12 @@ def moved_again(deeds: Deeds, told: Iterable[Told]) -> Iterator[Told]:
             if item is not None:
                 deeds.meant[first, last] = item
             yield Told(hit, How.DONE if did else How.NAMED, False)
+
+
+def _told_again(moves: Sequence[Hit], at: int) -> Hit | None:
+    """The move that the words for "once more" are part of, if the same was told before."""
+    n = next((n for n, hit in enumerate(moves) if hit.first < at <= hit.last), 0)
+    return moves[n] if n and moves[n - 1].meaning == moves[n].meaning and moves[n - 1].last < moves[n].first else None
 
 
 def _last(hit: Hit) -> int:

@@ -100,6 +100,10 @@ class Moves:
             return ""
         return self.words.later if named[1] > named[0] else self.words.earlier
 
+    def says_now(self, said: Sequence[str]) -> bool:
+        """Whether words say that it is so now: "in the top groove now"."""
+        return not self._now.isdisjoint(said)
+
     def of_end(self, said: Sequence[str]) -> str:
         """The kind told by one of the two last grooves, from wherever it came: "in the top groove"."""
         at = next((n for n, word in enumerate(said) if word in self._grooves), len(said))

@@ -207,16 +207,23 @@ class Order:
     def _told_behind(self, doing: Doing, following: int | None) -> tuple[Hit | None, list[Hit]]:
         """The first sign behind a deed that is gone since, and those that are new."""
         gone: Hit | None = None
+        lacking: Hit | None = None
         new: list[Hit] = []
         for s in self._behind(doing.hit, following):
             if s.denied:
                 gone = gone or (s.hit if self._is_gone(s.hit, doing.hit) else None)
+                lacking = lacking or (s.hit if self._beside(s.hit, doing.hit) else None)
             elif self._is_new(s.hit, doing.hit) or ((new or gone) and not self._told_before(s.hit, doing.hit)):
                 new.append(s.hit)
         if not new and self._leads(doing.hit):
             n = bisect_left(self.firsts, self._sentence_first(doing.hit))
             new = [s.hit for s in self.seen[n : n + _MOST_SIGNS] if s.hit.last < doing.hit.first and not s.denied]
+        if gone is None and not new and self._leads(doing.hit):
+            gone = lacking  # "since I raised the needle it doesn't bog"
         return gone, new
+
+    def _beside(self, sign: Hit, deed: Hit) -> bool:
+        return self.symbols.sentence_of[sign.first] == self.symbols.sentence_of[deed.last]
 
     def _blamed(self, deeds: Sequence[Doing], number: int, sign: Hit) -> bool:
         """Whether a new sign is the doing of one setting: not of several moved together, nor of a set-up changed."""
@@ -274,7 +281,7 @@ class Order:
 
     def _is_new(self, sign: Hit, deed: Hit) -> bool:
         """Whether words say that a sign is seen since the deed: "and now it", "since then"."""
-        same = self.symbols.sentence_of[sign.first] == self.symbols.sentence_of[deed.last]
+        same = self._beside(sign, deed)
         if same and self._leads(deed):
             return True
         marked = self._marked(sign, deed) is not None

@@ -138,6 +138,10 @@ class SettingsMoved(PartLists):
             # "main up, pilot down": each beside the other
             beside = following == item.last + 2 and following + 1 < sentence.last
             listed = beside and bool(moves.direction([self.word_at(item.last + 3)]))
+            said = WORD.findall(self.text[end:until].lower())[: 2 * AFTER]
+            if not kind and moves.says_now(said):
+                kind = moves.of_end(said)  # "clip in the top groove now"
+                high = item.last + bool(kind)
             if not kind and (told or listed or item.last + 2 in self.effects):  # "needle up did nothing"
                 behind = self._behind_words(item.last)  # "out or in did nothing" is both ways
                 kind, high = moves.direction(behind) if any(map(moves.tells_a_way, behind[:1])) else "", item.last + 1
@@ -214,7 +218,7 @@ class SettingsMoved(PartLists):
         sizes = [at]
         while sizes[-1] + 1 in self.symbols.values and self._next_size(sizes[-1], verb is not None):
             sizes.append(sizes[-1] + 1)
-        apart = self._break(item.last, sizes[-1])
+        apart = self._break(item.last, at)
         if len(sizes) <= PAIR or at not in self.symbols.values or apart > (COMMA if verb else 0):
             yield from self._chained_before(item)
             return
