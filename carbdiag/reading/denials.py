@@ -25,7 +25,7 @@ _CAME: Final = 40
 _NEXT: Final = 3
 #: Characters before a word in which the word before it stands.
 _BESIDE: Final = 8
-_TO_ABSENT: Final = re.compile(r"(?: [\w'/]+){0,4} $")
+_TO_ABSENT: Final = re.compile(r"(?: [\w'/]+){0,3} $")
 _SHORTLY: Final = re.compile(r"(?: [\w']+){0,2} $")
 _NOW: Final = re.compile(r"(?:,? [\w']+){0,7},? $")
 _THEN: Final = re.compile(r"(?: [\w']+){0,3} $")
@@ -47,7 +47,11 @@ class Denials:
 
     def seems(self, start: int) -> bool:
         """Whether the word of denial that begins there denies nothing: "no doubt", "without fail"."""
-        return self._at("undone", start) or self._at("twice", start)
+        return any(self._at(kind, start) for kind in ("undone", "twice", "more_than"))
+
+    def more_than(self, at: int) -> bool:
+        """Whether a symbol of denial only denies that it is all: "it doesn't just bog"."""
+        return self._at("more_than", self._post.symbols.starts[at])
 
     def undone_before(self, at: int) -> bool:
         """Whether such a turn, begun before, ends in a symbol of denial: the "fails" of "never fails to bog"."""
@@ -176,7 +180,8 @@ class Denials:
         if any(self._small[last:at] == " " for at, _ in self._behind("absent_next", last)):
             return True
         for at, end in self._behind("absent", last):
-            if _TO_ABSENT.match(self._small[last:at]):
+            led = _TO_ABSENT.match(self._small[last:at])
+            if led is not None and self._post.book.denials.tells_new.isdisjoint(led[0].split()[-1:]):
                 word = self._small[end : end + 12].split()[:1]
                 return not word or word[0].strip(".,;:!?") not in self._post.book.denials.not_absent
         return False

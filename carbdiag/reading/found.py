@@ -51,7 +51,7 @@ class Found(Post):
         found = book.matcher.find(symbols)
         by_kind = _by_kind(found)
         # "nothing but bog" is no "nothing"
-        decoys = [h for h in by_kind.get("decoy", []) if not self.contrast(h.first, h.last)]
+        decoys = [h for h in by_kind.get("decoy", []) if len(h.parts) > 1 or not self.contrast(h.first, h.last)]
         self._find_turns()
         self._find_denials(decoys)
         self.deed_ends: frozenset[int] = frozenset()
@@ -175,6 +175,12 @@ class Found(Post):
         n = bisect_left(openings, hit.last, key=lambda p: p.last)
         if n == len(openings) or openings[n].first - hit.last > NEXT_TO or openings[n].first <= hit.first:
             return False
+        sentence_of, other = self.symbols.sentence_of, openings[n + 1 : n + 2]
+        if self.broken(hit.last, openings[n].first) or sentence_of[hit.first] != sentence_of[openings[n].first]:
+            return False
+        near = bool(other) and 0 < other[0].first - openings[n].last <= PLACE_REACH
+        if near and sentence_of[other[0].first] == sentence_of[hit.first]:
+            return False  # "pulls fine to half, then wide open it goes flat"
         start, end = self.symbols.starts[hit.first], self.symbols.ends[openings[n].last]
         return self.book.well_at.ends_there(self.small[start:end], self.small[end : end + NEXT_WORD])
 

@@ -440,7 +440,7 @@ class Manner:
 
     def turned(self, at: int, hit: Hit) -> bool:
         """Whether a negator is undone by what follows, as in "never bogged until", or goes before."""
-        if self.found.denials.undone_before(at):
+        if self.found.denials.undone_before(at) or self.found.denials.more_than(at):
             return True  # "it's not like it doesn't bog", "never fails to bog"
         if self.found.denials.of_then(at, hit) or self._twice(at):
             return True

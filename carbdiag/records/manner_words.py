@@ -57,6 +57,7 @@ class DenialTurns(Frozen):
 
     undone: Turns = Field(default=(), description='Turns with a denial that deny nothing: "no doubt", "without fail".')
     twice: Turns = Field(default=(), description='Two denials that undo each other: "can\'t get it to not (bog)".')
+    more_than: Turns = Field(default=(), description='Only that it is all is denied: "doesn\'t just (bog)".')
     wholly: Turns = Field(default=(), description='What follows in its clause is denied: "at no point".')
     far: Turns = Field(default=(), description='Before the last part of a statement, it is not so: "nowhere near".')
     of_life: WordSet = Field(
@@ -69,6 +70,9 @@ class DenialTurns(Frozen):
     absent: Turns = Field(default=(), description='Behind a sign, it is not there: "was nowhere to be".')
     absent_next: Turns = Field(default=(), description='The same, with nothing between: "the popping has stopped".')
     void: Turns = Field(default=(), description='The verb of a sign, turned round: "turning it changes nothing".')
+    tells_new: WordSet = Field(
+        default=frozenset(), description='Before those, it is there since: "a rattle (that) wasn\'t there".'
+    )
     not_absent: WordSet = Field(
         default=frozenset(), description='Behind those, it is there at other times: "was not there before".'
     )
