@@ -111,7 +111,8 @@ class Deeds(SettingsMoved):
                 self._planned.add(verb.first)
             before = self._before(verb, item)
             # one of several new parts, or "new reeds, now it is hard to start", or "new reeds already"
-            already = self._word_right_behind(item.last) in self.book.already and not self._only_bought(verb)
+            bought = self._only_bought(verb)
+            already = self._word_right_behind(item.last) in self.book.already and not bought
             if how is How.NAMED and (several or before or already) and verb.meaning.record in self.book.adjectives:
                 how = How.DONE
             sizes = self._sizes_behind(max(verb.last, item.last)) if verb.meaning.record in self.book.moving else 0
@@ -119,7 +120,8 @@ class Deeds(SettingsMoved):
                 hit = _joined(verb, part, entry.meaning)
                 hit = hit._replace(last=hit.last + sizes)
                 on = self.brought_on(verb, item)
-                yield Told(hit, how, before, in_vain=in_vain, only_before=entry.only_before, brought_on=on)
+                own = How.PLANNED if bought and entry.meaning.kind == "context" else how
+                yield Told(hit, own, before, in_vain=in_vain, only_before=entry.only_before, brought_on=on)
 
     def _only_bought(self, verb: Hit) -> bool:
         """Whether another size was got, and nothing says that it is in: "(bought a bigger) main already"."""

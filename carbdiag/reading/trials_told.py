@@ -86,7 +86,7 @@ class Trials:
             beside = self._in_one_breath(doing, sized)
             if beside is not None and _trial_key(doing.hit) not in trials:
                 left.remove(doing)
-                trials[_trial_key(doing.hit)] = beside
+                trials[(*_trial_key(doing.hit), str(doing.hit.first), "")] = beside
         trials = _each_once(trials)
         told_of = {_trial_key(t.doing.hit) for t in trials.values()}
         for doing in left:
@@ -107,13 +107,15 @@ class Trials:
         if hit.meaning.kind != "change" or doing.how is How.PLANNED or doing.past:
             return None
         for other, effect in sized:
-            same_way = other.hit.meaning.more == hit.meaning.more and other.hit.meaning != hit.meaning
+            same_way = other.hit.meaning.more == hit.meaning.more
             near = 0 < other.hit.last - hit.last <= CUE_REACH
             if effect is None or not (same_way and near) or self.found.sentence(other.hit) != self.found.sentence(hit):
                 continue
             between = self.found.small[self.found.symbols.ends[hit.last] : self.found.symbols.starts[other.hit.last]]
-            where = self.found.did[other.hit]
-            if where.first > other.hit.last and not self.found.book.deeds.joins.isdisjoint(between.split()):
+            where, words = self.found.did[other.hit], self.found.book.deeds
+            # "went from 105 to 115 to 120, all the same"
+            leads = words.joins if other.hit.meaning != hit.meaning else words.to
+            if where.first > other.hit.last and not leads.isdisjoint(between.split()):
                 return Outcome(doing, effect, (where.first, where.last), False)
         return None
 
