@@ -6,7 +6,8 @@ Each wording says what must come of it: trials as "setting way effect", where a 
 `c` and the way follows from them; nothing for what was not done. Counted apart are the trials read as told, those lost,
 and those read the wrong way: the other direction, another effect, or one that nobody told. The wordings of `MENDED`
 were looked at while the reader was mended, those of `KEPT` after their first look and that of the rules made from
-`MENDED`, those of `LATER`, written before `KEPT` was looked at, only measured.
+`MENDED`, those of `LATER`, written before `KEPT` was looked at, likewise after these. Those of `FRESH` were
+written after all these rules and are only measured.
 """
 
 from __future__ import annotations
@@ -176,6 +177,28 @@ LATER: Final = (
     Wording("The dealer only had a {b} {p}, haven't put it in. It bogs at half throttle."),
     Wording("Never touched the needle. It bogs at half throttle."),
 )
+FRESH: Final = (
+    Wording("{p} was a {a}. The {b} is {e}, the {c} {f}.", ("ab e", "bc f")),
+    Wording("Stepped the {p} from {a} to {b}: {e}. Then from {b} to {c}: {f}.", ("ab e", "bc f")),
+    Wording("Went {a} to {b} to {c} on the {p}, no change.", ("ab no_change", "bc no_change")),
+    Wording("Put in a {b} {p}, it had a {a}, {e}.", ("ab e",)),
+    Wording("Dropping the {p} from {a} to {b} made it {e}.", ("ab e",)),
+    Wording("Jetted from {a} to {b} on the {p} and the bog is half as bad.", ("ab better",)),
+    Wording("Jetted from {a} to {b} on the {p}, bog is exactly the same.", ("ab no_change",)),
+    Wording("Jetted from {a} to {b} on the {p} and now it's worse than before.", ("ab worse",)),
+    Wording("Jetted from {a} to {b} on the {p} which fixed the bog.", ("ab cured|better",)),
+    Wording("Jetted from {a} to {b} on the {p}, way better but not there yet.", ("ab better",)),
+    Wording("One {bigger} on the {p}, {e}.", ("p way e",)),
+    Wording("{Bigger} {p} didn't help.", ("p way no_change",)),
+    Wording("Clip one {up}, {e}.", ("needle wayback e",)),
+    Wording("{raised} the needle one clip and it got {e}.", ("needle way e",)),
+    Wording("Stuck a washer under the needle, {e}.", ("needle rich e",)),
+    Wording("Fuel screw half a turn {outward}, {e}.", ("mixture_screw way e",)),
+    Wording("It misfires. Different plug, {e}.", ("do replace_plug e",)),
+    Wording("Someone told me to go {up} on the {p}. It bogs at half throttle."),
+    Wording("If I go {up} on the {p} will it run better? It bogs at half throttle."),
+    Wording("Going to drop the needle next. It bogs at half throttle."),
+)
 PARTS: Final = {"main_jet": ("main", "main jet", "main"), "pilot": ("pilot", "pilot jet")}
 SIZES: Final = {"main_jet": (80, 180), "pilot": (38, 60)}
 EFFECTS: Final = {
@@ -189,7 +212,7 @@ NEXT: Final = {
 WAYS: Final = {
     "upjetted": ("upjetted", "downjetted"), "bumped": ("bumped", "dropped"), "bigger": ("bigger", "smaller"),
     "Bigger": ("Bigger", "Smaller"), "up": ("up", "down"), "Up": ("Up", "Down"), "down": ("down", "up"),
-    "bottom": ("bottom", "top"), "raised": ("raised", "lowered"), "out": ("in", "out"),
+    "bottom": ("bottom", "top"), "raised": ("raised", "lowered"), "out": ("in", "out"), "outward": ("out", "in"),
 }  # fmt: skip
 
 
@@ -213,7 +236,7 @@ def told(wording: Wording, chance: random.Random) -> Told:
     ways = {name: pair[0 if rich else 1] for name, pair in WAYS.items()}
     text = wording.text.format(a=a, b=b, c=c, e=said_e, f=said_f, p=chance.choice(PARTS[part]), **ways)
     text = text[0].upper() + text[1:] if chance.random() < 0.7 else text[0].lower() + text[1:]
-    way = "richer" if rich else "leaner"
+    way, back = ("richer", "leaner") if rich else ("leaner", "richer")
     trials = []
     for trial in wording.trials:
         *which, effects = trial.split()
@@ -223,7 +246,7 @@ def told(wording: Wording, chance: random.Random) -> Told:
         elif len(which) == 1:
             trials.append((part, way, float(b if which[0] == "ab" else c), right))
         else:
-            named = {"rich": "richer", "lean": "leaner"}
+            named = {"rich": "richer", "lean": "leaner", "wayback": back}
             trials.append((part if which[0] == "p" else which[0], named.get(which[1], way), None, right))
     return Told(text, tuple(trials))
 
@@ -263,7 +286,7 @@ def main() -> None:
     parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
     options = parser.parse_args()
     k = Knowledge.load()
-    for name, wordings in (("mended from", MENDED), ("mended from later", KEPT), ("only measured", LATER)):
+    for name, wordings in (("mended from", MENDED), ("mended from later", KEPT), ("last", LATER), ("measured", FRESH)):
         chance = random.Random(20261129)
         right = lost = wrong = total = 0
         for wording in wordings:
@@ -273,7 +296,7 @@ def main() -> None:
             right, total = right + ok, total + len(found)
             wrong += sum(any(m.startswith("wrong") for m in f) for f in found)
             lost += sum(bool(f) and all(m.startswith("lost") for m in f) for f in found)
-            if options.show and ok < len(found) and (wordings is not LATER or options.kept):
+            if options.show and ok < len(found) and (wordings is not FRESH or options.kept):
                 print(f"  {ok:3} of {len(found)}  {wording.text}")
                 for s, f in [(s, f) for s, f in zip(sentences, found, strict=True) if f][: options.show]:
                     print(f"        {s.text}\n            {'; '.join(f)}")

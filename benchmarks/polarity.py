@@ -5,7 +5,8 @@
 So many sentences of each wording: a trouble, an opening, and often a remark before it. What counts as wrong is the
 opposite: a trouble told plainly and read as denied, as past or as cured, or one that is denied and read as there. The
 first wordings of each kind were looked at while the reader was mended, the second (`..._KEPT`) after their first look
-and that of the rules made from the first, the third (`..._LATER`), written before that, only measured.
+and that of the rules made from the first, the third (`..._LATER`), written before that, likewise
+after these; the fourth (`..._FRESH`), written after all these rules, are only measured.
 """
 
 from __future__ import annotations
@@ -104,6 +105,14 @@ THERE_LATER: Final = (
     "I never noticed it before but it {does} {p}", "it didn't cure it, {does} {p}", "I could not stop it {doing} {p}",
     "a slight {noun} {p}, nothing major", "I'm not imagining it, it {does} {p}", "it won't not {do} {p}",
 )  # fmt: skip
+THERE_FRESH: Final = (
+    "I still can't stop it {doing} {p}", "it {does} {p}, not always but often", "hardly a ride without it {doing} {p}",
+    "nothing I try stops it {doing} {p}", "it'll {do} {p} every time", "it's fine, it just {does} {p}",
+    "I wouldn't say it's bad but it {does} {p}", "it doesn't want to do anything but {do} {p}",
+    "no smoke and no noise, only it {does} {p}", "kind of a {noun} {p}", "never dies, just {does} {p}",
+    "don't ask me why but it {does} {p}", "it isn't only cold that it {does} {p}", "good spark, no leaks, {does} {p}",
+    "it still will {do} {p} now and then", "can't say I like how it {does} {p}",
+)  # fmt: skip
 NOT_THERE: Final = (
     "no {noun} {p} anymore", "it never {does} {p}", "it used to {do} {p}, gone since the pilot went in",
     "it doesn't {do} {p}", "it no longer {does} {p}", "it runs {p} without any {noun}", "not a hint of a {noun} {p}",
@@ -133,6 +142,13 @@ NOT_THERE_LATER: Final = (
     "it quit {doing} {p} after the carb clean", "no {noun}, no miss, no nothing {p}", "it has lost its {noun} {p}",
     "don't notice any {doing} {p}", "it's done {doing} {p}", "nope, doesn't {do} {p}", "it isn't a {noun} {p}",
     "it pulls clean {p}, never {does}",
+)  # fmt: skip
+NOT_THERE_FRESH: Final = (
+    "I no longer get the {noun} {p}", "it won't {do} {p} any more", "didn't {do} once {p}", "there's no {noun} {p} now",
+    "since the new carb it hasn't {did} {p}", "not one {noun} {p}", "never a {noun} {p}",
+    "it doesn't {do} {p}, it's crisp",
+    "the {noun} {p} never came back", "we cured its {noun} {p}", "no {noun} or anything {p}",
+    "it ran {p} with zero {doing}",
 )  # fmt: skip
 
 
@@ -190,9 +206,9 @@ def _of_one_gone(reading: TextReading, read: dict[Status, list[FindingRead]]) ->
 
 KINDS: Final = (
     ("there, mended from", THERE, True), ("there, mended from later", THERE_KEPT, True),
-    ("there, only measured", THERE_LATER, True),
+    ("there, mended from last", THERE_LATER, True), ("there, only measured", THERE_FRESH, True),
     ("not there, mended from", NOT_THERE, False), ("not there, mended from later", NOT_THERE_KEPT, False),
-    ("not there, only measured", NOT_THERE_LATER, False),
+    ("not there, mended from last", NOT_THERE_LATER, False), ("not there, only measured", NOT_THERE_FRESH, False),
 )  # fmt: skip
 
 
