@@ -1,0 +1,86 @@
+"""What a mechanic would expect of invented cases: the kind of trouble, the first step and the cautions.
+
+The expectations were written before any answer was seen, and knowledge and rules were mended with them in view. A case
+that is still answered otherwise says so under `misses`, and fails here when it no longer is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+
+from carbdiag import diagnose
+from carbdiag.case_schema import Case
+from carbdiag.diagnosis_schema import Diagnosis
+from carbdiag.knowledge import Knowledge
+from carbdiag.strict_yaml import parse_yaml
+
+FILE = Path(__file__).parent / "mechanic" / "invented.yaml"
+
+
+@dataclass(frozen=True)
+class Expected:
+    """A case, and what a mechanic would accept as its answer."""
+
+    name: str
+    case: Case
+    groups: frozenset[str]
+    within: int
+    steps: frozenset[str]
+    cautions: frozenset[str]
+    misses: frozenset[str]
+
+
+def expected(data: dict[str, Any]) -> Expected:
+    name, wants, misses = data.pop("case"), data.pop("expect"), data.pop("misses", ())
+    return Expected(
+        name,
+        Case.model_validate(data),
+        frozenset(wants["groups"]),
+        wants["within"],
+        frozenset(wants["steps"]),
+        frozenset(wants.get("cautions", ())),
+        frozenset(misses),
+    )
+
+
+CASES = [expected(d) for d in cast(list[dict[str, Any]], parse_yaml(FILE.read_text(encoding="utf-8")))]
+each = pytest.mark.parametrize("want", CASES, ids=lambda want: want.name)
+
+
+def first_step(d: Diagnosis) -> set[str]:
+    """What comes first, by every name it has: the correction that leads, or the first of the next steps."""
+    for cause in d.causes:
+        if cause.id == d.do_now:
+            fix = cause.correction
+            return {fix.action, f"{fix.circuit}:{fix.direction}"}
+    return {d.next_steps[0].id}
+
+
+@each
+def test_the_trouble_a_mechanic_expects_is_named(k: Knowledge, want: Expected) -> None:
+    leading = {g.group for g in diagnose(want.case, k).groups[: want.within]}
+    assert leading.isdisjoint(want.groups) is ("group" in want.misses), sorted(leading)
+
+
+@each
+def test_the_first_step_is_one_a_mechanic_would_tell(k: Knowledge, want: Expected) -> None:
+    first = first_step(diagnose(want.case, k))
+    assert first.isdisjoint(want.steps) is ("step" in want.misses), sorted(first)
+
+
+@each
+def test_the_cautions_it_needs_stand_there(k: Knowledge, want: Expected) -> None:
+    assert want.cautions <= {c.id for c in diagnose(want.case, k).cautions}
+
+
+def test_every_name_expected_is_known(k: Knowledge) -> None:
+    steps = {s for want in CASES for s in want.steps}
+    settings = {f"{circuit}:{way}" for circuit in k.circuits for way in ("richer", "leaner")}
+    assert steps <= {*k.checks, *k.findings, *k.actions, *settings}
+    assert {g for want in CASES for g in want.groups} <= set(k.groups)
+    assert {c for want in CASES for c in want.cautions} <= set(k.cautions)
+    assert {m for want in CASES for m in want.misses} <= {"group", "step"}
