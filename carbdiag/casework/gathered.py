@@ -29,6 +29,7 @@ class Gathered:
         self.alone: dict[Column, Floats] = {}
         self.observations: list[Observation] = []
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
+        self.moved: set[str] = set()  # circuits whose setting was moved
         self.repaired: Repaired | None = None  # given the effects told
         self.was_fine = True  # no trouble told yet: work that made it worse brought it
         self.number = 0  # of the epoch

@@ -41,7 +41,9 @@ def read_setting(g: Gathered, trial: Trial) -> None:
     if brought and not trial.put_back:
         # what the move left behind is that setting, too far
         single = single * g.column(speaks_for(_set_off(g, circuit, way), g.k.scales.trials.brought_by_work))
-    if (gone := _dirt_gone(g, circuit, way)).any() and trial.effect in g.k.scales.trials.repair.fixed:
+    first_moved = circuit.id not in g.moved  # the second new jet takes nothing more with it
+    g.moved.add(circuit.id)
+    if first_moved and trial.effect in g.k.scales.trials.repair.fixed and (gone := _dirt_gone(g, circuit, way)).any():
         single = single * g.column(_mended_too(g, gone, trial.effect))
     effect = trial.effect.value.replace("_", " ")
     text = f"{circuit.name} {moved_words(circuit, trial)}, felt at {g.k.places[place].name}: {effect}"

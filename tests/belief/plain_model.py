@@ -21,7 +21,7 @@ from carbdiag.family_metering import family_tables
 from carbdiag.records.causes import Cause, MixtureEffect
 from carbdiag.records.checks import Check
 from carbdiag.records.findings import Finding
-from carbdiag.terms import Level, ProbabilityWord
+from carbdiag.terms import Effect, Level, ProbabilityWord
 
 #: Nodes and weights of the five-point rule for the standard normal distribution, in closed form.
 _NEAR, _FAR = math.sqrt(5 - math.sqrt(10)), math.sqrt(5 + math.sqrt(10))
@@ -402,6 +402,8 @@ class PlainModel:
             )
             if not trial.put_back and trial.effect != "came_back":
                 moved = {p: moved.get(p, 0) + v for p, v in shift.items()}
+            if trial.change not in {t.change for t in case.trials[: case.trials.index(trial)]}:
+                total *= self._dirt_gone(trial.change, trial.effect, h)
         for where, factors in at_place.items():
             total *= sum(w * math.prod(f(r) for f in factors) for r, w in self.residuals(where))
         return total
@@ -535,6 +537,26 @@ class PlainModel:
         overshot = self._overshot(x_steps * step, (x_steps + by) * step)
         p = {"overshot": overshot} | {name: (1 - overshot) * value for name, value in p.items()}
         return trials.effect_noise / 6 + (1 - trials.effect_noise) * p[effect]
+
+    def _dirt_gone(self, circuit: str, effect: str, h: Hypothesis) -> float:
+        """What the first move of a setting says of dirt in its circuit, which goes with the old part."""
+        repair = self.k.scales.trials.repair
+        if Effect(effect) not in repair.fixed:
+            return 1.0
+        fixed, partly, not_fixed = (t[Effect(effect)] for t in (repair.fixed, repair.partly, repair.not_fixed))
+        gone = []
+        for state in h:
+            mixture = self.k.causes[state.cause].mixture if state.cause else None
+            dirt = mixture is not None and mixture.circuit == circuit and not state.severity.endswith(("step", "steps"))
+            fixes = self.k.causes[state.cause].fixed_by if state.cause and dirt else ()
+            action = self.k.circuits[circuit].richer.action
+            gone.append(next((self.word(f.works) for f in fixes if f.do == action), 0.0))
+        if len(gone) < 2:
+            mended = sum(gone)
+            return (mended * fixed + (1 - mended) * not_fixed) / not_fixed
+        one, other = gone
+        whole, none = one * other, (1 - one) * (1 - other)
+        return (whole * fixed + none * not_fixed + (1 - whole - none) * partly) / not_fixed
 
     def _overshot(self, before: float, after: float) -> float:
         """Off on the far side now and not before; mostly called worse where nothing was off at first."""
