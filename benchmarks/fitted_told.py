@@ -72,7 +72,7 @@ DEEDS: dict[str, tuple[Deed, ...]] = {
         ("tossed the airbox", "toss the airbox", "tossing the airbox", FILTER),
         ("yanked the snorkel", "yank the snorkel", "yanking the snorkel", FILTER),
         ("opened up the airbox", "open up the airbox", "opening up the airbox", FILTER),
-        ("hacked a big hole in the airbox", "hack a big hole in the airbox", "hacking a big hole in the airbox", FILTER),
+        ("hacked a hole in the airbox", "hack a hole in the airbox", "hacking a hole in the airbox", FILTER),
         ("removed the airbox door", "remove the airbox door", "removing the airbox door", FILTER),
         ("pulled the baffle", "pull the baffle", "pulling the baffle", EXHAUST),
         ("hollowed out the muffler", "hollow out the muffler", "hollowing out the muffler", EXHAUST),

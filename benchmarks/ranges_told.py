@@ -83,7 +83,7 @@ KEPT = (
     Wording("it {t} in the last quarter of the twist", "*three_quarter-1"),
     Wording("upper half of the grip it {t}, lower half it {g}", "*half-1", "*0-half"),
     Wording("first half of the throttle it {t}, second half it {g}", "*0-half", "*half-1"),
-    Wording("the middle third of the throttle it {t}", "quarter-three_quarter"),
+    Wording("the middle third of the throttle it {t}", "*quarter-three_quarter"),
     Wording("just barely on the gas it {t}", "eighth-eighth"),
     Wording("throttle hardly cracked it {t}, by {b} it {g}", "eighth-eighth", "b-b"),
     Wording("it {t} past 7k", "revs"),
@@ -111,7 +111,7 @@ TROUBLES = (
     ("bogs", "bog", ("bogs",)), ("bogs down", "bog down", ("bogs",)), ("blubbers", "blubber", ("blubbers",)),
     ("stutters", "stutter", ("misfires",)), ("sputters", "sputter", ("misfires",)), ("misses", "miss", ("misfires",)),
     ("hesitates", "hesitate", ("hesitates",)), ("surges", "surge", ("surges",)),
-    ("feels flat", "go flat", ("flat_spot", "low_power", "lazy_response", "bogs")),
+    ("feels flat", "go flat", ("flat_spot", "low_power", "lazy_response", "bogs", "good_low_flat_on_top")),
     ("8 strokes", "8 stroke", ("blubbers", "misfires", "skips_every_other_beat", "judged_rich")),
     ("falls on its face", "fall on its face", ("bogs", "low_power", "flat_spot", "hesitates")),
 )  # fmt: skip
@@ -214,7 +214,8 @@ def _of_right(k: Knowledge, sentence: Told) -> Iterator[str]:
     if sentence.right is not None:
         if denied - sentence.right[1] - (sentence.trouble[0] if sentence.trouble else frozenset()):
             yield f"wrong: told to run right at {sorted(denied - sentence.right[1])}"
-        lost = sentence.right[0] - denied
+        known = {p for f in read for p in k.findings[f.finding].at}
+        lost = (sentence.right[0] & known if known else sentence.right[0]) - denied
         if lost:
             yield f"missed that it runs right at {sorted(lost)}"
 

@@ -108,6 +108,12 @@ def _check_places(k: RecordSet, language: Language, read: Records) -> None:
         **{f"places[{n}].at[{m}]": at for n, words in enumerate(language.places) for m, at in enumerate(words.at)},
         **{f"openings.bare.{word}": at for word, at in language.openings.bare.items()},
         **{f"well_at.denied.{at}": at for at in language.well_at.denied},
+        **{
+            f"ranges.{what}[{n}].at[{m}]": at
+            for what, told in (("points", language.ranges.points), ("parts", language.ranges.parts))
+            for n, words in enumerate(told)
+            for m, at in enumerate(words.at)
+        },
     }
     for path, at in named.items():
         read.known("reading", language.id, path, at, k.places, "place")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import chain, takewhile
+from itertools import chain, pairwise, takewhile
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
@@ -25,6 +25,7 @@ from carbdiag.reading.moved_again import moved_again
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
+from carbdiag.reading.ranges_told import as_openings
 from carbdiag.reading.reaches import GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
@@ -58,9 +59,12 @@ class Found(Post):
         sieve = Sieve(k, self, self.negators, by_kind.get("verb", []))
         named = without_decoys(filter(sieve.is_a_place, by_kind.get("place", [])), decoys)
         named += bare_openings(book.openings, self.small, symbols)
-        openings = stretches(k, book.openings, self.small, symbols, longest(named))
+        alone, self.ranges = as_openings(book.ranges, longest(named), self.ranges, symbols)
+        openings = stretches(k, book.openings, self.small, symbols, alone)
+        openings = sorted([*openings, *(r.hit for r in self.ranges)], key=lambda p: (p.first, -p.last))
         measured = sieve.measured(found.get("measured", []))
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
+        content = [h for h in content if not self._across_a_range(h)]
         content = self._signs_of_openings(sieve.content(content, by_kind.get("helper", [])), named, openings)
         self.deeds = Deeds(book.deeds, text, symbols, self._words_of_deeds(sieve, by_kind, openings))
         effects = self._whole_effects(by_kind.get("effect", []), decoys)
@@ -74,7 +78,10 @@ class Found(Post):
         # "the high speed screw" tells of no speed
         self.others = [h for h in others if h.meaning.kind != "kept" or not sieve.in_a_compound(h)]
         self.effects = self._effects_of_deeds(effects)
-        cues = longest(without_decoys(by_kind.get("cue", []), decoys), by_record=True)
+        # "between a quarter and maybe half" is not said with doubt
+        long = covered([r.hit for r in self.ranges if not r.apart], len(symbols.symbols))
+        cues = [h for h in by_kind.get("cue", []) if not any(all(long[a : b + 1]) for a, b in h.parts)]
+        cues = longest(without_decoys(cues, decoys), by_record=True)
         # "it never used to, but now it surges" tells of no surging that is past
         cues = [h for h in cues if h.first == h.last or not self.contrast(h.first, h.last)]
         self.cues = Cues(self, [h for h in cues if h.meaning.record != "gone" or self._goes(h)])
@@ -82,6 +89,10 @@ class Found(Post):
     def _find_denials(self, decoys: Iterable[Hit]) -> None:
         # A circumstance may be told inside a sign ("harder and harder to start"), so the two do not hide each other.
         hidden = {at for h in decoys for first, last in h.parts for at in range(first, last + 1) if first < last}
+        # "barely open" is an opening, and denies nothing
+        in_ranges = {at for r in self.ranges if not r.apart for at in range(r.hit.first, r.hit.last + 1)}
+        self.scarcely = {at for at in in_ranges if self.book.negators.match(self.symbols.symbols[at])}
+        hidden |= in_ranges
         self.denials = Denials(self)
         self.negators = [
             at for at in map(re.Match.start, self.book.negators.finditer(self.symbols.symbols))
@@ -90,16 +101,24 @@ class Found(Post):
 
     def _signs_of_openings(self, content: Iterable[Hit], named: Sequence[Hit], openings: Sequence[Hit]) -> list[Hit]:
         """The statements without those that openings tell, and with what is well at an opening."""
-        well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings)]
+        told = {r.hit: r for r in self.ranges}
+        well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings, told)]
         #: Signs that are told only of holding it wide open.
         only_at = ((f.id, f.at[0]) for f in self.k.findings.values() if len(f.at) == 1)
         self._of_full = {sign for sign, place in only_at if self.k.places[place].drivers == {"full": 1.0}}
         #: Openings at which it is told to run right: no trouble is there.
         self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
+        content = [h for h in content if not any(a <= at <= b for at in self.scarcely for a, b in h.parts)]
         content = [h for h in content if not self._of_an_opening(h, named, openings)]
         content = [h for h in content if not self._across_an_opening(h, openings)]
         content = [h for h in content if not self._only_by_speed(h, openings)]
         content = [h for h in content if not (h.meaning.more and self._well_until(h, openings))]
+        # "pulls hard past half" denies more than that it does not pull
+        better = [h for h in well if h.meaning.record and any(h.first <= r.hit.first <= h.last for r in self.ranges)]
+        content = [
+            h for h in content
+            if not (h.meaning.more == "denied" and any(w.first <= h.first and h.last <= w.last for w in better))
+        ]  # fmt: skip
         # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
         said = covered(content, len(self.symbols.symbols))
         return content + [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
@@ -130,7 +149,12 @@ class Found(Post):
     def _find_places(self, openings: Iterable[Hit]) -> None:
         # "opened the screw a quarter" names no opening
         places = [p for p in openings if p.first < p.last or p.last not in self.deed_ends]
-        self.places = list(resolved(self.k, self.symbols, places))
+        # the border of a limit is the trouble's, and not what runs right
+        told = {r.hit: r for r in self.ranges}
+        places = [told[p].inside() if p in told and p.first in self.well else p for p in places]
+        self.places = list(resolved(self.k, self.symbols, places, {*told}))
+        #: Where all that follows a limit is told, and nothing before it: "fine to half, (then) it bogs".
+        self.then_firsts = frozenset(r.hit.first for r in self.ranges if r.apart and not r.hit.meaning.more)
         #: Where an opening is told by another: "everywhere else".
         self.relative_firsts = sorted(p.first for p in places if p.meaning.more)
         self.place_firsts = [p.first for p in self.places]
@@ -194,6 +218,31 @@ class Found(Post):
         near = openings[bisect_left(openings, hit.first, key=lambda p: p.first) :]
         between = (p for p in takewhile(lambda p: p.last < hit.last, near) if p.first not in parts)
         return any(ends_between(self.commas, hit.first, p.first) and _is_open(self.k, p) for p in between)
+
+    def _across_a_range(self, hit: Hit) -> bool:
+        """Whether a stretch parts the words of a statement, or has some: "it goes (flat), half and up it is (great)".
+
+        Nor does "(bogs) till half and (then pulls hard)" tell of a sudden opening, "(flat) in the (top) half" of revs.
+        """
+        if hit.meaning.kind not in ("finding", "context"):
+            return False
+        at = self.k.findings[hit.meaning.record].at if hit.meaning.kind == "finding" else ()
+        sudden, anywhere = at == ("snap_open",), sum(self.k.places[p].opening is not None for p in at) > 1
+        starts, ends = self.symbols.starts, self.symbols.ends
+        gaps = [(ends[a], starts[b]) for (_, a), (b, _) in pairwise(hit.parts)]
+        said = [(starts[a], ends[b]) for a, b in hit.parts]
+        for r in self.ranges:
+            if r.apart and not r.hit.meaning.more and not sudden:
+                continue
+            parted = (bool(r.border) and anywhere) or sudden or ends_between(self.commas, hit.first, r.hit.first)
+            if parted and any(start <= r.start and r.end <= end for start, end in gaps):
+                return True
+            torn = any(a < r.end and r.start < b for a, b in said) and not any(
+                a <= r.start and r.end <= b for a, b in said
+            )
+            if torn and ((r.of_travel and not anywhere) or r.hit.meaning.more or (parted and gaps and not r.apart)):
+                return True
+        return False
 
     def _only_by_speed(self, hit: Hit, openings: Sequence[Hit]) -> bool:
         """Whether a sign of wide open is told by a road speed, and less of an opening in it or beside it.

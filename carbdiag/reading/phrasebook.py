@@ -23,6 +23,7 @@ from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.openings import OpeningBook
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
+from carbdiag.reading.ranges_told import RangeBook
 from carbdiag.reading.record_phrases import (
     Telling,
     deeds_of,
@@ -63,7 +64,7 @@ class Phrasebook:
             self._list_denials()
             self._list_engine_and_people()
             self._list_deeds_and_effects(knowledge)
-            self._list_places_and_air()
+            self._list_places_and_air(knowledge)
             self.expressions = Expressions(spoken_expressions(knowledge, language.id))
             self.reader = Reader(self.lexicon, _nearest(language.long_words))
 
@@ -149,9 +150,12 @@ class Phrasebook:
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
 
-    def _list_places_and_air(self) -> None:
+    def _list_places_and_air(self, knowledge: Knowledge) -> None:
         language = self.language
         self.openings, self.well_at = OpeningBook(language.openings, language.well_at.good), WellBook(language.well_at)
+        bands = {p.id: p.opening[1] for p in knowledge.places.values() if p.opening is not None}
+        self.ranges = RangeBook(language.ranges, bands, language.openings.onto)
+        self.ends_clause = clause_end(",;:!?\n()/–—", (*language.breaks, *language.strong_breaks, *language.contrasts))
         self.weather = WeatherBook(language.weather)
         self.set_for, self.at_home = map(any_of, (language.set_for, language.at_home))
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.ranges_told import Range
 from carbdiag.reading.reaches import CUE_REACH, NEAR, NEXT_TO, PLACE_REACH
 from carbdiag.reading.spans import ends_between
 
@@ -39,6 +40,11 @@ class Places:
         places = {p for h in chosen for p in h.meaning.record.split() if p in allowed}
         return tuple(p for p in allowed if p in places)
 
+    def until(self, hit: Hit) -> Range | None:
+        """The limit right behind a sign, in its clause, up to which it is denied: "no bog (until half)"."""
+        behind = (r for r in self.found.ranges if r.until and 0 < r.hit.first - hit.last <= NEXT_TO)
+        return next((r for r in behind if not self.found.broken(hit.last, r.hit.first)), None)
+
     def _done_next(self, first: Hit, place: Hit) -> bool:
         """Whether a place is what is done after a comma, and no more of a list: "at half, pin it and it clears"."""
         if place.first < first.first or not ends_between(self.found.commas, first.last, place.first):
@@ -61,6 +67,8 @@ class Places:
         for place in self.found.places[low:high]:
             if place.first >= hit.first and place.last <= hit.last:
                 yield place
+                continue
+            if place.first in self.found.then_firsts and hit.last < place.first:
                 continue
             well = self.found.well.get(place.first)
             if well is not None and not (hit.first <= well.last and well.first <= hit.last):

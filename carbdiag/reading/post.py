@@ -9,6 +9,7 @@ from carbdiag import reading_schema as out
 from carbdiag.reading.arrows import mark_before
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.phrasebook import Phrasebook
+from carbdiag.reading.ranges_told import ranges_told
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import BUT, COMMA, CONTRAST, Sentence, SymbolText
 from carbdiag.reading.wordlist import small_letters
@@ -20,6 +21,9 @@ class Post:
     def __init__(self, book: Phrasebook, text: str, symbols: SymbolText) -> None:
         self.book, self.text, self.symbols, self.small = book, text, symbols, small_letters(text)
         self._part_clauses()
+        #: Stretches of the throttle's travel as told, in their order.
+        self.ranges = ranges_told(book.ranges, self.small, symbols)
+        self._keep_ranges_whole()
         self.breaks = sorted(symbols.breaks)
         self.sentence_starts = [s.start for s in symbols.sentences]
         self.commas = sorted(at for at, strength in symbols.breaks.items() if strength >= COMMA)
@@ -33,6 +37,17 @@ class Post:
             at = bisect_left(self.symbols.starts, start)
             if 0 < at < len(self.symbols.starts):
                 self.symbols.breaks[at] = max(self.symbols.breaks.get(at, 0), COMMA)
+
+    def _keep_ranges_whole(self) -> None:
+        """End no clause inside a stretch, nor by the word that begins it: "it bogs (until half)"."""
+        for told in self.ranges:
+            if told.apart:
+                continue
+            for at in range(told.hit.first + 1, told.hit.last + 1):
+                self.symbols.breaks.pop(at, None)
+            before = self.small[self.symbols.ends[told.hit.first - 1] if told.hit.first else 0 : told.start]
+            if self.book.ends_clause.search(before) is None:
+                self.symbols.breaks.pop(told.hit.first, None)
 
     def said(self, first: int, last: int) -> out.Said:
         """The words from one symbol to another, with where they stand."""

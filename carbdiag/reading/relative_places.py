@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
@@ -12,11 +12,14 @@ from carbdiag.reading.symbols import SymbolText
 _SENTENCES = 1
 
 
-def resolved(k: Knowledge, symbols: SymbolText, places: Sequence[Hit]) -> Iterator[Hit]:
+def resolved(
+    k: Knowledge, symbols: SymbolText, places: Sequence[Hit], whole: Container[Hit] = ()
+) -> Iterator[Hit]:
     """The places in their order, with those told beside another as the openings they are; left out where none is.
 
     Args:
         places: place words in the order of the text.
+        whole: those that no number belongs to, as "above that".
     """
     named: Hit | None = None
     for place in places:
@@ -26,7 +29,7 @@ def resolved(k: Knowledge, symbols: SymbolText, places: Sequence[Hit]) -> Iterat
                 named = place
             yield place
             continue
-        if named is None or place.last + 1 in symbols.values:  # "above 6000"
+        if named is None or (place.last + 1 in symbols.values and place not in whole):  # "above 6000"
             continue
         if symbols.sentence_of[place.first] - symbols.sentence_of[named.first] > _SENTENCES:
             continue

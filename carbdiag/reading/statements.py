@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from carbdiag import reading_schema as out
@@ -82,9 +83,9 @@ class Stating:
                 self.found.put_aside(hit, aside)
             elif hit.meaning.kind == "finding":
                 read = self._finding(hit, meant, machine)
-                if read is not None:
-                    t.findings.append((read, hit))
-                    if read.status is Status.PRESENT:
+                for told_so in self._from_a_limit_on(read, hit) if read is not None else ():
+                    t.findings.append((told_so, hit))
+                    if told_so.status is Status.PRESENT:
                         t.present.append(hit)
             elif hit.meaning.kind == "context":
                 context = self._air.context(hit)
@@ -265,6 +266,18 @@ class Stating:
             cylinders=self._cylinders(hit, machine) if status is Status.PRESENT else None,
             said=(self.found.said(hit.first, hit.last),),
         )
+
+    def _from_a_limit_on(self, read: out.FindingRead, hit: Hit) -> Iterator[out.FindingRead]:
+        """A sign, and where it is denied only up to a limit, that it shows from there on: "doesn't bog till half"."""
+        until = self._places.until(hit) if read.status is Status.DENIED else None
+        beyond = self.found.book.ranges.beyond(until) if until is not None else ()
+        at = tuple(p for p in self.found.k.findings[read.finding].at if p in beyond)
+        if not at or self.found.k.findings[read.finding].runs_right:
+            yield read
+            return
+        if before := tuple(p for p in read.at if p not in beyond):
+            yield read.model_copy(update={"at": before})
+        yield read.model_copy(update={"at": at, "status": Status.PRESENT})
 
     def _only_asked(self, hit: Hit) -> bool:
         """Whether a question is nothing but the sign that may be gone: "Vibration gone?"."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.ranges_told import Range
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.wordlist import one_of
 from carbdiag.records.place_words import WellAt
@@ -70,18 +71,20 @@ class WellBook:
 
 
 def well_at(
-    k: Knowledge, book: WellBook, small: str, symbols: SymbolText, places: Sequence[Hit]
+    k: Knowledge, book: WellBook, small: str, symbols: SymbolText, places: Sequence[Hit], ranges: Mapping[Hit, Range]
 ) -> Iterator[Hit]:
     """The denials told by openings at which it runs right; of no record where it is only told to be better there.
 
     Args:
         small: the text in small letters.
         places: place words in the order of the text.
+        ranges: those that are stretches.
     """
     if not book.any:
         return
     small = small.replace("’", "'")
-    spans = [(symbols.starts[p.first], symbols.ends[p.last]) for p in places]
+    spans = [_span(symbols, p, ranges.get(p)) for p in places]
+    alone = {n for n, p in enumerate(places) if p in ranges}
     better: set[int] = set()
     told: dict[int, tuple[int, int]] = {}  # opening -> where it and its verdict stand
     for n, (start, end) in enumerate(spans):
@@ -91,10 +94,12 @@ def well_at(
             told[n] = (min(start, good[0]), max(end, good[1]))
             if small[slice(*good)] in book.better:
                 better.add(n)
-        elif n - 1 in told and book.joined(small[before:start]) and book.nothing_more.match(small, end):
+        elif alone.isdisjoint((n, n - 1)) and n - 1 in told and book.joined(small[before:start]):
+            if not book.nothing_more.match(small, end):
+                continue
             told[n] = (start, end)  # "great from 1/4 to half"
     for n in sorted(told, reverse=True):
-        if n == 0 or n - 1 in told or told[n][0] < spans[n][0]:
+        if n == 0 or n - 1 in told or told[n][0] < spans[n][0] or not alone.isdisjoint((n, n - 1)):
             continue
         start, end = spans[n - 1]
         head = _clause(book, small, spans[n - 2][1] if n > 1 else 0, start)
@@ -107,6 +112,10 @@ def well_at(
         if finding is not None and not set(places[n].meaning.record.split()) & {*k.findings[finding].at}:
             finding = None
         yield Hit(first, last, Meaning("finding", finding or "", "denied"), ((first, last),))
+
+
+def _span(symbols: SymbolText, place: Hit, told: Range | None) -> tuple[int, int]:
+    return (told.start, told.end) if told is not None else (symbols.starts[place.first], symbols.ends[place.last])
 
 
 def _clause(book: WellBook, small: str, before: int, start: int) -> int:

@@ -12,7 +12,7 @@ from carbdiag.records.deed_words import DeedWords, SwappedOver
 from carbdiag.records.manner_words import Cues, DenialTurns, HearsayWords, LookWords, Negation, Spoken
 from carbdiag.records.order_words import OrderWords, ShortLived, WeatherWords
 from carbdiag.records.phrases import PhraseList, Word, Words
-from carbdiag.records.place_words import OpeningWords, PlaceWords, Quantity, Unit, WellAt
+from carbdiag.records.place_words import OpeningWords, PlaceWords, Quantity, RangeWords, Unit, WellAt
 from carbdiag.terms import Effect
 
 
@@ -161,6 +161,7 @@ class Language(Frozen):
     opened: Words = Field(default=(), description='Near a sign, it only showed in a look: "line off, gas pours out".')
     swapped_over: SwappedOver = SwappedOver.trusted()
     openings: OpeningWords = OpeningWords.trusted()
+    ranges: RangeWords = RangeWords.trusted()
     well_at: WellAt = WellAt.trusted()
     kinds_of_screw: Words = Field(
         default=(), description='Beside "screw", which of the two it is; without one, "mixture screw" may be either.'

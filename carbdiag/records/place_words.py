@@ -85,3 +85,48 @@ class WellAt(Frozen):
     then: Words = Field(default=(), description='Behind such an opening: "fine to 3/4 (then) it bogs".')
     denied: dict[Id, Id] = Field(default={}, description="By opening: the finding that is denied where it runs right.")
     denied_elsewhere: Id | None = Field(default=None, description="The finding denied at the other openings.")
+
+
+class PointWords(Frozen):
+    """A point or a part of the throttle's travel, and which openings it may be."""
+
+    at: tuple[Id, ...] = Field(min_length=1)
+    written: Words = Field(min_length=1)
+
+
+class RangeWords(Frozen):
+    """Words that tell a stretch of the throttle's travel by its ends, by a limit or as a part of it."""
+
+    points: tuple[PointWords, ...] = Field(default=(), description='Where a stretch ends: "1/4", "barely open".')
+    parts: tuple[PointWords, ...] = Field(default=(), description='Parts of the travel: "top half".')
+    scarcely: Words = Field(default=(), description='The first opening, by what is no denial then: "barely open".')
+    about: Words = Field(default=(), description='Before a point: "from (about a) quarter".')
+    of_throttle: Words = Field(default=(), description='Behind a point: "half (throttle)".')
+    of_travel: Words = Field(default=(), description='Behind a part: "top half (of the throttle)".')
+    from_words: Words = Field(default=(), description='Before the first end: "(anywhere from) 1/4 to half".')
+    to_words: Words = Field(default=(), description='Between the ends: "1/4 (up to) half".')
+    between: Words = Field(default=(), description='Before two ends told by "and".')
+    and_words: Words = Field(default=(), description='Between the ends then: "between 1/4 (and) half".')
+    reaching: Words = Field(default=(), description='Between a limit\'s word and its point: "until (I get to) half".')
+    up_to: Words = Field(default=(), description='Before an upper limit: "(until) half".')
+    to: Words = Field(default=(), description='The same only behind what runs right: "pulls fine (to) half".')
+    until: Words = Field(default=(), description='Of these, where what is denied begins: "no bog (until) half".')
+    below: Words = Field(default=(), description='Before a limit that lies above: "(anywhere under) half".')
+    past: Words = Field(default=(), description='Before a limit that lies below: "(once past) half".')
+    onward: Words = Field(default=(), description='Behind "from" and a point: "from half (on)".')
+    upward: Words = Field(default=(), description='Behind a point: "half (and up)".')
+    downward: Words = Field(default=(), description='Behind a point: "half (and below)".')
+    no_throttle: Words = Field(default=(), description='Before it, another thing is told: "(screw) from 1/2 to 1".')
+    not_behind: Words = Field(default=(), description='Behind it, another thing is told: "under 1/4 (tank)".')
+    goes: Words = Field(default=(), description='Before "up to", a point and no limit: "(open) it up to half".')
+    it: Words = Field(default=(), description='Between those: "open (the throttle) up to half".')
+    well: Words = Field(default=(), description='Before "to": "pulls (fine) to half".')
+    or_so: Words = Field(default=(), description='Behind a limit: "till half (or so) then".')
+    joined: Words = Field(default=(), description='Between a limit and what comes beyond it: "half (but) then".')
+    then: Words = Field(default=(), description='Behind a limit, all beyond it: "fine till half, (then) it bogs".')
+    beside: dict[Literal["below", "above", "elsewhere"], Words] = Field(
+        default={}, description='Openings by those named before: "(past that) it is fine".'
+    )
+    beside_range: dict[Literal["below", "above", "elsewhere"], Words] = Field(
+        default={}, description='The same, only in the sentence of a stretch: "(after that) it is fine".'
+    )

@@ -28,10 +28,11 @@ def test_good_running_beside_an_opening_is_denied_trouble_there(k: Knowledge, to
     [
         ("Runs fine up to half throttle, then it bogs.", {"half", "three_quarter", "full"}),
         ("It is clean until half and then it bogs.", {"half", "three_quarter", "full"}),
-        ("Pulls fine till a third then bogs.", {"half", "three_quarter"}),
+        ("Pulls fine till a third then bogs.", {"half", "three_quarter", "full"}),
         ("It revs clean until 3/4 and then it bogs.", {"three_quarter", "full"}),
-        ("It bogs up to half throttle.", {"quarter", "half"}),
+        ("It bogs up to half throttle.", {"eighth", "quarter", "half"}),
         ("From just cracked to about half it bogs.", {"eighth", "quarter", "half"}),
+        ("From barely open to half it bogs.", {"eighth", "quarter", "half"}),
         ("It bogs from a third to three quarters.", {"quarter", "half", "three_quarter"}),
     ],
 )
