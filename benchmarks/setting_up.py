@@ -22,6 +22,7 @@ from carbdiag.applies import fit_weight
 from carbdiag.case_schema import Case, ContextReport, FindingReport
 from carbdiag.casework.effects import effect_table
 from carbdiag.scales import probability
+from carbdiag.setting_trials import stays_in
 from carbdiag.terms import Change, Effect
 from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
@@ -94,8 +95,8 @@ class Tuner(Rider):
         ]
         return tuple(found[int(n)] for n in self.rng.permutation(len(found))[:3])
 
-    def move(self, circuit: str, way: Change, steps: float, at: str) -> Effect:
-        """Move a setting and feel it; put back unless it was better."""
+    def move(self, circuit: str, way: Change, steps: float, at: str, stays: bool = False) -> Effect:
+        """Move a setting and feel it; put back unless it was better, or changed nothing and stays."""
         model = self.world.model
         network, place = model.network, model.place(at)
         moved = network.lattice.steps(model.step_x[circuit] * (1 if way is Change.RICHER else -1) * steps)
@@ -111,7 +112,7 @@ class Tuner(Rider):
             return Effect.CURED
         if effect in (Effect.CURED, Effect.CAME_BACK):
             effect = Effect.BETTER
-        if effect is not Effect.BETTER:
+        if effect is not Effect.BETTER and not (stays and effect is Effect.NO_CHANGE):
             self.moves[circuit] = before
         return effect
 
@@ -146,7 +147,7 @@ def walked(k: Knowledge, number: int) -> Ended:
         steps = walk(WalkRequest(case=case, asks=ASKS), k).steps
         if not steps:
             break
-        outcome = _done(rider, steps[0])
+        outcome = _done(k, case, rider, steps[0])
         deed = steps[0].kind in ("trial", "repair")
         changes, asked = changes + deed, asked + (not deed)
         leaned += deed and rider.leaned
@@ -160,9 +161,10 @@ def walked(k: Knowledge, number: int) -> Ended:
     return Ended(rider.is_right(), changes, asked, leaned)
 
 
-def _done(rider: Tuner, step: WalkStep) -> str:
+def _done(k: Knowledge, case: Case, rider: Tuner, step: WalkStep) -> str:
     if step.kind == "trial":
-        return rider.move(step.id, step.direction or Change.RICHER, step.by_steps, step.at or "")
+        way = step.direction or Change.RICHER
+        return rider.move(step.id, way, step.by_steps, step.at or "", stays_in(k, case, step.id, way))
     if step.kind == "repair":
         rider.leaned = False
         return Effect.NO_CHANGE

@@ -19,6 +19,7 @@ from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.outlook import Outlook, outlook
 from carbdiag.plan import Move, Strategy, plan
 from carbdiag.safety import Safety, safety_of
+from carbdiag.setting_trials import stays_in
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_schema import StepAnswer
@@ -121,7 +122,7 @@ def walked(rider: Rider, case: Case, strategy: Strategy, asks: int | None) -> En
         if not moves:
             break
         move = moves[0]
-        outcome = did(rider, move)
+        outcome = did(rider, case, move)
         cured = outcome == Effect.CURED
         if move.kind == "repair":
             tried.add(move.id)
@@ -148,12 +149,14 @@ def worth_doing(k: Knowledge, moves: Sequence[Move]) -> bool:
     return moves[0].kind not in ("repair", "trial") or moves[0].expected_minutes < k.scales.decision.workshop_minutes
 
 
-def did(rider: Rider, move: Move) -> str:
-    """What came of a move on a rider's machine."""
+def did(rider: Rider, case: Case, move: Move) -> str:
+    """What came of a move on a rider's machine, of whom it is known what the case holds."""
     if move.kind == "repair":
         return rider.repair(move.id)
     if move.kind == "trial":
-        return rider.trial(move.id, move.direction or Change.RICHER, move.steps, move.at or "")
+        way = move.direction or Change.RICHER
+        stays = stays_in(rider.world.model.knowledge, case, move.id, way)
+        return rider.trial(move.id, way, move.steps, move.at or "", stays)
     return rider.answer(move.kind, move.id, move.at)
 
 

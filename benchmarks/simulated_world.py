@@ -315,8 +315,8 @@ class Rider:
         again.repair(action)
         return state not in again.truth
 
-    def trial(self, circuit: str, way: Change, steps: float, at: str) -> Effect:
-        """Move a setting; put back unless it was better."""
+    def trial(self, circuit: str, way: Change, steps: float, at: str, stays: bool = False) -> Effect:
+        """Move a setting; put back unless it was better, or changed nothing and stays."""
         model = self.world.model
         network, place = model.network, model.place(at)
         sign = 1 if way is Change.RICHER else -1
@@ -342,7 +342,7 @@ class Rider:
             return Effect.BETTER if self.truth else Effect.CURED
         if effect in (Effect.CURED, Effect.CAME_BACK):
             effect = Effect.BETTER
-        if effect is Effect.BETTER:
+        if effect is Effect.BETTER or (stays and effect is Effect.NO_CHANGE):
             self.moves[circuit] = self.moves.get(circuit, 0) + moved
         return effect
 

@@ -16,6 +16,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
 from carbdiag.safety import Safety
 from carbdiag.setting_trials import open_or_waiting
+from carbdiag.several_outlook import SEVERAL
 from carbdiag.terms import Change, Direction
 
 #: What each way of moving a setting puts right.
@@ -65,8 +66,12 @@ def open_fixes(
     steps = list(open_or_waiting(a, belief, safety))
     trials = {(c, way): place for c, way, place, _ in steps}
     waiting = {(c, way) for c, way, _, waits in steps if waits}
-    number = [model.cause_ids.index(c) if c is not None else len(model.cause_ids) for c in causes]
+    number = [model.cause_numbers.get(c or "", len(model.cause_ids)) for c in causes]
     chosen = every.works[:, number]
+    if causes[-1] == SEVERAL:
+        several = k.scales.several_settings
+        moves = zip(every.ids, every.direction, strict=True)
+        chosen[:, -1] = [several.mends if way and fix in several.steps else 0.0 for fix, way in moves]
     open_: list[int] = []
     waits: list[int] = []
     for n in np.flatnonzero(chosen.any(axis=1)).tolist():

@@ -155,6 +155,19 @@ class Model:
         at = self.network.signs.place
         return np.stack([self._silence(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
 
+    def silent_over_x(self, row: int) -> Floats:
+        """log P(a sign is not mentioned) at every x, with no cause but the mixture, (N,)."""
+        return np.asarray(self._over_x(np.array([row]))[0])
+
+    def _over_x(self, rows: Ints) -> Floats:
+        return _not_mentioned(self.knowledge, self.network.base_mean[rows], self.noticed[rows])
+
+    @cached_property
+    def silence_over_x(self) -> Floats:
+        """The same of every sign of a place together, (P, N)."""
+        at = self.network.signs.place
+        return np.stack([self._over_x(np.flatnonzero(at == p)).sum(axis=0) for p in range(len(self.places))])
+
     @cached_property
     def unsaid(self) -> Floats:
         """Likelihood of not telling of each circumstance unasked, (C, S), relative to that of "nothing wrong"."""
@@ -328,9 +341,14 @@ def _silence(k: Knowledge, silent: Floats, noticed: Floats) -> Floats:
 
     Silence speaks about each cause on its own: a pair takes the sum, and "nothing" is the zero of the scale.
     """
+    out = _not_mentioned(k, silent, noticed)
+    return np.asarray(out - out[:, :1])
+
+
+def _not_mentioned(k: Knowledge, silent: Floats, noticed: Floats) -> Floats:
+    """log P(not mentioned) of signs that are silent so often (R, ...), at the power of the scales."""
     mentioned_if_absent = k.scales.reporting.false_mention
     out = np.log((1 - silent) * (1 - noticed[:, None]) + silent * (1 - mentioned_if_absent))
-    out -= out[:, :1]
     return np.asarray(out * k.scales.reporting.silence_weight)
 
 

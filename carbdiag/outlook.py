@@ -13,6 +13,7 @@ from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import leading
 from carbdiag.candidates import Candidates, candidates
 from carbdiag.casework.believed import Belief
+from carbdiag.casework.several_settings import SeveralSettings
 from carbdiag.casework.still_at_work import not_cured, shows_again
 from carbdiag.model import Model
 
@@ -36,17 +37,17 @@ def alone(model: Model) -> Alone:
     if not isinstance(found, Alone):
         c, states = candidates(model), np.arange(len(model.states))
         rows = _rows(model.network, c, states, np.zeros_like(states))
-        unspoken = _unspoken(rows[:, -len(c.noticed) :], c.noticed)
+        left_out = unspoken(rows[:, -len(c.noticed) :], c.noticed)
         found = Alone(
             rows,
             c.by_candidate(p_log_p(rows), p_log_p(1 - rows[:, c.of_checks :])),
-            p_log_p(unspoken) + p_log_p(1 - unspoken),
+            p_log_p(left_out) + p_log_p(1 - left_out),
         )
         model.knowledge.memo[key] = found
     return found
 
 
-def _unspoken(shown: Shares, noticed: Shares) -> Shares:
+def unspoken(shown: Shares, noticed: Shares) -> Shares:
     """P(yes) to signs that the rider was in a position to see and did not tell: who sees much tells it unasked."""
     return shown * (1 - noticed) / (1 - shown * noticed)
 
@@ -91,6 +92,7 @@ class Outlook:
     second: Ints  # (M,)
     rows: Shares  # (M, rows) as `Alone` has them
     gain: Shares  # (T,) bits about the cause
+    several: SeveralSettings | None = None  # the last merged hypothesis, where it is that several settings are off
 
     def given(self, t: int) -> Shares:
         """P(outcome | merged hypothesis) of one candidate, shape (outcomes, M)."""
@@ -197,7 +199,7 @@ def outlook(belief: Belief) -> Outlook | None:
         fresh[:] = True
     table[fresh] = _rows(network, c, first[fresh], second[fresh], belief.steps)
     signs, silent = table.shape[1] - len(c.noticed), belief.unspoken
-    table[:, signs + silent] = _unspoken(table[:, signs + silent], c.noticed[silent])
+    table[:, signs + silent] = unspoken(table[:, signs + silent], c.noticed[silent])
     for finding, place in belief.again:
         table[:, c.yes_of(finding, place)] = shows_again(told, finding, place).take(members)
     rows = groups.averaged(table)

@@ -24,6 +24,7 @@ from carbdiag.belief.lattice import Floats
 from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework.believed import Assessment, Belief, likeliest
+from carbdiag.casework.several_settings import is_set_anew
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
@@ -32,8 +33,9 @@ from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
-from carbdiag.setting_round import its_turn
-from carbdiag.setting_trials import goes_on, set_anew, steps_to_try
+from carbdiag.setting_round import Turn, its_turn
+from carbdiag.setting_trials import goes_on, steps_to_try
+from carbdiag.several_outlook import SEVERAL, with_several
 from carbdiag.suiting import made_richer
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
@@ -63,6 +65,7 @@ class Move:
     `chance`: that what this deed puts right is wrong; of a trial, that the setting is off this way, by however much.
     `goes_on`: whether the step before it was the same way, and helped.
     `in_round`: whether settings are gone through one after the other, and it is the turn of this one.
+    `for_others`: whether it is so only that others can be made leaner safely.
     """
 
     kind: Kind
@@ -79,6 +82,7 @@ class Move:
     chance: float = 0.0
     goes_on: bool = False
     in_round: bool = False
+    for_others: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,11 +119,13 @@ def plan(
     belief = likeliest(a)
     if look is None:
         return Plan((), 0.0, ())
+    look = with_several(look, belief)
     causes, to_cause = _still_wrong(look, _put_right(belief))
     weights = (look.groups.weights @ to_cause)[None, :]
     fixes, waiting = open_fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
     waits = _likely_and_waiting(a.knowledge, waiting, weights)
+    turn = its_turn(a, belief, fixes, waiting, tuple(zip(causes, weights[0].tolist(), strict=True)))
     waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
     trials, fixes = _as_series(a, belief, look, to_cause, fixes)
     _, waiting = _as_series(a, belief, look, to_cause, waiting)
@@ -133,7 +139,6 @@ def plan(
     first = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
     chosen = [*first, *_worth_working_out(look, is_open, belief.again)] if asking else first
     observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
-    turn = its_turn(a, belief, fixes, tuple(zip(causes, weights[0].tolist(), strict=True)))
     moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials, turn)]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
@@ -149,12 +154,12 @@ def plan(
         asks = _worth_asking(a.knowledge, moves)
         leading = _leading(a, belief, safety)
         now = [m for m in moves if (m.id, m.direction) in leading][:1]
-        if waits is not None and set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
+        if waits is not None and is_set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
             # a leaner step waits for it, whatever else is asked
             now += [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
         moves = [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
-    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None]
+    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c not in (None, SEVERAL)]
     shares.sort(key=lambda share: (-share[1], share[0]))
     facts = _facts(look, is_open)
     return Plan(_differing(a.knowledge, moves, most), by_repairs, facts, tuple(shares), waits)
@@ -210,9 +215,9 @@ def _worth_asking(k: Knowledge, moves: list[Move]) -> list[Move]:
     decision = k.scales.decision
     asks = [m for m in moves if m.kind in _ASKED and m.minutes <= decision.cheap_minutes]
     deeds = [m for m in moves if m.kind not in _ASKED]
-    led = [m for m in deeds if m.goes_on] or [m for m in deeds if m.in_round]
+    led = [m for m in deeds if m.goes_on]
     deed = max(led or deeds, key=_rate, default=None)
-    if deed is not None and (deed.goes_on or deed.in_round or deed.chance >= decision.likely_cause):
+    if deed is not None and (deed.goes_on or deed.chance >= decision.likely_cause):
         asks = [m for m in asks if m.expected_minutes < deed.expected_minutes]
     return sorted((m for m in asks if m.saves > decision.ask_return * m.minutes), key=lambda m: m.minutes - m.saves)
 
@@ -271,19 +276,22 @@ def _put_right(belief: Belief) -> Floats:
 def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ...], Shares]:
     """The causes that the merged hypotheses name (None: nothing wrong), and what of each is still at work, (M, C).
 
-    Whoever asks what to do next is not cured: what settings have put right is out, and the rest is scaled up to one.
-    Two causes that are both at work share a hypothesis.
+    Several settings off at once are one more, the last. Whoever asks what to do next is not cured: what settings have
+    put right is out, and the rest is scaled up to one. Two causes that are both at work share a hypothesis.
     """
     states = look.model.states
     pairs = list(zip(look.first.tolist(), look.second.tolist(), strict=True))
-    causes = tuple(dict.fromkeys(states[s].cause for s, t in pairs for s in ((s, t) if t else (s,))))
+    named = dict.fromkeys(states[s].cause for s, t in pairs for s in ((s, t) if t else (s,)))
+    causes = tuple(named) if look.several is None else (*named, SEVERAL)
     number = {c: n for n, c in enumerate(causes)}
     out = np.zeros((len(pairs), len(causes)), dtype=np.float32)
-    for m, (s, t) in enumerate(pairs):
+    for m, (s, t) in enumerate(pairs if look.several is None else pairs[:-1]):
         left, other = 1 - put_right[s], (1 - put_right[t] if t else 0.0)
         out[m, number[states[s].cause]] += left * (1 - other / 2)
         if t:
             out[m, number[states[t].cause]] += other * (1 - left / 2)
+    if look.several is not None:
+        out[-1, -1] = 1.0
     return causes, out / float(look.groups.weights @ out.sum(axis=1))
 
 
@@ -414,7 +422,7 @@ def _cures(
     weights: Shares,
     fixes: Fixes,
     trials: dict[int, tuple[TrialOutlook, float]],
-    turn: int | None,
+    turn: Turn | None,
 ) -> Iterator[Move]:
     """The repairs and trials most likely to cure per minute, as first steps, and the setting whose turn it is."""
     k = a.knowledge
@@ -423,8 +431,8 @@ def _cures(
     success = (weights @ fixes.works.T)[0]
     order = np.argsort(-success / fixes.minutes, kind="stable")
     order = order[success[order] >= _LEAST_SUCCESS][:_REPAIRS]
-    if turn is not None and turn not in order:
-        order = np.append(order, turn)
+    if turn is not None and turn.fix not in order:
+        order = np.append(order, turn.fix)
     otherwise = k.scales.decision.workshop_minutes
     by_effect = k.scales.trials.repair
     for n in order.tolist():
@@ -460,7 +468,8 @@ def _cures(
             outcomes=outcomes,
             chance=float(success[n]) if way is None else float((weights @ (fixes.works[n] > 0))[0]),
             goes_on=way is not None and goes_on(k, a.case, fixes.ids[n], way),
-            in_round=n == turn,
+            in_round=turn is not None and n == turn.fix,
+            for_others=turn is not None and n == turn.fix and turn.for_others,
         )
 
 

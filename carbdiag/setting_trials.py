@@ -7,12 +7,13 @@ from itertools import takewhile
 
 from carbdiag.case_schema import Case, Trial
 from carbdiag.casework.believed import Assessment, Belief
+from carbdiag.casework.several_settings import is_set_anew
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
 from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
-from carbdiag.terms import Change, Effect, Status
+from carbdiag.terms import Change, Effect
 from carbdiag.trials import direction_of
 
 
@@ -35,7 +36,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
     other = {limit for h in safety.on if not _of_lean(k.holds[h]) for limit in k.holds[h].trials}
     possible, most = k.scales.decision.lean_is_possible, k.scales.decision.most_steps
     skipped = {(s.id, s.direction) for s in a.case.unanswered if s.kind == "trial"}
-    risk, around, tries = safety.risk, set_anew(k, a.case), k.scales.decision.round_tries
+    risk, around, tries = safety.risk, is_set_anew(k, a.case), k.scales.decision.round_tries
     if "all" in limits or safety.engine_runs is False:
         return
     for circuit in model.step_x:
@@ -102,9 +103,14 @@ def tried_since(belief: Belief, case: Case, circuit: str, place: str) -> tuple[T
     return tried(model.knowledge, case, circuit)[before:]
 
 
-def set_anew(k: Knowledge, case: Case) -> bool:
-    """Whether the engine was given other needs, so that several settings may be off at once."""
-    return any(c.status is Status.PRESENT and k.contexts[c.context].set_up for c in case.contexts)
+def feeds_wide_open(k: Knowledge, circuit: str) -> bool:
+    """Whether it is a setting, gone through with the others, that feeds wide openings."""
+    return "full" in k.circuits[circuit].strongest_at and circuit in k.scales.several_settings.steps
+
+
+def stays_in(k: Knowledge, case: Case, circuit: str, way: Change | None) -> bool:
+    """Whether a step is left in where it changed nothing: richer wide open, so that the others can be set safely."""
+    return way is Change.RICHER and feeds_wide_open(k, circuit) and is_set_anew(k, case)
 
 
 def goes_on(k: Knowledge, case: Case, circuit: str, way: Change) -> bool:
@@ -137,7 +143,7 @@ def steps_to_try(a: Assessment, belief: Belief, circuit: str, way: Change, place
         return last.steps + 1 if last is not None and unfelt else 1.0
     most = a.knowledge.scales.decision.most_steps
     steps = max(round(_steps_to_feel(belief, circuit, place)), 1)
-    if last is not None and last.direction is way and last.effect is Effect.NO_CHANGE:
+    if last is not None and last.direction is way and last.effect is Effect.NO_CHANGE and last.put_back:
         steps = max(steps, round(last.steps) + 1)
     return float(min(steps, most))
 

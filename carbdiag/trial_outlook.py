@@ -12,8 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from carbdiag.belief.information import Shares
+from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.casework.believed import Belief
 from carbdiag.casework.effects import effect_table
+from carbdiag.casework.several_settings import SeveralSettings
 from carbdiag.outlook import Outlook
 from carbdiag.terms import SETTING_EFFECTS, Change, Effect
 
@@ -54,6 +56,8 @@ class TrialOutlook:
         trials = np.clip(np.ceil(to_go / each), 1, scales.decision.most_steps)
 
         columns = np.concatenate([felt, [np.maximum(whole * (1 - noise), content), trials]]).astype(np.float32)
+        if look.several is not None:
+            columns[:, -1] = _of_several(belief, look.several, stacked, moved, at, right)
         averaged = look.groups.averaged(np.ascontiguousarray(columns.T)).T
         return cls(averaged[:-2], averaged[-2], averaged[-1])
 
@@ -66,3 +70,15 @@ class TrialOutlook:
         needed = weights * (to_cause @ works)
         total = float(needed.sum())
         return float(needed @ np.maximum(self.trials - done, 1)) / total if total > 0 else 1.0
+
+
+def _of_several(
+    belief: Belief, several: SeveralSettings, effects: Floats, moved: Ints, at: int, right: float
+) -> Floats:
+    """The same of several settings that are off at once: P(effect), P(all is right then), trials."""
+    model, lattice = belief.model, belief.network.lattice
+    felt = belief.network.blur(effects, at) @ several.over_x(lattice, belief.steps)[at]
+    bands = list(model.residuals)
+    off = (several.cells[bands] + (belief.steps[bands] + moved[bands])[:, None] - lattice.center) * lattice.step
+    whole = float(several.weights @ (np.abs(off).max(axis=0) <= right))
+    return np.concatenate([felt, [whole, 1.0]])

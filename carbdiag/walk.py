@@ -18,6 +18,7 @@ from carbdiag.records.circuits import Circuit
 from carbdiag.records.findings import Finding
 from carbdiag.safety import cause_chances, not_looked, safety_of
 from carbdiag.scales import probability
+from carbdiag.setting_trials import stays_in
 from carbdiag.terms import Change, Effect
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer
 from carbdiag.walk_schema import (
@@ -164,7 +165,8 @@ def _step(k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, move: Move, le
         setting = circuit.richer if move.direction is Change.RICHER else circuit.leaner
         action = k.actions[setting.action]
         return WalkStep.trusted(
-            **common, name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
+            **common, stays=stays_in(k, a.case, move.id, move.direction),
+            name=f"{circuit.name} {move.direction}: {_steps(circuit, move.steps)}{where}",
             aim=(setting.do, *_several(move), *_sized(d, move)), do=action.steps,
             minutes=action.minutes, tools=_needed(action.tools), verify=circuit.verify, put_back=circuit.put_back,
             cautions=k.cautions_for((*circuit.cautions, *action.cautions, *of_use)),
@@ -243,7 +245,7 @@ def _outcome(k: Knowledge, a: Assessment, move: Move, outcome: str, p: float, ag
     )
     return WalkOutcome.trusted(
         outcome=outcome, probability=round(min(p, 1.0), 4), causes=causes,
-        means=_AGAIN_MEANS[outcome] if again else _means(k, move, outcome, causes),
+        means=_AGAIN_MEANS[outcome] if again else _means(k, a.case, move, outcome, causes),
     )  # fmt: skip
 
 
@@ -262,6 +264,7 @@ _TRIAL_MEANS = {
     Effect.OVERSHOT: "Better at first, then the opposite fault: the right size lies between the two. Take half of it"
     " back.",
 }
+_STAYS = "Too small a step to feel, or right already. Leave it in: wide openings are safer so while the others are set."
 
 
 _STROKES_MEAN = {
@@ -284,7 +287,9 @@ _AGAIN_MEANS = {
 }
 
 
-def _means(k: Knowledge, move: Move, outcome: str, causes: tuple[CauseAfter, ...]) -> str:
+def _means(k: Knowledge, case: Case, move: Move, outcome: str, causes: tuple[CauseAfter, ...]) -> str:
+    if move.kind == "trial" and outcome == Effect.NO_CHANGE and stays_in(k, case, move.id, move.direction):
+        return _STAYS
     if move.kind in ("check", "question"):
         return k.checks[move.id].outcomes[outcome].means
     if move.kind in ("repair", "trial"):
@@ -355,9 +360,17 @@ _ITS_TURN = {
 }
 
 
+_FOR_OTHERS = (
+    "Another setting is likelier off, on the rich side. Nothing may be leaned while wide openings may run lean, so what"
+    " feeds them is made richer first."
+)
+
+
 def _why_try(move: Move) -> str:
     if move.goes_on:
         return f"It helped, so go on the same way: this step cures it with a chance of {move.success:.0%}."
+    if move.for_others:
+        return _FOR_OTHERS
     if move.in_round:
         return _ITS_TURN[move.direction is Change.RICHER]
     way = " Richer first: too rich only fouls, too lean breaks." if move.direction is Change.RICHER else ""

@@ -12,6 +12,7 @@ from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.errors import CaseError, Problem, nearest
 from carbdiag.field_problems import field_problems
 from carbdiag.knowledge import Knowledge
+from carbdiag.setting_trials import stays_in
 from carbdiag.terms import REPAIR_EFFECTS, SETTING_EFFECTS, UNKNOWN_FAMILY, Effect, Status
 from carbdiag.walk_schema import UNKNOWN, StepAnswer
 
@@ -32,7 +33,7 @@ def with_answer(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
     if problems:
         raise CaseError(problems)
     try:
-        new = _add(case, answer)
+        new = _add(k, case, answer)
         # what a case may hold at most is checked as for any other
         new = Case.model_validate(new.model_dump(by_alias=True))
         check_case(k, new)
@@ -82,7 +83,7 @@ def _problems(k: Knowledge, answer: StepAnswer) -> Iterable[Problem]:
         yield Problem("answer.at", f"a {answer.kind} is not tied to an opening", answer.at)
 
 
-def _add(case: Case, answer: StepAnswer) -> Case:
+def _add(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
     at, sure = answer.at, answer.certainty
     if answer.outcome == UNKNOWN:
         skipped = Unanswered(kind=answer.kind, id=answer.id, at=at, direction=answer.direction)
@@ -104,10 +105,13 @@ def _add(case: Case, answer: StepAnswer) -> Case:
     if answer.kind in ("check", "question"):
         result = CheckResult(check=answer.id, outcome=answer.outcome, at=at, certainty=sure, asked=True)
         return _with(case, afresh, "checks", result)
-    return _with(case, history, "trials", _trial(answer, Effect(answer.outcome)))
+    effect = Effect(answer.outcome)
+    unfelt = effect is Effect.NO_CHANGE and answer.kind == "trial"
+    stays = effect in _KEPT or (unfelt and stays_in(k, case, answer.id, answer.direction))
+    return _with(case, history, "trials", _trial(answer, effect, stays))
 
 
-def _trial(answer: StepAnswer, effect: Effect) -> Trial:
+def _trial(answer: StepAnswer, effect: Effect, stays: bool) -> Trial:
     if answer.kind == "repair":
         return Trial(do=answer.id, how=answer.how, effect=effect)
     return Trial(
@@ -118,7 +122,7 @@ def _trial(answer: StepAnswer, effect: Effect) -> Trial:
         to_size=answer.to_size,
         at=answer.at,
         effect=effect,
-        put_back=answer.put_back if answer.put_back is not None else effect not in _KEPT,
+        put_back=answer.put_back if answer.put_back is not None else not stays,
     )
 
 

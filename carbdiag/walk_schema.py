@@ -39,7 +39,9 @@ class StepAnswer(Frozen):
     from_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
     to_size: Annotated[Number, Field(ge=0, le=1500)] | None = None
     put_back: bool | None = Field(
-        default=None, description="Whether a setting was put back; left out, unless it was better or cured."
+        default=None,
+        description="Whether a setting was put back; left out, unless it was better or cured, or changed nothing in a "
+        "step that `stays`.",
     )
 
 
@@ -88,6 +90,7 @@ class WalkStep(Frozen):
     at: Id | None = None
     direction: Change | None = None
     by_steps: Number = Field(default=1.0, description="Practical steps that a trial of a setting moves.")
+    stays: bool = Field(default=False, description="Whether a trial is left in where it changed nothing.")
     name: Text
     aim: tuple[Text, ...] = Field(
         default=(), description="Of a trial: what is to be moved, which way and how far; `do` tells how."

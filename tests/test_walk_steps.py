@@ -154,7 +154,9 @@ def test_what_a_trial_did_says_whether_it_stays(k: Knowledge) -> None:
     means = {o.outcome: o.means for o in step.outcomes}
     assert means["better"].endswith("Leave it so.")
     assert means["worse"].endswith("Put it back.")
-    assert means["no_change"] == "Not this setting, or too small a step to feel. Put it back."
+    # beside another filter the larger jet stays in, so that the other settings can be made leaner safely
+    assert means["no_change"].endswith("wide openings are safer so while the others are set.")
+    assert step.stays
 
 
 def test_a_caution_that_was_read_in_full_is_short_the_next_time_and_never_left_out(k: Knowledge) -> None:

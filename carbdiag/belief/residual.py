@@ -104,6 +104,22 @@ def levels_seen(
     return out
 
 
+def of_mixture(network: Network, term: PlaceTerm) -> Floats:
+    """Likelihood of a statement at every x with no cause that shows it directly, (N,)."""
+    direct = network.signs.silent_links[:, 0]
+    every = (values * np.prod(direct[list(rows)]) for values, rows in _factors(network, term))
+    return np.asarray(sum(every))
+
+
+def by_mixture(network: Network, residual: Residual, terms: Sequence[PlaceTerm]) -> Floats:
+    """Weight of every residual at every x by statements, with no cause that shows them directly, (N, Q)."""
+    likely = np.tile(residual.weights, (network.lattice.size, 1))
+    for term in terms:
+        likely *= of_mixture(network, term).take(residual.reads)
+        likely *= 1 / max(float(likely.max()), _TINY)
+    return likely
+
+
 def _product(factors: Sequence[Floats]) -> Floats:
     out = factors[0]
     for factor in factors[1:]:

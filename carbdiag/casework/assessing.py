@@ -21,6 +21,7 @@ from carbdiag.casework.history import History
 from carbdiag.casework.machine_kinds import machine_kinds, with_family_id, with_parts_told
 from carbdiag.casework.observation import Observation
 from carbdiag.casework.repaired import Repaired
+from carbdiag.casework.several_settings import is_set_anew, weigh_several
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model, compile_model, machine_fit
 from carbdiag.settled import settle
@@ -87,6 +88,11 @@ def _believe(model: Model, case: Case) -> Belief:
         # an unknown fault would be complained of as seldom for everyday signs; over the single causes
         single = network.blocks(found.weights)[0]
         ratio *= float((single / complaint.alone).sum() / single.sum())
+    several = None
+    if is_set_anew(k, case):
+        chance = k.scales.several_settings.chance
+        prior = float(odds.sum()) * chance / (1 - chance)
+        several = weigh_several(model, network, history, prior, float(found.weights[0] / odds[0]))
     return Belief(
         model=model,
         network=network,
@@ -101,6 +107,7 @@ def _believe(model: Model, case: Case) -> Belief:
         again=tuple(key for key in to_tell_again(case) if key in model.rows),
         unspoken=unsaid.unspoken(),
         seen={p: tuple(terms) for p, terms in gathered.seen.items()},
+        several=several,
         seen_since={p: tuple(terms) for p, terms in gathered.seen_since.items()},
     )
 

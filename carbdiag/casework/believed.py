@@ -14,6 +14,7 @@ from carbdiag.belief.posterior import Evidence, Posterior
 from carbdiag.case_schema import Case
 from carbdiag.casework.observation import Observation
 from carbdiag.casework.repaired import Repaired
+from carbdiag.casework.several_settings import SeveralSettings
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
 
@@ -38,6 +39,7 @@ class Belief:
     again: tuple[tuple[str, str], ...] = ()  # signs, by place, worth telling again: see `to_tell_again`
     seen: Seen = field(default_factory=dict)  # what was said of each place
     seen_since: Seen = field(default_factory=dict)  # of it, what was said since the first repair
+    several: SeveralSettings | None = None  # several settings off at once; None where nothing changed that asks for it
 
 
 @dataclass(frozen=True, eq=False)

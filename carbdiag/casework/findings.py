@@ -23,6 +23,7 @@ class FindingsTold:
         self.model, self.network, self.k = gathered.model, gathered.network, gathered.k
         self.unsaid = Unsaid(gathered.model, gathered.case)
         self.complaint = Complaint(gathered.model, gathered.case)
+        self.somewhere: list[tuple[Paraphrase, ...]] = []  # told without one place
         self.reach: set[str] = set()
         self.unmixed: list[PlaceTerm] = []  # statements of one epoch about signs that the mixture does not touch
         self.shown: set[tuple[str, str]] = set()  # signs, by place, told present before this epoch
@@ -88,7 +89,11 @@ class FindingsTold:
         names = [self.k.findings[r.finding].name for r, _ in reports]
         single = single_term(network, index, term)
         sound = term.constant + sum(p.weight * float(self.model.network.single_silent[p.row, 0]) for p in term.parts)
-        self.complaint.tell(status, [r for r, _ in reports], sound, single)
+        said = tuple(
+            Paraphrase(c / n, p.weight, (p.row,), (p.steps,), float(network.base_mean[p.row, network.lattice.center]))
+            for (c, _), p in zip(lines, term.parts, strict=True)
+        )
+        self.complaint.tell(status, [r for r, _ in reports], sound, single, said)
         self.gathered.note(
             finding_said(names, self.k.places[place].name, status, [r for r, _ in reports], (place,)),
             single,
@@ -132,7 +137,8 @@ class FindingsTold:
         if self.gathered.steps.any():  # what a moved setting brought is no everyday sign
             at_first = [paraphrase._replace(steps=(0,) * len(paraphrase.rows)) for paraphrase in said]
             sound = float(somewhere(at_first)(self.model.network)[0])
-        self.complaint.tell(status, reports, sound, single)
+        self.complaint.tell(status, reports, sound, single, tuple(said))
+        self.somewhere.append(tuple(said))
         names = [self.k.findings[r.finding].name for r in reports]
         where = sorted({p for r in reports for p in r.at}, key=model.places.index)
         place = " or ".join(self.k.places[p].name for p in where)

@@ -37,7 +37,12 @@ def levels_at(
     for n in places:
         if n in seen:
             levels[n] = levels_seen(network, model.residuals[n], n, seen[n], weights, int(steps[n]))
-    return np.array([levels[n] for n in places])
+    out = np.array([levels[n] for n in places])
+    several = belief.several
+    if several is None:
+        return out
+    of_several = np.array([several.levels(model.residuals[n], n, int(steps[n])) for n in places])
+    return np.asarray((1 - several.share) * out + several.share * out.sum(axis=1, keepdims=True) * of_several)
 
 
 def leaning(belief: Belief, *places: int, moved: Ints | None = None) -> Floats:

@@ -52,14 +52,35 @@ class Unsaid:
         rows = enumerate(self.model.row_keys)
         return np.array([n for n, (_, place) in rows if place in been and n not in self.mentioned], dtype=np.intp)
 
-    def _silence_of_signs(self) -> Floats:
-        model = self.model
-        if not self.visited:
-            return np.ones(self.model.network.states)
+    def _weights(self) -> dict[str, float]:
+        """How much the silence of each place counts."""
         weights = dict.fromkeys(self.visited, 1.0)
         # one or two words stand for all that is wrong at a place: what else is silent there says less
         here = self.visited & self.spoken_of
         weights.update(dict.fromkeys(here, self.k.scales.reporting.silence_where_spoken))
+        return weights
+
+    def silence_at(self, cells: Ints) -> Floats:
+        """Likelihood of the signs left out where nothing but the mixture is off, so far at every place, (P, V) to (V,).
+
+        The first is the measure.
+        """
+        model, weights = self.model, self._weights()
+        if self.case.reporting != "volunteered" or not weights:
+            return np.ones(cells.shape[1])
+        tables = model.silence_over_x
+        log = sum(w * tables[model.place(p)].take(cells[model.place(p)]) for p, w in weights.items())
+        for row in sorted(self.mentioned):
+            weight = weights.get(model.row_keys[row][1])
+            if weight is not None:
+                log = log - weight * model.silent_over_x(row).take(cells[model.place(model.row_keys[row][1])])
+        short = self.k.scales.reporting.only_the_worst
+        return np.asarray((1 - short) * np.exp(log - log[0]) + short)
+
+    def _silence_of_signs(self) -> Floats:
+        model, weights = self.model, self._weights()
+        if not weights:
+            return np.ones(self.model.network.states)
         by_place = np.array([weights.get(place, 0.0) for place in model.places])
         log = by_place @ model.place_silence
         for row in sorted(self.mentioned):

@@ -134,6 +134,16 @@ class DecisionScale(Frozen):
     most_of_kind: dict[Literal["check", "question", "finding", "context"], int]
 
 
+class SeveralSettingsScale(Frozen):
+    """Several settings off at once, after a change that the engine wants set anew."""
+
+    chance: Probability = Field(description="That it is so, before anything is told.")
+    steps: dict[Id, Annotated[int, Field(ge=1)]] = Field(description="Settings, and the most steps each is off.")
+    each_step: Probability = Field(description="How much less likely each step further off is.")
+    mends: Probability = Field(description="Going through one of them one way puts it all right so often.")
+    too_lean: Number = Field(description="How many times likelier each is too lean than too rich.")
+
+
 Between = tuple[Number, Number]
 """The least and the most that something may be."""
 
@@ -204,6 +214,7 @@ class Scales(Frozen):
     unknown_fact: Probability
     several: SeveralScale
     trials: TrialScale
+    several_settings: SeveralSettingsScale
     decision: DecisionScale
     reading: ReadingScale
     saying: dict[str, Probability] = Field(
