@@ -12,12 +12,16 @@ written after all these rules and are only measured.
 
 from __future__ import annotations
 
-import argparse
 import random
 from typing import Final, NamedTuple
 
 from carbdiag import Knowledge, read_text
 from carbdiag.reading_schema import TrialRead
+
+try:
+    from benchmarks.by_chance import options
+except ModuleNotFoundError:  # run as a script
+    from by_chance import options
 
 
 class Wording(NamedTuple):
@@ -280,25 +284,21 @@ def _in_words(trial: TrialRead) -> str:
 
 def main() -> None:
     """Print how many trials were read as told, lost, and read the wrong way, by half and wording."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sentences", type=int, default=16, help="of each wording")
-    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of each wording mended from")
-    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
-    options = parser.parse_args()
+    asked = options(__doc__, 16)
     k = Knowledge.load()
     for name, wordings in (("mended from", MENDED), ("mended from later", KEPT), ("last", LATER), ("measured", FRESH)):
         chance = random.Random(20261129)
         right = lost = wrong = total = 0
         for wording in wordings:
-            sentences = [told(wording, chance) for _ in range(options.sentences)]
+            sentences = [told(wording, chance) for _ in range(asked.sentences)]
             found = [mistakes(k, s) for s in sentences]
             ok = sum(not f for f in found)
             right, total = right + ok, total + len(found)
             wrong += sum(any(m.startswith("wrong") for m in f) for f in found)
             lost += sum(bool(f) and all(m.startswith("lost") for m in f) for f in found)
-            if options.show and ok < len(found) and (wordings is not FRESH or options.kept):
+            if asked.show and ok < len(found) and (wordings is not FRESH or asked.kept):
                 print(f"  {ok:3} of {len(found)}  {wording.text}")
-                for s, f in [(s, f) for s, f in zip(sentences, found, strict=True) if f][: options.show]:
+                for s, f in [(s, f) for s, f in zip(sentences, found, strict=True) if f][: asked.show]:
                     print(f"        {s.text}\n            {'; '.join(f)}")
         print(f"{name}: {right} of {total} sentences as told, {lost} with a trial lost, {wrong} the wrong way")
 

@@ -11,13 +11,17 @@ way round; what was told and not read is lost.
 
 from __future__ import annotations
 
-import argparse
 import random
 from collections.abc import Iterator
 from typing import NamedTuple
 
 from carbdiag import Knowledge, TextReading, read_text
 from carbdiag.terms import Status
+
+try:
+    from benchmarks.by_chance import options
+except ModuleNotFoundError:  # run as a script
+    from by_chance import options
 
 TROUBLE = ("It bogs at half throttle.", "Bogs at half throttle now.", "It bogs at 1/2 throttle, any ideas?")
 
@@ -248,25 +252,21 @@ def sentences(half: str, each: int) -> Iterator[tuple[str, str, list[Told]]]:
 
 def main() -> None:
     """Print how many sentences were read as told, by half, kind and wording."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sentences", type=int, default=20, help="of each wording; of an air, as many as differ")
-    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of the half that is mended from")
-    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
-    options = parser.parse_args()
+    asked = options(__doc__, 20, "of each wording; of an air, as many as differ")
     k = Knowledge.load()
     for half in PARTS:
         counts: dict[str, list[int]] = {}
-        for kind, wording, told in sentences(half, options.sentences):
+        for kind, wording, told in sentences(half, asked.sentences):
             found = [[*mistakes(k, one)] for one in told]
             ok = sum(not f for f in found)
             bad = sum(any(m.startswith("wrong") for m in f) for f in found)
             count = counts.setdefault(kind, [0, 0, 0])
             for n, more in enumerate((ok, len(found), bad)):
                 count[n] += more
-            if half == "mended from" or options.kept:
+            if half == "mended from" or asked.kept:
                 print(f"  {ok:3} of {len(found)}, {bad:2} wrong  {wording}")
                 failed = [(s, f) for s, f in zip(told, found, strict=True) if f]
-                for s, f in failed[: options.show]:
+                for s, f in failed[: asked.show]:
                     print(f"        {s.text}\n            {'; '.join(f)}")
         for kind, (ok, total, bad) in counts.items():
             print(f"{half}, {kind}: {ok} of {total} as told, {bad} with something wrong")

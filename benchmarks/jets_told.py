@@ -10,11 +10,15 @@ reader was mended, those of `KEPT` only measured.
 
 from __future__ import annotations
 
-import argparse
 import random
 from typing import NamedTuple
 
 from carbdiag import Knowledge, TextReading, read_text
+
+try:
+    from benchmarks.by_chance import options
+except ModuleNotFoundError:  # run as a script
+    from by_chance import options
 
 
 class Wording(NamedTuple):
@@ -148,27 +152,23 @@ def _size_now(reading: TextReading, part: str) -> float | None:
 
 def main() -> None:
     """Print how many sentences were read as told, by half and wording."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sentences", type=int, default=20, help="of each wording")
-    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of the half that is mended from")
-    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
-    options = parser.parse_args()
+    asked = options(__doc__, 20)
     k = Knowledge.load()
     for name, wordings in (("mended from", MENDED), ("only measured", KEPT)):
         chance = random.Random(20261128)
         right = wrong = total = 0
         shown: list[str] = []
         for wording in wordings:
-            sentences = [told(wording, chance) for _ in range(options.sentences)]
+            sentences = [told(wording, chance) for _ in range(asked.sentences)]
             found = [mistakes(k, s) for s in sentences]
             ok = sum(not f for f in found)
             right, total = right + ok, total + len(found)
             wrong += sum(any(m.startswith("wrong") for m in f) for f in found)
-            if name == "mended from" or options.kept:
+            if name == "mended from" or asked.kept:
                 print(f"  {ok:3} of {len(found)}  {wording.text}")
                 shown += [f"{s.text}\n      {'; '.join(f)}" for s, f in zip(sentences, found, strict=True) if f][:2]
         print(f"{name}: {right} of {total} as told, {wrong} with something wrong")
-        print("\n".join(f"    {line}" for line in shown[: options.show]))
+        print("\n".join(f"    {line}" for line in shown[: asked.show]))
 
 
 if __name__ == "__main__":

@@ -11,13 +11,17 @@ after these; the fourth (`..._FRESH`), written after all these rules, are only m
 
 from __future__ import annotations
 
-import argparse
 import random
 from typing import Final, NamedTuple
 
 from carbdiag import Knowledge, TextReading, read_text
 from carbdiag.reading_schema import FindingRead
 from carbdiag.terms import Effect, Status
+
+try:
+    from benchmarks.by_chance import options
+except ModuleNotFoundError:  # run as a script
+    from by_chance import options
 
 
 class Sign(NamedTuple):
@@ -214,21 +218,17 @@ KINDS: Final = (
 
 def main() -> None:
     """Print how many sentences were read as told, by kind and wording."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sentences", type=int, default=24, help="of each wording")
-    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of each half that is mended from")
-    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
-    options = parser.parse_args()
+    asked = options(__doc__, 24)
     k = Knowledge.load()
     for name, wordings, there in KINDS:
         chance = random.Random(20261129)
         found: list[tuple[str, str]] = []
         for wording in wordings:
-            sentences = [told(wording, there, chance, k) for _ in range(options.sentences)]
+            sentences = [told(wording, there, chance, k) for _ in range(asked.sentences)]
             results = [(mistake(k, s), s.text) for s in sentences]
             found += results
             bad = [r for r in results if r[0]]
-            if bad and options.show and ("mended" in name or options.kept):
+            if bad and asked.show and ("mended" in name or asked.kept):
                 print(f"  {len(results) - len(bad):3} of {len(results)}  {wording}")
                 for what, text in bad[:2]:
                     print(f"        {what}: {text}")

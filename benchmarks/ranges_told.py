@@ -11,13 +11,17 @@ put where it runs right, or an opening denied trouble outside of what runs right
 
 from __future__ import annotations
 
-import argparse
 import random
 from collections.abc import Iterator
 from typing import NamedTuple
 
 from carbdiag import Knowledge, read_text
 from carbdiag.terms import Status
+
+try:
+    from benchmarks.by_chance import options
+except ModuleNotFoundError:  # run as a script
+    from by_chance import options
 
 
 class Wording(NamedTuple):
@@ -222,26 +226,22 @@ def _of_right(k: Knowledge, sentence: Told) -> Iterator[str]:
 
 def main() -> None:
     """Print how many sentences were read as told, by half and wording."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--sentences", type=int, default=20, help="of each wording")
-    parser.add_argument("--show", type=int, default=0, help="show so many mistakes of the half that is mended from")
-    parser.add_argument("--kept", action="store_true", help="show the other half: it measures no more then")
-    options = parser.parse_args()
+    asked = options(__doc__, 20)
     k = Knowledge.load()
     for half, wordings in (("mended from", MENDED), ("only measured", KEPT)):
         chance = random.Random(20261129)
         right = wrong = trouble = total = 0
         for wording in wordings:
-            sentences = [told(wording, half, chance) for _ in range(options.sentences)]
+            sentences = [told(wording, half, chance) for _ in range(asked.sentences)]
             found = [mistakes(k, s) for s in sentences]
             ok = sum(not f for f in found)
             bad = sum(any(m.startswith("wrong") for m in f) for f in found)
             right, wrong, total = right + ok, wrong + bad, total + len(found)
             trouble += sum(not any("right" not in m for m in f) for f in found)
-            if half == "mended from" or options.kept:
+            if half == "mended from" or asked.kept:
                 print(f"  {ok:3} of {len(found)}, {bad:2} wrong  {wording.text}")
                 failed = [(s, f) for s, f in zip(sentences, found, strict=True) if f]
-                for s, f in failed[: options.show]:
+                for s, f in failed[: asked.show]:
                     print(f"        {s.text}\n            {'; '.join(f)}")
         print(f"{half}: {right} of {total} as told, {trouble} as to the trouble, {wrong} with something wrong")
 

@@ -16,18 +16,13 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.records.findings import Finding
 from carbdiag.safety import first_looks
+from carbdiag.separation import APART
 
 #: How many of the best steps are looked at for whether they decide, beside the checks of what leads.
 _BEST = 60
 
 #: A step that tells less than this many bits a minute is none.
 _LEAST = 1e-4
-
-#: An outcome speaks for what leads where it shifts its odds by this: that is what tells two causes apart elsewhere.
-APART = 3.0
-
-#: With what chance a step must decide to come before others by that.
-_DECIDES = 0.3
 
 
 def rank_steps(
@@ -68,9 +63,9 @@ def rank_steps(
             for t in tried
             if rate[t] > _LEAST and c.kind[t] in ("check", "question")
         }
-        deciding = [t for t, chance in decides.items() if chance >= _DECIDES]
+        deciding = [t for t, chance in decides.items() if chance >= decision.decides]
         deciding.sort(key=lambda t: (-decides[t] / c.minutes[t], t))
-        ranked = [*deciding, *(t for t in ranked if t not in decides or decides[t] < _DECIDES)]
+        ranked = [*deciding, *(t for t in ranked if t not in decides or decides[t] < decision.decides)]
     for t in (*first, *ranked):
         if len(chosen) == most or (rate[t] <= _LEAST and t not in first):
             break

@@ -111,6 +111,9 @@ class DecisionScale(Frozen):
         description="From this chance on thinner air is answered before any other cause is looked for."
     )
     likely_area: Probability = Field(description="From this chance on a group of causes is called the likely one.")
+    decides: Probability = Field(
+        description="A look that decides about the likely cause with this chance comes before any other question."
+    )
     points_to: Probability = Field(description="From this chance on an open answer points to a group.")
     points_to_mixture: Annotated[float, Field(ge=0.5, le=1)] = Field(
         description="From this chance on an open answer says where it is rich or lean."

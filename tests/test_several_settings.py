@@ -1,0 +1,132 @@
+"""Several settings off at once are weighed beside all else, after a change that the engine wants set anew."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from carbdiag import Case, Knowledge
+from carbdiag.casework.assessing import assess
+from carbdiag.casework.believed import Belief, likeliest
+from carbdiag.casework.levels import levels_at
+from carbdiag.casework.several_settings import SeveralSettings, combine
+from carbdiag.model import compile_model
+from carbdiag.records.scales import SeveralSettingsScale
+from carbdiag.terms import Change
+from carbdiag.walk import walk
+from carbdiag.walk_answer import with_answer
+from carbdiag.walk_schema import StepAnswer, WalkRequest
+
+MACHINE = {
+    "family": "round_slide", "strokes": 2, "cylinders": 1, "carburetors": 1,
+    "cooling": "liquid", "fuel_feed": "gravity", "oiling": "premix",
+}  # fmt: skip
+CHANGED = ["filter_changed", "exhaust_changed"]
+#: Three openings told of, each as if another setting were off: no two causes do that.
+ALL_OVER = [
+    {"finding": "blubbers", "at": ["idle"]},
+    {"finding": "surges", "at": ["quarter"]},
+    {"finding": "blubbers", "at": ["full"]},
+]
+
+
+def case(findings: list[dict[str, Any]], contexts: list[str] = CHANGED, **told: Any) -> Case:
+    return Case.model_validate({"machine": MACHINE, "contexts": contexts, "findings": findings, **told})
+
+
+def believed(k: Knowledge, told: Case) -> tuple[Belief, SeveralSettings]:
+    belief = likeliest(assess(k, told))
+    assert belief.several is not None
+    return belief, belief.several
+
+
+def test_without_such_a_change_nothing_is_weighed(k: Knowledge) -> None:
+    assert likeliest(assess(k, case(ALL_OVER, ["stood_for_months"]))).several is None
+
+
+def test_every_two_or_more_settings_are_combined_and_each_further_step_is_less_likely(k: Knowledge) -> None:
+    scale = SeveralSettingsScale.model_validate(
+        {"chance": 0.3, "steps": {"main_jet": 2, "needle": 1}, "each_step": 0.5, "mends": 0.3, "too_lean": 2.0}
+    )
+    model = compile_model(k, "round_slide", 2)
+    x, chance = combine(model, scale)
+    steps = model.network.lattice.steps
+    main, needle = steps(model.step_x["main_jet"]), steps(model.step_x["needle"])
+    weight = {n: 0.5 ** abs(n) * (2 if n > 0 else 1) for n in range(-2, 3)}
+    both = {(m, n): weight[m] * weight[n] for m in (-2, -1, 1, 2) for n in (-1, 1)}
+    total = sum(both.values())
+    assert x.shape == (len(model.places), len(both))
+    assert chance.sum() == pytest.approx(1)
+    found = {tuple(column): p for column, p in zip(x.T.tolist(), chance.tolist(), strict=True)}
+    for (m, n), p in both.items():  # more than 0 is too lean, and a step richer is less than 0
+        assert found[tuple((-m * main - n * needle).tolist())] == pytest.approx(p / total)
+
+
+def test_a_machine_with_one_such_setting_combines_nothing(k: Knowledge) -> None:
+    scale = k.scales.several_settings.model_copy(update={"steps": {"main_jet": 4}})
+    assert combine(compile_model(k, "round_slide", 2), scale)[1].size == 0
+
+
+def test_trouble_all_over_speaks_for_several_and_a_mimics_sign_against_them(k: Knowledge) -> None:
+    _, all_over = believed(k, case(ALL_OVER))
+    _, starved = believed(k, case([{"finding": "fades_like_out_of_fuel", "at": ["sustained_full"]}]))
+    _, noisy = believed(k, case([{"finding": "mechanical_noise", "at": ["overall"]}]))
+    assert all_over.share > 0.5 > k.scales.several_settings.chance > starved.share > noisy.share
+
+
+def test_what_a_trial_did_decides_which_combination_it_is(k: Knowledge) -> None:
+    richer = {"change": "main_jet", "direction": "richer", "steps": 2, "at": "full", "put_back": True}
+    lean, rich = (
+        believed(k, case([ALL_OVER[1]], trials=[{**richer, "effect": effect}])) for effect in ("better", "worse")
+    )
+    full = lean[0].model.place("full")
+    assert np.average(lean[1].cells[full], weights=lean[1].weights) > np.average(
+        rich[1].cells[full], weights=rich[1].weights
+    )
+
+
+def test_the_mixture_by_opening_is_that_of_both_by_their_shares(k: Knowledge) -> None:
+    belief, several = believed(k, case(ALL_OVER))
+    for place, residual in belief.model.residuals.items():
+        with_them = levels_at(belief, place)[0]
+        alone = levels_at(Belief(**{**belief.__dict__, "several": None}), place)[0]
+        of_several = several.levels(residual, place, int(belief.steps[place]))
+        assert math.isclose(of_several.sum(), 1, rel_tol=1e-9)
+        expected = (1 - several.share) * alone + several.share * alone.sum() * of_several
+        assert with_them == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("contexts", "circuit", "way", "stays"),
+    [
+        (CHANGED, "main_jet", Change.RICHER, True),
+        (CHANGED, "main_jet", Change.LEANER, False),
+        (CHANGED, "needle", Change.RICHER, False),
+        (["stood_for_months"], "main_jet", Change.RICHER, False),
+    ],
+)
+def test_only_a_larger_main_beside_another_filter_stays_where_it_changed_nothing(
+    k: Knowledge, contexts: list[str], circuit: str, way: Change, stays: bool
+) -> None:
+    answer = StepAnswer(kind="trial", id=circuit, direction=way, at="full", outcome="no_change")
+    for told, kept in ((answer, stays), (answer.model_copy(update={"put_back": True}), False)):
+        after = with_answer(k, case(ALL_OVER, contexts), told)
+        assert after.history()[-1].trials[-1].put_back is not kept
+    worse = answer.model_copy(update={"outcome": "worse"})
+    assert with_answer(k, case(ALL_OVER, contexts), worse).history()[-1].trials[-1].put_back
+
+
+def test_nothing_is_leaned_first_while_wide_open_may_run_lean(k: Knowledge) -> None:
+    """Rich in the middle and lean wide open: the main jet goes richer before the needle goes lower."""
+    findings = [
+        {"finding": "blubbers", "at": ["quarter"]},
+        {"finding": "screams_thin_at_full", "at": ["full"]},
+        {"finding": "surges", "at": ["full"]},
+    ]
+    now = walk(WalkRequest(case=case(findings), asks=0, steps=5), k)
+    trials = [(s.id, s.direction) for s in now.steps if s.kind == "trial"]
+    assert trials[0] == ("main_jet", Change.RICHER)
+    assert ("needle", Change.LEANER) not in trials
