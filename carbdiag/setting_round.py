@@ -82,6 +82,8 @@ def _worth_a_step(a: Assessment, belief: Belief, fixes: Fixes, waits: bool) -> I
     for n, (circuit, way, at) in enumerate(zip(fixes.ids, fixes.direction, fixes.at, strict=True)):
         if way is None or circuit not in k.scales.several_settings.steps:
             continue
+        if waits and feeds_wide_open(k, circuit):
+            continue  # to make it richer frees others, not itself
         levels = off[at or ""]
         chance = float((levels[3:] if way is Change.RICHER else levels[:2]).sum() / levels.sum())
         if chance >= k.scales.decision.round_least:

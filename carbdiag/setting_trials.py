@@ -13,7 +13,7 @@ from carbdiag.lean_risk import WIDE_OPEN, reaches_wide_open
 from carbdiag.records.safety import Hold
 from carbdiag.safety import Safety
 from carbdiag.sizing import trouble_band
-from carbdiag.terms import Change, Effect
+from carbdiag.terms import Change, Effect, Status
 from carbdiag.trials import direction_of
 
 
@@ -67,7 +67,17 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
                 yield circuit, way, place, False
                 continue
             waits = may_be_lean or "leaner_wide" in limits or not risk.lets(circuit, steps, place)
+            waits = waits or (around and place in WIDE_OPEN and not _felt_wide_open(a.case))
             yield circuit, way, place, waits
+
+
+def _felt_wide_open(case: Case) -> bool:
+    """Whether trouble was told of a wide opening, or a setting moved and felt there: else nothing is amiss there."""
+    return any(
+        any(f.status is Status.PRESENT and not set(f.at).isdisjoint(WIDE_OPEN) for f in epoch.findings)
+        or any(t.change is not None and t.at in WIDE_OPEN for t in epoch.trials)
+        for epoch in case.history()
+    )
 
 
 def _of_lean(hold: Hold) -> bool:

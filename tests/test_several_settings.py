@@ -130,3 +130,30 @@ def test_nothing_is_leaned_first_while_wide_open_may_run_lean(k: Knowledge) -> N
     trials = [(s.id, s.direction) for s in now.steps if s.kind == "trial"]
     assert trials[0] == ("main_jet", Change.RICHER)
     assert ("needle", Change.LEANER) not in trials
+
+
+def test_a_main_jet_is_not_leaned_where_nothing_is_amiss_wide_open(k: Knowledge) -> None:
+    """A larger jet that was not felt, and "above half it is alright": the trouble is at the bottom, and lean."""
+    told = Case.model_validate(
+        {
+            "machine": {"family": "constant_velocity", "strokes": 4},
+            "contexts": CHANGED,
+            "findings": [
+                {"finding": "flat_spot", "at": ["eighth", "quarter"]},
+                {"finding": "surges", "at": ["quarter", "half"], "certainty": "maybe"},
+                {"finding": "pops_on_overrun", "at": ["overrun"]},
+                {"finding": "bogs", "at": ["three_quarter", "full"], "status": "denied"},
+            ],
+            "trials": [
+                {"change": "main_jet", "direction": "richer", "from_size": 125, "to_size": 135, "effect": "no_change"}
+            ],
+        }
+    )
+    belief, _ = believed(k, told)
+    rich = levels_at(belief, belief.model.place("full"))[0, :2].sum()
+    assert rich > 0.5, "else nothing tempts it"
+    steps = walk(WalkRequest(case=told, steps=5), k).steps
+    assert all((s.id, s.direction) != ("main_jet", Change.LEANER) for s in steps)
+    first = next(s for s in steps if s.kind == "trial")
+    assert first.id in ("mixture_screw", "pilot", "needle")
+    assert first.direction is Change.RICHER
