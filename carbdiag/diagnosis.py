@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal, cast
+from typing import cast
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import correct, tuning_rank
+from carbdiag.deciding import Likely, likely_of
 from carbdiag.diagnosis_schema import (
     BandMixture,
     CauseBelief,
@@ -113,12 +114,9 @@ class _Standing:
         return cls(totals, main, levels, lean, told, holds, use)
 
     @property
-    def likely(self) -> Literal["cause", "group"] | None:
+    def likely(self) -> Likely | None:
         """Whether one cause is called likely, or a group of causes."""
-        decision, totals = self.main.model.knowledge.scales.decision, self.totals
-        if max(totals.causes.values(), default=0.0) >= decision.likely_cause:
-            return "cause"
-        return "group" if max(totals.groups.values(), default=0.0) >= decision.likely_area else None
+        return likely_of(self.main.model.knowledge, self.totals.causes, self.totals.groups)
 
     @property
     def on(self) -> set[str]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Literal
 
 import numpy as np
 
 from carbdiag.case_schema import Case
 from carbdiag.casework.believed import Belief
+from carbdiag.deciding import Likely, deciding
 from carbdiag.diagnosis_schema import NextStep, OutcomeMeaning
 from carbdiag.engine_state import visited
 from carbdiag.knowledge import Knowledge
@@ -16,7 +16,6 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.records.findings import Finding
 from carbdiag.safety import first_looks
-from carbdiag.separation import APART
 
 #: How many of the best steps are looked at for whether they decide, beside the checks of what leads.
 _BEST = 60
@@ -31,7 +30,7 @@ def rank_steps(
     on: Collection[str],
     most: int,
     look: Outlook | None,
-    likely: Literal["cause", "group"] | None = None,
+    likely: Likely | None = None,
 ) -> tuple[NextStep, ...]:
     """The best next steps by expected bits about the cause, per minute, of those that are open.
 
@@ -55,17 +54,7 @@ def rank_steps(
     first = sorted((t for t, (check, _) in enumerate(c.ids) if check in looks), key=lambda t: looks.index(c.ids[t][0]))
     ranked = np.argsort(-rate, kind="stable").tolist()
     if likely is not None:
-        named = {(s.check, None) for cause in look.leading(likely == "group") for s in k.causes[cause].checks}
-        tried = {*ranked[:_BEST], *(t for t, step in enumerate(c.ids) if step in named)}
-        decision = k.scales.decision
-        decides = {
-            t: look.decides(t, group=likely == "group", certain=decision.certain_cause, apart=APART)
-            for t in tried
-            if rate[t] > _LEAST and c.kind[t] in ("check", "question")
-        }
-        deciding = [t for t, chance in decides.items() if chance >= decision.decides]
-        deciding.sort(key=lambda t: (-decides[t] / c.minutes[t], t))
-        ranked = [*deciding, *(t for t in ranked if t not in decides or decides[t] < decision.decides)]
+        ranked = list(dict.fromkeys((*deciding(look, likely, ranked[:_BEST]), *ranked)))
     for t in (*first, *ranked):
         if len(chosen) == most or (rate[t] <= _LEAST and t not in first):
             break

@@ -135,15 +135,27 @@ class Outlook:
 
     def leading(self, group: bool) -> tuple[str, ...]:
         """The likeliest cause, or the causes of the likeliest group."""
-        at, cause = self._named
-        chances = np.bincount(cause, self.groups.weights.take(at), self.model.network.causes + 1)
-        chances[0] = 0.0
-        ids = self.model.cause_ids
+        causes, groups = self.chances
         if not group:
-            return (ids[int(chances.argmax()) - 1],)
-        of = self._group_of
-        best = int(np.bincount(of, chances).argmax())
-        return tuple(c for c, g in zip(ids, of[1:].tolist(), strict=True) if g == best)
+            return (max(causes, key=lambda c: causes[c]),)
+        best, of = max(groups, key=lambda g: groups[g]), self.model.knowledge.causes
+        return tuple(c for c in causes if of[c].group == best)
+
+    @cached_property
+    def chances(self) -> tuple[dict[str, float], dict[str, float]]:
+        """How likely each cause is at work, and each group of causes, as far as hypotheses name them."""
+        at, cause = self._named
+        weights = self.groups.weights
+        each = np.bincount(cause, weights.take(at), self.model.network.causes + 1)[1:]
+        group = self._group_of[cause]
+        # two causes of one group are at work in it once
+        twice = np.zeros(len(at), dtype=np.bool_)
+        twice[len(weights) :] = group[len(weights) :] == group[at[len(weights) :]]
+        of_group = np.bincount(group[~twice], weights.take(at[~twice]), len(self.model.group_ids) + 1)[1:]
+        return (
+            dict(zip(self.model.cause_ids, each.tolist(), strict=True)),
+            dict(zip(self.model.group_ids, of_group.tolist(), strict=True)),
+        )
 
     @cached_property
     def _group_of(self) -> Ints:

@@ -25,6 +25,7 @@ from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.casework.several_settings import is_set_anew
+from carbdiag.deciding import deciding, likely_of
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
 from carbdiag.freed import Waiting, freed_by
@@ -136,8 +137,12 @@ def plan(
     possible = a.knowledge.scales.decision.lean_is_possible
     freed = partial(freed_by, belief, look, safety.risk, steps, possible)
     looks = () if strategy == "repairs" else first_looks(a.knowledge, a.case, safety.on)
-    first = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
-    chosen = [*first, *_worth_working_out(look, is_open, belief.again)] if asking else first
+    chosen = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
+    decide: tuple[int, ...] = ()
+    if asking:
+        telling = tuple(_worth_working_out(look, is_open, belief.again))
+        decide = _deciding(a.knowledge, look, causes, to_cause, is_open, telling)
+        chosen += [*telling, *decide]
     observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
     moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials, turn)]
     if strategy == "information" and asking:
@@ -146,23 +151,52 @@ def plan(
         hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
-        further = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
-        if further is not None and further.goes_on and further.success >= a.knowledge.scales.decision.goes_on:
-            moves.sort(key=lambda m: m is not further)
-        elif turn is not None:
-            moves.sort(key=lambda m: not m.in_round)
-        asks = _worth_asking(a.knowledge, moves)
-        leading = _leading(a, belief, safety)
-        now = [m for m in moves if (m.id, m.direction) in leading][:1]
+        deciders = [(look.candidates.kind[t], *look.candidates.ids[t]) for t in decide]
+        now = [m for m in moves if (m.id, m.direction) in _leading(a, belief, safety)][:1]
         if waits is not None and is_set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
             # a leaner step waits for it, whatever else is asked
             now += [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
-        moves = [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+        moves = _asking_first(a.knowledge, moves, now, deciders)
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
     shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c not in (None, SEVERAL)]
     shares.sort(key=lambda share: (-share[1], share[0]))
-    facts = _facts(look, is_open)
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, facts, tuple(shares), waits)
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares), waits)
+
+
+def _asking_first(
+    k: Knowledge, moves: list[Move], now: list[Move], deciders: Sequence[tuple[Kind, str, str | None]]
+) -> list[Move]:
+    """What is done `now`, then what pays to ask, then the deeds: what goes on, and whose turn it is, before others.
+
+    What may decide about the likely cause is asked before what only pays.
+    """
+    further = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
+    if further is not None and further.goes_on and further.success >= k.scales.decision.goes_on:
+        moves.sort(key=lambda m: m is not further)
+    elif any(m.in_round for m in moves):
+        moves.sort(key=lambda m: not m.in_round)
+    asks = _worth_asking(k, moves)
+    numbers = {step: n for n, step in enumerate(deciders)}
+    decide = [m for m in moves if (m.kind, m.id, m.at) in numbers and m.minutes <= k.scales.decision.cheap_minutes]
+    decide.sort(key=lambda m: numbers[m.kind, m.id, m.at])
+    asks = [*decide, *asks]
+    return [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+
+
+def _deciding(
+    k: Knowledge,
+    look: Outlook,
+    causes: Sequence[str | None],
+    to_cause: Shares,
+    is_open: Callable[[int], bool],
+    telling: Sequence[int],
+) -> tuple[int, ...]:
+    """The open checks and questions that may decide, where a cause or a group is likely in what is still wrong."""
+    shares = look.groups.weights * to_cause.sum(axis=1)
+    here = replace(look, groups=replace(look.groups, weights=shares))
+    chances = here.chances
+    likely = likely_of(k, *chances)
+    return () if likely is None else tuple(t for t in deciding(here, likely, telling) if is_open(t))
 
 
 def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | None:
