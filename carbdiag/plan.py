@@ -10,7 +10,7 @@ was repaired, or a setting that was put right, is no longer at work, for whoever
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
@@ -37,6 +37,7 @@ from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_round import Turn, its_turn
 from carbdiag.setting_trials import goes_on, steps_to_try
 from carbdiag.several_outlook import SEVERAL, with_several
+from carbdiag.sparing import sparing
 from carbdiag.suiting import made_richer
 from carbdiag.terms import Change
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
@@ -141,62 +142,81 @@ def plan(
     decide: tuple[int, ...] = ()
     if asking:
         telling = tuple(_worth_working_out(look, is_open, belief.again))
-        decide = _deciding(a.knowledge, look, causes, to_cause, is_open, telling)
+        decide = _deciding(a.knowledge, look, to_cause, is_open, telling)
         chosen += [*telling, *decide]
-    observations = _observations(a, look, chosen, to_cause, fixes, waiting, freed)
-    moves = [*observations, *_cures(a, look, to_cause, weights, fixes, trials, turn)]
+    cures = list(_cures(a, look, to_cause, weights, fixes, trials, turn))
+    repairs = [m.id for m in cures if m.kind == "repair"] if asking else []
+    spare = sparing(look, causes, to_cause, fixes, repairs, is_open)
+    chosen += [t for looked in spare.values() for t in looked]
+    moves = [*_observations(a, look, chosen, to_cause, fixes, waiting, freed), *cures]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
         hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
-        deciders = [(look.candidates.kind[t], *look.candidates.ids[t]) for t in decide]
-        now = [m for m in moves if (m.id, m.direction) in _leading(a, belief, safety)][:1]
-        if waits is not None and is_set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
-            # a leaner step waits for it, whatever else is asked
-            now += [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
-        moves = _asking_first(a.knowledge, moves, now, deciders)
+        now = list(_before_all_asking(a, belief, safety, moves, waits))
+        looked = {repair: _named(moves, look, candidates) for repair, candidates in spare.items()}
+        moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
-    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c not in (None, SEVERAL)]
-    shares.sort(key=lambda share: (-share[1], share[0]))
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), tuple(shares), waits)
+    shares = _largest_first(causes, weights)
+    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), shares, waits)
+
+
+def _largest_first(causes: Sequence[str | None], weights: Shares) -> tuple[tuple[str, float], ...]:
+    """The causes and their shares in what is still wrong, largest first."""
+    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None and c != SEVERAL]
+    return tuple(sorted(shares, key=lambda share: (-share[1], share[0])))
+
+
+def _before_all_asking(
+    a: Assessment, belief: Belief, safety: Safety, moves: Sequence[Move], waits: str | None
+) -> Iterator[Move]:
+    """What is put right before any question, and what a leaner step waits for, whatever else is asked."""
+    leading = _leading(a, belief, safety)
+    yield from [m for m in moves if (m.id, m.direction) in leading][:1]
+    if waits is not None and is_set_anew(a.knowledge, a.case) and not safety.risk.told_of_wide_open:
+        yield from [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
 
 
 def _asking_first(
-    k: Knowledge, moves: list[Move], now: list[Move], deciders: Sequence[tuple[Kind, str, str | None]]
+    k: Knowledge, moves: list[Move], now: list[Move], decide: list[Move], spare: Mapping[str, list[Move]]
 ) -> list[Move]:
     """What is done `now`, then what pays to ask, then the deeds: what goes on, and whose turn it is, before others.
 
-    What may decide about the likely cause is asked before what only pays.
+    What may decide about the likely cause is asked before what only pays, and a repair waits for the looks that may
+    `spare` it.
     """
-    further = max((m for m in moves if m.kind not in _ASKED), key=lambda m: m.chance, default=None)
+    deeds = [m for m in moves if m.kind not in _ASKED]
+    further = max(deeds, key=lambda m: m.chance, default=None)
     if further is not None and further.goes_on and further.success >= k.scales.decision.goes_on:
         moves.sort(key=lambda m: m is not further)
     elif any(m.in_round for m in moves):
         moves.sort(key=lambda m: not m.in_round)
-    asks = _worth_asking(k, moves)
-    numbers = {step: n for n, step in enumerate(deciders)}
-    decide = [m for m in moves if (m.kind, m.id, m.at) in numbers and m.minutes <= k.scales.decision.cheap_minutes]
-    decide.sort(key=lambda m: numbers[m.kind, m.id, m.at])
-    asks = [*decide, *asks]
+    asks = [m for m in decide if m.minutes <= k.scales.decision.cheap_minutes]
+    if further is not None and further.chance >= k.scales.decision.likely_cause:
+        asks += spare.get(further.id, [])
+    asks += _worth_asking(k, moves)
+    deed = next((m for m in moves if m.kind not in _ASKED), None)
+    if deed is not None:
+        asks += spare.get(deed.id, [])
     return [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
 
 
+def _named(moves: list[Move], look: Outlook, candidates: Iterable[int]) -> list[Move]:
+    """The moves that are some candidates, by number, in their order."""
+    c = look.candidates
+    found = {(m.kind, m.id, m.at): m for m in moves}
+    return [found[c.kind[t], *c.ids[t]] for t in candidates]
+
+
 def _deciding(
-    k: Knowledge,
-    look: Outlook,
-    causes: Sequence[str | None],
-    to_cause: Shares,
-    is_open: Callable[[int], bool],
-    telling: Sequence[int],
+    k: Knowledge, look: Outlook, to_cause: Shares, is_open: Callable[[int], bool], telling: Sequence[int]
 ) -> tuple[int, ...]:
     """The open checks and questions that may decide, where a cause or a group is likely in what is still wrong."""
-    shares = look.groups.weights * to_cause.sum(axis=1)
-    here = replace(look, groups=replace(look.groups, weights=shares))
-    chances = here.chances
-    likely = likely_of(k, *chances)
-    return () if likely is None else tuple(t for t in deciding(here, likely, telling) if is_open(t))
+    left = replace(look, groups=replace(look.groups, weights=look.groups.weights * to_cause.sum(axis=1)))
+    likely = likely_of(k, *left.chances)
+    return () if likely is None else tuple(t for t in deciding(left, likely, telling) if is_open(t))
 
 
 def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | None:

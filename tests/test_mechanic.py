@@ -17,6 +17,8 @@ from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge
 from carbdiag.strict_yaml import parse_yaml
+from carbdiag.walk import walk
+from carbdiag.walk_schema import WalkRequest
 
 FILE = Path(__file__).parent / "mechanic" / "invented.yaml"
 
@@ -73,6 +75,13 @@ def test_the_first_step_is_one_a_mechanic_would_tell(k: Knowledge, want: Expecte
 
 
 @each
+def test_a_walk_opens_with_such_a_step(k: Knowledge, want: Expected) -> None:
+    step = next(s for s in walk(WalkRequest(case=want.case), k).steps if s.kind != "machine")
+    first = {step.id, f"{step.id}:{step.direction}"}
+    assert first.isdisjoint(want.steps) is ("walk" in want.misses), sorted(first)
+
+
+@each
 def test_the_cautions_it_needs_stand_there(k: Knowledge, want: Expected) -> None:
     assert want.cautions <= {c.id for c in diagnose(want.case, k).cautions}
 
@@ -83,4 +92,4 @@ def test_every_name_expected_is_known(k: Knowledge) -> None:
     assert steps <= {*k.checks, *k.findings, *k.actions, *settings}
     assert {g for want in CASES for g in want.groups} <= set(k.groups)
     assert {c for want in CASES for c in want.cautions} <= set(k.cautions)
-    assert {m for want in CASES for m in want.misses} <= {"group", "step"}
+    assert {m for want in CASES for m in want.misses} <= {"group", "step", "walk"}

@@ -101,12 +101,32 @@ def test_once_a_deed_is_likelier_than_not_to_cure_a_question_must_pay_by_itself(
     found = moves(k, told, 10)
     deed = max((m for m in found if m.kind in ("repair", "trial")), key=lambda m: m.success / m.minutes)
     first = found[0]
-    asked_first = first.kind not in ("repair", "trial")
+    # but for a look at what the deed would put right, which may spare it
+    looks = {s.check for c in k.causes.values() if deed.id in {f.do for f in c.fixed_by} for s in c.checks}
+    asked_first = first.kind not in ("repair", "trial") and first.id not in looks
     if deed.success >= k.scales.decision.likely_cause and asked_first:
         assert first.expected_minutes < deed.expected_minutes
     if told is WEAK_SQUIRT:
         assert deed.id == "repair_accel_pump"
         assert deed.success >= k.scales.decision.likely_cause
+
+
+WORN: dict[str, Any] = {
+    "machine": {"family": "round_slide", "strokes": 2, "cylinders": 1, "use": "moped"},
+    "contexts": ["high_mileage", "rejetted"],
+    "findings": [
+        {"finding": "low_power", "at": ["overall"]},
+        {"finding": "hard_to_start", "at": ["warm_start"]},
+        {"finding": "kick_softer_when_hot"},
+    ],
+}
+
+
+def test_nobody_takes_an_engine_apart_before_the_gauge_that_may_spare_it(k: Knowledge) -> None:
+    order = [(m.kind, m.id) for m in moves(k, WORN, 60)]
+    gauge = order.index(("check", "compression_gauge"))
+    assert gauge < order.index(("repair", "rebuild_top_end"))
+    assert gauge < min(n for n, (kind, _) in enumerate(order) if kind == "finding")  # with few asks left it still comes
 
 
 LEAN_MAIN: dict[str, Any] = {

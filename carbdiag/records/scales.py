@@ -114,6 +114,9 @@ class DecisionScale(Frozen):
     decides: Probability = Field(
         description="A look that decides about the likely cause with this chance comes before any other question."
     )
+    spared_below: Probability = Field(
+        description="A check may spare a repair that after it would cure this much as often as now, or less."
+    )
     points_to: Probability = Field(description="From this chance on an open answer points to a group.")
     points_to_mixture: Annotated[float, Field(ge=0.5, le=1)] = Field(
         description="From this chance on an open answer says where it is rich or lean."
