@@ -65,9 +65,8 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
     moves = () if _ended(case) else _moves(a, found, request.steps, left)
     steps = tuple(_step(k, a, d, found, m, left) for m in moves)
     advice = _advice(k, a, d, found, steps, left)
-    if found.waits is not None:
-        waits = _WAITS.format(part=k.circuits[found.waits].name.lower())
-        advice = Advice.trusted(**{**advice.__dict__, "waits": waits})
+    waits = None if found.waits is None else _WAITS.format(part=k.circuits[found.waits].name.lower())
+    advice = Advice.trusted(**{**advice.__dict__, "waits": waits, "tell": _TELL if _is_better(case) else None})
     return Walk.trusted(
         edition=k.edition,
         case=case,
@@ -94,6 +93,12 @@ def _ended(case: Case) -> bool:
     """Whether the last thing told is a change that cured it."""
     last = case.history()[-1]
     return bool(last.trials) and last.trials[-1].effect is Effect.CURED
+
+
+def _is_better(case: Case) -> bool:
+    """Whether the last thing told is a change that made it better and did not cure it: what is left nobody has said."""
+    last = case.history()[-1]
+    return bool(last.trials) and last.trials[-1].effect is Effect.BETTER and not last.trials[-1].put_back
 
 
 def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]:
@@ -275,6 +280,11 @@ _WAITS = (
     "Probably still too rich: the {part}. A leaner step of it waits, for after it wide openings may run lean, and that"
     " breaks engines. With standard filter and exhaust, in the air it was made for, it may go back to the book's"
     " setting and no further; beyond that, have the mixture measured first."
+)
+
+_TELL = (
+    "Better, and not cured. Tell what is left if you can: what it still does, and at which opening (such as: it still"
+    " bogs at half throttle). Else answer the step below."
 )
 
 _AGAIN = (

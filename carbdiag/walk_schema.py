@@ -114,6 +114,10 @@ class Advice(Frozen):
     text: Text
     cause: Id | None = None
     facts: tuple[Text, ...] = Field(default=(), description="The facts that would help most, when it is unexplained.")
+    tell: Text | None = Field(
+        default=None,
+        description="After what made it better: that it may be told, in words or as signs, what is left and where.",
+    )
     waits: Text | None = Field(
         default=None, description="Which setting is probably too rich, and why no leaner step of it is proposed yet."
     )

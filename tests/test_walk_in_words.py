@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Case, Knowledge
+from carbdiag.answers.walk_text import walk_text
 from carbdiag.posted_walk_schema import PostedWalk, ReadWalk
 from carbdiag.walk_in_words import told_in_words, walk_posted
 from carbdiag.walk_session import _are_words
@@ -63,3 +64,20 @@ def test_an_answer_and_words_come_together(k: Knowledge) -> None:
     first, now = found.case.epochs
     assert [t.effect for t in first.trials] == ["better"]
     assert [(f.finding, f.at) for f in now.findings] == [("surges", ("full",))]
+
+
+def test_after_better_it_may_be_told_what_is_left_and_where(k: Knowledge) -> None:
+    told = {"case": {"machine": {"family": "round_slide", "strokes": 2}, "findings": [BOGS], "trials": [RICHER]}}
+    better = walk_posted(PostedWalk.model_validate(told), k)
+    assert better.advice.tell is not None
+    said = walk_text(better, "es")
+    assert "qué hace todavía y a qué apertura" in " ".join(said.split())
+    left = walk_posted(PostedWalk.model_validate(told | {"text": "it still bogs at half throttle"}), k)
+    assert left.advice.tell is None
+    assert [(f.finding, f.at) for f in left.case.epochs[-1].findings] == [("bogs", ("half",))]
+
+
+@pytest.mark.parametrize("effect", ["cured", "no_change", "worse"])
+def test_only_after_better_is_there_something_left_to_tell(k: Knowledge, effect: str) -> None:
+    told = {"case": {"findings": [BOGS], "trials": [RICHER | {"effect": effect}]}}
+    assert walk_posted(PostedWalk.model_validate(told), k).advice.tell is None

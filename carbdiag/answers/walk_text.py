@@ -61,6 +61,8 @@ class WalkWords:
         shown = walk.advice.kind in ("ask", "try_setting") and walk.steps  # in the heading of the step
         if not (shown or done):
             yield from wrap(self.sentence(walk.advice.text), "")
+        if walk.advice.tell and walk.steps:
+            yield from wrap(self.sentence(walk.advice.tell), "")
         if walk.advice.waits and not done:
             yield from wrap(self.sentence(walk.advice.waits), "")
         for fact in walk.advice.facts:
