@@ -39,6 +39,7 @@ from carbdiag.outlook import Outlook, outlook
 from carbdiag.records.causes import Cause
 from carbdiag.records.safety import CautionText
 from carbdiag.safety import holds_on, may_use
+from carbdiag.several_off import several_off
 from carbdiag.sizing import sized_change, trouble_band
 from carbdiag.suiting import setting_to_suit
 from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summary_of, understood, unexplained_by
@@ -146,7 +147,8 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     causes = _causes(a, main, totals, risk, _MOST_SIZED if sizes else 0) if told else ()
     if look is not None:
         causes = with_change_of_mind(k, look, open_candidates(main, case, now.on), causes)
-    area = area_of(k, causes, totals)
+    several = several_off(a) if told else None
+    area = None if several is not None and several.leads else area_of(k, causes, totals)
     mixture = _mixture(k, main, now.levels, list(now.lean)) if told else ()
     off = None if area or not told else off_at(k, mixture)
     order = tuple(c.id for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability)))
@@ -156,7 +158,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, lean)
     statements = tuple(o.statement for o in main.observations)
     answer, summary = summary_of(
-        k, causes, totals, area, off, unexplained, proposed, told, do_now, case.air, statements
+        k, causes, totals, area, off, unexplained, proposed, told, do_now, case.air, statements, several
     )
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     return Diagnosis.trusted(
@@ -169,6 +171,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         answer=answer,
         area=area,
         off=off if answer == "open" else None,
+        several_settings=several,
         summary=summary,
         understood=understood(k, case, main),
         causes=causes,

@@ -142,6 +142,28 @@ class OffMixture(Frozen):
     probability: Probability
 
 
+class SettingOff(Frozen):
+    """A setting that is off if several are, which way, and the cause that it is."""
+
+    circuit: Id
+    direction: Direction
+    cause: Id
+    probability: Probability = Field(description="That it is off this way, given that several settings are.")
+
+
+class SeveralSettingsOff(Frozen):
+    """How likely several settings are off at once, as after another filter, exhaust, height or rebuild.
+
+    Where they are, each of them is at work: the probabilities of the causes count that in.
+    """
+
+    probability: Probability
+    leads: bool = Field(description="Likely enough that the answer says this before any one cause.")
+    settings: tuple[SettingOff, ...] = Field(
+        description="Those likely off if so, in the order in which to set them; one at a time."
+    )
+
+
 class OutcomeMeaning(Frozen):
     """One possible outcome of a step, how likely it is now, and what it would mean."""
 
@@ -245,14 +267,17 @@ class Diagnosis(Frozen):
     air: AirChange | None = None
     told: tuple[Statement, ...] = Field(default=(), description="What counted as evidence, in the order told.")
     answer: Literal["likely", "open", "ask_first", "unexplained"] = Field(
-        description="likely: one cause or group stands out. open: it can't be told yet. ask_first: nothing was "
-        "observed yet. unexplained: no known cause fits."
+        description="likely: one cause or group stands out, or that several settings are off. open: it can't be told "
+        "yet. ask_first: nothing was observed yet. unexplained: no known cause fits."
     )
     area: Id | None = Field(
         default=None, description="The group that the answer names, where it is far likelier than any one cause."
     )
     off: OffMixture | None = Field(
         default=None, description="What an open answer says of the mixture, where that is surer than any part."
+    )
+    several_settings: SeveralSettingsOff | None = Field(
+        default=None, description="That several settings are off at once; null where nothing told asks for it."
     )
     summary: Text
     understood: tuple[Text, ...] = Field(description="What the case was understood to say, in words, to check.")

@@ -197,6 +197,17 @@ class Model:
         return {c: n for n, c in enumerate(self.cause_ids)}
 
     @cached_property
+    def settings(self) -> Mapping[tuple[str, Direction], int]:
+        """The cause, by number, that each setting off one way is; of several, the likeliest before anything is told."""
+        odds = np.bincount(self.network.cause + 1, self.network.odds)[1:]
+        found: dict[tuple[str, Direction], int] = {}
+        for n in np.argsort(-odds, kind="stable").tolist():
+            circuit, way = self.knowledge.causes[self.cause_ids[n]].setting, self.directions[self.cause_ids[n]]
+            if circuit is not None and way is not None:
+                found.setdefault((circuit, way), n)
+        return found
+
+    @cached_property
     def unlisted(self) -> Unlisted:
         """The states of faults that nobody wrote down, by where they would sit."""
         states = np.flatnonzero(self.network.cause < 0)[1:]

@@ -10,7 +10,7 @@ import numpy as np
 
 from carbdiag.applies import fit_weight
 from carbdiag.case_schema import Case, Machine
-from carbdiag.casework.believed import Assessment
+from carbdiag.casework.believed import Assessment, by_cause
 from carbdiag.casework.levels import leaning
 from carbdiag.diagnosis_schema import HoldNow, MayUse
 from carbdiag.engine_state import engine_runs
@@ -66,9 +66,7 @@ def cause_chances(a: Assessment) -> Iterator[tuple[str, float]]:
     """P(cause is at work) of every cause, over all kinds of machine, largest first."""
     totals: dict[str, float] = {}
     for b in a.beliefs:
-        listed = b.network.cause >= 0
-        by_state = b.posterior.by_state(b.network)
-        per_cause = np.bincount(b.network.cause[listed], by_state[listed], len(b.model.cause_ids))
+        per_cause = by_cause(b, b.posterior.by_state(b.network))
         for cause, p in zip(b.model.cause_ids, per_cause.tolist(), strict=True):
             totals[cause] = totals.get(cause, 0.0) + b.weight * p
     yield from sorted(totals.items(), key=lambda i: (-i[1], i[0]))

@@ -10,12 +10,14 @@ from carbdiag.diagnosis_schema import (
     Correction,
     NextStep,
     OffMixture,
+    SeveralSettingsOff,
     Statement,
     Unexplained,
     only_other_air,
 )
 from carbdiag.explanation import in_words
 from carbdiag.knowledge import Knowledge
+from carbdiag.several_off import sentence_of
 from carbdiag.terms import UNKNOWN_FAMILY, Direction, Level
 from carbdiag.totals import Totals, rounded
 from carbdiag.trials import stretches
@@ -92,6 +94,7 @@ def summary_of(
     do_now: CauseBelief | None,
     air: AirChange | None,
     statements: tuple[Statement, ...],
+    several: SeveralSettingsOff | None,
 ) -> tuple[str, str]:
     """How sure the answer is, and its sentence."""
     first = _first_step(steps) if do_now is None else _now(do_now.correction)
@@ -101,10 +104,13 @@ def summary_of(
     top = causes[0]
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
-    if top.probability >= k.scales.decision.likely_cause:
+    together = sentence_of(k, several) if several is not None and several.leads else None
+    if together or top.probability >= k.scales.decision.likely_cause:
         alone = only_other_air(air, statements, top)
         likely = f"{top.name} is {top.words} ({top.probability:.0%})."
-        return "likely", f"{f'No trouble was told, only other air: {top.name.lower()}.' if alone else likely}{first}"
+        if alone:
+            likely = f"No trouble was told, only other air: {top.name.lower()}."
+        return "likely", f"{together or likely}{first}"
     if area is not None:
         name, p = k.groups[area].name, totals.groups[area]
         if p >= k.scales.decision.likely_area:

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from carbdiag.casework.believed import Assessment, by_group, likeliest
+from carbdiag.casework.believed import Assessment, by_cause, by_group, likeliest
 from carbdiag.casework.levels import mixture_levels
 from carbdiag.terms import Direction
 
@@ -42,13 +42,13 @@ def add_up(a: Assessment) -> Totals:
         by_state = b.posterior.by_state(network)
         if b is main:
             main_by_state = by_state
-        per_cause = np.bincount(network.cause[network.pairing], by_state[network.pairing], len(b.model.cause_ids))
-        _add(causes, b.model.cause_ids, per_cause * b.weight)
+        alone = b.weight * (1 if b.several is None else 1 - b.several.share)
+        _add(causes, b.model.cause_ids, by_cause(b, by_state) * b.weight)
         _add(groups, b.model.group_ids, by_group(b, by_state) * b.weight)
-        nothing += b.weight * float(by_state[0])
-        unlisted += b.weight * b.background
+        nothing += alone * float(by_state[0])
+        unlisted += alone * b.background
         others = b.model.unlisted
-        by_part = b.weight * np.bincount(others.where, by_state.take(others.states), len(others.parts))
+        by_part = alone * np.bincount(others.where, by_state.take(others.states), len(others.parts))
         unlisted += float(by_part.sum())
         _add(where, others.parts, by_part)
         mine = b.weight * mixture_levels(b)

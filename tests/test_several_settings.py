@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from carbdiag import Case, Knowledge
+from carbdiag import Case, Knowledge, diagnose, to_text
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Belief, likeliest
 from carbdiag.casework.levels import levels_at
@@ -52,7 +52,7 @@ def test_every_two_or_more_settings_are_combined_and_each_further_step_is_less_l
         {"chance": 0.3, "steps": {"main_jet": 2, "needle": 1}, "each_step": 0.5, "mends": 0.3, "too_lean": 2.0}
     )
     model = compile_model(k, "round_slide", 2)
-    x, chance = combine(model, scale)
+    x, chance, off = combine(model, scale)
     steps = model.network.lattice.steps
     main, needle = steps(model.step_x["main_jet"]), steps(model.step_x["needle"])
     weight = {n: 0.5 ** abs(n) * (2 if n > 0 else 1) for n in range(-2, 3)}
@@ -61,6 +61,7 @@ def test_every_two_or_more_settings_are_combined_and_each_further_step_is_less_l
     assert x.shape == (len(model.places), len(both))
     assert chance.sum() == pytest.approx(1)
     found = {tuple(column): p for column, p in zip(x.T.tolist(), chance.tolist(), strict=True)}
+    assert {(-m, -n) for m, n in zip(off["main_jet"].tolist(), off["needle"].tolist(), strict=True)} == set(both)
     for (m, n), p in both.items():  # more than 0 is too lean, and a step richer is less than 0
         assert found[tuple((-m * main - n * needle).tolist())] == pytest.approx(p / total)
 
@@ -74,7 +75,7 @@ def test_trouble_all_over_speaks_for_several_and_a_mimics_sign_against_them(k: K
     _, all_over = believed(k, case(ALL_OVER))
     _, starved = believed(k, case([{"finding": "fades_like_out_of_fuel", "at": ["sustained_full"]}]))
     _, noisy = believed(k, case([{"finding": "mechanical_noise", "at": ["overall"]}]))
-    assert all_over.share > 0.5 > k.scales.several_settings.chance > starved.share > noisy.share
+    assert all_over.share > k.scales.several_settings.chance > starved.share > noisy.share
 
 
 def test_what_a_trial_did_decides_which_combination_it_is(k: Knowledge) -> None:
@@ -157,3 +158,27 @@ def test_a_main_jet_is_not_leaned_where_nothing_is_amiss_wide_open(k: Knowledge)
     first = next(s for s in steps if s.kind == "trial")
     assert first.id in ("mixture_screw", "pilot", "needle")
     assert first.direction is Change.RICHER
+
+
+def test_where_several_settings_are_likely_the_answer_says_so_and_in_which_order(k: Knowledge) -> None:
+    choke = [("quarter", "better"), ("full", "worse")]
+    checks = [{"check": "touch_of_choke", "at": at, "outcome": outcome} for at, outcome in choke]
+    d = diagnose(case(ALL_OVER, checks=checks), k)
+    assert d.several_settings is not None
+    assert d.several_settings.leads
+    assert d.answer == "likely"
+    assert d.area is None
+    ways = [(s.circuit, s.direction) for s in d.several_settings.settings]
+    assert ("main_jet", "rich") in ways
+    assert ("needle", "lean") in ways
+    assert ways.index(("main_jet", "rich")) < ways.index(("needle", "lean"))
+    assert "Several settings are probably off at once" in d.summary
+    for form in ("full", "short"):
+        assert "Several settings are probably off at once" in " ".join(to_text(d, form=form).split())
+        assert "varios ajustes mal a la vez" in " ".join(to_text(d, form=form, language="es").split())
+
+
+def test_where_nothing_was_set_anew_nothing_is_said_of_several(k: Knowledge) -> None:
+    d = diagnose(case(ALL_OVER, ["stood_for_months"]), k)
+    assert d.several_settings is None
+    assert "at once" not in d.summary

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
+from carbdiag.answers.phrases import ARROW, BETWEEN, Phrases, capital, small
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, only_other_air
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
-from carbdiag.terms import Status
+from carbdiag.terms import Change, Direction, Status
 
 if TYPE_CHECKING:
     from carbdiag.reading_schema import TextReading
@@ -130,21 +130,45 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     top = d.causes[0]
     if d.answer == "unexplained":
         return p.say("unexplained", cause=small(p.cause(top)))
+    return _likely(p, top) or _open(p, leading)
+
+
+def _likely(p: Phrases, top: CauseBelief) -> str | None:
+    """What stands out: several settings, a group, or the leading cause; None where nothing does."""
+    d = p.d
+    if d.several_settings is not None and d.several_settings.leads:
+        return p.say("several_likely", percent=p.percent(d.several_settings.probability), order=in_turn(p))
     for group in d.groups:
         if group.group == d.area:
             name = p.language.text("groups", group.group, "name", group.name)
             which = "likely_group" if d.answer == "likely" else "open_group"
             return p.say(which, group=name, percent=p.percent(group.probability))
-    if d.answer == "likely":
-        alone = only_other_air(d.air, d.told, top)
-        likely = p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
-        return p.say("other_air_only", cause=small(p.cause(top))) if alone else likely
+    if d.answer != "likely":
+        return None
+    if only_other_air(d.air, d.told, top):
+        return p.say("other_air_only", cause=small(p.cause(top)))
+    return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+
+
+def _open(p: Phrases, leading: int) -> str:
+    """That it cannot be told yet, and what leads so far."""
+    d = p.d
     few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
     if d.off is None:
         return p.say("open", causes=few)
     first, last = (p.place(d.off.places[n]) for n in (0, -1))
     where = p.say("place_one", place=first) if first == last else p.say("place_range", first=first, last=last)
     return p.say(f"open_{d.off.direction}", where=where, percent=p.percent(d.off.probability), causes=few)
+
+
+def in_turn(p: Phrases) -> str:
+    """The settings that are likely off together, each with its way, in the order in which to set them."""
+    several = p.d.several_settings
+    ways = {Direction.LEAN: Change.RICHER, Direction.RICH: Change.LEANER}
+    settings = several.settings if several is not None else ()
+    return ARROW.join(
+        p.say("setting_step", part=p.circuit(s.circuit), way=p.say(str(ways[s.direction]))) for s in settings
+    )
 
 
 def put_back(p: Phrases, *, sizes: bool = True) -> Iterator[tuple[str, tuple[CautionText, ...]]]:

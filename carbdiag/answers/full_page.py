@@ -27,6 +27,7 @@ from carbdiag.answers.essentials import (
     checks_after,
     first_steps,
     headline,
+    in_turn,
     measured,
     must_not_be_used,
     observed_hazard,
@@ -48,6 +49,8 @@ from carbdiag.terms import Status
 _MOST_CAUSES = 5
 #: Causes whose reasons are given; what stands below them is too unlikely to be worth the reading.
 _MOST_REASONED = 3
+#: From this chance it is said that several settings may be off.
+_WORTH_NAMING = 0.1
 #: Odds of three or more causes, against all counted, from which a rider should hear of it.
 _WORTH_A_NOTE = 0.1
 
@@ -177,6 +180,10 @@ def _causes(p: Phrases) -> Iterator[Block]:
         yield paragraph(p.language.sentence(d.unexplained.text))
     items = [_cause(p, c, n < _MOST_REASONED) for n, c in enumerate(d.causes[:_MOST_CAUSES])]
     if items:
+        several = d.several_settings
+        if several is not None and several.settings and several.probability >= _WORTH_NAMING:
+            said = p.say("several_possible", order=in_turn(p))
+            items.append(Item(_odds_line(p.percent(several.probability), said)))
         if d.unlisted.probability:
             items.append(Item(_odds_line(p.percent(d.unlisted.probability), _unlisted(p))))
         if d.nothing_wrong:

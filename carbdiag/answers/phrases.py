@@ -14,6 +14,8 @@ from carbdiag.trials import stretches
 
 #: Between names that hold commas and semicolons themselves.
 BETWEEN = " / "
+#: Between things to do one after the other.
+ARROW = " → "
 
 #: From these chances on the mixture of a band is called probably off, perhaps off, or probably right.
 _PROBABLY, _PERHAPS, _RIGHT = 0.70, 0.45, 0.60

@@ -92,14 +92,15 @@ def _parts(p: Phrases, asked: bool) -> Iterator[_Part]:
     if hazard:
         yield from _mind(p, printed, asked)
     heading = _headline(p) if known is None else f"{verdict(p)} {p.say('how_in_full')}"
-    headed = (Paragraph(strong(heading)), *((Cautions(cautions),) if cautions else ()))
+    head = Paragraph(strong(heading))
+    headed = tuple((head, Cautions(cautions, packed=packed)) for packed in (False, True)) if cautions else ((head,),)
     undo = p.d.put_back_first[-1:]  # there is room for the cautions of one, and not always for those
     for moved in undo:
         lines = (tuple(put_back(p, sizes=sizes))[-1][0] for sizes in (True, False))
         told = tuple((Paragraph(strong(line)), Cautions(p.in_short(moved.cautions))) for line in lines)
         mention = (Paragraph(strong(p.say("back_in_full", part=p.circuit(moved.circuit)))),)
         yield _Part((*told, mention))
-    yield _Part((headed, ()) if undo else (headed,), 2 if undo else 0)
+    yield _Part((*headed, ()) if undo else headed, 2 if undo else 0)
     do = p.step_do(first) if first and known is None else ""
     if first and do:
         # how to do a check comes before anything else; how to answer a question is mostly said by its answers
@@ -118,8 +119,21 @@ def _parts(p: Phrases, asked: bool) -> Iterator[_Part]:
 
 def _verdicts(p: Phrases) -> tuple[Blocks, ...]:
     """What is likely, the longest first."""
-    few = (verdict(p), verdict(p, 1), *((p.say("open_shortest"),) if p.d.answer == "open" else ()))
+    shortest = _in_a_few_words(p)
+    few = (verdict(p), verdict(p, 1), *((shortest,) if shortest else ()))
     return tuple((paragraph(line),) for line in few)
+
+
+def _in_a_few_words(p: Phrases) -> str | None:
+    """What is likely without what may be left out; None where nothing may."""
+    d = p.d
+    if d.answer == "open":
+        return p.say("open_shortest")
+    if d.answer != "likely" or d.area is not None:
+        return None
+    if d.several_settings is not None and d.several_settings.leads:
+        return p.say("several_shortest", percent=p.percent(d.several_settings.probability))
+    return p.say("likely_shortest", cause=small(p.cause(d.causes[0])), percent=p.percent(d.causes[0].probability))
 
 
 def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:

@@ -92,7 +92,8 @@ def _believe(model: Model, case: Case) -> Belief:
     if is_set_anew(k, case):
         chance = k.scales.several_settings.chance
         prior = float(odds.sum()) * chance / (1 - chance)
-        several = weigh_several(model, network, history, prior, float(found.weights[0] / odds[0]))
+        nothing = float(found.weights[0] / odds[0]) / (1 + background)
+        several = weigh_several(model, network, history, prior, nothing)
     return Belief(
         model=model,
         network=network,

@@ -17,6 +17,7 @@ from carbdiag.casework.repaired import Repaired
 from carbdiag.casework.several_settings import SeveralSettings
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
+from carbdiag.terms import Direction
 
 Seen = Mapping[int, tuple[PlaceTerm, ...]]
 
@@ -57,9 +58,34 @@ def likeliest(a: Assessment) -> Belief:
     return max(a.beliefs, key=lambda b: b.weight)
 
 
+def by_cause(belief: Belief, by_state: Floats) -> Floats:
+    """P(cause is at work), in the order of the model, from P(state is at work); several settings off are each one."""
+    network, several = belief.network, belief.several
+    once = np.bincount(network.cause[network.pairing], by_state[network.pairing], len(belief.model.cause_ids))
+    found = np.asarray(once if several is None else once * (1 - several.share), dtype=np.float64)
+    if several is None:
+        return found
+    for circuit, way in several.ways():
+        number = belief.model.settings.get((circuit, way))
+        if number is not None:
+            found[number] += several.share * several.chance([(circuit, way)])
+    return found
+
+
 def by_group(belief: Belief, by_state: Floats) -> Floats:
     """P(at least one cause of the group is at work), in the order of the model, from P(state is at work)."""
-    network, groups = belief.network, len(belief.model.group_ids)
-    grouped = network.group >= 0
+    network, model, several = belief.network, belief.model, belief.several
+    groups, grouped = len(model.group_ids), network.group >= 0
     once = np.bincount(network.group[grouped], by_state[grouped], groups)
-    return np.subtract(once, network.in_group_twice(belief.posterior.weights, groups))
+    found = np.asarray(once - network.in_group_twice(belief.posterior.weights, groups), dtype=np.float64)
+    if several is None:
+        return found
+    found *= 1 - several.share
+    of_group: dict[str, list[tuple[str, Direction]]] = {}
+    for setting in several.ways():
+        number = model.settings.get(setting)
+        if number is not None:
+            of_group.setdefault(model.knowledge.causes[model.cause_ids[number]].group, []).append(setting)
+    for group, settings in of_group.items():
+        found[model.group_ids.index(group)] += several.share * several.chance(settings)
+    return found

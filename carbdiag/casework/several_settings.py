@@ -8,7 +8,7 @@ combination of steps is weighed here by what was said of each place, beside all 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from carbdiag.casework.history import History
 from carbdiag.knowledge import Knowledge
 from carbdiag.model import Model
 from carbdiag.records.scales import SeveralSettingsScale
-from carbdiag.terms import Status
+from carbdiag.terms import Direction, Status
 
 _TINY = 1e-300
 
@@ -36,6 +36,18 @@ class SeveralSettings:
     cells: Ints  # (P, V) lattice index at every place
     weights: Floats  # (V,) of each, given that it is one of them
     likely: Mapping[int, Floats]  # of each band something was said of: see `by_mixture`
+    off: Mapping[str, Ints]  # circuit -> by how many steps it is too lean in each, (V,); below 0 too rich
+
+    def ways(self) -> Iterator[tuple[str, Direction]]:
+        """Every setting, either way."""
+        yield from ((circuit, way) for circuit in self.off for way in Direction)
+
+    def chance(self, settings: Iterable[tuple[str, Direction]]) -> float:
+        """P(at least one of these settings is off that way), given that several are."""
+        some = np.zeros(len(self.weights), dtype=bool)
+        for circuit, way in settings:
+            some |= self.off[circuit] > 0 if way is Direction.LEAN else self.off[circuit] < 0
+        return float(self.weights[some].sum())
 
     def over_x(self, lattice: Lattice, moved: Ints) -> Floats:
         """Where the mixture lies at every place, moved (P,) lattice steps: P(x), (P, N)."""
@@ -67,10 +79,10 @@ def weigh_several(
         network: its tables, adapted to the air.
         history: what was told.
         odds: prior odds that several settings are off.
-        nothing: weight of "nothing wrong", over its prior odds, where all that is enumerated weighs 1.
+        nothing: weight of "nothing wrong", over its prior odds, where all else that is believed weighs 1.
     """
     seen, findings = history.gathered.seen, history.findings
-    x, prior = _combinations(model)
+    x, prior, off = _combinations(model)
     if not prior.size:
         return None
     # "nothing wrong", which is the measure, is the first
@@ -89,7 +101,7 @@ def weigh_several(
     weight = odds * nothing * total * math.exp(min(most, 500.0))
     bands = model.residuals
     likely = {p: by_mixture(network, bands[p], terms) for p, terms in seen.items() if p in bands}
-    return SeveralSettings(weight / (1 + weight), cells[:, 1:], weights / total, likely)
+    return SeveralSettings(weight / (1 + weight), cells[:, 1:], weights / total, likely, off)
 
 
 def _chance(network: Network, said: Sequence[Paraphrase], cells: Ints) -> Floats:
@@ -113,7 +125,7 @@ def _told(network: Network, place: int, terms: Sequence[PlaceTerm]) -> Floats:
     return np.asarray(network.weights @ product)
 
 
-def _combinations(model: Model) -> tuple[Ints, Floats]:
+def _combinations(model: Model) -> tuple[Ints, Floats, Mapping[str, Ints]]:
     """What `combine` makes of the scales, or made of them before."""
     key = ("several_settings", model.family.id, model.strokes)
     found = model.knowledge.memo.get(key)
@@ -123,21 +135,24 @@ def _combinations(model: Model) -> tuple[Ints, Floats]:
     return made
 
 
-def combine(model: Model, scale: SeveralSettingsScale) -> tuple[Ints, Floats]:
+def combine(model: Model, scale: SeveralSettingsScale) -> tuple[Ints, Floats, Mapping[str, Ints]]:
     """Every two or more settings off by whole steps: lattice steps it moves every place, (P, V), and its chance, (V,).
 
-    Of the settings that the scale names and the machine has, each off by up to so many steps either way.
+    Of the settings that the scale names and the machine has, each off by up to so many steps either way; by how many
+    each is too lean, (V,), comes last.
     """
     places = len(model.places)
-    x, chance, off = np.zeros((places, 1), dtype=np.intp), np.ones(1), np.zeros(1, dtype=np.intp)
-    for circuit, most in scale.steps.items():
-        if circuit not in model.step_x:
-            continue
+    circuits = [c for c in scale.steps if c in model.step_x]
+    x, chance, off = np.zeros((places, 1), dtype=np.intp), np.ones(1), np.zeros((0, 1), dtype=np.intp)
+    for circuit in circuits:
+        most = scale.steps[circuit]
         lean = np.arange(-most, most + 1)  # by how many steps it is too lean
         by = model.network.lattice.steps(model.step_x[circuit])[:, None] * -lean
         mine = scale.each_step ** np.abs(lean) * np.where(lean > 0, scale.too_lean, 1.0)
         x = (x[:, :, None] + by[:, None]).reshape(places, -1)
+        before = chance.size
         chance = np.multiply.outer(chance, mine).reshape(-1)
-        off = np.add.outer(off, lean != 0).reshape(-1)
-    some = off >= 2
-    return x[:, some], chance[some] / max(float(chance[some].sum()), _TINY)
+        off = np.vstack([np.repeat(off, lean.size, axis=1), np.tile(lean, before)])
+    some = (off != 0).sum(axis=0) >= 2
+    by_circuit = dict(zip(circuits, off[:, some], strict=True))
+    return x[:, some], chance[some] / max(float(chance[some].sum()), _TINY), by_circuit
