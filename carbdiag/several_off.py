@@ -9,6 +9,9 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.terms import Change, Direction
 from carbdiag.totals import rounded
 
+#: Settings that are named at least: where several are off, two are.
+_FEWEST = 2
+
 
 def several_off(a: Assessment) -> SeveralSettingsOff | None:
     """How likely several settings are off at once and which; None where it was not weighed.
@@ -25,17 +28,19 @@ def several_off(a: Assessment) -> SeveralSettingsOff | None:
 
 
 def _settings(k: Knowledge, belief: Belief) -> list[SettingOff]:
-    """The settings that are likely off, each the likelier way, in the tuning order."""
+    """The settings that are likely off, the two likeliest at least, each the likelier way, in the tuning order."""
     several, model = belief.several, belief.model
     assert several is not None
     found = []
     for circuit in several.off:
         p, way = max((several.chance([(circuit, way)]), way) for c, way in several.ways() if c == circuit)
         number = model.settings.get((circuit, way))
-        if number is not None and p >= k.scales.decision.likely_cause:
+        if number is not None:
             cause = model.cause_ids[number]
             found.append(SettingOff.trusted(circuit=circuit, direction=way, cause=cause, probability=rounded(p)))
-    return sorted(found, key=lambda s: (tuning_rank(k, k.causes[s.cause]), -s.probability))
+    found.sort(key=lambda s: -s.probability)
+    named = [s for n, s in enumerate(found) if n < _FEWEST or s.probability >= k.scales.decision.likely_cause]
+    return sorted(named, key=lambda s: (tuning_rank(k, k.causes[s.cause]), -s.probability))
 
 
 def sentence_of(k: Knowledge, several: SeveralSettingsOff) -> str:
