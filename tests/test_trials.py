@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_text
+from carbdiag.answers.forms import Form
 from carbdiag.candidates import candidates
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.effects import effect_table
@@ -202,8 +205,8 @@ epochs:
     assert (pilot.circuit, pilot.too_far) == ("pilot", True)
     line = "Before anything else, take back half of what went too far, or all of it if it cannot be halved: pilot."
     (bracket,) = found.brackets
-    assert " ".join(to_text(found).split()).startswith(f"{line} {bracket.text} ! ")
-    assert " ".join(to_text(found, form="short").split()).startswith(f"{line} ! ")  # no room for the bracket too
+    for form in get_args(Form):
+        assert " ".join(to_text(found, form=form).split()).startswith(f"{line} {bracket.text} ! ")
 
 
 def test_a_setting_is_felt_where_a_sign_was_told_among_the_openings_it_feeds_most(k: Knowledge) -> None:
