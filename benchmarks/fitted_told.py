@@ -4,9 +4,9 @@
 
 So many sentences of each wording. Parts fitted or taken off must make their circumstance, those only bought,
 planned, advised, asked for, somebody else's or put back must make none; another air must be told the right way round,
-by a circumstance or by its numbers. One half of wordings, parts and airs was looked at while the reader was mended, the
-other only measured. A circumstance that was not told counts as wrong, as do a trial of what was not done and the other
-way round; what was told and not read is lost.
+by a circumstance or by its numbers. One part of wordings, parts and airs was looked at while the reader was mended, the
+others only measured: one before its mending began, the fresh one committed before it ran. A circumstance that was not
+told counts as wrong, as do a trial of what was not done and the other way round; what was told and not read is lost.
 """
 
 from __future__ import annotations
@@ -170,6 +170,67 @@ AIRS = {
         ("Shifts at 6000 every time. {t}", ""), ("Its worse cold than warm. {t}", ""),
     ),
 }  # fmt: skip
+#: Wordings of their own, written and committed before they were run: what the reader makes of the next rider's.
+FRESH = "fresh, unread"
+PARTS[FRESH] = (
+    ("a high flow air filter", FILTER), ("a washable filter", FILTER), ("clamp on filters", FILTER),
+    ("a foam pod", FILTER), ("a velocity stack", FILTER), ("an oiled cotton filter", FILTER),
+    ("a race pipe", EXHAUST), ("a shorty muffler", EXHAUST), ("a two into one exhaust", EXHAUST),
+    ("a straight pipe", EXHAUST), ("a louder silencer", EXHAUST), ("a set of headers", EXHAUST),
+    ("a high compression piston", ENGINE), ("an 80cc cylinder kit", ENGINE), ("a complete top end kit", ENGINE),
+    ("a clone carb", CARB), ("a 24mm carb off ebay", CARB), ("a stage 2 kit", STAGE), ("bigger jets", JETS),
+    ("fresh reeds", REEDS),
+)  # fmt: skip
+DEEDS[FRESH] = (
+    ("took the lid off the airbox", "take the lid off the airbox", "taking the lid off the airbox", FILTER),
+    ("opened the airbox up", "open the airbox up", "opening the airbox up", FILTER),
+    ("binned the stock airbox", "bin the stock airbox", "binning the stock airbox", FILTER),
+    ("cut the snorkel off", "cut the snorkel off", "cutting the snorkel off", FILTER),
+    ("swapped the air filter for a freer one", "swap the air filter for a freer one",
+     "swapping the air filter for a freer one", FILTER),
+    ("knocked the baffles out", "knock the baffles out", "knocking the baffles out", EXHAUST),
+    ("cut the muffler down", "cut the muffler down", "cutting the muffler down", EXHAUST),
+    ("pulled the spark screen out of the pipe", "pull the spark screen out of the pipe",
+     "pulling the spark screen out of the pipe", EXHAUST),
+    ("rejetted the carb", "rejet the carb", "rejetting the carb", JETS),
+    ("went two sizes up on the main", "go two sizes up on the main", "going two sizes up on the main", JETS),
+    ("bored it out to 72cc", "bore it out to 72cc", "boring it out to 72cc", ENGINE),
+)  # fmt: skip
+DONE[FRESH] = (
+    "Slapped {p} on it. {t}", "Added {p} over the weekend. {t}", "Stuck {p} on yesterday. {t}",
+    "Its wearing {p} these days. {t}", "She has {p} now. {t}", "Bolted {p} on. {t}", "With {p} fitted it runs ok. {t}",
+    "Ever since {p} went on it bogs at half throttle.", "Changed to {p} a month ago. {t}", "{p} fitted. {t}",
+    "Got {p} for it and put it on. {t}", "Have {p} and stock everything else. {t}", "Dealer fitted {p}. {t}",
+    "Last weekend we {d}. {t}", "{d}, rest is stock. {t}", "Finally {d}. {t}",
+    "The guy before me {d}. {t}", "{d} then put {p} on. {t}",
+)  # fmt: skip
+NOT_DONE[FRESH] = (
+    "Was going to fit {p} but havent. {t}", "Is {p} worth it? {t}", "Next on the list is {p}. {t}",
+    "Waiting on {p} to come in the mail. {t}", "Forum says I need {p}. {t}", "Got {p} in the garage still boxed. {t}",
+    "Never had {p} on it. {t}", "My brothers has {p}, mine is stock. {t}", "Saving up for {p}. {t}",
+    "Tried {p} for a day and put the stock one back. {t}", "Planning to {v} this winter. {t}",
+    "Would it help to {v}? {t}", "Didn't {v}. {t}", "Shop wants to {v}. {t}", "Is {n} worth the trouble? {t}",
+    "Before I {v} I want this sorted. {t}", "Everything is stock. {t}", "No mods at all. {t}",
+)  # fmt: skip
+AIRS[FRESH] = (
+    ("Jetted in august, its december now. {t}", "colder"), ("Set it up at 75, this morning it was 28. {t}", "colder"),
+    ("It got really cold this week. {t}", "colder"), ("Winter came early. {t}", "colder"),
+    ("Was 90 when I tuned it, 45 today. {t}", "colder"), ("Jetted for +10, it's -25 now. {t}", "colder"),
+    ("Worked in the fall, dead of winter now. {t}", "colder"), ("Way colder out than when I jetted it. {t}", "colder"),
+    ("Carb was set in january, now its june. {t}", "hotter"), ("Jetted at 30 degrees, its 80 now. {t}", "hotter"),
+    ("It's super hot out lately. {t}", "hotter"), ("Spring is here and its 70 out. {t}", "hotter"),
+    ("Set at -15, today its +4. {t}", "hotter"), ("Was great in the winter, now with the heat its bad. {t}", "hotter"),
+    ("Live at 1200 ft, camping at 9500 this week. {t}", "up"), ("Hauled it to 10000 ft. {t}", "up"),
+    ("Jetted for 2000, riding at 7500. {t}", "up"), ("Drove up to the high country with it. {t}", "up"),
+    ("Moved up to 6500 ft last month. {t}", "up"), ("Home is 800 ft, here its 6000. {t}", "up"),
+    ("Moved down to 300 ft from 6000. {t}", "down"), ("Was jetted for 7000 ft, I ride at 400 ft. {t}", "down"),
+    ("Bought it in the mountains, I live at the beach. {t}", "down"),
+    ("Came down from 8000 ft to the lake at 1500. {t}", "down"),
+    ("Its a summer bike. {t}", ""), ("Bogs at 5000 to 6000 rpm. {t}", ""), ("Did 40 miles on it. {t}", ""),
+    ("Bought it in june. {t}", ""), ("Its 70 out today. {t}", ""), ("Top speed was 80, now 60. {t}", ""),
+    ("Starts cold on two kicks. {t}", ""), ("Weather is the same as before. {t}", ""),
+    ("Plug gap was 30, set it to 40. {t}", ""), ("I ride at 3000 ft, always have. {t}", ""),
+)  # fmt: skip
 SET_UP = STAGE | CARB | ENGINE | {
     "main_made_larger", "main_made_smaller", "pilot_made_larger", "pilot_made_smaller", "needle_raised",
     "needle_lowered",
