@@ -23,6 +23,7 @@ from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.openings import OpeningBook
 from carbdiag.reading.order import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
+from carbdiag.reading.parts_not_on_book import PartsNotOnBook
 from carbdiag.reading.ranges_told import RangeBook
 from carbdiag.reading.record_phrases import (
     Telling,
@@ -146,6 +147,7 @@ class Phrasebook:
         self.clause_openers = Listed({"": [w.lower() for w in language.clause_openers]})
         self.spells = Spells(language.short_lived, language.deeds.well)
         self.swapped_over = SwapBook(language.swapped_over)
+        self.parts_not_on = PartsNotOnBook(language.parts_not_on)
         self.order = OrderBook(language.order, self.partly)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)

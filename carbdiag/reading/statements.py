@@ -16,6 +16,7 @@ from carbdiag.reading.found import Found
 from carbdiag.reading.jets_in_it import seen_with_the_old
 from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
+from carbdiag.reading.parts_not_on import PartsNotOnIt
 from carbdiag.reading.places import Places
 from carbdiag.reading.reaches import NEXT_TO, PLACE_REACH
 from carbdiag.reading.spans import ends_between, furthest, holds, meets
@@ -53,7 +54,7 @@ class Stating:
     def __init__(self, found: Found, manner: Manner) -> None:
         self.found, self._manner, self._places = found, manner, Places(found)
         self._possible: dict[str, bool] = {}
-        self._air = AirMoved(found)
+        self._air, self._not_on = AirMoved(found), PartsNotOnIt(found)
         self._speeds = sorted(
             end for h in found.others if h.meaning[:2] == ("kept", "engine_speed") for end in {h.first, h.last}
         )
@@ -113,6 +114,8 @@ class Stating:
         planned = how is How.PLANNED or (looked and (how is How.NAMED or self.found.deeds.likened(hit)))
         if meant.aside or planned:
             return meant.aside or "supposed"
+        if not meant.denied and (why := self._not_on.why(hit)):
+            return why
         if hit.meaning.more == "denied" and (self._manner.conditional(hit) or meets(shown, hit)):
             return "supposed"  # "(pull the choke and it runs steady)": only so
         if meant.denied and hit.meaning.kind not in ("finding", "context"):

@@ -177,3 +177,15 @@ class SwappedOver(Frozen):
     outcomes: dict[Id, Words] = Field(
         default={}, description="What came of it, by the words that follow; the first outcome listed counts."
     )
+
+
+class PartsNotOn(Frozen):
+    """Words beside a part that say that it is not on the machine: on order, wished for, another's, out again."""
+
+    between: Words = Field(default=(), description="All that may stand between the part and these words.")
+    not_on: Words = Field(default=(), description='Behind the part: "is (on order)".')
+    later: Words = Field(default=(), description='Behind it with no comma between: "pods (next week)".')
+    wished: Words = Field(default=(), description='Before the part: "(want to get) a pipe".')
+    owners: Words = Field(default=(), description="Others, with machines of their own.")
+    owns: Words = Field(default=(), description='Behind those, before the part: "my buddy (has) pods".')
+    out_again: Words = Field(default=(), description='Behind the part, in its sentence: "back to all stock".')

@@ -8,7 +8,7 @@ from pydantic import Field, StringConstraints
 
 from carbdiag.field_types import Id, LanguageCode, Number, Text
 from carbdiag.frozen import Frozen
-from carbdiag.records.deed_words import DeedWords, SwappedOver
+from carbdiag.records.deed_words import DeedWords, PartsNotOn, SwappedOver
 from carbdiag.records.manner_words import Cues, DenialTurns, HearsayWords, LookWords, Negation, Spoken
 from carbdiag.records.order_words import OrderWords, ShortLived, WeatherWords
 from carbdiag.records.phrases import PhraseList, Word, Words
@@ -160,6 +160,7 @@ class Language(Frozen):
     sides: Words = Field(default=(), description="Cylinders by their side or number, between which parts are swapped.")
     opened: Words = Field(default=(), description='Near a sign, it only showed in a look: "line off, gas pours out".')
     swapped_over: SwappedOver = SwappedOver.trusted()
+    parts_not_on: PartsNotOn = PartsNotOn.trusted()
     openings: OpeningWords = OpeningWords.trusted()
     ranges: RangeWords = RangeWords.trusted()
     well_at: WellAt = WellAt.trusted()

@@ -1,0 +1,18 @@
+"""The words beside a part that say that it is not on the machine, compiled."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from carbdiag.reading.wordlist import any_of
+from carbdiag.records.deed_words import PartsNotOn
+
+
+class PartsNotOnBook:
+    """What stands behind a part that lies ready, and before one that is only wished for, or is another's."""
+
+    def __init__(self, words: PartsNotOn) -> None:
+        self.between: Final = frozenset(words.between)
+        self.not_on, self.wished, self.out_again = map(any_of, (words.not_on, words.wished, words.out_again))
+        self.later = any_of(words.later)
+        self.owners, self.owns = frozenset(words.owners), frozenset(words.owns)
