@@ -178,7 +178,7 @@ class Manner:
                 return turn.why  # "pushed the plug cap on in case it was loose"
             if turn.reach == "before" and hit.last < turn.before < sentence.last and not self.was_never(hit):
                 return turn.why
-            if turn.reach == "before" and turn.why == "other_machine" and hit.first < turn.before <= sentence.last:
+            if turn.reach == "before" and turn.why == "other_machine" and hit.last <= turn.before <= sentence.last:
                 return turn.why  # "on" may be the last word of the part, and "his" is none: "a cone filter (on his)"
         return ""
 

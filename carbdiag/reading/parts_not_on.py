@@ -86,12 +86,13 @@ class PartsNotOnIt:
     def _before(self, before: str) -> str:
         """Whether what leads to a part says that it is wished for, or is on another's machine."""
         book = self._book
-        wished = None
-        for wished in book.wished.finditer(before) if book.wished else ():
-            pass
-        if wished is not None and self._between(before[wished.end() :]):
+        wishes = book.wished.finditer(before) if book.wished else ()
+        if any(self._between(before[wish.end() :]) for wish in wishes):
             return "supposed"
         words = WORD.findall(before)
+        taken = book.taken.search(before) if book.taken else None
+        if taken is not None and self._between(before[taken.end() :]):
+            return "past"
         while words and words[-1] in book.between and words[-1] not in book.owns:
             words.pop()
         others = words and words[-1] in book.owns and not book.owners.isdisjoint(words[-_OWNER:-1])

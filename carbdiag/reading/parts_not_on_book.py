@@ -14,5 +14,5 @@ class PartsNotOnBook:
     def __init__(self, words: PartsNotOn) -> None:
         self.between: Final = frozenset(words.between)
         self.not_on, self.wished, self.out_again = map(any_of, (words.not_on, words.wished, words.out_again))
-        self.later = any_of(words.later)
+        self.later, self.taken = any_of(words.later), any_of(words.taken)
         self.owners, self.owns = frozenset(words.owners), frozenset(words.owns)

@@ -186,6 +186,7 @@ class PartsNotOn(Frozen):
     not_on: Words = Field(default=(), description='Behind the part: "is (on order)".')
     later: Words = Field(default=(), description='Behind it with no comma between: "pods (next week)".')
     wished: Words = Field(default=(), description='Before the part: "(want to get) a pipe".')
+    taken: Words = Field(default=(), description='Before the part: "(took) the pods off".')
     owners: Words = Field(default=(), description="Others, with machines of their own.")
     owns: Words = Field(default=(), description='Behind those, before the part: "my buddy (has) pods".')
     out_again: Words = Field(default=(), description='Behind the part, in its sentence: "back to all stock".')
