@@ -85,8 +85,9 @@ class AirMoved:
         """How surely a height is told as the one that the machine is set up for: said so, that of home, or neither."""
         if self._set_for(at):
             return 2
-        words = self.found.book.at_home
-        return int(words is not None and self._before(words, at))
+        words, back = self.found.book.at_home, self.found.book.come_home
+        home = words is not None and self._before(words, at)
+        return int(home and not (back is not None and self._before(back, at)))  # "came home to 500 ft": that is now
 
     def _left(self, hit: Hit, moved: str) -> bool:
         """Whether the high place that a way up leads to is the one that was left: "moved from Denver to the coast"."""

@@ -63,6 +63,7 @@ class SizeBook:
         self.other_jets, self.no_jets = frozenset(words.other_jets), frozenset(words.no_jets)
         self.leads_alone = frozenset(words.leads_alone)
         self.in_it, self.has_in = any_of(words.in_it), any_of(words.has_in)
+        self.has = frozenset(words.has)
         self.bought, self.not_fitted = any_of(words.bought), any_of(words.not_fitted)
         self.best, self.ran_lean = any_of(words.best), any_of(words.ran_lean)
         self.for_other_air = any_of(words.for_other_air)

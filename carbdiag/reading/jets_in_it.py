@@ -28,7 +28,14 @@ def on_hand(deeds: Deeds, at: int) -> bool:
         return False
     before, behind = _around(deeds, at)
     bought = words.bought is not None and words.bought.search(before) is not None
-    return words.not_fitted.search(behind) is not None or (bought and not is_in(deeds, at))
+    return words.not_fitted.search(behind) is not None or (bought and not is_in(deeds, at)) or lies_ready(deeds, at)
+
+
+def lies_ready(deeds: Deeds, at: int) -> bool:
+    """Whether the words right behind a jet say that it lies ready: "have a 40 (in hand)", "a 40 pilot here"."""
+    before, behind = _around(deeds, at)
+    has = not deeds.book.sizes.has.isdisjoint(before.split())
+    return has and any(f"{behind} ".startswith(f"{words} ") for words in deeds.book.words.on_hand)
 
 
 def jets_in_it(found: Found) -> Iterator[tuple[str, float, out.Said]]:
@@ -102,4 +109,4 @@ def _asked(found: Found, at: int) -> bool:
     return sentence.asks or sentence.quoted
 
 
-__all__ = ["is_in", "jets_in_it", "jets_taken_out", "on_hand", "only_on_hand", "seen_with_the_old"]
+__all__ = ["is_in", "jets_in_it", "jets_taken_out", "lies_ready", "on_hand", "only_on_hand", "seen_with_the_old"]

@@ -62,8 +62,10 @@ class PartsNotOnIt:
         )
 
     def _of_a_part(self, hit: Hit) -> bool:
-        context = self.found.k.contexts[hit.meaning.record]
-        return context.set_up or bool(context.told_by) or (bool(context.deeds) and not context.told_by_air)
+        context, words = self.found.k.contexts[hit.meaning.record], self.found.book.deeds.words
+        fitted = {*words.fitting, words.replacing}
+        deeds = (deed for deeds in context.deeds.values() for deed in deeds)
+        return not context.told_by_air and (context.set_up or any(not fitted.isdisjoint(d.did) for d in deeds))
 
     def _not_on(self, behind: str) -> bool:
         """Whether what follows says that it lies ready: "is on order", "but haven't fitted it yet"."""

@@ -160,6 +160,7 @@ class Phrasebook:
         self.ends_clause = clause_end(",;:!?\n()/–—", (*language.breaks, *language.strong_breaks, *language.contrasts))
         self.weather = WeatherBook(language.weather)
         self.set_for, self.at_home = map(any_of, (language.set_for, language.at_home))
+        self.come_home = any_of(language.height_back)
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         heights = (language.height_back, language.height_left, language.high_places)

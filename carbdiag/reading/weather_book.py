@@ -32,3 +32,11 @@ class WeatherBook:
         )
         #: "now its 95 out"; of turns there are fewer
         self.degrees_outside = re.compile(rf"(?<![\w.,/-])(?P<n>\d{{2,3}}) {outside}")
+        #: "it was 85 when", "85 at home": of degrees where nothing in the sentence is of another kind
+        ends = rf"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:{one_of(words.plain_before)})\b))"
+        number = r"(?P<n>-?\d{1,3})(?![\w%/\"'-]|\.\d)"
+        led = rf"(?<![\w'])(?:{one_of(words.plain_behind)})\s+{number}{ends}"
+        begins = rf"(?:^|[.,;!?\n(] *|\b(?:{one_of(words.clause_ends)}) )"
+        leads = rf"{begins}(?P<m>\d{{1,3}})\s+(?:{one_of(words.plain_ahead)})\b"
+        self.plain = re.compile(rf"{led}|{leads}")
+        self.no_degrees = any_of(words.no_degrees)

@@ -18,6 +18,7 @@ from carbdiag.terms import Status
 _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
+_TWO: Final = 2
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
 
 
@@ -120,6 +121,7 @@ def _told(found: Found) -> Iterator[_Warmth]:
     """Every season and temperature, in the order of the post, with what its clause says of it."""
     book = found.book.weather
     numbers = list(_numbers(found))
+    numbers += _plain(found, numbers)
     taken = furthest([(n.first, n.last) for n in numbers])
     seasons = (s for s in _seasons(found) if not ends_between(taken[0], s.first - 1, s.last))
     turned = dict(_turned(found, numbers))
@@ -172,6 +174,25 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
     for said in found.book.weather.degrees_outside.finditer(found.small):
         if float(said["n"]) >= found.book.limits.hot_in_either:
             yield from _bare(found, said, float(said["n"]))
+
+
+def _plain(found: Found, taken: Iterable[_Degrees]) -> Iterator[_Degrees]:
+    """Mere numbers that may be of degrees: "it was 85 when I jetted it and its 40 now"; two of them tell the way."""
+    book, symbols = found.book.weather, found.symbols
+    known = {at for degrees in taken for at in range(degrees.first, degrees.last + 1)}
+    told: list[_Degrees] = []
+    for said in book.plain.finditer(found.small):
+        which = "n" if said["n"] else "m"
+        first = bisect_left(symbols.starts, said.start(which) + (said[which][0] == "-"))
+        if first >= len(symbols.starts) or symbols.starts[first] >= said.end(which) or first in known:
+            continue
+        sentence = symbols.sentences[symbols.sentence_of[first]]
+        number = float(said[which])
+        other = book.no_degrees is not None and book.no_degrees.search(found.small, sentence.start, sentence.end)
+        if first in symbols.values and number <= found.book.limits.hottest_told and not (other or sentence.quoted):
+            told.append(_Degrees(first, first, None, number))
+    if len(told) == _TWO:
+        yield from told
 
 
 def _bare(found: Found, said: re.Match[str], number: float, *, doubtful: bool = False) -> Iterator[_Degrees]:

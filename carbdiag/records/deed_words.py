@@ -34,6 +34,7 @@ class SizesTold(Frozen):
     best: Words = Field(default=(), description='Behind its number, no other was better: "best yet".')
     bought: Words = Field(default=(), description='Before its number, one that lies ready: "bought a 172".')
     not_fitted: Words = Field(default=(), description='Behind its number, one that is not in it: "not fitted yet".')
+    has: Words = Field(default=(), description='Before its number, where it lies ready behind: "(have) a 40 here".')
     for_other_air: Words = Field(default=(), description="Behind the book's number, it is for another case.")
 
 

@@ -182,6 +182,7 @@ class ReadingScale(Frozen):
     weather_apart: Number = Field(description="The same where nobody says of which scale the degrees are.")
     cold_in_either: Number = Field(description="Degrees without a scale up to which it is cold in either scale.")
     hot_in_either: Number = Field(description="Degrees without a scale from which it is hot in either.")
+    hottest_told: Number = Field(description="A mere number above it is none of degrees, whatever the scale.")
     very_hot_c: Number = Field(description="So hot that it is told for being so.")
     jet_number_from: Number = Field(description="A smaller number is on no jet: it counts turns, grooves or sizes.")
     told_within: ToldWithin
