@@ -15,7 +15,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
-from carbdiag.reading.jets_in_it import lies_ready
+from carbdiag.reading.jets_in_it import on_hand
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.reaches import NEXT_TO, NEXT_WORD
 from carbdiag.reading.spans import furthest, longest, meets
@@ -189,7 +189,7 @@ class Facts:
         if hit.meaning.record not in JETS:
             return False
         number = next((at for at in range(hit.first, hit.last + 1) if at in self.found.symbols.values), None)
-        ready = number is not None and lies_ready(self.found.deeds, number)  # "I have a 40 pilot here"
+        ready = number is not None and on_hand(self.found.deeds, number)  # "I have a 40 pilot here"
         return ready or self._of_the_book(hit) or meets(self._planned, hit)
 
     @cached_property

@@ -40,16 +40,29 @@ class PartsNotOnIt:
         told = ((h, self._why(h)) for h in parts if not h.meaning.more)
         return {at: why for h, why in told if why for at in range(h.first, h.last + 1)}
 
+    @cached_property
+    def _others_left_out(self) -> str:
+        """The post with blanks where parts are named, over which words reach: "ordered a slip on and (a jet kit)"."""
+        symbols, small = self.found.symbols, self.found.small.replace("\u2019", "'")
+        pieces, upto = [], 0
+        for hit in sorted(self.found.content, key=lambda h: (h.first, h.last)):
+            start, end = symbols.starts[hit.first], symbols.ends[hit.last]
+            named = hit.meaning.kind == "context" and hit not in self.found.told and self._of_a_part(hit)
+            if named and start >= upto:
+                pieces += [small[upto:start], " " * (end - start)]
+                upto = end
+        return "".join([*pieces, small[upto:]])
+
     def _why(self, hit: Hit) -> str:
         sentence, symbols = self.found.sentence(hit), self.found.symbols
         start, end = symbols.starts[hit.first], symbols.ends[hit.last]
-        behind = self.found.small[end : min(end + _AROUND, sentence.end)].replace("\u2019", "'")
-        before = self.found.small[max(start - _AROUND, sentence.start) : start].replace("\u2019", "'")
+        behind = self._others_left_out[end : min(end + _AROUND, sentence.end)]
+        before = self._others_left_out[max(start - _AROUND, sentence.start) : start]
         if self._not_on(behind):
             return "supposed"
         if self._out_again(behind[: self._next_part(hit) - end]):
             return "past"
-        return self._before(CUT.split(before)[-1])
+        return self._before(CUT.split(before)[-1], behind)
 
     def _next_part(self, hit: Hit) -> int:
         """The character at which what is said next begins: what is put back then may be that."""
@@ -85,20 +98,26 @@ class PartsNotOnIt:
         rest = behind[said.end() :].lstrip()
         return not rest[:1].isalpha() or WORD.findall(rest)[0] in book.between
 
-    def _before(self, before: str) -> str:
+    def _before(self, before: str, behind: str) -> str:
         """Whether what leads to a part says that it is wished for, or is on another's machine."""
         book = self._book
         wishes = book.wished.finditer(before) if book.wished else ()
-        if any(self._between(before[wish.end() :]) for wish in wishes):
+        fitted = book.fitted_after is not None and book.fitted_after.search(behind) is not None
+        if not fitted and any(self._between(before[wish.end() :]) for wish in wishes):
             return "supposed"
         words = WORD.findall(before)
-        taken = book.taken.search(before) if book.taken else None
-        if taken is not None and self._between(before[taken.end() :]):
+        if self._taken(before):
             return "past"
         while words and words[-1] in book.between and words[-1] not in book.owns:
             words.pop()
         others = words and words[-1] in book.owns and not book.owners.isdisjoint(words[-_OWNER:-1])
         return "other_machine" if others else ""
+
+    def _taken(self, before: str) -> bool:
+        """Whether the part is the very thing that was taken off: "took the (pods) off", "after trying (pods)"."""
+        taken = self._book.taken.search(before) if self._book.taken else None
+        said = before[taken.end() :] if taken else "  "  # two blanks are left of another part
+        return "  " not in said and self.found.deeds.book.determiners.issuperset(WORD.findall(said))
 
     def _between(self, said: str) -> bool:
         return self._book.between.issuperset(WORD.findall(said))

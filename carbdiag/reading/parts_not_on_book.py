@@ -15,4 +15,5 @@ class PartsNotOnBook:
         self.between: Final = frozenset(words.between)
         self.not_on, self.wished, self.out_again = map(any_of, (words.not_on, words.wished, words.out_again))
         self.later, self.taken = any_of(words.later), any_of(words.taken)
+        self.fitted_after = any_of(words.fitted_after)
         self.owners, self.owns = frozenset(words.owners), frozenset(words.owns)

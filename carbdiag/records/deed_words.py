@@ -185,6 +185,7 @@ class PartsNotOn(Frozen):
 
     between: Words = Field(default=(), description="All that may stand between the part and these words.")
     not_on: Words = Field(default=(), description='Behind the part: "is (on order)".')
+    fitted_after: Words = Field(default=(), description='Behind the part, it is on after all: "pods, (fitted them)".')
     later: Words = Field(default=(), description='Behind it with no comma between: "pods (next week)".')
     wished: Words = Field(default=(), description='Before the part: "(want to get) a pipe".')
     taken: Words = Field(default=(), description='Before the part: "(took) the pods off".')
