@@ -62,6 +62,8 @@ class PartsNotOnIt:
             return "supposed"
         if self._out_again(behind[: self._next_part(hit) - end]):
             return "past"
+        if self._taken(CUT.split(self.found.small[max(start - _AROUND, sentence.start) : start])[-1]):
+            return "past"
         return self._before(CUT.split(before)[-1], behind)
 
     def _next_part(self, hit: Hit) -> int:
@@ -106,8 +108,6 @@ class PartsNotOnIt:
         if not fitted and any(self._between(before[wish.end() :]) for wish in wishes):
             return "supposed"
         words = WORD.findall(before)
-        if self._taken(before):
-            return "past"
         while words and words[-1] in book.between and words[-1] not in book.owns:
             words.pop()
         others = words and words[-1] in book.owns and not book.owners.isdisjoint(words[-_OWNER:-1])
@@ -116,8 +116,8 @@ class PartsNotOnIt:
     def _taken(self, before: str) -> bool:
         """Whether the part is the very thing that was taken off: "took the (pods) off", "after trying (pods)"."""
         taken = self._book.taken.search(before) if self._book.taken else None
-        said = before[taken.end() :] if taken else "  "  # two blanks are left of another part
-        return "  " not in said and self.found.deeds.book.determiners.issuperset(WORD.findall(said))
+        determiners = self.found.deeds.book.determiners
+        return taken is not None and determiners.issuperset(WORD.findall(before[taken.end() :]))
 
     def _between(self, said: str) -> bool:
         return self._book.between.issuperset(WORD.findall(said))
