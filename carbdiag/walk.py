@@ -406,6 +406,9 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
     if held is not None:
         return Advice.trusted(kind="workshop", text=f"Take it to a workshop that can look inside. {held.name}.")
     first = steps[0] if steps else None
+    several = d.several_settings
+    if several is not None and several.leads and (first is None or first.kind == "repair" or not _worth(k, found)):
+        return Advice.trusted(kind="workshop", text=_MEASURE)
     if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
         return _no_more(d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))
     if d.unexplained.flag and not left:
@@ -419,6 +422,11 @@ def _advice(  # noqa: PLR0911 - one return a place to stand
 
 
 _FACTS = "These facts would help most."
+_MEASURE = (
+    "Several settings are probably off together, and what can be felt of each was tried. Have the mixture measured at"
+    " every opening, by a workshop with a brake or a lambda probe, and set them by that. Until then hold no wide"
+    " throttle where it may run lean."
+)
 
 
 def _no_more(d: Diagnosis, facts: tuple[str, ...]) -> Advice:

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from carbdiag import Case, Knowledge, diagnose, to_text
+from carbdiag import Case, Knowledge, diagnose, load_case, to_text
+from carbdiag.answers.walk_text import walk_text
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Belief, likeliest
 from carbdiag.casework.levels import levels_at
@@ -182,3 +183,56 @@ def test_where_nothing_was_set_anew_nothing_is_said_of_several(k: Knowledge) -> 
     d = diagnose(case(ALL_OVER, ["stood_for_months"]), k)
     assert d.several_settings is None
     assert "at once" not in d.summary
+
+
+#: A vacuum slide after another filter and exhaust, whose main, needle, pilot and screw were all tried both ways.
+TRIED_OUT = """
+machine:
+  {family: constant_velocity, strokes: 4, cylinders: 1, carburetors: 1, cooling: air, fuel_feed: gravity, oiling: sump}
+contexts: [filter_changed, exhaust_changed]
+epochs:
+  - findings:
+      - {finding: will_not_idle, at: idle}
+      - {finding: stalls_at_stop, at: idle}
+      - {finding: lives_only_on_part_throttle, at: idle}
+    trials:
+      - {change: mixture_screw, direction: richer, at: idle, effect: better}
+      - {change: pilot, direction: richer, at: idle, effect: worse, put_back: true}
+  - findings: [{finding: extra_speed_by_itself, at: full, status: denied, asked: true}]
+    checks: [{check: count_screw_turns, outcome: as_baseline}, {check: throttle_shaft_wiggle, outcome: tight}]
+    trials:
+      - {change: needle, direction: richer, at: quarter, effect: worse, put_back: true}
+      - {change: main_jet, direction: richer, steps: 2, at: full, effect: better}
+      - {change: main_jet, direction: richer, steps: 2, at: full, effect: no_change}
+      - {change: needle, direction: leaner, at: quarter, effect: better}
+      - {change: needle, direction: leaner, at: quarter, effect: no_change, put_back: true}
+      - {change: mixture_screw, direction: richer, at: idle, effect: worse, put_back: true}
+      - {change: pilot, direction: leaner, at: idle, effect: better}
+      - {change: main_jet, direction: richer, steps: 2, at: full, effect: no_change}
+  - findings: [{finding: loads_up, at: idle, status: denied, asked: true}]
+    checks: [{check: screw_half_turn_richer, at: idle, outcome: no_change}]
+    trials:
+      - {change: needle, direction: richer, at: quarter, effect: no_change, put_back: true}
+      - {change: mixture_screw, direction: richer, at: idle, effect: worse, put_back: true}
+      - {change: mixture_screw, direction: leaner, at: idle, effect: better}
+      - {change: mixture_screw, direction: leaner, at: idle, effect: overshot, put_back: true}
+      - {change: pilot, direction: leaner, at: idle, effect: worse, put_back: true}
+      - {change: pilot, direction: richer, at: idle, effect: overshot, put_back: true}
+      - {change: needle, direction: richer, steps: 2, at: quarter, effect: overshot, put_back: true}
+      - {change: pilot, direction: richer, at: idle, effect: overshot, put_back: true}
+  - checks:
+      - {check: choke_home, outcome: fully_home}
+      - {check: tap_off_run, outcome: no_change}
+      - {check: air_filter_look, outcome: clean}
+"""
+
+
+def test_once_what_can_be_felt_was_tried_it_sends_to_a_measured_mixture(k: Knowledge) -> None:
+    """A repair that is unlikely to help is not called the next fix where several settings are likely off."""
+    w = walk(WalkRequest(case=load_case(TRIED_OUT), asks=0), k)
+    assert w.diagnosis.several_settings is not None
+    assert w.diagnosis.several_settings.leads
+    assert w.steps[0].kind == "repair"
+    assert w.advice.kind == "workshop"
+    assert "mixture measured at every opening" in w.advice.text
+    assert "haz medir la mezcla en cada apertura" in " ".join(walk_text(w, language="es").split()).lower()
