@@ -133,7 +133,13 @@ def _check_signs(k: RecordSet, read: Records) -> None:
 
 
 def _check_rules(k: RecordSet, read: Records) -> None:
-    """Holds, temporary trials and circumstances."""
+    """Holds, temporary trials, circumstances, and the settings that may be off together."""
+    at_once = k.scales.several_settings
+    for c in at_once.steps:
+        read.known("scales.yaml", "", f"several_settings.steps.{c}", c, k.circuits, "circuit")
+    for finer, coarser in at_once.trims.items():
+        for c in (finer, coarser):
+            read.known("scales.yaml", "", f"several_settings.trims.{finer}", c, at_once.steps, "setting of `steps`")
     for hold_record in k.holds.values():
         for n, at in enumerate(hold_record.when.lean_at):
             read.known("safety.yaml", hold_record.id, f"when.lean_at[{n}]", at, k.places, "place")

@@ -50,7 +50,10 @@ def test_without_such_a_change_nothing_is_weighed(k: Knowledge) -> None:
 
 def test_every_two_or_more_settings_are_combined_and_each_further_step_is_less_likely(k: Knowledge) -> None:
     scale = SeveralSettingsScale.model_validate(
-        {"chance": 0.3, "steps": {"main_jet": 2, "needle": 1}, "each_step": 0.5, "mends": 0.3, "too_lean": 2.0}
+        {
+            "chance": 0.3, "steps": {"main_jet": 2, "needle": 1}, "trims": {},
+            "each_step": 0.5, "mends": 0.3, "too_lean": 2.0,
+        }
     )
     model = compile_model(k, "round_slide", 2)
     x, chance, off = combine(model, scale)

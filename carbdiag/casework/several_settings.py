@@ -37,6 +37,7 @@ class SeveralSettings:
     weights: Floats  # (V,) of each, given that it is one of them
     likely: Mapping[int, Floats]  # of each band something was said of: see `by_mixture`
     off: Mapping[str, Ints]  # circuit -> by how many steps it is too lean in each, (V,); below 0 too rich
+    trims: Mapping[str, str]  # circuit -> the coarser one that it trims: it counts where that one is right
 
     def ways(self) -> Iterator[tuple[str, Direction]]:
         """Every setting, either way."""
@@ -46,7 +47,9 @@ class SeveralSettings:
         """P(at least one of these settings is off that way), given that several are."""
         some = np.zeros(len(self.weights), dtype=bool)
         for circuit, way in settings:
-            some |= self.off[circuit] > 0 if way is Direction.LEAN else self.off[circuit] < 0
+            off = self.off[circuit] > 0 if way is Direction.LEAN else self.off[circuit] < 0
+            coarser = self.off.get(self.trims.get(circuit, ""))
+            some |= off if coarser is None else off & (coarser == 0)
         return float(self.weights[some].sum())
 
     def over_x(self, lattice: Lattice, moved: Ints) -> Floats:
@@ -101,7 +104,8 @@ def weigh_several(
     weight = odds * nothing * total * math.exp(min(most, 500.0))
     bands = model.residuals
     likely = {p: by_mixture(network, bands[p], terms) for p, terms in seen.items() if p in bands}
-    return SeveralSettings(weight / (1 + weight), cells[:, 1:], weights / total, likely, off)
+    trims = model.knowledge.scales.several_settings.trims
+    return SeveralSettings(weight / (1 + weight), cells[:, 1:], weights / total, likely, off, trims)
 
 
 def _chance(network: Network, said: Sequence[Paraphrase], cells: Ints) -> Floats:

@@ -145,6 +145,7 @@ class SeveralSettingsScale(Frozen):
 
     chance: Probability = Field(description="That it is so, before anything is told.")
     steps: dict[Id, Annotated[int, Field(ge=1)]] = Field(description="Settings, and the most steps each is off.")
+    trims: dict[Id, Id] = Field(description="Finer settings, each named only where the coarser one it trims is right.")
     each_step: Probability = Field(description="How much less likely each step further off is.")
     mends: Probability = Field(description="Going through one of them one way puts it all right so often.")
     too_lean: Number = Field(description="How many times likelier each is too lean than too rich.")

@@ -11,6 +11,7 @@ from carbdiag_api.app import create_app
 
 from carbdiag import Knowledge
 from tests.api.service import InProcess, serving
+from tests.toy_scales import toy_scales
 
 
 @pytest.fixture(scope="session")
@@ -31,5 +32,5 @@ def toy_folder(tmp_path: Path) -> Path:
     """A small knowledge of its own, with the shipped scales."""
     root = Path(__file__).parents[2]
     shutil.copytree(root / "tests" / "toy", tmp_path / "toy")
-    shutil.copy(root / "knowledge" / "scales.yaml", tmp_path / "toy")
+    (tmp_path / "toy" / "scales.yaml").write_text(toy_scales(), encoding="utf-8")
     return tmp_path / "toy"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from carbdiag import Knowledge
-from carbdiag.knowledge import default_folder
+from tests.toy_scales import toy_scales
 
 TOY = Path(__file__).parent.parent / "toy"
 
@@ -20,9 +20,8 @@ def toy_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The toy records with the shipped scales, as a folder to load or to copy."""
     folder = tmp_path_factory.mktemp("knowledge") / "toy"
     shutil.copytree(TOY, folder)
-    scales = (default_folder() / "scales.yaml").read_text(encoding="utf-8")
     # the toy world is enumerated completely; what it costs to look at fewer pairs is test_screening's matter
-    scales, replaced = re.subn(r"(?m)^  not_headed: [0-9.]+", "  not_headed: 0", scales)
+    scales, replaced = re.subn(r"(?m)^  not_headed: [0-9.]+", "  not_headed: 0", toy_scales())
     assert replaced == 1
     (folder / "scales.yaml").write_text(scales, encoding="utf-8")
     return folder

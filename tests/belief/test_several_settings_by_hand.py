@@ -97,12 +97,14 @@ def test_causes_hold_what_several_settings_hold(complete: Knowledge, name: str) 
     alone = replace(belief, several=None)
     by_state = belief.posterior.by_state(belief.network)
     together, apart = by_cause(belief, by_state), by_cause(alone, by_state)
-    off = {
-        number: float(several.weights[several.off[c] > 0 if way is Direction.LEAN else several.off[c] < 0].sum())
-        for (c, way), number in belief.model.settings.items()
-        if c in several.off
-    }
+    trims = complete.scales.several_settings.trims
+    off = {number: 0.0 for (c, _), number in belief.model.settings.items() if c in several.off}
     assert off
+    for n, weight in enumerate(several.weights):
+        steps = {c: int(several.off[c][n]) for c in several.off}
+        for c, lean in steps.items():  # a screw is named only where the jet that it trims is right
+            if lean and not steps.get(trims.get(c, ""), 0):
+                off[belief.model.settings[c, Direction.LEAN if lean > 0 else Direction.RICH]] += float(weight)
     for n in range(len(apart)):
         assert together[n] == pytest.approx((1 - several.share) * apart[n] + several.share * off.get(n, 0.0))
     groups = by_group(belief, by_state)

@@ -9,6 +9,7 @@ import pytest
 
 from carbdiag.knowledge import default_folder
 from tests.knowledge.copies import Copy
+from tests.toy_scales import toy_scales
 
 _TOY = Path(__file__).parent.parent / "toy"
 
@@ -18,7 +19,7 @@ def copy(tmp_path: Path) -> Copy:
     """The toy knowledge of the tests, with the shipped scales."""
     folder = tmp_path / "knowledge"
     shutil.copytree(_TOY, folder)
-    shutil.copy(default_folder() / "scales.yaml", folder / "scales.yaml")
+    (folder / "scales.yaml").write_text(toy_scales(), encoding="utf-8")
     return Copy(folder)
 
 

@@ -380,3 +380,12 @@ def test_a_broken_folder_is_bad_input_with_every_mistake(own: Copy, capsys: pyte
     said = capsys.readouterr().err
     assert f"{CAUSE}:3: group: unknown group" in said
     assert f"The knowledge in {own.folder} cannot be used." in said
+
+
+def test_a_setting_of_several_that_is_no_circuit_is_told_with_its_line(copy: Copy) -> None:
+    copy.edit("scales.yaml", "  steps: {main_jet: 4, pilot: 2}", "  steps: {main_jet: 4, pilott: 2}")
+    (mistake,) = copy.mistakes()
+    assert (mistake.file, mistake.field, mistake.rule) == (
+        "scales.yaml", "several_settings.steps.pilott", "unknown circuit",
+    )  # fmt: skip
+    assert mistake.nearest == "pilot"
