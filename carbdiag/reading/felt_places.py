@@ -56,4 +56,14 @@ def _apart(k: Knowledge, place: str, most: Sequence[float]) -> float:
     return min((abs(opening[1] - at) for at in most), default=0.0) if opening is not None else 1.0
 
 
-__all__ = ["felt_place"]
+def far_openings(k: Knowledge) -> dict[str, tuple[str, ...]]:
+    """Of each circuit, the openings that are neither among those where it is strongest nor beside one of them."""
+    bands = [p.id for p in k.places.values() if p.kind == "band"]
+    out: dict[str, tuple[str, ...]] = {}
+    for circuit in k.circuits.values():
+        most = [bands.index(p) for p in circuit.strongest_at if p in bands]
+        out[circuit.id] = tuple(p for n, p in enumerate(bands) if most and min(abs(n - m) for m in most) > 1)
+    return out
+
+
+__all__ = ["far_openings", "felt_place"]

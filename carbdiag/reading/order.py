@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from operator import attrgetter
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from carbdiag.reading.deed_book import How
@@ -43,6 +44,8 @@ class Seen(NamedTuple):
     denied: bool
     record: str
     """The sign that is meant."""
+    at: tuple[str, ...] = ()
+    """Where it is told to show; nowhere in particular if empty."""
 
 
 class Border(NamedTuple):
@@ -112,6 +115,7 @@ class Order:
         circumstances: Sequence[int] = (),
         rejets: Collection[str] = (),
         jets: Sequence[tuple[int, str]] = (),
+        far_from: Mapping[str, Collection[str]] = MappingProxyType({}),
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
@@ -124,6 +128,9 @@ class Order:
         """Deeds that set the mixture: "jetted at sea level" brings no fault."""
         self.jets = jets
         """Where numbers of jets stand, in order, each with its circuit."""
+        self.far_from = far_from
+        """The openings far from those at which each setting is felt most."""
+        self._at = {s.hit.first: s.at for s in self.seen}
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
@@ -153,7 +160,7 @@ class Order:
             following = min((at for at in (following, self._next_jet(doing.hit)) if at is not None), default=None)
             gone, new = self._told_behind(doing, following)
             setting = doing.hit.meaning.kind == "change"
-            past_right = setting and any(self.goes_with(h.meaning.record, doing.hit.meaning.more) for h in new)
+            past_right = setting and any(self._past_right(doing.hit, sign) for sign in new)
             k = bisect_right(firsts, doing.hit.last)
             told = said[k] if k < len(said) and (following is None or said[k].first < following) else None
             again = None if gone or new else self._again(doing, following)
@@ -177,6 +184,15 @@ class Order:
                 effect = Effect.OVERSHOT if over else less
                 out[Said(new[0].first, new[0].last, effect)] = None
         return list(out)
+
+    def _past_right(self, deed: Hit, sign: Hit) -> bool:
+        """Whether a new sign is that of the other side, and not told of an opening far from where a setting is felt.
+
+        "That cured the top end. Now it burbles at quarter" is no main jet that is too large.
+        """
+        at = self._at[sign.first]
+        elsewhere = at and set(at) <= set(self.far_from.get(deed.meaning.record, ()))
+        return not elsewhere and self.goes_with(sign.meaning.record, deed.meaning.more)
 
     def _next_jet(self, deed: Hit) -> int | None:
         """Where another jet is told behind one that was changed: "to a 40, better. Then to a (42), now it loads up"."""

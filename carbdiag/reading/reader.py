@@ -13,6 +13,7 @@ from carbdiag.knowledge import Knowledge, shipped_knowledge
 from carbdiag.reading.effects import Outcome
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import JETS, Facts, fitted_now, known_machine
+from carbdiag.reading.felt_places import far_openings
 from carbdiag.reading.found import Found
 from carbdiag.reading.garbage import no_search_for_garbage
 from carbdiag.reading.gauges import Gauges
@@ -199,7 +200,7 @@ class _Reading:
 
     def _order(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Order:
         told = ((read, hit) for read, hit in findings if read.status is not Status.UNKNOWN)
-        seen = (Seen(hit, read.status is Status.DENIED, read.finding) for read, hit in told)
+        seen = (Seen(hit, read.status is Status.DENIED, read.finding, read.at) for read, hit in told)
         circuits = self.found.k.circuits.keys()
         contexts = sorted((h for h in self.found.content if h.meaning.kind == "context"), key=lambda h: h.first)
         about = ((h, self.found.k.contexts[h.meaning.record]) for h in contexts)
@@ -208,7 +209,7 @@ class _Reading:
         book = self.found.book
         return Order(
             book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets,
-            [(size.at, size.circuit) for size in self.found.jets_since],
+            [(size.at, size.circuit) for size in self.found.jets_since], far_openings(self.found.k),
         )  # fmt: skip
 
     def _goes_with(self, finding: str, change: str) -> bool:
