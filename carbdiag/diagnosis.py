@@ -13,6 +13,7 @@ from carbdiag.belief.posterior import left_out_odds
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment, Belief, likeliest
+from carbdiag.casework.still_at_work import put_right
 from carbdiag.change_of_mind import would_lower
 from carbdiag.correction import correct, tuning_rank
 from carbdiag.deciding import Likely, likely_of
@@ -219,6 +220,7 @@ def _causes(
     # where nothing else is likely, the rival is the first cause at hand
     ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
+    mended = _mended(main, totals.main_by_state)
     out = []
     for cause_id in ranked:
         cause = k.causes[cause_id]
@@ -251,6 +253,7 @@ def _causes(
                 told_apart_by=_name_of(k, separating) if separating else None,
                 separator=separating,
                 correction=correction,
+                put_right=mended.get(cause_id, 0.0),
                 verify=cause.verify,
                 workshop=cause.workshop,
                 sources=cause.sources,
@@ -258,6 +261,17 @@ def _causes(
             )
         )
     return tuple(out)
+
+
+def _mended(main: Belief, by_state: np.ndarray) -> dict[str, float]:
+    """By cause, the chance that a setting moved since has put it right, if it was at work."""
+    if not main.steps.any():
+        return {}
+    mended, listed = put_right(main), main.network.pairing
+    cause, causes = main.network.cause[listed], len(main.model.cause_ids)
+    of_all = np.bincount(cause, by_state[listed], causes)
+    share = np.bincount(cause, (by_state * mended)[listed], causes) / np.maximum(of_all, 1e-300)
+    return {c: rounded(p) for c, p in zip(main.model.cause_ids, share.tolist(), strict=True) if p > 0}
 
 
 def _separator(a: Assessment, main: Belief, cause: Cause, rival: str) -> str | None:

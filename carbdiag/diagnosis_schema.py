@@ -14,6 +14,10 @@ from carbdiag.records.safety import CautionText
 from carbdiag.records.sources import Citation
 from carbdiag.terms import Certainty, Change, Direction, Effect, Level, Status
 
+#: Below this chance of the leading cause no correction is spelled out.
+WORTH_CORRECTING = 0.2
+_RATHER = 0.5
+
 
 class Statement(Frozen):
     """One thing the case says: its ids for programs and other languages, its words for people."""
@@ -110,10 +114,18 @@ class CauseBelief(Frozen):
     told_apart_by: Text | None = Field(default=None, description="What tells it from the rival, in words.")
     separator: Id | None = Field(default=None, description="The check or finding that tells it from the rival.")
     correction: Correction
+    put_right: Probability = Field(
+        default=0.0, description="That a setting moved, and left so, has put it right already, if it was at work."
+    )
     verify: Text
     workshop: Text | None = None
     sources: tuple[Citation, ...]
     cautions: tuple[CautionText, ...] = ()
+
+    @property
+    def is_put_right(self) -> bool:
+        """Whether what was tried has rather put it right than not."""
+        return self.put_right >= _RATHER
 
 
 class GroupBelief(Frozen):
@@ -143,7 +155,7 @@ class OffMixture(Frozen):
 
 
 class SettingOff(Frozen):
-    """A setting that is off if several are, which way, and the cause that it is."""
+    """A setting that is off if several are, as it is set now, which way, and the cause that it is."""
 
     circuit: Id
     direction: Direction
@@ -331,6 +343,12 @@ class Diagnosis(Frozen):
         pieces += [keep_all(s.cautions) for s in self.next_steps]
         pieces.append(keep_all(self.cautions))
         return join({**self.__dict__, "causes": causes, "next_steps": steps, "cautions": HOLE}, pieces)
+
+
+def left_to_do(causes: tuple[CauseBelief, ...]) -> tuple[CauseBelief, ...]:
+    """The causes without those that what was tried has rather put right than not; all, where that leaves hardly any."""
+    left = tuple(c for c in causes if not c.is_put_right)
+    return left if any(c.probability >= WORTH_CORRECTING for c in left) else causes
 
 
 def only_other_air(air: AirChange | None, statements: tuple[Statement, ...], leading: CauseBelief) -> bool:

@@ -25,6 +25,7 @@ from carbdiag.belief.quiet_product import quiet_product
 from carbdiag.belief.repair_cost import expected_minutes, search_minutes
 from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.casework.several_settings import is_set_anew
+from carbdiag.casework.still_at_work import put_right
 from carbdiag.deciding import deciding, likely_of
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
@@ -122,7 +123,7 @@ def plan(
     if look is None:
         return Plan((), 0.0, ())
     look = with_several(look, belief)
-    causes, to_cause = _still_wrong(look, _put_right(belief))
+    causes, to_cause = _still_wrong(look, put_right(belief))
     weights = (look.groups.weights @ to_cause)[None, :]
     fixes, waiting = open_fixes(a, belief, safety, causes)
     otherwise = a.knowledge.scales.decision.workshop_minutes
@@ -312,22 +313,7 @@ def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, st
     return tuple(out.values())
 
 
-def _put_right(belief: Belief) -> Floats:
-    """Chance that each state, if it was at work, is so no longer because settings were put right, shape (S,)."""
-    model, network = belief.model, belief.network
-    if not belief.steps.any():
-        return np.zeros(network.states)
-    k, step = model.knowledge, network.lattice.step
-    bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
-    off = np.abs(network.x[bands] + belief.steps[bands, None]).max(axis=0) * step
-    was = np.abs(network.x[bands]).max(axis=0) * step
-    right = k.scales.mixture.right_within + k.scales.trials.noticeable
-    metering = np.array([s.circuit is not None for s in model.states])
-    felt = 1 - k.scales.trials.effect_noise
-    return np.where(metering & (off <= right) & (off < was), felt, 0.0)
-
-
-def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ...], Shares]:
+def _still_wrong(look: Outlook, mended: Floats) -> tuple[tuple[str | None, ...], Shares]:
     """The causes that the merged hypotheses name (None: nothing wrong), and what of each is still at work, (M, C).
 
     Several settings off at once are one more, the last. Whoever asks what to do next is not cured: what settings have
@@ -340,7 +326,7 @@ def _still_wrong(look: Outlook, put_right: Floats) -> tuple[tuple[str | None, ..
     number = {c: n for n, c in enumerate(causes)}
     out = np.zeros((len(pairs), len(causes)), dtype=np.float32)
     for m, (s, t) in enumerate(pairs if look.several is None else pairs[:-1]):
-        left, other = 1 - put_right[s], (1 - put_right[t] if t else 0.0)
+        left, other = 1 - mended[s], (1 - mended[t] if t else 0.0)
         out[m, number[states[s].cause]] += left * (1 - other / 2)
         if t:
             out[m, number[states[t].cause]] += other * (1 - left / 2)

@@ -13,6 +13,7 @@ from carbdiag.diagnosis_schema import (
     SeveralSettingsOff,
     Statement,
     Unexplained,
+    left_to_do,
     only_other_air,
 )
 from carbdiag.explanation import in_words
@@ -101,13 +102,14 @@ def summary_of(
     if not told:
         ask = "What does the engine do wrong, and at which throttle opening?"
         return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
-    top = causes[0]
+    top = left_to_do(causes)[0]
     if unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
     together = sentence_of(k, several) if several is not None and several.leads else None
     if together or top.probability >= k.scales.decision.likely_cause:
         alone = only_other_air(air, statements, top)
-        likely = f"{top.name} is {top.words} ({top.probability:.0%})."
+        mended = " What was tried has probably put it right." if top.is_put_right else ""
+        likely = f"{top.name} is {top.words} ({top.probability:.0%}).{mended}"
         if alone:
             likely = f"No trouble was told, only other air: {top.name.lower()}."
         return "likely", f"{together or likely}{first}"
@@ -116,7 +118,7 @@ def summary_of(
         if p >= k.scales.decision.likely_area:
             return "likely", f"{name} is {in_words(k, p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
-    few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in causes[:3])
+    few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in left_to_do(causes)[:3])
     return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"
 
 

@@ -239,3 +239,32 @@ def test_once_what_can_be_felt_was_tried_it_sends_to_a_measured_mixture(k: Knowl
     assert w.advice.kind == "workshop"
     assert "mixture measured at every opening" in w.advice.text
     assert "haz medir la mezcla en cada apertura" in " ".join(walk_text(w, language="es").split()).lower()
+
+
+CURED_ON_TOP = """
+machine: {family: round_slide, strokes: 2}
+contexts: [exhaust_changed]
+epochs:
+  - findings: [{finding: good_low_flat_on_top, at: full}]
+    trials: [{change: main_jet, from_size: 170, to_size: 178, at: full, effect: cured}]
+  - findings: [{finding: blubbers, at: quarter}]
+"""
+
+
+def test_what_a_new_jet_put_right_is_said_so_and_not_proposed_again(k: Knowledge) -> None:
+    d = diagnose(load_case(CURED_ON_TOP), k)
+    small = next(c for c in d.causes if c.id == "main_jet_too_small")
+    needle = next(c for c in d.causes if c.id == "needle_clip_rich")
+    assert small.put_right > 0.5 > needle.put_right
+    assert "main jet too small" not in d.summary
+    assert "jet needle clip too low" in d.summary
+    assert d.several_settings is not None
+    assert ("main_jet", "lean") not in {(s.circuit, s.direction) for s in d.several_settings.settings}
+    page = " ".join(to_text(d).split())
+    assert "Main jet too small: likely what was tried has probably put this right" in page
+    assert "If it turns out to be: jet needle clip too low" in page
+    assert "probablemente ya lo arregló" in " ".join(to_text(d, language="es").split())
+
+
+def test_a_setting_that_nobody_moved_is_not_put_right(k: Knowledge) -> None:
+    assert all(c.put_right == 0 for c in diagnose(case(ALL_OVER), k).causes)

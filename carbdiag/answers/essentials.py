@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from carbdiag.answers.phrases import ARROW, BETWEEN, Phrases, capital, small
-from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, only_other_air
+from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, left_to_do, only_other_air
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 #: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
 _PRESSING = 0.4
-#: Below this chance of the leading cause no correction is spelled out.
-WORTH_CORRECTING = 0.2
 _MOST_QUESTIONS = 3
 #: From this chance a kind of carburetor is asked about where the use is told: a mower has no vacuum slide.
 _COMES_INTO_QUESTION = 0.1
@@ -127,7 +125,7 @@ def verdict(p: Phrases, leading: int = 3) -> str:
     d = p.d
     if d.answer == "ask_first" or not d.causes:
         return p.say("nothing_observed")
-    top = d.causes[0]
+    top = left_to_do(d.causes)[0]
     if d.answer == "unexplained":
         return p.say("unexplained", cause=small(p.cause(top)))
     return _likely(p, top) or _open(p, leading)
@@ -147,13 +145,14 @@ def _likely(p: Phrases, top: CauseBelief) -> str | None:
         return None
     if only_other_air(d.air, d.told, top):
         return p.say("other_air_only", cause=small(p.cause(top)))
-    return p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+    likely = p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
+    return f"{likely} {capital(p.say('put_right_already'))}." if top.is_put_right else likely
 
 
 def _open(p: Phrases, leading: int) -> str:
     """That it cannot be told yet, and what leads so far."""
     d = p.d
-    few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in d.causes[:leading])
+    few = BETWEEN.join(f"{small(p.cause(c))} ({p.percent(c.probability)})" for c in left_to_do(d.causes)[:leading])
     if d.off is None:
         return p.say("open", causes=few)
     first, last = (p.place(d.off.places[n]) for n in (0, -1))

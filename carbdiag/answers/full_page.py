@@ -22,7 +22,6 @@ from carbdiag.answers.document import (
     strong,
 )
 from carbdiag.answers.essentials import (
-    WORTH_CORRECTING,
     PostWords,
     checks_after,
     first_steps,
@@ -42,7 +41,7 @@ from carbdiag.answers.essentials import (
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.case_schema import Case
-from carbdiag.diagnosis_schema import CauseBelief
+from carbdiag.diagnosis_schema import WORTH_CORRECTING, CauseBelief, left_to_do
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 
@@ -199,6 +198,8 @@ def _odds_line(percent: str, text: str) -> Line:
 
 def _cause(p: Phrases, cause: CauseBelief, reasoned: bool) -> Item:
     more = []
+    if cause.is_put_right:
+        more.append(plain(p.say("put_right_already")))
     fitting = [r for r in cause.against if r.fits]
     worse = [r for r in cause.against if not r.fits]
     for template, reasons in (("fits_better", cause.because), ("fits_too", fitting), ("fits_worse", worse)):
@@ -230,7 +231,7 @@ def _unlisted(p: Phrases) -> str:
 
 def _to_change(p: Phrases) -> CauseBelief | None:
     """The cause whose correction is spelled out: below some chance none, a confident wrong one is the worst answer."""
-    causes = p.d.causes
+    causes = left_to_do(p.d.causes)
     return causes[0] if causes and causes[0].probability >= WORTH_CORRECTING else None
 
 

@@ -8,7 +8,6 @@ from typing import TypeAlias
 
 from carbdiag.answers.document import Block, Cautions, Document, Paragraph, listing, paragraph, strong
 from carbdiag.answers.essentials import (
-    WORTH_CORRECTING,
     first_steps,
     headline,
     must_not_be_used,
@@ -24,7 +23,7 @@ from carbdiag.answers.essentials import (
     verdict,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
-from carbdiag.diagnosis_schema import Correction, NextStep
+from carbdiag.diagnosis_schema import WORTH_CORRECTING, Correction, NextStep, left_to_do
 from carbdiag.records.safety import CautionText
 
 #: Longest short answer, in characters, markup included.
@@ -133,7 +132,8 @@ def _in_a_few_words(p: Phrases) -> str | None:
         return None
     if d.several_settings is not None and d.several_settings.leads:
         return p.say("several_shortest", percent=p.percent(d.several_settings.probability))
-    return p.say("likely_shortest", cause=small(p.cause(d.causes[0])), percent=p.percent(d.causes[0].probability))
+    top = left_to_do(d.causes)[0]
+    return p.say("likely_shortest", cause=small(p.cause(top)), percent=p.percent(top.probability))
 
 
 def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
@@ -220,9 +220,9 @@ def _headline(p: Phrases) -> str:
 def _change(p: Phrases) -> Blocks:
     """The change, if the likely cause is a setting, with its cautions."""
     d = p.d
-    if not d.causes or d.answer != "likely" or d.causes[0].probability < WORTH_CORRECTING:
+    if not d.causes or d.answer != "likely" or left_to_do(d.causes)[0].probability < WORTH_CORRECTING:
         return ()
-    cause = d.causes[0]
+    cause = left_to_do(d.causes)[0]
     fix = cause.correction
     if fix.direction is None or fix.held_back:
         return ()

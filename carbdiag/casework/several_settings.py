@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from carbdiag.records.scales import SeveralSettingsScale
 from carbdiag.terms import Direction, Status
 
 _TINY = 1e-300
+#: Steps from which on a setting is off: less is not felt.
+_OFF = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,13 +46,21 @@ class SeveralSettings:
         """Every setting, either way."""
         yield from ((circuit, way) for circuit in self.off for way in Direction)
 
-    def chance(self, settings: Iterable[tuple[str, Direction]]) -> float:
-        """P(at least one of these settings is off that way), given that several are."""
+    def chance(
+        self, settings: Iterable[tuple[str, Direction]], richer: Mapping[str, float] = MappingProxyType({})
+    ) -> float:
+        """P(at least one of these settings is off that way), given that several are.
+
+        As they were found, or `richer` by so many steps of each since.
+        """
         some = np.zeros(len(self.weights), dtype=bool)
         for circuit, way in settings:
-            off = self.off[circuit] > 0 if way is Direction.LEAN else self.off[circuit] < 0
-            coarser = self.off.get(self.trims.get(circuit, ""))
-            some |= off if coarser is None else off & (coarser == 0)
+            lean = self.off[circuit] - richer.get(circuit, 0.0)
+            off = lean >= _OFF if way is Direction.LEAN else lean <= -_OFF
+            coarser = self.trims.get(circuit, "")
+            if coarser in self.off:
+                off &= np.abs(self.off[coarser] - richer.get(coarser, 0.0)) < _OFF
+            some |= off
         return float(self.weights[some].sum())
 
     def over_x(self, lattice: Lattice, moved: Ints) -> Floats:

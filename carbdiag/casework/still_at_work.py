@@ -52,3 +52,18 @@ def _left_of(belief: Belief, weigh: Callable[[Ints | slice | int], Floats]) -> F
     out[: network.states] += network.to_first(weigh(first) * (1 - a) * b)
     out[0] += float((weigh(0) * a * b).sum())
     return out
+
+
+def put_right(belief: Belief) -> Floats:
+    """Chance that each state, if it was at work, is so no longer because settings were put right, shape (S,)."""
+    model, network = belief.model, belief.network
+    if not belief.steps.any():
+        return np.zeros(network.states)
+    k, step = model.knowledge, network.lattice.step
+    bands = [n for n, p in enumerate(model.places) if k.places[p].kind == "band"]
+    off = np.abs(network.x[bands] + belief.steps[bands, None]).max(axis=0) * step
+    was = np.abs(network.x[bands]).max(axis=0) * step
+    right = k.scales.mixture.right_within + k.scales.trials.noticeable
+    metering = np.array([s.circuit is not None for s in model.states])
+    felt = 1 - k.scales.trials.effect_noise
+    return np.where(metering & (off <= right) & (off < was), felt, 0.0)
