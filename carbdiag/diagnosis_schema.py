@@ -172,7 +172,8 @@ class SeveralSettingsOff(Frozen):
     probability: Probability
     leads: bool = Field(description="Likely enough that the answer says this before any one cause.")
     settings: tuple[SettingOff, ...] = Field(
-        description="Those likely off if so, in the order in which to set them; one at a time."
+        description="Those likely off if so, in the order in which to set them, one at a time: too lean ones first. "
+        "Nothing is made leaner while a hold says that it may run lean wide open."
     )
 
 

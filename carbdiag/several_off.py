@@ -33,7 +33,7 @@ def several_off(a: Assessment) -> SeveralSettingsOff | None:
 
 
 def _settings(k: Knowledge, case: Case, belief: Belief) -> list[SettingOff]:
-    """The settings that are likely off now, each the likelier way, in the tuning order."""
+    """The settings that are likely off now, each the likelier way: too lean ones first, then in the tuning order."""
     several, model = belief.several, belief.model
     assert several is not None
     found = []
@@ -50,7 +50,7 @@ def _settings(k: Knowledge, case: Case, belief: Belief) -> list[SettingOff]:
     found.sort(key=lambda s: -s.probability)
     fewest = 0 if any(richer.values()) else _FEWEST
     named = [s for n, s in enumerate(found) if n < fewest or s.probability >= k.scales.decision.likely_cause]
-    return sorted(named, key=lambda s: (tuning_rank(k, k.causes[s.cause]), -s.probability))
+    return sorted(named, key=lambda s: (s.direction is Direction.RICH, tuning_rank(k, k.causes[s.cause])))
 
 
 def _richer_since(circuit: Circuit, trials: Iterable[Trial]) -> float:
@@ -62,7 +62,7 @@ def _richer_since(circuit: Circuit, trials: Iterable[Trial]) -> float:
 
 def sentence_of(k: Knowledge, several: SeveralSettingsOff) -> str:
     """It in one sentence."""
-    ways = {Direction.LEAN: Change.RICHER, Direction.RICH: Change.LEANER}
     names = {s.circuit: k.circuits[s.circuit].name.partition(" (")[0].lower() for s in several.settings}
-    order = ", then ".join(f"{names[s.circuit]} {ways[s.direction]}" for s in several.settings)
-    return f"Several settings are probably off at once ({several.probability:.0%}). One at a time: {order}."
+    order = ", then ".join(f"{names[s.circuit]} too {s.direction}" for s in several.settings)
+    rule = "Put right one at a time, and nothing leaner while it may run lean wide open"
+    return f"Several settings are probably off at once ({several.probability:.0%}). {rule}: {order}."

@@ -60,12 +60,13 @@ def test_a_freer_filter_that_nobody_told_of_goes_back_to_standard(k: Knowledge) 
 
 def test_a_setting_that_suits_leads_where_the_freer_filter_is_likely() -> None:
     told = load_case(
-        "machine: {family: constant_velocity, strokes: 4, cylinders: 1}\n"
-        "contexts: [filter_changed, exhaust_changed]\n"
-        "findings: [{finding: surges, at: quarter}, {finding: pops_on_overrun, at: overrun}]\n"
+        "machine: {family: round_slide, strokes: 4}\n"
+        "contexts: [filter_changed]\n"
+        "findings: [{finding: surges, at: half}, {finding: low_power, at: full}]\n"
         "checks:\n"
         "  - {check: air_filter_look, outcome: free_flow_type}\n"
-        "  - {check: touch_of_choke, at: quarter, outcome: better}\n"
+        "  - {check: read_jet_numbers, outcome: as_baseline}\n"
+        "  - {check: touch_of_choke, at: half, outcome: better}\n"
     )
     d = diagnose(told)
     assert d.do_now == "freer_filter_fitted"
@@ -76,12 +77,12 @@ def test_a_setting_that_suits_leads_where_the_freer_filter_is_likely() -> None:
 
 def test_causes_that_one_step_richer_puts_right_lead_together(k: Knowledge) -> None:
     told = load_case(
-        "machine: {family: constant_velocity, strokes: 4, cylinders: 1}\n"
-        "contexts: [filter_changed, exhaust_changed, main_made_larger, needle_raised]\n"
-        "findings: [{finding: surges, at: quarter}]\n"
+        "machine: {family: round_slide, strokes: 4}\n"
+        "contexts: [filter_changed, main_made_larger]\n"
+        "findings: [{finding: surges, at: half}, {finding: low_power, at: full}]\n"
         "checks:\n"
         "  - {check: air_filter_look, outcome: free_flow_type}\n"
-        "  - {check: touch_of_choke, at: quarter, outcome: better}\n"
+        "  - {check: touch_of_choke, at: half, outcome: better}\n"
     )
     d = diagnose(told)
     alike = [c for c in d.causes if (c.correction.circuit, c.correction.direction) == ("needle", Change.RICHER)]

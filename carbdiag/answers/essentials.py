@@ -10,7 +10,7 @@ from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, left_to_
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
-from carbdiag.terms import Change, Direction, Status
+from carbdiag.terms import Status
 
 if TYPE_CHECKING:
     from carbdiag.reading_schema import TextReading
@@ -162,12 +162,8 @@ def _open(p: Phrases, leading: int) -> str:
 
 def in_turn(p: Phrases) -> str:
     """The settings that are likely off together, each with its way, in the order in which to set them."""
-    several = p.d.several_settings
-    ways = {Direction.LEAN: Change.RICHER, Direction.RICH: Change.LEANER}
-    settings = several.settings if several is not None else ()
-    return ARROW.join(
-        p.say("setting_step", part=p.circuit(s.circuit), way=p.say(str(ways[s.direction]))) for s in settings
-    )
+    settings = p.d.several_settings.settings if p.d.several_settings is not None else ()
+    return ARROW.join(p.say(f"setting_{s.direction}", part=p.circuit(s.circuit)) for s in settings)
 
 
 def put_back(p: Phrases, *, sizes: bool = True) -> Iterator[tuple[str, tuple[CautionText, ...]]]:

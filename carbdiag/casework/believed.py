@@ -62,13 +62,14 @@ def by_cause(belief: Belief, by_state: Floats) -> Floats:
     """P(cause is at work), in the order of the model, from P(state is at work); several settings off are each one."""
     network, several = belief.network, belief.several
     once = np.bincount(network.cause[network.pairing], by_state[network.pairing], len(belief.model.cause_ids))
-    found = np.asarray(once if several is None else once * (1 - several.share), dtype=np.float64)
+    found = np.asarray(once, dtype=np.float64)
     if several is None:
         return found
-    for circuit, way in several.ways():
-        number = belief.model.settings.get((circuit, way))
+    found *= 1 - several.share
+    for setting in several.ways():
+        number = belief.model.settings.get(setting)
         if number is not None:
-            found[number] += several.share * several.chance([(circuit, way)])
+            found[number] += several.share * several.chance([setting])
     return found
 
 

@@ -269,3 +269,8 @@ def test_a_number_out_of_bounds_is_no_fact(k: Knowledge) -> None:
     _, highest = k.scales.reading.told_within.elevation_m
     assert elevations(f"It bogs at half throttle, riding at {highest:.0f} m above sea level.") == [highest]
     assert elevations(f"It bogs at half throttle, riding at {highest + 100:.0f} m above sea level.") == []
+
+
+def test_flat_from_a_crack_of_throttle_to_a_third_keeps_its_openings(k: Knowledge) -> None:
+    reading = read_text("From a crack of throttle to maybe a third its flat and kinda dry sounding.", k)
+    assert {(f.finding, f.at) for f in reading.findings} == {("flat_spot", ("eighth", "quarter"))}
