@@ -39,7 +39,7 @@ class Cues:
 
     def any_near(self, hit: Hit) -> bool:
         """Whether any cue may stand near enough to a hit for `before` or `near`, which most have none of."""
-        return ends_between(self._any_lasts, hit.first - CUE_REACH - 1, hit.last + GONE_REACH)
+        return ends_between(self._any_lasts, hit.first - CUE_REACH - 1, hit.last + CUE_REACH)
 
     def before(self, hit: Hit, kind: str, reach: int = CUE_REACH) -> bool:
         """Whether one stands before a hit in its sentence, within reach and in no other strong clause."""
@@ -51,8 +51,8 @@ class Cues:
         near = hit.first - last <= reach and last >= self._post.sentence(hit).first
         return near and not self._post.broken(last, hit.first, strong=True)
 
-    def near(self, hit: Hit, kind: str) -> bool:
-        """Whether one stands before a hit, inside it, or right behind it in its clause."""
+    def near(self, hit: Hit, kind: str, behind: int = GONE_REACH) -> bool:
+        """Whether one stands before a hit, inside it, or so near behind it in its clause."""
         lasts = self.lasts(kind)
         n = bisect_left(lasts, hit.first)
         if n:
@@ -62,6 +62,6 @@ class Cues:
                 return True
         if n < len(lasts):
             found = self.of(kind)[n]
-            near = found.last - hit.last <= GONE_REACH and found.last < self._post.sentence(hit).last
+            near = found.last - hit.last <= behind and found.last < self._post.sentence(hit).last
             return near and not self._post.broken(hit.last, found.first)
         return False

@@ -25,6 +25,8 @@ _CAME: Final = 40
 _NEXT: Final = 3
 #: Characters before a word in which the word before it stands.
 _BESIDE: Final = 8
+#: Words from a denial to the one in a sign that it undoes, that one with them: "won't [idle] without".
+_UNDONE: Final = 3
 _TO_ABSENT: Final = re.compile(r"(?: [\w'/]+){0,3} $")
 _SHORTLY: Final = re.compile(r"(?: [\w']+){0,2} $")
 _NOW: Final = re.compile(r"(?:,? [\w']+){0,7},? $")
@@ -107,6 +109,17 @@ class Denials:
             if of_its_own and all(s in light for s in symbols[at + 1 : behind]):
                 return True
         return False
+
+    def undone_within(self, hit: Hit, negators: list[int]) -> bool:
+        """Whether a denial in the gap of a sign undoes the one that its last part begins with: "won't idle without"."""
+        if hit.meaning.kind != "finding" or hit.meaning.more or len(hit.parts) < 2:
+            return False
+        before, behind = hit.parts[-2][1], hit.parts[-1][0]
+        if self._post.book.negators.match(self._post.symbols.symbols[behind]) is None:
+            return False
+        n = bisect_left(negators, behind) - 1
+        at = negators[n] if n >= 0 else -1
+        return max(before, behind - _UNDONE - 1) < at and not ends_between(self._post.breaks, at, behind)
 
     def _is_until(self, negator: int, hit: Hit) -> bool:
         """Whether the words of a sign go on to when it is so: "the idle won't drop until I blip it"."""

@@ -290,6 +290,7 @@ class Manner:
         """Whether words deny a statement, those in its own gaps or those before it."""
         negators = self.found.negators
         at_once = denied_at_its_end(hit, negators) or self.found.denials.in_gap(hit, self.found.free_negators)
+        at_once = at_once or self.found.denials.undone_within(hit, negators)
         twice = not hit.meaning.more and self.found.denials.undone_before(hit.first)  # "it's not that it won't start"
         if at_once or twice or self._ended(hit) or self._said_no(hit) or self._stopped(hit):
             return True

@@ -18,7 +18,7 @@ from carbdiag.reading.manner import Manner, Meant
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.parts_not_on import PartsNotOnIt
 from carbdiag.reading.places import Places
-from carbdiag.reading.reaches import NEXT_TO, PLACE_REACH
+from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, PLACE_REACH
 from carbdiag.reading.spans import ends_between, furthest, holds, meets
 from carbdiag.reading.swapped_over import swaps
 from carbdiag.records.checks import Check
@@ -301,7 +301,7 @@ class Stating:
     def _cylinders(self, hit: Hit, machine: Machine) -> str | None:
         if machine.cylinders == 1 or not self.found.cues.any_near(hit):
             return None
-        return next((to for cue, to in _CYLINDERS if self.found.cues.near(hit, cue)), None)
+        return next((to for cue, to in _CYLINDERS if self.found.cues.near(hit, cue, CUE_REACH)), None)
 
     def _check(self, hit: Hit, certainty: Certainty, machine: Machine) -> out.CheckRead | None:
         record = self.found.k.checks[hit.meaning.record]
