@@ -180,7 +180,7 @@ class SeveralSettingsOff(Frozen):
 class OutcomeMeaning(Frozen):
     """One possible outcome of a step, how likely it is now, and what it would mean."""
 
-    outcome: Text
+    outcome: Id = Field(description="Of a check as a `CheckResult` takes it; of a sign or a circumstance yes or no.")
     means: Text
     probability: Probability
     raises: Id | None = Field(default=None, description="The cause it speaks for most; null: that nothing is wrong.")

@@ -77,7 +77,7 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
     kind = c.kind[t]
     if kind in ("check", "question"):
         check = k.checks[record]
-        names = [o.replace("_", " ") for o in check.outcomes]
+        names = list(check.outcomes)
         means = [o.means for o in check.outcomes.values()]
         name, do, minutes, tools = check.name, check.do, check.minutes, check.tools
         cautions = check.cautions

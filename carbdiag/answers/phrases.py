@@ -129,14 +129,13 @@ class Phrases:
         """The name of an outcome."""
         if step.kind in ("finding", "context"):
             return self.say("yes" if outcome.outcome == "yes" else "no")
-        record = outcome.outcome.replace(" ", "_")
-        return self.language.text("checks", step.id, f"outcomes.{record}.name", outcome.outcome)
+        words = outcome.outcome.replace("_", " ")
+        return self.language.text("checks", step.id, f"outcomes.{outcome.outcome}.name", words)
 
     def means(self, step: NextStep, outcome: OutcomeMeaning) -> str:
         """What an outcome would mean."""
         if step.kind in ("check", "question"):
-            record = outcome.outcome.replace(" ", "_")
-            return self.language.text("checks", step.id, f"outcomes.{record}.means", outcome.means)
+            return self.language.text("checks", step.id, f"outcomes.{outcome.outcome}.means", outcome.means)
         name = self._raised(outcome)
         return outcome.means if name is None else self.say("speaks_for", cause=name)
 

@@ -69,7 +69,7 @@ def check_options(w: Work, steps: Sequence[NextStep]) -> tuple[DraftOption, ...]
 def check_option(w: Work, step: NextStep, best: NextStep) -> DraftOption:
     """A check as an option; its credit is its gain per minute beside the best one's."""
     worth = step.gain_per_minute / best.gain_per_minute
-    tells = ", ".join(f"{o.outcome} ({o.probability:.0%})" for o in step.outcomes)
+    tells = ", ".join(f"{o.outcome.replace('_', ' ')} ({o.probability:.0%})" for o in step.outcomes)
     text = (
         f"{step.do} Expected {step.gain_bits:.2f} bit in {step.minutes:g} min, hazards apart: {worth:.0%} of the best"
         f" check's worth. It can show: {tells}."
