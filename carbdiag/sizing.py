@@ -116,11 +116,11 @@ def _either_way(air: AirChange, marked: float, parts: Parts) -> str | None:
         jet = relocate(dry_air(air.set), dry_air(air.now), fitted).main
         assert jet is not None
         by[numbering] = _start_with(jet)
-    return f"{by['bore']} if its number is its hole in 0.01 mm, {by['flow']} if its flow: see the maker's list"
+    return f"{by['bore']} if numbered by hole (in 0.01 mm), {by['flow']} if by flow (see the maker's list)"
 
 
 def _start_with(jet: JetMove) -> str:
-    return f"{jet.start_with:g} to start with (wanted: {jet.first:g} to {jet.last:g})"
+    return f"{jet.start_with:g} first (on the rich side of {jet.first:g} to {jet.last:g})"
 
 
 def _signed(percent: float) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from carbdiag.answers.phrases import ARROW, BETWEEN, Phrases, capital, small
-from carbdiag.diagnosis_schema import CauseBelief, Diagnosis, NextStep, left_to_do, only_other_air
+from carbdiag.diagnosis_schema import CauseBelief, Correction, Diagnosis, NextStep, left_to_do, only_other_air
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
@@ -111,6 +111,18 @@ def headline(p: Phrases) -> str:
         return p.say("do_now", change=name, minutes=p.minutes(fix.minutes))
     step, _ = first_steps(p)
     return verdict(p) if step is None else to_do(p, step, p.step_name(step))
+
+
+def which_way(p: Phrases, fix: Correction) -> str:
+    """What the hand does to go richer or leaner."""
+    # in English the record is at hand only as what the correction says: the step, then how it is made
+    return p.language.find("circuits", fix.circuit, f"{fix.direction}.do") or (fix.size or "").partition(". ")[2]
+
+
+def from_to(p: Phrases, fix: Correction, present: str, proposed: str) -> str:
+    """The size that is in and the one to go to: a setting step by step, a jet for other air to start with."""
+    said = p.language.sentence
+    return p.say("from_start" if fix.direction is None else "from_to", present=said(present), proposed=said(proposed))
 
 
 def to_do(p: Phrases, step: NextStep, name: str) -> str:

@@ -25,6 +25,7 @@ from carbdiag.answers.essentials import (
     PostWords,
     checks_after,
     first_steps,
+    from_to,
     headline,
     in_turn,
     measured,
@@ -38,10 +39,11 @@ from carbdiag.answers.essentials import (
     settled,
     use_as_it_is,
     verdict,
+    which_way,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.case_schema import Case
-from carbdiag.diagnosis_schema import WORTH_CORRECTING, CauseBelief, left_to_do
+from carbdiag.diagnosis_schema import WORTH_CORRECTING, CauseBelief, Correction, left_to_do
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 
@@ -271,14 +273,14 @@ def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
     fix = cause.correction
     if fix.size:
         part = p.language.text("circuits", fix.circuit, "name", fix.part)
-        yield paragraph(f"{capital(part)}: {_step(p, cause)}")
+        yield paragraph(f"{capital(part)}: {_step(p, fix)}")
     sized = fix.sized
     if sized is None:
         return
     said = p.language.sentence
     lines = [p.say("worked_out", amount=said(sized.amount))]
     if sized.proposed and sized.present:
-        lines.append(p.say("from_to", present=said(sized.present), proposed=said(sized.proposed)))
+        lines.append(from_to(p, fix, sized.present, sized.proposed))
     if sized.refused:
         lines.append(p.say("no_size", why=said(sized.refused)))
     if sized.side_effects:
@@ -287,14 +289,12 @@ def _size(p: Phrases, cause: CauseBelief) -> Iterator[Block]:
     yield paragraph(" ".join(lines))
 
 
-def _step(p: Phrases, cause: CauseBelief) -> str:
+def _step(p: Phrases, fix: Correction) -> str:
     """One practical step of the setting and how it is made."""
-    fix = cause.correction
     step = p.language.find("circuits", fix.circuit, "step")
-    do = p.language.find("circuits", fix.circuit, f"{fix.direction}.do")
-    if step is None or do is None or fix.direction is None:
+    if step is None:
         return fix.size or ""
-    return p.say("one_practical_step", step=step, way=p.say(str(fix.direction)), do=do)
+    return p.say("one_practical_step", step=step, way=p.say(str(fix.direction)), do=which_way(p, fix))
 
 
 def _proof(p: Phrases, cause: CauseBelief) -> Iterator[Item]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -9,6 +10,7 @@ from typing import TypeAlias
 from carbdiag.answers.document import Block, Cautions, Document, Paragraph, listing, paragraph, strong
 from carbdiag.answers.essentials import (
     first_steps,
+    from_to,
     headline,
     must_not_be_used,
     observed_hazard,
@@ -21,6 +23,7 @@ from carbdiag.answers.essentials import (
     to_do,
     use_as_it_is,
     verdict,
+    which_way,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.diagnosis_schema import WORTH_CORRECTING, Correction, NextStep, left_to_do
@@ -28,6 +31,8 @@ from carbdiag.records.safety import CautionText
 
 #: Longest short answer, in characters, markup included.
 MOST_CHARACTERS = 900
+
+_BRACKETS = re.compile(r" \([^()]*\)")
 
 
 def short_message(
@@ -145,13 +150,13 @@ def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
     heading, cautions = Paragraph(strong(headline(p))), p.in_short((*fix.cautions, *cause.cautions))
     yield _Part(((heading, Cautions(cautions)), (heading, Cautions(cautions, packed=True))), 3)
     if fix.sized:
-        said = p.language.sentence
-        amount = paragraph(p.say("worked_out", amount=said(fix.sized.amount)))
+        amount = paragraph(p.say("worked_out", amount=p.language.sentence(fix.sized.amount)))
         if fix.sized.present and fix.sized.proposed:
-            present, proposed = said(fix.sized.present), said(fix.sized.proposed)
-            yield _Part(((paragraph(p.say("from_to", present=present, proposed=proposed)),), (amount,), ()), 1)
+            sizes = from_to(p, fix, fix.sized.present, fix.sized.proposed)
+            yield _Part(((paragraph(sizes),), (paragraph(_BRACKETS.sub("", sizes)),), (amount,), ()), 1)
         elif not fix.sized.refused:
-            yield _Part(((amount,), ()), 1)
+            # which way to move a setting comes first: percents help nobody who turns the clip the wrong way
+            yield _Part(((amount,), ()), 1 if fix.direction is None else 3)
     yield _Part((*_how(p, fix), ()), 2)
     yield from _mind(p, (*fix.cautions, *cause.cautions), asked)
     yield _Part(_verdicts(p), 1)
@@ -162,7 +167,9 @@ def _how(p: Phrases, fix: Correction) -> Iterator[Blocks]:
     """How it is done, the longest first: a setting in a sentence, a repair in as many of its steps as there is room."""
     if fix.direction is not None:
         if fix.size:
-            yield (paragraph(capital(p.language.sentence(fix.size))),)
+            way = which_way(p, fix)  # how far stands in the headline
+            yield (paragraph(way),)
+            yield (paragraph(_BRACKETS.sub("", way)),)
         return
     steps = p.language.texts("actions", fix.action, "steps", fix.steps)
     yield (listing(*steps, numbered=True),)
@@ -176,7 +183,8 @@ def _told(p: Phrases) -> Iterator[_Part]:
     told = [f"{p.when(n)} {p.statement(n, s.text)}".strip() for n, s in enumerate(p.d.told)]
     if told:
         lines = (BETWEEN.join((*told[:n], *(("…",) if n < len(told) else ()))) for n in (len(told), 6, 4, 3, 2, 1))
-        yield _Part(tuple((paragraph(p.say("read_as", told=line)),) for line in lines), 2)
+        # one statement of many is worth less than the size that the poster asks for
+        yield _Part((*((paragraph(p.say("read_as", told=line)),) for line in lines), ()), 2)
 
 
 def _mind(p: Phrases, printed: Sequence[CautionText], asked: bool) -> Iterator[_Part]:

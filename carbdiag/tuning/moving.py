@@ -162,7 +162,9 @@ def _moves(k: Knowledge, machine: Fitted, found: relocation.Relocation) -> Itera
         else:
             span = f"{jet.first:g} to {jet.last:g}" if jet.first != jet.last else f"{jet.first:g}"
             start = "keep" if jet.start_with == jet.present else "fit"
-            amount = f"{start} {jet.start_with:g} first; the range is {span} ({ends[0]} to {ends[1]} % {word} jet area)"
+            inside = min(jet.first, jet.last) <= jet.start_with <= max(jet.first, jet.last)
+            where = "; the range is" if inside else ", on the rich side of the range"
+            amount = f"{start} {jet.start_with:g} first{where} {span} ({ends[0]} to {ends[1]} % {word} jet area)"
         yield _part_move(
             k,
             part,

@@ -173,3 +173,34 @@ def test_no_question_leads_where_a_cause_is_as_good_as_certain() -> None:
     message = to_text(d.model_copy(update=known), "short")
     assert message.startswith("Likely cause: The jet is off (likely, 95%). How to put it right")
     assert "Mind the carbon monoxide" in message
+
+
+@pytest.mark.parametrize(("language", "hand"), [("en", "Move the clip one groove down"), ("es", "una ranura hacia abajo")])
+def test_a_setting_is_told_with_the_way_to_turn_it(language: str, hand: str) -> None:
+    """Whoever is told only "richer" may turn the clip the wrong way."""
+    case = load_case(
+        "machine: {family: round_slide, strokes: 2, cylinders: 1}\n"
+        "contexts: [exhaust_changed]\n"
+        "findings: [{finding: bogs, at: half}, {finding: surges, at: half}]\n"
+        "trials: [{change: needle, direction: richer, steps: 1, at: half, effect: better}]\n"
+    )
+    d = diagnose(case)
+    assert d.do_now == "needle_clip_lean"
+    assert longest(d, language) <= MOST_CHARACTERS
+    assert hand in one_line(to_text(d, "short", language))
+
+
+@pytest.mark.parametrize(
+    ("parts", "told"),
+    [
+        ("{main_jet: {number: 175, numbering: bore}}", "From main jet 175: main jet 168 first"),
+        ("{main_jet_marked: 175}", "From main jet 175: main jet 168 first if numbered by hole, 160 first if by flow."),
+    ],
+)
+def test_whoever_says_which_jet_is_in_is_told_a_jet_for_other_air(parts: str, told: str) -> None:
+    case = load_case(
+        f"machine: {{family: round_slide, strokes: 2, parts: {parts}}}\n"
+        "air: {set: {elevation_m: 0}, now: {elevation_m: 2100}}\n"
+        "findings: [{finding: blubbers, at: [half, full]}]\n"
+    )
+    assert told in one_line(to_text(diagnose(case), "short"))

@@ -369,8 +369,8 @@ def test_the_number_of_a_jet_is_counted_both_ways_where_nobody_says_which(k: Kno
     # by area: a hole counts with its square, a flow as it is; a leaner jet takes away the least first
     assert sized.present == "main jet 140"
     assert sized.proposed is not None
-    assert "main jet 135 to start with" in sized.proposed
-    assert "127.5 to start with" in sized.proposed
+    assert "main jet 135 first (on the rich side of 132 to 125) if numbered by hole" in sized.proposed
+    assert "127.5 first (on the rich side of 125 to 112.5) if by flow" in sized.proposed
     odd = diagnose(case_of(read_text(told.replace("140", "1200"), k)), k).causes[0].correction.sized
     assert odd is not None
     assert odd.proposed is None
