@@ -25,7 +25,7 @@ from carbdiag.answers.essentials import (
     verdict,
     which_way,
 )
-from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
+from carbdiag.answers.phrases import BETWEEN, Phrases, small
 from carbdiag.diagnosis_schema import WORTH_CORRECTING, Correction, NextStep, left_to_do
 from carbdiag.records.safety import CautionText
 

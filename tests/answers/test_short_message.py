@@ -175,7 +175,9 @@ def test_no_question_leads_where_a_cause_is_as_good_as_certain() -> None:
     assert "Mind the carbon monoxide" in message
 
 
-@pytest.mark.parametrize(("language", "hand"), [("en", "Move the clip one groove down"), ("es", "una ranura hacia abajo")])
+@pytest.mark.parametrize(
+    ("language", "hand"), [("en", "Move the clip one groove down"), ("es", "una ranura hacia abajo")]
+)
 def test_a_setting_is_told_with_the_way_to_turn_it(language: str, hand: str) -> None:
     """Whoever is told only "richer" may turn the clip the wrong way."""
     case = load_case(
