@@ -17,7 +17,7 @@ from carbdiag.records.quiz import ItemKind
 from carbdiag.records.safety import CautionText
 
 #: Raised whenever the same seed, blueprint and knowledge would give other items than before.
-GENERATOR = 3
+GENERATOR = 4
 
 MOST_ITEMS = 200
 

@@ -78,6 +78,8 @@ def tell(
         fact = b.facts[n]
         if (places and fact.at not in places) or not possible(b, machine, fact) or _jars(k, fact.record, cause):
             continue
+        if _judges(k, fact):
+            continue
         rows.append(n)
         noticed = probability(k, k.findings[fact.record].noticed_unasked)
         spoken = 1.0 if fact.record in k.riders_words else _UNSPOKEN
@@ -157,12 +159,17 @@ def _telling_apart(
             break
         if (fact.value == "denied" and not _deniable(b.k, fact)) or _jars(b.k, fact.record, cause):
             continue
-        if fact.value != "present" and not makes_sense(b.k, fact, facts):
+        if _judges(b.k, fact) or (fact.value != "present" and not makes_sense(b.k, fact, facts)):
             continue
         new = not any(goes_not_with(b.k, fact, f) for f in facts)
         if new and with_mine[n] <= too_telling * b.usual[n] and possible(b, machine, fact):
             found.append((fact, float(gain[n])))
     return dice.weighted([f for f, _ in found], [g for _, g in found]) if found else None
+
+
+def _judges(k: Knowledge, fact: Fact) -> bool:
+    """Whether somebody judges the mixture there: in a stem that would be the answer, and no sign to read."""
+    return fact.kind == "finding" and k.findings[fact.record].opinion
 
 
 def _deniable(k: Knowledge, fact: Fact) -> bool:
@@ -242,7 +249,10 @@ def checked_words(k: Knowledge, facts: Iterable[Fact]) -> str:
 
 
 def _joined(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])}, and {parts[-1]}"
+    if len(parts) == 1:
+        return parts[0]
+    between = "; " if any("," in p for p in parts) else ", "  # clauses of their own run into each other after commas
+    return f"{between.join(parts[:-1])}{between}and {parts[-1]}"
 
 
 def closed(text: str) -> str:

@@ -23,7 +23,7 @@ from markdown_it import MarkdownIt
 from carbdiag import Knowledge, make_quiz
 from carbdiag.knowledge import shipped_knowledge
 from carbdiag.quiz.exports.aiken import to_aiken
-from carbdiag.quiz.exports.export import FootNotes, one_line, source_line
+from carbdiag.quiz.exports.export import FootNotes, one_line, source_line, why
 from carbdiag.quiz.exports.flash_cards import to_flash_cards
 from carbdiag.quiz.exports.formats import STUDENT, TRAINER
 from carbdiag.quiz.exports.gift import to_gift
@@ -343,3 +343,16 @@ def numbers(said: str) -> Iterator[int]:
     """The numbers of the sources that a reference names: "S2, S5 to S7"."""
     for first, last in re.findall(r"S(\d+)(?: to S(\d+))?", said):
         yield from range(int(first), int(last or first) + 1)
+
+
+def test_feedback_in_one_place_can_be_read_in_half_a_minute(quizzes: list[Quiz]) -> None:
+    """All that stands behind four options, address by address, buried the explanation."""
+    keys = [key for quiz in quizzes for key in quiz.keys]
+    for key in keys:
+        told = why(key)
+        assert told.startswith(key.explanation)
+        assert told.count("<http") <= 3
+        assert len(told) - len(key.explanation) < 1800, told
+        for caution in key.cautions:
+            assert (caution.short or caution.text) in told
+    assert any("more in the printed key" in why(key) for key in keys)

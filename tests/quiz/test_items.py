@@ -21,7 +21,7 @@ from carbdiag.correction import tuning_rank
 from carbdiag.family_metering import family_tables, in_control
 from carbdiag.quiz.bench import Fact
 from carbdiag.quiz.making import MAKERS
-from carbdiag.quiz.stories import fact_words
+from carbdiag.quiz.stories import complaint_words, fact_words
 from carbdiag.quiz_schema import Blueprint, ItemKey, ItemView, Quiz
 from carbdiag.records.quiz import QuizRules, RidersWords
 from carbdiag.terms import Status
@@ -219,6 +219,28 @@ def test_every_place_of_every_sign_reads_as_a_sentence(k: Knowledge) -> None:
 def test_a_place_that_sticks_to_a_word_is_refused() -> None:
     with pytest.raises(ValidationError, match="usual\\{place\\}"):
         RidersWords(id="x", told="it reads higher than usual{place}", denied="it does not {place}")
+
+
+def test_no_stem_judges_what_it_asks(k: Knowledge, bank: list[Pair]) -> None:
+    """"A friend calls it too rich there. Is it rich, lean or right there?" answers itself."""
+    opinions = {f.id for f in k.findings.values() if f.opinion}
+    assert opinions
+    asked = [key for v, key in bank if v.kind in ("rich_or_lean", "correct_it", "likely_cause", "best_check")]
+    assert len(asked) > 100
+    for key in asked:
+        assert key.case is not None
+        assert not opinions & {f.finding for f in key.case.findings}
+
+
+def test_signs_that_are_sentences_with_commas_do_not_run_into_each_other(k: Knowledge) -> None:
+    slow = Fact("finding", "starts_after_a_rest", "cold_start", "present")
+    stalls = Fact("finding", "stalls_at_stop", "idle", "present")
+    assert complaint_words(k, (slow, stalls)) == (
+        "When it will not start with the engine cold, half an hour's rest helps; "
+        "and it idles at first but stalls when I come to a stop"
+    )
+    rough = Fact("finding", "low_power", "full", "present")
+    assert "; " not in complaint_words(k, (rough, stalls))
 
 
 # ---------------------------------------------------------------------------------------------------------

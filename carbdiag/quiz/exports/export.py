@@ -54,6 +54,10 @@ def loses_partial_credit(quiz: Quiz, forms: Collection[str], format_name: str) -
     return (f"{format_name} knows right and wrong only: partial credit is lost in {', '.join(some)}.",)
 
 
+#: Sources told where everything stands in one place.
+_MOST_SOURCES = 3
+
+
 @dataclass(frozen=True)
 class FootNotes:
     """Cautions and sources of a whole quiz, numbered, so that a printed key says each once."""
@@ -115,7 +119,20 @@ def one_line(text: str) -> str:
 
 
 def why(key: ItemKey) -> str:
-    """The explanation with its cautions and sources, for formats with one place for all."""
-    cautions = " ".join(f"Caution: {c.text}" for c in key.cautions)
-    sources = "; ".join(source_line(s) for s in key.sources)
-    return " ".join(x for x in (key.explanation, cautions, f"Sources: {sources}." if sources else "") if x)
+    """The explanation with its cautions in short and a few sources, for formats with one place for all.
+
+    What stands behind every option, address by address, would bury the explanation: the printed key has it.
+    """
+    cautions = f"Cautions: {' '.join(c.short or c.text for c in key.cautions)}" if key.cautions else ""
+    return " ".join(x for x in (key.explanation, cautions, _read_more(key)) if x)
+
+
+def _read_more(key: ItemKey) -> str:
+    """The first sources of the right answer, or else of the item, and how many there are besides."""
+    right = {s for o in key.options if o.credit == 1 for s in o.sources}
+    first = sorted(key.sources, key=lambda s: (s.url is None, s.id not in right))[:_MOST_SOURCES]
+    if not first:
+        return ""
+    besides = len(key.sources) - len(first)
+    more = f"; and {besides} more in the printed key" if besides else ""
+    return f"Sources: {'; '.join(source_line(s) for s in first)}{more}."
