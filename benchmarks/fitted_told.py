@@ -4,8 +4,8 @@
 
 So many sentences of each wording. Parts fitted or taken off must make their circumstance, those only bought,
 planned, advised, asked for, somebody else's or put back must make none; another air must be told the right way round,
-by a circumstance or by its numbers. One part of wordings, parts and airs was looked at while the reader was mended, the
-others only measured: one before its mending began, the fresh one committed before it ran. A circumstance that was not
+by a circumstance or by its numbers. All wordings but the unread ones were looked at while the reader was mended; those
+were committed before they ran. A circumstance that was not
 told counts as wrong, as do a trial of what was not done and the other way round; what was told and not read is lost.
 """
 
@@ -25,7 +25,9 @@ except ModuleNotFoundError:  # run as a script
 
 TROUBLE = ("It bogs at half throttle.", "Bogs at half throttle now.", "It bogs at 1/2 throttle, any ideas?")
 
-FILTER, EXHAUST, JETS = frozenset({"filter_changed"}), frozenset({"exhaust_changed"}), frozenset({"rejetted"})
+FILTER, EXHAUST = frozenset({"filter_changed"}), frozenset({"exhaust_changed"})
+#: A jet told with the way it went is told better than by its change alone.
+JETS = frozenset({"rejetted", "main_made_larger"})
 CARB, ENGINE = frozenset({"carb_replaced"}), frozenset({"engine_rebuilt"})
 FOAM = frozenset({"filter_changed", "filter_serviced"})
 STAGE = FILTER | EXHAUST | JETS
@@ -46,7 +48,7 @@ PARTS: dict[str, tuple[Part, ...]] = {
         ("a 70cc kit", ENGINE), ("a big bore kit", ENGINE), ("a bigger carb", CARB), ("a 28mm carb", CARB),
         ("a stage 1 kit", STAGE), ("a jet kit", JETS), ("a new reed block", REEDS),
     ),
-    "only measured": (
+    "mended from then": (
         ("a clamp on filter", FILTER), ("a set of pods", FILTER), ("a high flow filter", FILTER),
         ("a dual stage foam filter", FILTER), ("a bigger air filter", FILTER), ("a mushroom filter", FILTER),
         ("velocity stacks", FILTER), ("a 2 into 1", EXHAUST), ("a tuned pipe", EXHAUST), ("a louder silencer", EXHAUST),
@@ -72,7 +74,7 @@ DEEDS: dict[str, tuple[Deed, ...]] = {
         ("rejetted it", "rejet it", "rejetting it", JETS),
         ("went up a size on the main", "go up a size on the main", "going up a size on the main", JETS),
     ),
-    "only measured": (
+    "mended from then": (
         ("tossed the airbox", "toss the airbox", "tossing the airbox", FILTER),
         ("yanked the snorkel", "yank the snorkel", "yanking the snorkel", FILTER),
         ("opened up the airbox", "open up the airbox", "opening up the airbox", FILTER),
@@ -97,7 +99,7 @@ DONE = {
         "Before this I {d}. {t}", "Fitted {p} and {d}. {t}", "Bought {p} and fitted it. {t}",
         "Bike is stock apart from {p}. {t}",
     ),
-    "only measured": (
+    "mended from then": (
         "Stuck {p} on. {t}", "Has {p} on it. {t}", "Bolted {p} on over the weekend. {t}", "Its got {p}. {t}",
         "Ever since {p} went on it bogs at half throttle.", "Went to {p}. {t}", "All stock except {p}. {t}",
         "Got it with {p} already on. {t}", "After fitting {p} it bogs at half throttle.",
@@ -115,7 +117,7 @@ NOT_DONE = {
         "Going to {v} next. {t}", "Do I need to rejet if I {v}? {t}", "Had {p} on, back to all stock now. {t}",
         "Airbox and exhaust are stock. {t}", "Stock filter, stock pipe. {t}", "Can anyone recommend {p}? {t}",
     ),
-    "only measured": (
+    "mended from then": (
         "Planning to put {p} on this winter. {t}", "Got {p} coming in the mail. {t}", "Looking at getting {p}. {t}",
         "Everyone says I need {p}. {t}", "Never had {p} on it. {t}", "Is it worth getting {p}? {t}",
         "My brothers one has {p} and runs great. {t}", "Do these need rejetting with {p}? {t}",
@@ -148,7 +150,7 @@ AIRS = {
         ("Temperature here hasn't changed. {t}", ""),
         ("It bogs when its cold, once warm its fine.", ""),
     ),
-    "only measured": (
+    "mended from then": (
         ("Freezing my nuts off out here lately. {t}", "colder"), ("Had our first hard freeze. {t}", "colder"),
         ("Used to be 90 out, today its 50. {t}", "colder"), ("Summer jetting and its 25 degrees out. {t}", "colder"),
         ("Cold weather just hit. {t}", "colder"), ("It's snowing here now and the jets are for summer. {t}", "colder"),
@@ -170,8 +172,8 @@ AIRS = {
         ("Shifts at 6000 every time. {t}", ""), ("Its worse cold than warm. {t}", ""),
     ),
 }  # fmt: skip
-#: Wordings of their own, written and committed before they were run: what the reader makes of the next rider's.
-FRESH = "fresh, unread"
+#: Unread at first, mended from since.
+FRESH = "mended from later"
 PARTS[FRESH] = (
     ("a high flow air filter", FILTER), ("a washable filter", FILTER), ("clamp on filters", FILTER),
     ("a foam pod", FILTER), ("a velocity stack", FILTER), ("an oiled cotton filter", FILTER),
@@ -231,9 +233,53 @@ AIRS[FRESH] = (
     ("Starts cold on two kicks. {t}", ""), ("Weather is the same as before. {t}", ""),
     ("Plug gap was 30, set it to 40. {t}", ""), ("I ride at 3000 ft, always have. {t}", ""),
 )  # fmt: skip
+#: Wordings of their own, written and committed before they were run: what the reader makes of the next rider's.
+UNREAD = "fresh, unread"
+PARTS[UNREAD] = (
+    ("a foam cone filter", FILTER), ("an open element filter", FILTER), ("twin pods", FILTER),
+    ("a filter sock", FILTER), ("a gauze filter", FILTER), ("a ram air filter", FILTER),
+    ("a high level pipe", EXHAUST), ("a stainless exhaust", EXHAUST), ("a 2-1 system", EXHAUST), ("an open can", EXHAUST),
+    ("a fatty pipe and silencer", EXHAUST), ("a stubby muffler", EXHAUST), ("a 90cc kit", ENGINE),
+    ("a big bore barrel", ENGINE), ("a 26mm carb", CARB), ("a chinese carb", CARB), ("a jet kit", JETS),
+)  # fmt: skip
+DEEDS[UNREAD] = (
+    ("cut the lid of the airbox", "cut the lid of the airbox", "cutting the lid of the airbox", FILTER),
+    ("chucked the airbox", "chuck the airbox", "chucking the airbox", FILTER),
+    ("swapped the filter for a cone", "swap the filter for a cone", "swapping the filter for a cone", FILTER),
+    ("whipped the baffle out", "whip the baffle out", "whipping the baffle out", EXHAUST),
+    ("derestricted the exhaust", "derestrict the exhaust", "derestricting the exhaust", EXHAUST),
+    ("bumped the main up two", "bump the main up two", "bumping the main up two", JETS),
+)  # fmt: skip
+DONE[UNREAD] = (
+    "Whacked {p} on it last month. {t}", "Its on {p} now. {t}", "Came to me with {p}. {t}", "{p} is the only mod. {t}",
+    "Put {p} on for the noise. {t}", "My dad {d}. {t}", "{d} a while back. {t}", "Done so far: {p}. {t}",
+    "Everything is stock but {p}. {t}", "It bogs at half throttle since {p} was fitted.",
+)  # fmt: skip
+NOT_DONE[UNREAD] = (
+    "Tempted by {p}. {t}", "Does anyone run {p} on these? {t}", "Got told {p} would make it lean. {t}",
+    "He wants me to {v}. {t}", "I can get {p} cheap. {t}", "Dont have {p} or anything. {t}",
+    "Might get {p} for xmas. {t}", "Thought about {n} but no. {t}", "Sold {p} with the last bike. {t}",
+    "Completely standard machine. {t}",
+)  # fmt: skip
+AIRS[UNREAD] = (
+    ("Built and jetted it over the summer, got snow on the ground now. {t}", "colder"),
+    ("Was 80s all last month, 40s now. {t}", "colder"), ("Nights are down to freezing. {t}", "colder"),
+    ("Did the jetting when it was hot, its bloody freezing now. {t}", "colder"),
+    ("Temp went from 75 to 30. {t}", "colder"), ("Minus 15 here this morning, was jetted at plus 10. {t}", "colder"),
+    ("Set up in the winter, we are having a heat wave. {t}", "hotter"),
+    ("Perfect in march, now its july and 34 degrees. {t}", "hotter"), ("In this heat its a pig. {t}", "hotter"),
+    ("Its 40C here today, I tuned it at 20C. {t}", "hotter"),
+    ("Took the quad up to 2500 m, we live at 400. {t}", "up"), ("Im at 7000 now, bike was jetted at 1000. {t}", "up"),
+    ("Bought it off a guy at sea level, I am in denver. {t}", "up"), ("Riding the high passes this week. {t}", "up"),
+    ("Jetted by a shop at 200 m, we ride at 1800 m. {t}", "up"),
+    ("Came from a mile high, now at the coast. {t}", "down"), ("Lived at 6500 ft, moved to 900 ft. {t}", "down"),
+    ("Bike was set up for 2200 m and is now at 300 m. {t}", "down"), ("Brought it down from 9000 ft to 3000. {t}", "down"),
+    ("Bogs hot or cold. {t}", ""), ("It was 20 years in a barn. {t}", ""), ("Summer tyres, winter tyres. {t}", ""),
+    ("Temp gauge sits at 80. {t}", ""), ("Its all flat here, 50 m above the sea. {t}", ""),
+    ("Pulls to 7000 then nothing. {t}", ""), ("I ride all year, hot or cold. {t}", ""),
+)  # fmt: skip
 SET_UP = STAGE | CARB | ENGINE | {
-    "main_made_larger", "main_made_smaller", "pilot_made_larger", "pilot_made_smaller", "needle_raised",
-    "needle_lowered",
+    "main_made_smaller", "pilot_made_larger", "pilot_made_smaller", "needle_raised", "needle_lowered",
 }  # fmt: skip
 AIR = {"colder_weather": "colder", "hotter_weather": "hotter", "moved_up": "up", "moved_down": "down"}
 ASKED = {"higher_or_hotter": {"up", "hotter"}, "lower_or_colder": {"down", "colder"}}

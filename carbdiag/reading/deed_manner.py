@@ -234,9 +234,12 @@ class DeedManner(DeedText):
                 continue
             if hit.meaning.kind == "context" and hit.first < verb.first and self._of_a_thing(hit.first, verb.first):
                 continue  # "jets from the kit" names a thing
+            described = verb.meaning.record in self.book.adjectives
+            led = not self.book.articles.isdisjoint(self._back(verb)[:1])
+            if led and hit.meaning.kind == "context" and not described:
+                continue  # "stock apart from an (open) filter"
             same = self.symbols.sentence_of[verb.first] == self.symbols.sentence_of[hit.first]
             if same and (verb.first >= hit.first or not self._break(verb.first, hit.first)):
-                described = verb.meaning.record in self.book.adjectives
                 if hit.meaning.kind == "context" and self._is_told(verb) and not self._is_a_plan(self._back(verb)):
                     return How.DONE  # "it ran when I (put it away last fall)"
                 return self._how_described(verb) if described else self.how(verb, False)

@@ -26,6 +26,9 @@ _SLOTS: Final = {"temperature_c": ("celsius",)}
 _HEIGHTS: Final = ("feet", "meter")
 _FIGURES: Final = re.compile(r"-?\d+(?:\.\d+)?")
 _SAME_DEGREE: Final = 0.01
+#: What a height without its unit is a multiple of; characters before it in which its clause is looked for.
+_ROUND: Final = 100
+_CLAUSE: Final = 60
 _NOTHING: Final = Meaning("", "")
 #: Jets, of which several are told side by side, and the circuit of each.
 JETS: Final = {"main_jet": "main_jet", "pilot_jet": "pilot"}
@@ -231,23 +234,51 @@ class Facts:
                 found.setdefault((fact, value), []).append(said)
 
     def _heights_without_unit(self, found: _Found) -> None:
-        """Add the height where somebody is, told as a mere number beside another: "rode at 5000 ft, I'm at 500"."""
-        here = self.found.book.height_here
+        """Add heights told as mere numbers beside another: "rode at 5000 ft, I'm at 500", "jetted for 2000, now at"."""
         told = [s for (fact, _), said in found.items() if fact == "elevation_m" for s in said]
+        told += [s for low in self.low for s in low.said]
         units = [u for u in self.found.book.language.units if u.slot in _HEIGHTS]
         unit = next((u for u in units for s in told if any(s.words.lower().endswith(w) for w in u.written)), None)
-        if here is None or unit is None:
+        book = self.found.book
+        here = list(self._mere_heights(book.height_here, told))
+        set_for = [said for said in self._mere_heights(book.height_set_for, told) if not int(said[0]) % _ROUND]
+        if unit is None and not told and len(here) == len(set_for) == 1:
+            unit = next((u for u in units if u.slot == _HEIGHTS[0]), None)  # round thousands are of feet
+        if unit is None:
             return
-        for match in here.finditer(self.found.small):
-            n = bisect_right(self.found.sentence_starts, match.start()) - 1
-            sentence = self.found.symbols.sentences[n]
-            number = float(match["n"].replace(",", "")) * unit.times
-            if sentence.asks or sentence.quoted or not self._in_range("elevation_m", number):
-                continue
+        near = {self._sentence_at(s.start) for s in told}
+        lent = (h for h in self._mere_heights(book.height_lent, told) if self._may_be_a_height(*h, near))
+        for number, said in {said.start: (number, said) for number, said in (*lent, *here, *set_for)}.values():
+            value = round(number * unit.times, 4)
+            if self._in_range("elevation_m", value):
+                found.setdefault(("elevation_m", value), []).append(said)
+
+    def _mere_heights(
+        self, words: re.Pattern[str] | None, told: Sequence[out.Said]
+    ) -> Iterator[tuple[float, out.Said]]:
+        """The numbers behind some words that no height told holds."""
+        for match in words.finditer(self.found.small) if words is not None else ():
+            sentence = self.found.symbols.sentences[self._sentence_at(match.start())]
             first, last = match.span("n")
-            said = out.Said.trusted(start=first, end=last, words=self.found.text[first:last])
-            if all(s.end <= first or last <= s.start for s in told):
-                found.setdefault(("elevation_m", round(number, 4)), []).append(said)
+            if not (sentence.asks or sentence.quoted) and all(s.end <= first or last <= s.start for s in told):
+                said = out.Said.trusted(start=first, end=last, words=self.found.text[first:last])
+                yield float(match["n"].replace(",", "")), said
+
+    def _may_be_a_height(self, number: float, said: out.Said, near: set[int]) -> bool:
+        """Whether a number stands beside a height, and its clause tells of no sign or revs: "it bogs at 6000"."""
+        n, start = self._sentence_at(said.start), said.start
+        if number < 2 * _ROUND or number % (_ROUND / 2) or near.isdisjoint((n - 1, n, n + 1)):
+            return False
+        low = max(start - _CLAUSE, self.found.symbols.sentences[n].start)
+        clause = self.found.book.height_clauses.split(self.found.small[low:start])[-1]
+        no_height, starts = self.found.book.no_height, self.found.symbols.starts
+        signs = (h for h in self.found.content if h.meaning.kind == "finding")
+        return (no_height is None or no_height.search(clause) is None) and not any(
+            start - len(clause) <= starts[h.last] < start for h in signs
+        )
+
+    def _sentence_at(self, start: int) -> int:
+        return bisect_right(self.found.sentence_starts, start) - 1
 
     def _unit_of(self, fact: str, value: object, said: out.Said) -> tuple[float, float] | None:
         """What the figures of a fact were multiplied by, and what was added, to make its value."""

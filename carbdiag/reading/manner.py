@@ -148,6 +148,8 @@ class Manner:
             reach = self.found.symbols.sentences[-1].last if turn.reach in _WHOLE else _TURN_REACH
             if turn.why == "planned" and self._led_off(turn.end, hit.first):
                 continue
+            if turn.why in ("planned", "supposed") and self._has_it(turn.end, hit.first):
+                continue
             if turn.why in _OF_THEN and turn.before == hit.first < turn.after <= hit.last:
                 continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
             if turn.reach == "result" and (hit.meaning.kind != "check" or self._since(turn.before)):
@@ -221,6 +223,12 @@ class Manner:
             return True
         between = self.found.small[end:start]
         return not self.found.book.plans_end.isdisjoint(re.findall(r"[^\W\d_]+", between))
+
+    def _has_it(self, end: int, before: int) -> bool:
+        """Whether a clause of its own says that it is there behind a plan: "thinking of pods, (have) a slip on"."""
+        clauses = _MARK.split(self.found.small[end : self.found.symbols.starts[before]])
+        owns = self.found.book.parts_not_on.owns
+        return len(clauses) > 1 and not owns.isdisjoint(_WORDS.findall(clauses[-1])[:1])
 
     def _is_an_opinion(self, hit: Hit) -> bool:
         return hit.meaning.kind == "finding" and self.found.k.findings[hit.meaning.record].opinion

@@ -33,6 +33,14 @@ class PartsNotOnIt:
             return next((why for at in range(hit.first, hit.last + 1) if (why := self._off.get(at, ""))), "")
         return self._why(hit) if hit.meaning.kind == "context" and self._of_a_part(hit) else ""
 
+    def fitted_after(self, hit: Hit) -> bool:
+        """Whether a part is told as fitted after all, whatever leads to it: "ordered pods and fitted them"."""
+        words, sentence = self._book.fitted_after, self.found.sentence(hit)
+        if words is None or hit.meaning.kind != "context" or sentence.quoted or not self._of_a_part(hit):
+            return False
+        start, end = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last] + _AROUND
+        return words.search(self.found.small, start, min(end, sentence.end)) is not None
+
     @cached_property
     def _off(self) -> dict[int, str]:
         """By symbol, why the part named there is not on it: nor is it what a look found."""
@@ -103,6 +111,10 @@ class PartsNotOnIt:
     def _before(self, before: str, behind: str) -> str:
         """Whether what leads to a part says that it is wished for, or is on another's machine."""
         book = self._book
+        if book.planned.search(before) or (
+            book.before_doing.search(before) and book.wanted is not None and book.wanted.search(behind)
+        ):
+            return "supposed"
         wishes = book.wished.finditer(before) if book.wished else ()
         fitted = book.fitted_after is not None and book.fitted_after.search(behind) is not None
         if not fitted and any(self._between(before[wish.end() :]) for wish in wishes):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 from carbdiag.records.deed_words import PartsNotOn
 
 
@@ -15,5 +16,10 @@ class PartsNotOnBook:
         self.between: Final = frozenset(words.between)
         self.not_on, self.wished, self.out_again = map(any_of, (words.not_on, words.wished, words.out_again))
         self.later, self.taken = any_of(words.later), any_of(words.taken)
+        self.planned, self.before_doing = (
+            re.compile(rf"(?<![\w'])(?:{one_of(listed)})(?:\s+(?:{one_of(words.between)}))?\s+$")
+            for listed in (words.planned, words.before_doing)
+        )
+        self.wanted = any_of(words.wanted)
         self.fitted_after = any_of(words.fitted_after)
         self.owners, self.owns = frozenset(words.owners), frozenset(words.owns)

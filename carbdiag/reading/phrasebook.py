@@ -158,7 +158,7 @@ class Phrasebook:
         bands = {p.id: p.opening[1] for p in knowledge.places.values() if p.opening is not None}
         self.ranges = RangeBook(language.ranges, bands, language.openings.onto)
         self.ends_clause = clause_end(",;:!?\n()/–—", (*language.breaks, *language.strong_breaks, *language.contrasts))
-        self.weather = WeatherBook(language.weather)
+        self.weather = WeatherBook(language.weather, language.set_for)
         self.set_for, self.at_home = map(any_of, (language.set_for, language.at_home))
         self.come_home = any_of(language.height_back)
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
@@ -167,6 +167,9 @@ class Phrasebook:
         self.height_back, self.height_left, self.high_places = (Listed({"": words}) for words in heights)
         self.but_better = _but_better(language)
         self.height_here = _numbers_behind(language.height_here)
+        self.height_lent = _numbers_behind(language.height_lent)
+        self.height_set_for = _numbers_behind([f"{w} {at}" for w in language.set_for for at in language.height_set_at])
+        self.no_height = any_of(language.no_height)
         self.height_clauses = clause_end(",;:!?\n()", language.height_clause_ends)
 
 
@@ -326,7 +329,7 @@ def _numbers_behind(words: Sequence[str]) -> re.Pattern[str] | None:
     """A number of a height right behind one of some words, and nothing that makes it another number behind it."""
     if not words:
         return None
-    ends = r"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:and|but|so|now|here|elevation)\b))"
+    ends = r"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:and|but|so|now|here|elevation|this|today|these)\b))"
     number = r"(?P<n>\d{1,2},\d{3}|\d{2,5})"
     return re.compile(rf"(?<![\w'])(?:{one_of(words)})\s+(?:about\s+|around\s+)?{number}{ends}")
 

@@ -67,6 +67,8 @@ class Stating:
             meant = self._manner.meant(hit)
             told = self.found.told.get(hit)
             how = How.PLANNED if self._still_planned(hit) else told.how if told else self._how(hit)
+            if self._not_on.fitted_after(hit) and meant.aside in ("", "supposed"):
+                meant, how = meant._replace(aside=""), How.DONE
             if told and told.only_before and not told.before:
                 # done after the trouble was told of: a trial
                 if not t.present and how is How.DONE and not (meant.aside or meant.denied):

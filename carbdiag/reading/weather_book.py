@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 from carbdiag.reading.wordlist import Listed, any_of, clause_end, one_of
@@ -13,12 +13,13 @@ from carbdiag.records.order_words import WeatherWords
 class WeatherBook:
     """Seasons and kinds of weather with their degrees, and what a clause says of them."""
 
-    def __init__(self, words: WeatherWords) -> None:
+    def __init__(self, words: WeatherWords, set_for: Iterable[str]) -> None:
+        """Compile them; `set_for` says of a height too that the machine was set up for it."""
         self.celsius: Final[Mapping[str, float]] = {**words.doubtful, **words.words}
         self.doubtful = frozenset(words.doubtful)
         self.seasons = Listed({word: [word] for word in self.celsius})
         self.then, self.now, self.lately, self.so, self.no_weather = map(
-            any_of, (words.then, words.now, words.lately, words.so, words.no_weather)
+            any_of, ((*words.then, *set_for), words.now, words.lately, words.so, words.no_weather)
         )
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)
@@ -36,7 +37,11 @@ class WeatherBook:
         ends = rf"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:{one_of(words.plain_before)})\b))"
         number = r"(?P<n>-?\d{1,3})(?![\w%/\"'-]|\.\d)"
         led = rf"(?<![\w'])(?:{one_of(words.plain_behind)})\s+{number}{ends}"
+        lent = rf"(?<![\w'])(?:{one_of((*words.plain_behind, *words.lent_behind))})\s+{number}{ends}"
         begins = rf"(?:^|[.,;!?\n(] *|\b(?:{one_of(words.clause_ends)}) )"
         leads = rf"{begins}(?P<m>\d{{1,3}})\s+(?:{one_of(words.plain_ahead)})\b"
-        self.plain = re.compile(rf"{led}|{leads}")
+        self.plain, self.lent = re.compile(rf"{led}|{leads}"), re.compile(rf"{lent}|{leads}")
+        self.of_weather = any_of(words.of_weather)
+        #: Right before degrees, those are of any weather: "40 or 90 out".
+        self.either = re.compile(rf"\b(?:{one_of(words.either)})\s+$")
         self.no_degrees = any_of(words.no_degrees)

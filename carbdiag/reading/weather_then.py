@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
@@ -19,6 +19,8 @@ _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _TWO: Final = 2
+#: What stands before a unit written right behind its number: "-5c", "90°F".
+_FIGURES: Final = "+-.,0123456789°"
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
 
 
@@ -30,6 +32,8 @@ class _Degrees(NamedTuple):
     celsius: float | None
     bare: float | None = None
     """Degrees of a scale that nobody names."""
+    scale: tuple[float, float] | None = None
+    """What the number told was multiplied by, and what was added, to make degrees Celsius."""
     doubtful: bool = False
     """Whether it may be the engine that is hot or cold."""
 
@@ -74,6 +78,8 @@ def _with_heat(found: Found, told: Statements, warmths: Iterable[_Warmth], hotte
     outside, scale = found.book.weather.outside, found.book.limits
     for degrees in (w.degrees for w in warmths if not w.then):
         celsius, end = _celsius(degrees, scale), found.symbols.ends[degrees.last]
+        if found.book.weather.either.search(found.small, 0, found.symbols.starts[degrees.first]):
+            continue  # "doesn't matter if its 40 or 90 out"
         out = outside.match(found.small, end) or outside.search(found.small, found.symbols.starts[degrees.first], end)
         if hotter is None or hotter in told.contexts or celsius is None or celsius < scale.very_hot_c or out is None:
             continue
@@ -102,10 +108,18 @@ def _hotter(then: _Degrees, now: _Degrees, scale: ReadingScale) -> bool | None:
     """Whether it is clearly hotter now; None where it is not clear."""
     if then.bare is not None and now.bare is not None:
         return None if abs(now.bare - then.bare) < scale.weather_apart else now.bare > then.bare
-    was, is_now = _celsius(then, scale), _celsius(now, scale)
-    if was is None or is_now is None or abs(is_now - was) < scale.weather_apart_c:
-        return None
-    return is_now > was
+    # "summer jetting and its 25 out" is told because it is not the same: the one scale in which it is another tells it
+    pairs = ((was, is_now) for was in _may_be(then, scale) for is_now in _may_be(now, scale))
+    ways = {is_now > was for was, is_now in pairs if abs(is_now - was) >= scale.weather_apart_c}
+    return ways.pop() if len(ways) == 1 else None
+
+
+def _may_be(of: _Degrees, scale: ReadingScale) -> tuple[float, ...]:
+    """The degrees Celsius that it may be, in either scale where nothing tells which."""
+    known = _celsius(of, scale)
+    if known is not None:
+        return (known,)
+    return () if of.bare is None else (of.bare, (of.bare - _FREEZING_F) * _PER_F)
 
 
 def _celsius(of: _Degrees, scale: ReadingScale) -> float | None:
@@ -164,11 +178,11 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
         book = found.book
         if number is None or number < (book.least.get(hit.meaning) or number):
             continue
+        times, plus = book.scale[hit.meaning]
         if hit.meaning in book.like_others:
             yield _Degrees(hit.first, hit.last, None, number)
         else:
-            times, plus = book.scale[hit.meaning]
-            yield _Degrees(hit.first, hit.last, number * times + plus)
+            yield _Degrees(hit.first, hit.last, number * times + plus, None, _scale_of(found, hit))
     for said in found.book.weather.signed.finditer(found.small):
         yield from _bare(found, said, float(said["n"]) * (-1 if said["below"] else 1), doubtful=bool(said["above"]))
     for said in found.book.weather.degrees_outside.finditer(found.small):
@@ -176,12 +190,31 @@ def _numbers(found: Found) -> Iterator[_Degrees]:
             yield from _bare(found, said, float(said["n"]))
 
 
-def _plain(found: Found, taken: Iterable[_Degrees]) -> Iterator[_Degrees]:
-    """Mere numbers that may be of degrees: "it was 85 when I jetted it and its 40 now"; two of them tell the way."""
+def _plain(found: Found, taken: Sequence[_Degrees]) -> Iterator[_Degrees]:
+    """Mere numbers that may be of degrees: "it was 85 when I jetted it and its 40 now"; two of them tell the way.
+
+    Beside one told as degrees, a number is of the same where it may be one: "went from 90 degrees to 45".
+    """
+    told = {degrees.first: degrees for degrees in taken}
+    lender = next(iter(told.values())) if len(told) == 1 else None
+    pattern = found.book.weather.lent if lender else found.book.weather.plain
+    bare = list(_mere_numbers(found, pattern, told.values()))
+    if lender is None:
+        if not told and len(bare) == _TWO and _of_weather(found, bare):
+            yield from (_Degrees(at, at, None, number) for at, number, _ in bare)
+    elif len(bare) == 1 and abs(_sentence(found, bare[0][0]) - _sentence(found, lender.first)) <= 1:
+        at, number, _ = bare[0]
+        times, plus = lender.scale or (0.0, 0.0)
+        yield _Degrees(at, at, number * times + plus) if lender.scale else _Degrees(at, at, None, number)
+
+
+def _mere_numbers(
+    found: Found, pattern: re.Pattern[str], taken: Iterable[_Degrees]
+) -> Iterator[tuple[int, float, str]]:
+    """Where numbers that may be of degrees stand, each with its words; none in a sentence of other numbers."""
     book, symbols = found.book.weather, found.symbols
     known = {at for degrees in taken for at in range(degrees.first, degrees.last + 1)}
-    told: list[_Degrees] = []
-    for said in book.plain.finditer(found.small):
+    for said in pattern.finditer(found.small):
         which = "n" if said["n"] else "m"
         first = bisect_left(symbols.starts, said.start(which) + (said[which][0] == "-"))
         if first >= len(symbols.starts) or symbols.starts[first] >= said.end(which) or first in known:
@@ -190,9 +223,28 @@ def _plain(found: Found, taken: Iterable[_Degrees]) -> Iterator[_Degrees]:
         number = float(said[which])
         other = book.no_degrees is not None and book.no_degrees.search(found.small, sentence.start, sentence.end)
         if first in symbols.values and number <= found.book.limits.hottest_told and not (other or sentence.quoted):
-            told.append(_Degrees(first, first, None, number))
-    if len(told) == _TWO:
-        yield from told
+            known.add(first)
+            yield first, number, said[0] + found.small[said.end() : said.end() + _AROUND // 2]
+
+
+def _of_weather(found: Found, told: Iterable[tuple[int, float, str]]) -> bool:
+    """Whether what stands beside one of two mere numbers is told of weather: "was 90 (when I tuned it), 45 (today)"."""
+    words = found.book.weather.of_weather
+    return words is not None and any(words.search(said) for _, _, said in told)
+
+
+def _sentence(found: Found, at: int) -> int:
+    return found.symbols.sentence_of[at]
+
+
+def _scale_of(found: Found, hit: Hit) -> tuple[float, float] | None:
+    """The scale in which degrees were told: that of their unit, or of the only one that has so many of them."""
+    times, plus = found.book.scale[hit.meaning]
+    if times != 1:
+        return times, plus
+    written = {word.strip(_FIGURES) for word in found.words(hit).lower().split()}
+    units = (u for u in found.book.language.units if u.slot == "celsius")
+    return next(((u.times, u.plus) for u in units if not written.isdisjoint(u.written)), None)
 
 
 def _bare(found: Found, said: re.Match[str], number: float, *, doubtful: bool = False) -> Iterator[_Degrees]:

@@ -194,6 +194,13 @@ class Language(Frozen):
     height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
     gauge_wanted: Words = Field(default=(), description='Before a ratio that is only wanted: "aim for 13.0".')
     height_here: Words = Field(default=(), description='Before a height without its unit, beside another: "I am at".')
+    height_lent: Words = Field(
+        default=(), description='Before a number, it may be a height beside another: "8000 ft, here (its) 1500".'
+    )
+    height_set_at: Words = Field(
+        default=(), description='Between what it was set for and a number, that is a height: "jetted (for) 2000".'
+    )
+    no_height: Words = Field(default=(), description='In its clause, a number is of another kind: "revs to 6000".')
     height_at: Words = Field(default=(), description='Before a height that is one of a place: "at 500 ft".')
     heights_by_name: dict[Word, Number] = Field(
         default={}, description="Meters above the sea of places that are named for their height, or the lack of it."

@@ -67,6 +67,13 @@ class WeatherWords(Frozen):
     plain_behind: Words = Field(default=(), description='Before a mere number, it may be of degrees: "(it was) 85".')
     plain_before: Words = Field(default=(), description='What follows it then, if anything: "its 40 (now)".')
     plain_ahead: Words = Field(default=(), description='Behind a mere number, it may be too: "85 (at home)".')
+    lent_behind: Words = Field(
+        default=(), description='Before a mere number, it may be of degrees beside another that is: "90 degrees to 45".'
+    )
+    of_weather: Words = Field(
+        default=(), description='Beside one of two mere numbers, both are of degrees: "90 (when I tuned it), 45 today".'
+    )
+    either: Words = Field(default=(), description='Before degrees, it is the same in both: "40 (or) 90 out".')
     no_degrees: Words = Field(default=(), description="In its sentence, it is another number.")
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')

@@ -23,4 +23,5 @@ def test_circumstances_are_read_as_told(told: dict[str, Any], k: Knowledge) -> N
     if "checks" in told:
         assert [c.check for c in reading.checks] == told["checks"]
     for name, value in told.get("facts", {}).items():
-        assert {f.value for f in reading.facts if f.fact == name} == ({value} if value is not None else set())
+        listed = value if isinstance(value, list) else [value] if value is not None else []
+        assert {f.value for f in reading.facts if f.fact == name} == {*listed}
