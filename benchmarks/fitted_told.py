@@ -238,7 +238,8 @@ UNREAD = "fresh, unread"
 PARTS[UNREAD] = (
     ("a foam cone filter", FILTER), ("an open element filter", FILTER), ("twin pods", FILTER),
     ("a filter sock", FILTER), ("a gauze filter", FILTER), ("a ram air filter", FILTER),
-    ("a high level pipe", EXHAUST), ("a stainless exhaust", EXHAUST), ("a 2-1 system", EXHAUST), ("an open can", EXHAUST),
+    ("a high level pipe", EXHAUST), ("a stainless exhaust", EXHAUST), ("a 2-1 system", EXHAUST),
+    ("an open can", EXHAUST),
     ("a fatty pipe and silencer", EXHAUST), ("a stubby muffler", EXHAUST), ("a 90cc kit", ENGINE),
     ("a big bore barrel", ENGINE), ("a 26mm carb", CARB), ("a chinese carb", CARB), ("a jet kit", JETS),
 )  # fmt: skip
@@ -273,7 +274,8 @@ AIRS[UNREAD] = (
     ("Bought it off a guy at sea level, I am in denver. {t}", "up"), ("Riding the high passes this week. {t}", "up"),
     ("Jetted by a shop at 200 m, we ride at 1800 m. {t}", "up"),
     ("Came from a mile high, now at the coast. {t}", "down"), ("Lived at 6500 ft, moved to 900 ft. {t}", "down"),
-    ("Bike was set up for 2200 m and is now at 300 m. {t}", "down"), ("Brought it down from 9000 ft to 3000. {t}", "down"),
+    ("Bike was set up for 2200 m and is now at 300 m. {t}", "down"),
+    ("Brought it down from 9000 ft to 3000. {t}", "down"),
     ("Bogs hot or cold. {t}", ""), ("It was 20 years in a barn. {t}", ""), ("Summer tyres, winter tyres. {t}", ""),
     ("Temp gauge sits at 80. {t}", ""), ("Its all flat here, 50 m above the sea. {t}", ""),
     ("Pulls to 7000 then nothing. {t}", ""), ("I ride all year, hot or cold. {t}", ""),

@@ -94,9 +94,9 @@ class DeedBook:
         self.never, self.runs = frozenset(words.never), frozenset(words.runs)
         self.not_so, self.after = any_of(words.not_so), frozenset(words.after)
         self.none, self.troubles = frozenset(words.none), frozenset(words.troubles)
+        self.differs, self.is_only_mod = _different(words)
         self.new_one, self.list_heads = any_of(words.new_one), any_of(words.list_heads)
-        self.operated = frozenset(words.operated)
-        self.still_planned = any_of(words.still_planned)
+        self.operated, self.still_planned = frozenset(words.operated), any_of(words.still_planned)
         self.adjectives = frozenset(words.adjectives)
         self.to, self.done_before_to = frozenset(words.to), frozenset(words.done_before_to)
         self.plans, self.helpers = frozenset(words.plans), frozenset(words.helpers)
@@ -164,3 +164,14 @@ def _on_to(words: DeedWords) -> re.Pattern[str] | None:
     head, to = rf"(?:^|[.,;:!?(]\s+|\n\s*|(?<![\w'])(?:{one_of(words.pair_leads)})\s+)", one_of(words.to)
     number = r"\d{1,2}(?:\.\d{1,2})?(?:\s*/\s*\d)?"
     return re.compile(rf"{head}(?:{to})\s+{number}(?=\s*(?:$|[,;:=)-]|\.(?!\d)|and\b))", re.IGNORECASE)
+
+
+def _different(words: DeedWords) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    """What leads to a part that is not stock, and what follows one: "all stock but a", "is the only mod"."""
+    stock, mods, copulas = map(one_of, (words.stock, words.only_mods, words.copulas))
+    led = rf"(?:{stock})\s+(?:\w+\s+)?(?:{one_of(words.all_but)})|(?:{mods})(?:\s+(?:{copulas}))*\s*:?"
+    small = one_of((*words.copulas, *words.determiners))
+    return (
+        re.compile(rf"(?<!\w)(?:{led})(?:\s+(?!(?:{stock})\b)[\w-]+){{0,4}}\s+$"),
+        re.compile(rf"\s*(?:(?:{small})\s+)*(?:{mods})\b"),
+    )

@@ -62,6 +62,7 @@ class Deeds(SettingsMoved):
             elif len(bare) == len(items) and self._only_result(items):
                 yield from self._replaced(item for item in items if self._said[item.first] not in self.book.operated)
             for n, item in enumerate(items):
+                yield from self._different(item)
                 yield from self._chained(item)
                 if not item.verbs or item.first not in told:  # "an open pipe, main from 130 to 140"
                     yield from self._moved(item, items[n + 1].first if n + 1 < len(items) else None, done)
@@ -103,6 +104,21 @@ class Deeds(SettingsMoved):
                 for entry in self.book.did.get(part.meaning.record, ()):
                     if entry.kinds & {self.book.words.replacing, *self.book.words.adjectives[:1]}:
                         yield Told(Hit(part.first, part.last, entry.meaning, part.parts), How.NAMED, False)
+
+    def _different(self, item: Item) -> Iterator[Told]:
+        """A part told as the one that is not stock: "all stock but a header", "a header is the only mod"."""
+        kinds = {self.book.words.replacing, *self.book.words.adjectives[:1]}
+        entries = [
+            (part, e) for part in item.hits for e in self.book.did.get(part.meaning.record, ())
+            if e.meaning.kind == "context" and not e.only_before and not e.kinds.isdisjoint(kinds)
+        ]  # fmt: skip
+        if not entries:
+            return
+        sentence = self.symbols.sentences[self.symbols.sentence_of[item.first]]
+        start, end = self.symbols.starts[item.first], self.symbols.ends[item.last]
+        before = self.text[max(sentence.start, start - BACK) : start].lower()
+        if self.book.differs.search(before) or self.book.is_only_mod.match(self.text[end : end + BACK].lower()):
+            yield from (Told(Hit(p.first, p.last, e.meaning, p.parts), How.DONE, False) for p, e in entries)
 
     def _deeds(self, item: Item, several: bool, in_vain: bool) -> Iterator[Told]:
         for verb in item.verbs:

@@ -74,6 +74,8 @@ def _stay(found: Found, ways: Mapping[Hit, str]) -> _Stay | None:
     for first, last in _standing(found, found.book.height_left):
         # "came back from the mountains, where ...": what the sentence tells was there
         sentence = symbols.sentences[symbols.sentence_of[first]]
+        if _leads_on_to_a_height(found, last, sentence.end):
+            continue  # "brought it down from 9000 ft to 3000": it has moved
         if ends_between(high, sentence.first - 1, sentence.last - 1):
             n = bisect_right(home, (last, len(symbols.starts)))
             until = home[n][0] if n < len(home) else sentence.last
@@ -85,6 +87,12 @@ def _stay(found: Found, ways: Mapping[Hit, str]) -> _Stay | None:
         return _Stay(ways[begun], found.sentence(begun).first, over[0], _hit(*over)) if over else None
     over = next(((first, last) for first, last in home if high and high[0] < first), None)
     return _Stay("up", symbols.sentences[symbols.sentence_of[high[0]]].first, over[0], _hit(*over)) if over else None
+
+
+def _leads_on_to_a_height(found: Found, last: int, end: int) -> bool:
+    """Whether words that leave a height lead on to the number of another: "(down from) 9000 ft to 3000"."""
+    words = found.book.height_lent
+    return words is not None and words.search(found.small, found.symbols.ends[last], end) is not None
 
 
 def _standing(found: Found, words: Listed[str]) -> Iterator[tuple[int, int]]:

@@ -31,12 +31,12 @@ class PartsNotOnIt:
         """Why a circumstance of a part does not hold, nor a look at one; empty where nothing says so."""
         if hit.meaning.kind == "check":
             return next((why for at in range(hit.first, hit.last + 1) if (why := self._off.get(at, ""))), "")
-        return self._why(hit) if hit.meaning.kind == "context" and self._of_a_part(hit) else ""
+        return self._why(hit) if hit.meaning.kind == "context" and self.of_a_part(hit) else ""
 
     def fitted_after(self, hit: Hit) -> bool:
         """Whether a part is told as fitted after all, whatever leads to it: "ordered pods and fitted them"."""
         words, sentence = self._book.fitted_after, self.found.sentence(hit)
-        if words is None or hit.meaning.kind != "context" or sentence.quoted or not self._of_a_part(hit):
+        if words is None or hit.meaning.kind != "context" or sentence.quoted or not self.of_a_part(hit):
             return False
         start, end = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last] + _AROUND
         return words.search(self.found.small, start, min(end, sentence.end)) is not None
@@ -44,7 +44,7 @@ class PartsNotOnIt:
     @cached_property
     def _off(self) -> dict[int, str]:
         """By symbol, why the part named there is not on it: nor is it what a look found."""
-        parts = (h for h in self.found.content if h.meaning.kind == "context" and self._of_a_part(h))
+        parts = (h for h in self.found.content if h.meaning.kind == "context" and self.of_a_part(h))
         told = ((h, self._why(h)) for h in parts if not h.meaning.more)
         return {at: why for h, why in told if why for at in range(h.first, h.last + 1)}
 
@@ -55,7 +55,7 @@ class PartsNotOnIt:
         pieces, upto = [], 0
         for hit in sorted(self.found.content, key=lambda h: (h.first, h.last)):
             start, end = symbols.starts[hit.first], symbols.ends[hit.last]
-            named = hit.meaning.kind == "context" and hit not in self.found.told and self._of_a_part(hit)
+            named = hit.meaning.kind == "context" and hit not in self.found.told and self.of_a_part(hit)
             if named and start >= upto:
                 pieces += [small[upto:start], " " * (end - start)]
                 upto = end
@@ -81,10 +81,11 @@ class PartsNotOnIt:
 
     def _is_a_part(self, hit: Hit) -> bool:
         return hit in self.found.told or (
-            hit.meaning.kind == "context" and not hit.meaning.more and self._of_a_part(hit)
+            hit.meaning.kind == "context" and not hit.meaning.more and self.of_a_part(hit)
         )
 
-    def _of_a_part(self, hit: Hit) -> bool:
+    def of_a_part(self, hit: Hit) -> bool:
+        """Whether a circumstance is told by a part that is on the machine, or by work on one."""
         context, words = self.found.k.contexts[hit.meaning.record], self.found.book.deeds.words
         fitted = {*words.fitting, words.replacing}
         deeds = (deed for deeds in context.deeds.values() for deed in deeds)
@@ -128,8 +129,11 @@ class PartsNotOnIt:
     def _taken(self, before: str) -> bool:
         """Whether the part is the very thing that was taken off: "took the (pods) off", "after trying (pods)"."""
         taken = self._book.taken.search(before) if self._book.taken else None
-        determiners = self.found.deeds.book.determiners
-        return taken is not None and determiners.issuperset(WORD.findall(before[taken.end() :]))
+        if taken is None:
+            return False
+        # "took it off and put (pods) on" is no taking of pods
+        words = WORD.findall(before[taken.end() :])
+        return self._between(before[taken.end() :]) and self.found.deeds.book.joins.isdisjoint(words)
 
     def _between(self, said: str) -> bool:
         return self._book.between.issuperset(WORD.findall(said))

@@ -17,7 +17,7 @@ class PartsNotOnBook:
         self.not_on, self.wished, self.out_again = map(any_of, (words.not_on, words.wished, words.out_again))
         self.later, self.taken = any_of(words.later), any_of(words.taken)
         self.planned, self.before_doing = (
-            re.compile(rf"(?<![\w'])(?:{one_of(listed)})(?:\s+(?:{one_of(words.between)}))?\s+$")
+            re.compile(rf"(?<![\w'])(?:{one_of(listed)})(?:\s+(?:{one_of(words.between)})){{0,4}}\s+$")
             for listed in (words.planned, words.before_doing)
         )
         self.wanted = any_of(words.wanted)

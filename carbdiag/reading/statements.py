@@ -192,7 +192,8 @@ class Stating:
     def _still_planned(self, hit: Hit) -> bool:
         """Whether the clause of a deed says that it is only planned: "I was gonna go from 158 to 150"."""
         words = self.found.book.deeds.still_planned
-        if hit not in self.found.told or hit.meaning.kind == "check" or words is None:
+        deed = hit in self.found.told or (hit.meaning.kind == "context" and self._not_on.of_a_part(hit))
+        if not deed or hit.meaning.kind == "check" or words is None:
             return False
         symbols = self.found.symbols
         end = symbols.ends[hit.last]

@@ -35,13 +35,16 @@ class WeatherBook:
         self.degrees_outside = re.compile(rf"(?<![\w.,/-])(?P<n>\d{{2,3}}) {outside}")
         #: "it was 85 when", "85 at home": of degrees where nothing in the sentence is of another kind
         ends = rf"(?=\s*(?:$|[,;!?)\n]|\.(?!\d)|(?:{one_of(words.plain_before)})\b))"
-        number = r"(?P<n>-?\d{1,3})(?![\w%/\"'-]|\.\d)"
+        number = r"(?P<n>-?\d{1,3})(?:(?<=0)'?s)?(?![\w%/\"'-]|\.\d)"
         led = rf"(?<![\w'])(?:{one_of(words.plain_behind)})\s+{number}{ends}"
-        lent = rf"(?<![\w'])(?:{one_of((*words.plain_behind, *words.lent_behind))})\s+{number}{ends}"
+        before = one_of((*words.plain_behind, *words.lent_behind))
+        lent = rf"(?<![\w'])(?:{before})\s+{number}(?:{ends}|(?=\s+(?:{one_of(words.went_to)})\s))"
         begins = rf"(?:^|[.,;!?\n(] *|\b(?:{one_of(words.clause_ends)}) )"
-        leads = rf"{begins}(?P<m>\d{{1,3}})\s+(?:{one_of(words.plain_ahead)})\b"
+        leads = rf"{begins}(?P<m>\d{{1,3}})(?:(?<=0)'?s)?\s+(?:{one_of(words.plain_ahead)})\b"
         self.plain, self.lent = re.compile(rf"{led}|{leads}"), re.compile(rf"{lent}|{leads}")
-        self.of_weather = any_of(words.of_weather)
+        self.of_weather, self.degrees, self.set_for = map(any_of, (words.of_weather, words.degrees, set_for))
+        #: "was 80s all last month": of degrees, where no jet is named
+        self.decade = re.compile(r"\b\d?\d0'?s\b")
         #: Right before degrees, those are of any weather: "40 or 90 out".
         self.either = re.compile(rf"\b(?:{one_of(words.either)})\s+$")
         self.no_degrees = any_of(words.no_degrees)

@@ -141,7 +141,7 @@ def _told(found: Found) -> Iterator[_Warmth]:
     turned = dict(_turned(found, numbers))
     for degrees in sorted([*numbers, *seasons], key=lambda d: (d.first, d.last)):
         said = _clause(found, degrees.first, degrees.last)
-        if _says(book.no_weather, said):
+        if _says(book.no_weather, said) and not _says(book.set_for, said):
             continue
         if degrees in turned:
             was = turned[degrees]
@@ -197,8 +197,9 @@ def _plain(found: Found, taken: Sequence[_Degrees]) -> Iterator[_Degrees]:
     """
     told = {degrees.first: degrees for degrees in taken}
     lender = next(iter(told.values())) if len(told) == 1 else None
-    pattern = found.book.weather.lent if lender else found.book.weather.plain
-    bare = list(_mere_numbers(found, pattern, told.values()))
+    book = found.book.weather
+    named = book.degrees is not None and book.degrees.search(found.small) is not None
+    bare = list(_mere_numbers(found, book.lent if lender or named else book.plain, told.values()))
     if lender is None:
         if not told and len(bare) == _TWO and _of_weather(found, bare):
             yield from (_Degrees(at, at, None, number) for at, number, _ in bare)
@@ -229,8 +230,11 @@ def _mere_numbers(
 
 def _of_weather(found: Found, told: Iterable[tuple[int, float, str]]) -> bool:
     """Whether what stands beside one of two mere numbers is told of weather: "was 90 (when I tuned it), 45 (today)"."""
-    words = found.book.weather.of_weather
-    return words is not None and any(words.search(said) for _, _, said in told)
+    book, sentences = found.book.weather, found.symbols.sentences
+    within = (sentences[_sentence(found, at)] for at, _, _ in told)
+    if any(book.degrees is not None and book.degrees.search(found.small, s.start, s.end) for s in within):
+        return True
+    return any(book.decade.search(said) or (book.of_weather and book.of_weather.search(said)) for _, _, said in told)
 
 
 def _sentence(found: Found, at: int) -> int:

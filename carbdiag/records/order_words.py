@@ -74,6 +74,7 @@ class WeatherWords(Frozen):
         default=(), description='Beside one of two mere numbers, both are of degrees: "90 (when I tuned it), 45 today".'
     )
     either: Words = Field(default=(), description='Before degrees, it is the same in both: "40 (or) 90 out".')
+    degrees: Words = Field(default=(), description='In a sentence, its mere numbers are: "(temps) went from 75 to 30".')
     no_degrees: Words = Field(default=(), description="In its sentence, it is another number.")
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
