@@ -368,9 +368,25 @@ class Order:
             at = self._marked(s.hit, deed)
             if at is None and s.denied and self._told_before(s.hit, deed):
                 at = s.hit.first
+            if at is None and outcome.effect is Effect.WORSE and self._is_so_since(s, outcome):
+                at = s.hit.first
             if at is not None:
                 return Border(deed, at, outcome.effect)
         return None
+
+    def _is_so_since(self, sign: Seen, outcome: Outcome) -> bool:
+        """Whether a setting is told first to have made it worse, and then the sign of it: "worse, it won't clear out".
+
+        A setting that somebody tries on a complaint told before is put back as a rule.
+        """
+        deed = outcome.doing.hit
+        if deed.meaning.kind != "change" or outcome.said is None or sign.denied or self._trouble_before(deed):
+            return False
+        last = outcome.said[1]
+        if last >= sign.hit.first or self._in_the_past(sign.hit) or not self.goes_with(sign.record, deed.meaning.more):
+            return False
+        apart = self.symbols.sentence_of[sign.hit.first] - self.symbols.sentence_of[last]
+        return apart <= 1 and not ends_between(self._contrasts, last, sign.hit.first)
 
     def epoch(self, borders: Sequence[Border], hit: Hit) -> int:
         """In which stretch of time a sign was seen.

@@ -30,7 +30,14 @@ from carbdiag.reading.phrasebook import phrasebook
 from carbdiag.reading.spans import covered
 from carbdiag.reading.statements import Statements, Stating
 from carbdiag.reading.symbols import clauses
-from carbdiag.reading.trials_told import Trials, beside_trials, one_after_the_other, untried, without_a_trial
+from carbdiag.reading.trials_told import (
+    Trials,
+    beside_trials,
+    one_after_the_other,
+    untried,
+    without_a_trial,
+    without_repeats,
+)
 from carbdiag.reading.turns_told import OF_SETTINGS, looks_at_turns
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
@@ -102,7 +109,7 @@ class _Reading:
         others = without_lists(self.found.k, self._trials.outcomes(t.done, t.present, order), jets.told)
         outcomes = sorted([*others, *jets.told], key=lambda o: o.doing.hit.first)
         borders = jets.borders(order.borders(others))
-        trials = tuple(one_after_the_other(self._tried(outcomes, jets, order, borders)))
+        trials = tuple(one_after_the_other(without_repeats(self._tried(outcomes, jets, order, borders))))
         facts = self._with_jets_in_it(facts, trials, jets)
         circumstances = self._circumstances(t, trials, facts)
         placed, gone = self._placed(t, order, borders, outcomes, jets)

@@ -416,6 +416,17 @@ def _behind_one(lasts: Sequence[tuple[int, bool]], at: int, sentence_of: Sequenc
     return n >= 0 and lasts[n][1] and sentence_of[lasts[n][0]] == sentence_of[at]
 
 
+def without_repeats(trials: Iterable[out.TrialRead]) -> list[out.TrialRead]:
+    """The trials, one jet told twice with the same sizes and effect as one: "a bigger main in, (140 to 150), worse"."""
+    once: dict[out.TrialRead | int, out.TrialRead] = {}
+    for n, trial in enumerate(trials):
+        sized = trial.from_size is not None and trial.to_size is not None
+        key = trial.model_copy(update={"said": ()}) if sized else n
+        said = (*once[key].said, *trial.said) if key in once else trial.said
+        once[key] = trial.model_copy(update={"said": tuple(dict.fromkeys(said))})
+    return list(once.values())
+
+
 def one_after_the_other(trials: Iterable[out.TrialRead]) -> Iterator[out.TrialRead]:
     """The trials, a jet that follows one that helped set against that one: "165 was better, tried a 170, worse"."""
     stands: dict[str, float] = {}

@@ -48,6 +48,10 @@ def told(reading: TextReading) -> list[set[str]]:
             "Stalls at stops. Last week I turned the fuel screw in half a turn, now it stalls at stops.",
             set(), {"stalls_at_stop"}, "mixture_screw leaner worse",
         ),
+        (  # a setting told first to have made it worse, and then the signs of it
+            "Put a bigger main in, 140 to 150, and it made it worse up top, won't clear out, black plug.",
+            set(), {"blubbers", "plug_black_dry"}, "main_jet richer worse",
+        ),
         (  # a thick note behind a richer needle is that of too rich: past what is right
             "It hesitated at half. Raised the needle a notch and the hesitation is gone but now it blubbers at half.",
             {"hesitates"}, {"hesitates denied", "blubbers"}, "needle richer overshot",
@@ -61,6 +65,11 @@ def test_what_the_words_order_is_put_in_order(
     assert told(reading) == [before, now]
     assert [f"{t.change} {t.direction} {t.effect}" for t in reading.trials] == [trial]
     assert [t.epoch for t in reading.trials] == [0]
+
+
+def test_what_is_tried_on_a_complaint_told_before_is_put_back_as_a_rule(k: Knowledge) -> None:
+    text = "It hesitates off idle. Turned the fuel screw out half a turn and it got worse. It also loads up at idle."
+    assert told(read_text(text, k)) == [{"hesitates", "loads_up"}]
 
 
 @pytest.mark.parametrize(
