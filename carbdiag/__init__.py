@@ -39,6 +39,7 @@ if TYPE_CHECKING:
         ReadingMissingError,
     )
     from carbdiag.knowledge import Knowledge, load_case
+    from carbdiag.posted_walk_schema import PostedWalk, ReadWalk
     from carbdiag.quiz.grading import grade_quiz
     from carbdiag.quiz.making import make_quiz
     from carbdiag.quiz_schema import AnswerSheet, AtLeast, Blueprint, Grade, Quiz, Share
@@ -59,6 +60,7 @@ if TYPE_CHECKING:
         SweepAnswer,
         SweepRequest,
     )
+    from carbdiag.walk_in_words import walk_posted
     from carbdiag.walk_schema import StepAnswer, Walk, WalkRequest
 
 __version__ = "0.1.0"
@@ -96,8 +98,10 @@ __all__ = [
     "Machine",
     "Mistake",
     "OutOfRangeError",
+    "PostedWalk",
     "Problem",
     "Quiz",
+    "ReadWalk",
     "Reading",
     "ReadingMissingError",
     "RepairHow",
@@ -128,6 +132,7 @@ __all__ = [
     "to_html",
     "to_markdown",
     "to_text",
+    "walk_posted",
 ]
 
 _HOME = {
@@ -161,6 +166,7 @@ _HOME = {
         "ReadingMissingError",
     ),
     "knowledge": ("Knowledge", "load_case"),
+    "posted_walk_schema": ("PostedWalk", "ReadWalk"),
     "quiz.grading": ("grade_quiz",),
     "quiz.making": ("make_quiz",),
     "quiz_schema": ("AnswerSheet", "AtLeast", "Blueprint", "Grade", "Quiz", "Share"),
@@ -181,6 +187,7 @@ _HOME = {
         "SweepAnswer",
         "SweepRequest",
     ),
+    "walk_in_words": ("walk_posted",),
     "walk_schema": ("StepAnswer", "Walk", "WalkRequest"),
 }
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}

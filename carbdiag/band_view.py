@@ -7,7 +7,7 @@ from typing import Literal
 from carbdiag.band_schema import BandRow, BandTable
 from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
-from carbdiag.knowledge import Knowledge, family_id, nearest_family, shipped_knowledge
+from carbdiag.knowledge import Knowledge, family_id, nearest_family, the_knowledge
 from carbdiag.records.circuits import Circuit, Setting
 from carbdiag.records.findings import Finding
 from carbdiag.scales import probability
@@ -40,7 +40,7 @@ def band_table(
         >>> row.place, row.circuit
         ('idle', 'pilot')
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     family = family_id(k, family)
     if family not in k.families:
         near = nearest_family(k, family)

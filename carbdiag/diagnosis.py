@@ -31,8 +31,9 @@ from carbdiag.diagnosis_schema import (
     UnlistedBelief,
 )
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
+from carbdiag.errors import must_be
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open, sound_lean
 from carbdiag.next_step import rank_steps
 from carbdiag.open_candidates import open_candidates
@@ -83,7 +84,8 @@ def diagnose(
         >>> answer.causes[0].group, answer.causes[0].probability > 0.2
         ('float_valve_leak', True)
     """
-    k = knowledge or shipped_knowledge()
+    must_be(case, Case, "a case is a Case: load_case(text) reads YAML or JSON, Case.model_validate(data) takes a dict")
+    k = the_knowledge(knowledge)
     return _answer(assess(k, case), min(max(steps, 0), 20), sizes)
 
 

@@ -22,6 +22,22 @@ class CarbdiagError(Exception):
     """Base of everything this library raises on purpose."""
 
 
+def must_be(value: object, kind: type, hint: str = "") -> None:
+    """Refuse what is of another type before it fails deep inside, where nobody sees why.
+
+    Args:
+        hint: what to pass instead; without it, how a model of this kind is made of a dict.
+
+    Raises:
+        TypeError: with the hint.
+    """
+    if not isinstance(value, kind):
+        name = kind.__name__
+        hint = hint or f"it takes a {name}: {name}.model_validate(data) makes one of a dict"
+        article = "an" if type(value).__name__[:1] in "aeiou" else "a"
+        raise TypeError(f"{hint}; this is {article} {type(value).__name__}")
+
+
 @dataclass(frozen=True)
 class Mistake:
     """One mistake in a knowledge file: where, which rule, what was found, what would be right."""

@@ -119,6 +119,8 @@ def _problem(detail: Mapping[str, Any], model: type[BaseModel] | None, whole: st
     elif kind in ("enum", "literal_error"):
         expected = re.sub(r"\bor\b", " ", str(limits["expected"]))
         allowed, message = tuple(re.findall(r"[\w.-]+", expected)), "unknown value"
+        if isinstance(detail.get("input"), str) and "'" not in expected:
+            message = f"must be a number{_why_no_number(value)}"
     elif kind in _NOT_A_SET:
         allowed, message = _fields_beside((*way, ""), model), "must be a set of fields"
         if isinstance(detail.get("input"), list):

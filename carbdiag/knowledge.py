@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -14,7 +15,7 @@ from pydantic import ValidationError
 
 from carbdiag.case_schema import Case
 from carbdiag.cross_check import cross_check
-from carbdiag.errors import CaseError, KnowledgeError, Mistake, nearest
+from carbdiag.errors import CaseError, KnowledgeError, Mistake, Problem, must_be, nearest
 from carbdiag.field_problems import field_problems, refused_yaml
 from carbdiag.knowledge_files import DEMO, WORKED_CASES, Records
 from carbdiag.prepared import Prepared, prepared_for, record_files
@@ -56,6 +57,8 @@ class Knowledge(RecordSet):
         """
         folder = default_folder() if path is None else Path(path)
         files = record_files(folder)
+        if not folder.is_dir():
+            raise KnowledgeError([Mistake(str(folder), "folder", "there is no such folder")])
         if not files:
             raise KnowledgeError([Mistake(str(folder), "folder", "holds no YAML files")])
         misnamed = sorted(str(f.relative_to(folder)) for f in folder.rglob("*.yml"))
@@ -77,6 +80,18 @@ class Knowledge(RecordSet):
 def shipped_knowledge() -> Knowledge:
     """The knowledge that carbdiag ships, or of `default_folder`: read once in a process, and never changed."""
     return Knowledge.load()
+
+
+def the_knowledge(knowledge: Knowledge | None) -> Knowledge:
+    """The knowledge that was passed, or the shipped one.
+
+    Raises:
+        TypeError: it is something else, such as the name of a folder.
+    """
+    if knowledge is None:
+        return shipped_knowledge()
+    must_be(knowledge, Knowledge, "knowledge is a Knowledge: Knowledge.load(folder) reads one")
+    return knowledge
 
 
 def load_worked_cases(path: str | Path | None = None) -> tuple[WorkedCase, ...]:
@@ -209,12 +224,19 @@ def nearest_family(k: Knowledge, word: str) -> str:
     return names.get(nearest(word, names), "")
 
 
+#: No case is a single word that ends like a file of one.
+_A_FILE_NAME = re.compile(r"[^\s{}\[\]:]{1,200}\.(yaml|yml|json)|[A-Za-z]:\\\S{1,200}\.(yaml|yml|json)")
+
+
 def load_case(text: str) -> Case:
     """Read a case from JSON or YAML text.
 
     Raises:
         CaseError: the text is neither, or fields are wrong: all of them, each with what is allowed.
     """
+    must_be(text, str, "load_case takes the text of a case, not a file: Path(name).read_text() reads one")
+    if _A_FILE_NAME.fullmatch(text.strip()):
+        raise CaseError([Problem("case", "is the name of a file: pass its text, Path(name).read_text()", text.strip())])
     try:
         return Case.model_validate(parse_yaml(text))
     except YamlRefusedError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 import textwrap
 from collections.abc import Callable
@@ -30,8 +31,7 @@ def ids(chosen: argparse.Namespace) -> int:
     """Print the ids a case is written with; the status is the command's."""
     records = _records(shipped_knowledge(), chosen.what)
     if chosen.word:
-        word = chosen.word.casefold()
-        records = [r for r in records if any(word in str(v).casefold() for v in r.values())]
+        records = _saying(records, chosen.word.casefold())
         if not records:
             raise BadInputError([f"nothing among the {chosen.what} says {chosen.word!r}"])
     if chosen.json:
@@ -53,6 +53,15 @@ def ids(chosen: argparse.Namespace) -> int:
                     )
                 )
     return FINE
+
+
+def _saying(records: list[dict[str, Any]], word: str) -> list[dict[str, Any]]:
+    """The records with a word that begins so; where there is none, those that have it anywhere."""
+    for pattern in (rf"(?<![^\W_]){re.escape(word)}", re.escape(word)):
+        found = [r for r in records if any(re.search(pattern, str(v).casefold()) for v in r.values())]
+        if found:
+            return found
+    return []
 
 
 def _records(k: Knowledge, what: str) -> list[dict[str, Any]]:

@@ -9,8 +9,8 @@ from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import CauseBelief, Diagnosis
-from carbdiag.errors import CaseError, inside
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.errors import CaseError, inside, must_be
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.plan import Move, Plan, plan
@@ -46,7 +46,8 @@ def walk(request: WalkRequest, knowledge: Knowledge | None = None) -> Walk:
         CaseError: the case, or the answer, cannot be used; every problem is listed.
         KnowledgeError: the shipped knowledge cannot be read.
     """
-    k = knowledge or shipped_knowledge()
+    must_be(request, WalkRequest)
+    k = the_knowledge(knowledge)
     case = with_family_id(k, request.case)
     with inside("case"):
         check_case(k, case)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from carbdiag.case_check import check_case
 from carbdiag.case_schema import Case, Epoch
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.errors import must_be
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.posted_walk_schema import PostedWalk, ReadWalk
 from carbdiag.reading_schema import TextReading
 from carbdiag.walk import walk
@@ -21,7 +22,8 @@ def walk_posted(posted: PostedWalk, knowledge: Knowledge | None = None) -> Walk:
         CaseError: the case, the answer or the text cannot be used; every problem is listed.
         ReadingMissingError: there is a text, and the extra `reading` is not installed.
     """
-    k = knowledge or shipped_knowledge()
+    must_be(posted, PostedWalk)
+    k = the_knowledge(knowledge)
     request = WalkRequest.trusted(**{name: getattr(posted, name) for name in WalkRequest.model_fields})
     if posted.text is None:
         return walk(request, k)

@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import Final, Literal, NamedTuple
 
 from carbdiag.errors import CaseError, Problem, nearest
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.quiz.bench import Fact
 from carbdiag.quiz.blueprint import rules_of
 from carbdiag.quiz.scenario_items import Walkable
@@ -42,7 +42,7 @@ def grade_quiz(quiz: Quiz, sheet: AnswerSheet, knowledge: Knowledge | None = Non
     Raises:
         CaseError: answers to items the quiz does not have, answers of the wrong form, or a quiz of another edition.
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     rules = rules_of(k)
     problems = list(sheet_problems(quiz, sheet, "answers", k, rules))
     if problems:

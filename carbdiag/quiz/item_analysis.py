@@ -14,7 +14,7 @@ import numpy as np
 
 from carbdiag.belief.lattice import Floats
 from carbdiag.errors import CaseError, Problem
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.quiz.blueprint import rules_of
 from carbdiag.quiz.grading import credits_of, sheet_problems
 from carbdiag.quiz_schema import AnswerSheet, ItemStatistics, OptionUse, Quiz, QuizStatistics
@@ -32,7 +32,7 @@ def analyze_sheets(quiz: Quiz, sheets: Sequence[AnswerSheet], knowledge: Knowled
     Raises:
         CaseError: fewer than two sheets, or answers that do not fit the quiz.
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     rules = rules_of(k)
     if len(sheets) < 2:
         raise CaseError([Problem("sheets", "an item analysis needs at least two sheets", str(len(sheets)))])

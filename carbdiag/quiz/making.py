@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from carbdiag.errors import CaseError, Problem
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.model import Strokes
 from carbdiag.quiz.bench import bench
 from carbdiag.quiz.blueprint import Slot, machines, rules_of, slots
@@ -59,7 +59,7 @@ def make_quiz(
     Raises:
         CaseError: unknown ids or tags, or a blueprint that cannot be met: which wish, and what is possible.
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     wish = blueprint or Blueprint()
     rules = rules_of(k)
     places = slots(k, wish)

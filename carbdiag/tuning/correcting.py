@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from typing import Final, Literal
 
 from carbdiag import tuning_schema as t
-from carbdiag.errors import CaseError, Problem, nearest
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.errors import CaseError, Problem, must_be, nearest
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.metering import sizes
 from carbdiag.metering.deviation import deviation_normal
 from carbdiag.metering_fields import in_field
@@ -53,7 +53,8 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
     Raises:
         CaseError: the family or the opening is not known, or a part is out of range or contradicts another.
     """
-    k = knowledge or shipped_knowledge()
+    must_be(request, t.CorrectionRequest)
+    k = the_knowledge(knowledge)
     machine = fitted(k, request.machine)
     place, opening = _band(k, request.at)
     told, mean, spread = _told(k, request, place)

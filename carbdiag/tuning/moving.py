@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from carbdiag import tuning_schema as t
+from carbdiag.errors import must_be
 from carbdiag.family_metering import family_tables, in_control
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.metering import air as metering_air
 from carbdiag.metering import relocation
 from carbdiag.metering_fields import in_field
@@ -53,7 +54,8 @@ def resize(request: t.ResizeRequest, knowledge: Knowledge | None = None) -> t.Re
         >>> resize(high).direction
         'leaner'
     """
-    k = knowledge or shipped_knowledge()
+    must_be(request, t.ResizeRequest)
+    k = the_knowledge(knowledge)
     machine = fitted(k, request.machine)
     air_set, air_now = air_of(request.set, "set"), air_of(request.now, "now")
     with in_field(""):

@@ -9,13 +9,13 @@ from typing import Final
 
 from carbdiag import tuning_schema as t
 from carbdiag.case_schema import FittedParts, Jet
-from carbdiag.errors import CaseError, Problem
+from carbdiag.errors import CaseError, Problem, must_be
 from carbdiag.family_metering import (
     DIMENSIONS,
     with_added_parts,
     with_other_needle,
 )
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.metering import jet_series
 from carbdiag.metering.added_fuel import squirt_change_percent
@@ -71,7 +71,8 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
     Raises:
         CaseError: the family is not known, or parts, airs or fuels are out of range or cannot be compared.
     """
-    k = knowledge or shipped_knowledge()
+    must_be(request, t.SweepRequest)
+    k = the_knowledge(knowledge)
     machine = fitted(k, request.machine)
     start = _working(machine, request.working)
     before = _changed(start, request.before, "before")
