@@ -1,6 +1,8 @@
 """A diagnosis sent for people: which markup, form and language are wanted, and the answer in it.
 
-`as` decides; without it the `Accept` header does, and JSON is sent where it names nothing better.
+`as` decides; without it the `Accept` header does, and JSON is sent where it names nothing better. RFC 9110 (sections
+12.4.1 and 15.5.7) leaves it to the server whether a header that names nothing there is gets 406 or a default; the
+default is labeled, and helps a client that is picky by mistake.
 """
 
 from __future__ import annotations
@@ -48,7 +50,7 @@ class DiagnosisChoices(BaseModel):
         default=None,
         alias="as",
         description="How the answer is written; without it, the `Accept` header decides among JSON, `text/plain`,"
-        " `text/markdown` and `text/html`.",
+        " `text/markdown` and `text/html`, and JSON is sent where it names none of these.",
     )
     form: Form = Field(default="full", description="`short` fits a chat message: at most 900 characters.")
     language: Annotated[str, AfterValidator(_known), WithJsonSchema({"type": "string", "enum": list(languages())})] = (

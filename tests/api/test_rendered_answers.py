@@ -46,7 +46,9 @@ def test_an_answer_is_what_the_library_renders(
         ("", None),
         ("*/*", None),
         ("application/json", None),
-        ("application/xml", None),
+        ("application/xml", None),  # no 406: JSON is the default, as RFC 9110 allows
+        ("image/png", None),
+        ("application/json;q=0", None),
         ("text/markdown", "markdown"),
         ("text/html, */*;q=0.8", "html"),
         ("text/plain", "text"),
