@@ -53,6 +53,8 @@ def _check_every_record(k: RecordSet, read: Records) -> None:
             if isinstance(record, Action):
                 for n, c in enumerate(record.circuits):
                     read.known(key, identity, f"circuits[{n}]", c, k.circuits, "circuit")
+                for n, check in enumerate(record.proved_by):
+                    read.known(key, identity, f"proved_by[{n}]", check, k.checks, "check")
             for part in ("applies", "asked_of"):
                 applies = getattr(record, part, None)
                 if applies is None:

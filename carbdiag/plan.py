@@ -38,9 +38,10 @@ from carbdiag.safety import Safety, cause_chances, first_looks
 from carbdiag.setting_round import Turn, its_turn
 from carbdiag.setting_trials import goes_on, steps_to_try
 from carbdiag.several_outlook import SEVERAL, with_several
-from carbdiag.sparing import sparing
+from carbdiag.shown import shown_cause, suspect_looks
+from carbdiag.sparing import Deed, Spare, proving, sparing
 from carbdiag.suiting import made_richer
-from carbdiag.terms import Change
+from carbdiag.terms import Change, Effect
 from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
 
 Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
@@ -59,6 +60,9 @@ _ROUNDS = 10
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
+#: A step of a setting that is felt as worse more often than this waits for the other deeds.
+_MOSTLY_WORSE: Final = 0.5
+
 
 @dataclass(frozen=True)
 class Move:
@@ -69,6 +73,7 @@ class Move:
     `goes_on`: whether the step before it was the same way, and helped.
     `in_round`: whether settings are gone through one after the other, and it is the turn of this one.
     `for_others`: whether it is so only that others can be made leaner safely.
+    `proves`: the repair that nobody does before this check.
     """
 
     kind: Kind
@@ -86,6 +91,7 @@ class Move:
     goes_on: bool = False
     in_round: bool = False
     for_others: bool = False
+    proves: str | None = None
 
 
 @dataclass(frozen=True)
@@ -134,6 +140,7 @@ def plan(
     _, waiting = _as_series(a, belief, look, to_cause, waiting)
     by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
 
+    left, shares = _left(look, to_cause), _largest_first(causes, weights)
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
     possible = a.knowledge.scales.decision.lean_is_possible
@@ -143,12 +150,13 @@ def plan(
     decide: tuple[int, ...] = ()
     if asking:
         telling = tuple(_worth_working_out(look, is_open, belief.again))
-        decide = _deciding(a.knowledge, look, to_cause, is_open, telling)
+        decide = _deciding(left, is_open, telling)
         chosen += [*telling, *decide]
     cures = list(_cures(a, look, to_cause, weights, fixes, trials, turn))
-    repairs = [m.id for m in cures if m.kind == "repair"] if asking else []
-    spare = sparing(look, causes, to_cause, fixes, repairs, is_open)
-    chosen += [t for looked in spare.values() for t in looked]
+    dear = _dear(a.knowledge, cures)
+    prove = {} if strategy == "repairs" else proving(a.case, look, dear, is_open)
+    spare = sparing(look, causes, to_cause, fixes, dear, is_open) if asking else {}
+    chosen += [t for looked in (*prove.values(), *spare.values()) for t in looked]
     moves = [*_observations(a, look, chosen, to_cause, fixes, waiting, freed), *cures]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
@@ -156,11 +164,15 @@ def plan(
         hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
-        now = list(_before_all_asking(a, belief, safety, moves, waits))
-        looked = {repair: _named(moves, look, candidates) for repair, candidates in spare.items()}
-        moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
+        shown = _against_shown(a, left, moves)
+        if shown is not None:
+            moves.sort(key=lambda m: m is not shown)
+        else:
+            now = list(_before_all_asking(a, belief, safety, moves, waits))
+            looked = {deed: _named(moves, look, candidates) for deed, candidates in spare.items()}
+            moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
+        moves = list(_proved_first(moves, look, prove))
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
-    shares = _largest_first(causes, weights)
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), shares, waits)
 
 
@@ -180,8 +192,32 @@ def _before_all_asking(
         yield from [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
 
 
+def _dear(k: Knowledge, cures: Iterable[Move]) -> frozenset[Deed]:
+    """The repairs, and the steps of a setting for which the carburetor is opened."""
+    cheap = k.scales.decision.cheap_minutes
+    return frozenset((m.id, m.direction) for m in cures if m.kind == "repair" or m.minutes >= cheap)
+
+
+def _against_shown(a: Assessment, left: Outlook, moves: Iterable[Move]) -> Move | None:
+    """The repair against what a check has shown, the quickest of those that cure it; None where there is none."""
+    shown = shown_cause(a.knowledge, a.case, left.chances[0])
+    cures = {fix.do for fix in a.knowledge.causes[shown].fixed_by} if shown is not None else set()
+    repairs = [m for m in moves if m.kind == "repair" and m.id in cures]
+    best = max((m.success for m in repairs), default=0.0)
+    return max((m for m in repairs if m.success >= best / 2), key=_rate, default=None)
+
+
+def _proved_first(moves: Iterable[Move], look: Outlook, prove: Spare) -> Iterator[Move]:
+    """The moves, each repair that wants proof behind the check that gives it."""
+    ordered = list(moves)
+    for move in ordered:
+        for check in _named(ordered, look, prove.get((move.id, move.direction), ())[:1]):
+            yield replace(check, proves=move.id)
+        yield move
+
+
 def _asking_first(
-    k: Knowledge, moves: list[Move], now: list[Move], decide: list[Move], spare: Mapping[str, list[Move]]
+    k: Knowledge, moves: list[Move], now: list[Move], decide: list[Move], spare: Mapping[Deed, list[Move]]
 ) -> list[Move]:
     """What is done `now`, then what pays to ask, then the deeds: what goes on, and whose turn it is, before others.
 
@@ -196,12 +232,14 @@ def _asking_first(
         moves.sort(key=lambda m: not m.in_round)
     asks = [m for m in decide if m.minutes <= k.scales.decision.cheap_minutes]
     if further is not None and further.chance >= k.scales.decision.likely_cause:
-        asks += spare.get(further.id, [])
+        asks += spare.get((further.id, further.direction), [])
     asks += _worth_asking(k, moves)
     deed = next((m for m in moves if m.kind not in _ASKED), None)
     if deed is not None:
-        asks += spare.get(deed.id, [])
-    return [*now, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
+        asks += spare.get((deed.id, deed.direction), [])
+    # what leads is known from what was told: only a touch of the choke, or of the screw, may still come before a jet
+    first = [x for m in now for x in (*[s for s in spare.get((m.id, m.direction), []) if s.at is not None][:1], m)]
+    return [*first, *asks[:1], *_one_of_each(moves, asks[:1]), *asks[1:], *moves]
 
 
 def _named(moves: list[Move], look: Outlook, candidates: Iterable[int]) -> list[Move]:
@@ -211,13 +249,21 @@ def _named(moves: list[Move], look: Outlook, candidates: Iterable[int]) -> list[
     return [found[c.kind[t], *c.ids[t]] for t in candidates]
 
 
-def _deciding(
-    k: Knowledge, look: Outlook, to_cause: Shares, is_open: Callable[[int], bool], telling: Sequence[int]
-) -> tuple[int, ...]:
-    """The open checks and questions that may decide, where a cause or a group is likely in what is still wrong."""
-    left = replace(look, groups=replace(look.groups, weights=look.groups.weights * to_cause.sum(axis=1)))
-    likely = likely_of(k, *left.chances)
-    return () if likely is None else tuple(t for t in deciding(left, likely, telling) if is_open(t))
+def _left(look: Outlook, to_cause: Shares) -> Outlook:
+    """The outlook on what is still wrong."""
+    return replace(look, groups=replace(look.groups, weights=look.groups.weights * to_cause.sum(axis=1)))
+
+
+def _deciding(left: Outlook, is_open: Callable[[int], bool], telling: Sequence[int]) -> tuple[int, ...]:
+    """The open checks and questions that may decide about what is likely in what is `left` wrong.
+
+    Where no one cause is likely, the quick looks at one that stands out come before them.
+    """
+    causes, groups = left.chances
+    likely = likely_of(left.model.knowledge, causes, groups)
+    suspect = () if likely == "cause" else suspect_looks(left, causes, is_open)
+    decide = () if likely is None else (t for t in deciding(left, likely, telling) if is_open(t))
+    return tuple(dict.fromkeys((*suspect, *decide)))
 
 
 def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | None:
@@ -252,10 +298,13 @@ def _in_order(m: Move, by_repairs: float, otherwise: float, hopeful: float) -> t
 
     Whoever does not go there works through what is left, and that is best done in the order of success per minute. An
     observation that is expected to save less than it takes waits for the deeds, and so does a trial that cures less
-    than `hopeful` a minute: what is told of it afterwards would be all that it brings.
+    than `hopeful` a minute, or is mostly felt as worse: what is told of it afterwards would be all that it brings.
     """
     beyond = m.expected_minutes > otherwise
-    waits = _rate(m) < hopeful if m.kind == "trial" else m.kind in _ASKED and m.expected_minutes >= by_repairs
+    if m.kind == "trial":
+        waits = _rate(m) < hopeful or dict(m.outcomes)[Effect.WORSE.value] > _MOSTLY_WORSE
+    else:
+        waits = m.kind in _ASKED and m.expected_minutes >= by_repairs
     return waits, beyond, -_rate(m) if beyond else m.expected_minutes
 
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 import numpy as np
 
 from carbdiag.belief.information import Shares
+from carbdiag.case_schema import Case
 from carbdiag.fixes import Fixes
 from carbdiag.outlook import Outlook
+from carbdiag.terms import Change
+
+#: A look before a step of a setting takes at most so much less than its trials: to read a clip one takes it out anyway.
+_QUICK = 5.0
+#: A repair, or a step of a setting with its direction.
+Deed = tuple[str, Change | None]
+#: Of each the checks before it, by number.
+Spare = Mapping[Deed, tuple[int, ...]]
 
 
 def sparing(
@@ -16,9 +25,9 @@ def sparing(
     causes: Sequence[str | None],
     to_cause: Shares,
     fixes: Fixes,
-    repairs: Iterable[str],
+    repairs: Collection[Deed],
     is_open: Callable[[int], bool],
-) -> dict[str, tuple[int, ...]]:
+) -> Spare:
     """Of each repair the open checks, by number, of the cause that it is done for, the best a minute first.
 
     A check may spare a repair where it may come out so that the repair would cure much less often (`spared_below`), and
@@ -34,20 +43,34 @@ def sparing(
     """
     k, c, weights = look.model.knowledge, look.candidates, look.groups.weights
     chances, below, out = weights @ to_cause, k.scales.decision.spared_below, {}
-    for repair in repairs:
-        n = fixes.ids.index(repair)
+    deeds = {n for n, (i, way) in enumerate(zip(fixes.ids, fixes.direction, strict=True)) if (i, way) in repairs}
+    for n in deeds:
+        repair, where = (fixes.ids[n], fixes.direction[n]), fixes.at[n]
         works, minutes = fixes.works[n], float(fixes.minutes[n])
         cause = causes[int(np.argmax(chances * works))]
         named = {s.check for s in k.causes[cause].checks} if cause in k.causes and cause is not None else set()
         spared = {}
         for t, (check, at) in enumerate(c.ids):
-            if check not in named or at is not None or c.kind[t] != "check":
+            reads = at is not None and at == where
+            if not (reads or (check in named and at is None)) or c.kind[t] != "check":
                 continue
-            if c.minutes[t] >= minutes or not is_open(t):
+            if c.minutes[t] >= (minutes if where is None else minutes / _QUICK) or not is_open(t):
                 continue
             joint = look.given(t) * weights
             comes, cured = joint.sum(axis=1), joint @ (to_cause @ works)
             in_vain = cured < below * comes * float(chances @ works)
             spared[t] = float(comes[in_vain].sum()) * minutes / float(c.minutes[t])
         out[repair] = tuple(sorted((t for t in spared if spared[t] > 1), key=lambda t: (-spared[t], t)))
+    return out
+
+
+def proving(case: Case, look: Outlook, deeds: Iterable[Deed], is_open: Callable[[int], bool]) -> Spare:
+    """Of each repair the open checks, by number, of which one must have been made before it; none where one was."""
+    told = {c.check for e in case.history() for c in e.checks}
+    c, actions, out = look.candidates, look.model.knowledge.actions, {}
+    for repair, way in deeds:
+        checks = () if way is not None else actions[repair].proved_by
+        if told.isdisjoint(checks):
+            found = [t for t, (check, at) in enumerate(c.ids) if check in checks and at is None and is_open(t)]
+            out[repair, way] = tuple(sorted(found, key=lambda t: checks.index(c.ids[t][0])))
     return out

@@ -103,7 +103,7 @@ def _is_better(case: Case) -> bool:
 
 
 def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]:
-    """The moves to offer; what kind of machine it is comes first, as long as it is open."""
+    """The moves to offer; what kind of machine it is comes first, as long as it is in doubt."""
     machine = []
     for question in ("strokes", "family") if left else ():
         if machine_is_known(a.case, question):
@@ -112,6 +112,8 @@ def _moves(a: Assessment, found: Plan, most: int, left: int) -> tuple[Move, ...]
         for b in a.beliefs:
             value = b.model.family.id if question == "family" else str(b.model.strokes)
             chances[value] = chances.get(value, 0.0) + b.weight
+        if max(chances.values()) >= a.knowledge.scales.decision.certain_kind:
+            continue
         possible = [o for o in allowed_outcomes(a.knowledge, "machine", question) if _fits(a, question, o)]
         if not possible:
             continue
@@ -349,6 +351,9 @@ def _why(
         if len(leaders) == 2 and leaders[0].id != leaders[1].id
         else f"It firms up or weakens {leaders[0].name.lower()}."
     )
+    if move.proves is not None:
+        repair = k.actions[move.proves]
+        apart = f"It comes before a repair that nobody makes on suspicion: {repair.name} ({repair.minutes:g} minutes)."
     if again:
         apart = "It helped and did not cure: what is gone and what is left tells what to look for now."
     if saved >= 1:

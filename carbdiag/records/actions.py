@@ -24,6 +24,10 @@ class Action(Frozen):
     minutes: Annotated[Number, Field(gt=0)]
     tools: tuple[Text, ...] = ()
     cautions: tuple[Id, ...] = ()
+    proved_by: tuple[Id, ...] = Field(
+        default=(), description="Checks of which a walk asks for one before this repair, whatever was asked before: "
+        "nobody takes an engine apart on suspicion. The best one first.",
+    )
     verify: Text
     put_back: Text
     reversible: bool

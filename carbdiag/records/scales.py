@@ -107,6 +107,15 @@ class DecisionScale(Frozen):
     most_deviation: Number
     likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
     certain_cause: Probability = Field(description="From this chance on a cause is put right without asking more.")
+    shown_cause: Probability = Field(
+        description="From this chance on a cause that a check has shown is put right without asking more."
+    )
+    suspect: Probability = Field(description="From this chance on a quick check that would show a cause comes first.")
+    suspect_stands_out: Annotated[Number, Field(ge=1, description="If it is so many times likelier than the next.")]
+    quick_minutes: Number
+    certain_kind: Probability = Field(
+        description="From this chance on nobody is asked which carburetor, or how many strokes, it has."
+    )
     known_air_first: Probability = Field(
         description="From this chance on thinner air is answered before any other cause is looked for."
     )
