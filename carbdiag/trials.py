@@ -33,10 +33,15 @@ def direction_by_size(circuit: Circuit, trial: Trial) -> Change | None:
 
 def felt_at(circuit: Circuit, trial: Trial, case: Case) -> str:
     """Where a change of setting was felt: as told, else where it works most and a sign was told, else where it does."""
+    return told_at(circuit, trial, case) or circuit.strongest_at[0]
+
+
+def told_at(circuit: Circuit, trial: Trial, case: Case) -> str | None:
+    """Where a change of setting was felt, as told, or where it works most and a sign was told; None where neither."""
     if trial.at is not None:
         return trial.at
     signs = {p for e in case.history() for f in e.findings if f.status is Status.PRESENT for p in f.at}
-    return next((p for p in circuit.strongest_at if p in signs), circuit.strongest_at[0])
+    return next((p for p in circuit.strongest_at if p in signs), None)
 
 
 def steps_moved(circuit: Circuit, trial: Trial) -> float:

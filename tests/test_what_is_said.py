@@ -123,3 +123,28 @@ def test_what_fits_a_cause_is_not_said_to_fit_it_worse(k: Knowledge) -> None:
         for reason in cause.against:
             heading = "fits, the other still better:" if reason.fits else "fits worse:"
             assert heading in text[text.index(cause.name) :]
+
+
+@pytest.mark.parametrize(
+    ("trial", "en", "es"),
+    [
+        (
+            {"at": "full"},
+            "Main jet 130 to 135 (richer), felt at full throttle: no change",
+            "Chicler principal: de 130 a 135, hacia más rico, probado en acelerador a fondo: sin cambio",
+        ),
+        ({}, "Main jet 130 to 135 (richer): no change", "Chicler principal: de 130 a 135, hacia más rico: sin cambio"),
+    ],
+)
+def test_a_place_that_nobody_told_is_not_shown_as_understood(
+    k: Knowledge, trial: dict[str, object], en: str, es: str
+) -> None:
+    moved = {"change": "main_jet", "from_size": 130, "to_size": 135, "effect": "no_change", **trial}
+    d = answer(k, {"findings": [{"finding": "dies_after_minutes"}], "trials": [moved]})
+    assert en in d.understood
+    assert es in " ".join(to_text(d, language="es").split())
+
+
+def test_a_check_named_as_a_question_is_answered(k: Knowledge) -> None:
+    d = answer(k, {"checks": [{"check": "spark_test", "outcome": "weak"}]})
+    assert "Is there a good spark? Weak" in d.understood

@@ -366,7 +366,7 @@ def _notes(p: Phrases) -> Iterator[Block]:
         said.append(p.say("fits_least", said=BETWEEN.join(fits)))
     said += [p.language.sentence(note) for note in d.notes]
     if d.left_out >= _WORTH_A_NOTE:
-        said.append(p.say("left_out", percent=p.percent(d.left_out / (1 + d.left_out))))
+        said.append(p.say("left_out"))
     said.append(p.language.sentence(d.meaning))
     named = "" if d.case_id == Case().id else d.case_id
     origin: Line = (Span(p.say("origin", edition=d.edition)),)

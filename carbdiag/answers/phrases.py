@@ -7,6 +7,7 @@ from functools import cached_property
 
 from carbdiag.answers.document import Caution
 from carbdiag.answers.language import AnswerLanguage
+from carbdiag.casework.observation import answered
 from carbdiag.diagnosis_schema import BandMixture, CauseBelief, Diagnosis, NextStep, OutcomeMeaning, Statement
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import UNKNOWN_FAMILY, Certainty, Direction, Level, Status
@@ -228,12 +229,16 @@ class Phrases:
             return f"{name}: {effect}"
         if s.kind == "setting":
             steps = self.say("one_step") if s.amount == 1 else self.say("steps", n=f"{s.amount or 0:g}")
+            if s.sizes:
+                steps = self.say("sizes_told", first=f"{s.sizes[0]:g}", last=f"{s.sizes[1]:g}")
             way = self.say(str(s.direction))
+            if not s.at:
+                return self.say("setting_told_somewhere", name=name, steps=steps, way=way, effect=effect)
             return self.say("setting_told", name=name, steps=steps, way=way, place=self.places(s.at), effect=effect)
         if s.kind == "check":
             words = (s.outcome or "").replace("_", " ")
             outcome = self.language.text("checks", s.ids[0], f"outcomes.{s.outcome}.name", words)
-            return f"{self._where(name, s.at)}: {outcome}"
+            return answered(self._where(name, s.at), outcome)
         head = name if s.status is not Status.DENIED else self.say("not_so", name=small(name))
         unsure = "" if s.certainty is Certainty.SURE else f", {self.say(f'certainty_{s.certainty}')}"
         return f"{self._where(head, s.at)}{unsure}"

@@ -12,7 +12,7 @@ from carbdiag.belief.lattice import Floats, shifted
 from carbdiag.case_schema import CheckResult, FindingReport, Reading
 from carbdiag.casework.columns import Looked, anywhere, check_outcome
 from carbdiag.casework.gathered import Gathered
-from carbdiag.casework.observation import statement
+from carbdiag.casework.observation import answered, statement
 from carbdiag.records.checks import Check
 from carbdiag.terms import Certainty, Status
 
@@ -34,7 +34,7 @@ def read_check(g: Gathered, result: CheckResult, signs: Sequence[FindingReport])
             looked = Looked(outcome, error, others)
             g.looked.append(looked)
             single = g.column(check_outcome(looked))
-        said = statement("check", f"{record.name}: {meaning}", ids=(record.id,), outcome=result.outcome)
+        said = statement("check", answered(record.name, meaning), ids=(record.id,), outcome=result.outcome)
         g.note(said, single)
         return
     places = [result.at] if result.at else _trouble_spots(record, signs)

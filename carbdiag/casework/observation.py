@@ -40,6 +40,11 @@ def finding_said(
     return statement("finding", f"{head}{where}{unsure}", ids=ids, at=at, status=status, certainty=certainty)
 
 
+def answered(name: str, outcome: str) -> str:
+    """What a check gave: "Compression: low"; of one named as a question "Is there a good spark? Weak"."""
+    return f"{name} {outcome[:1].upper()}{outcome[1:]}" if name.endswith("?") else f"{name}: {outcome}"
+
+
 def moved_words(circuit: Circuit, trial: Trial) -> str:
     """How far a setting was moved and which way: "38 to 42 (richer)", "2 steps leaner"."""
     way = direction_of(circuit, trial)

@@ -17,7 +17,7 @@ from carbdiag.records.circuits import Circuit
 from carbdiag.setting_shift import shift_by_trial
 from carbdiag.states import State
 from carbdiag.terms import Change, Direction, Effect
-from carbdiag.trials import direction_of, felt_at
+from carbdiag.trials import direction_of, felt_at, told_at
 
 
 def read_setting(g: Gathered, trial: Trial) -> None:
@@ -46,9 +46,11 @@ def read_setting(g: Gathered, trial: Trial) -> None:
     if first_moved and trial.effect in g.k.scales.trials.repair.fixed and (gone := _dirt_gone(g, circuit, way)).any():
         single = single * g.column(_mended_too(g, gone, trial.effect))
     effect = trial.effect.value.replace("_", " ")
-    text = f"{circuit.name} {moved_words(circuit, trial)}, felt at {g.k.places[place].name}: {effect}"
+    told = told_at(circuit, trial, g.case)  # a place that is only taken is not shown as understood
+    where = f", felt at {g.k.places[told].name}" if told else ""
+    text = f"{circuit.name} {moved_words(circuit, trial)}{where}: {effect}"
     said = statement(
-        "setting", text, ids=(circuit.id,), at=(place,), direction=way,
+        "setting", text, ids=(circuit.id,), at=(told,) if told else (), direction=way,
         amount=trial.steps, sizes=sizes_told(trial), effect=trial.effect,
     )  # fmt: skip
     g.note(said, single)
