@@ -64,6 +64,13 @@ class SizeBook:
         self.leads_alone = frozenset(words.leads_alone)
         self.in_it, self.has_in = any_of(words.in_it), any_of(words.has_in)
         self.has = frozenset(words.has)
+        #: "had 56 in it, stuck 61 in"
+        number, article = r"\d{2,3}(?:\.\d)?", rf"(?:(?:{one_of(words.had_articles)})\s+)?"
+        there = rf"(?:jet\s+)?(?:{one_of(words.in_it)})"
+        self.swapped_in = re.compile(
+            rf"(?<!\w)(?:{one_of(words.was)}|has)\s+{article}(?P<old>{number})\s+{there}[\s,;.]+(?:\w+\s+){{0,2}}"
+            rf"(?:{one_of(words.puts_in)})\s+{article}(?P<new>{number})\s+(?:in|now|instead)\b"
+        ) if words.puts_in else None
         self.bought, self.not_fitted = any_of(words.bought), any_of(words.not_fitted)
         self.best, self.ran_lean = any_of(words.best), any_of(words.ran_lean)
         self.for_other_air = any_of(words.for_other_air)

@@ -56,8 +56,16 @@ class DeedManner(DeedText):
         if planned or self._listed_after_a_plan(verb, back):
             return How.PLANNED
         # "after a carb rebuild", "had the shop clean it"
-        done = self._is_told(verb) or form == "past" or not leads or any(w in self.book.had for w in back[:4])
+        done = self._notes_a_step(verb) or self._is_told(verb)
+        done = done or form == "past" or not leads or any(w in self.book.had for w in back[:4])
         return How.DONE if done else How.NAMED
+
+    def _notes_a_step(self, verb: Hit) -> bool:
+        """Whether a clause begins with the way and the number of steps, as notes do: "up two on the main"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        counted = verb.first == verb.last and verb.last + 1 in self.symbols.values
+        counted = counted and self.book.moves.tells_a_way(self._word(verb)) and self.begins_a_clause(verb.first)
+        return counted and not (sentence.asks or sentence.quoted)
 
     def _is_told(self, verb: Hit) -> bool:
         """Whether a form that may be the past stands behind who did it: "I put", "they set"."""

@@ -100,6 +100,8 @@ class Facts:
                 number = self._quantity(hit, said)
                 if number is not None:
                     yield hit.meaning.record, number, said
+            elif hit.meaning.kind == "kept" and meets(self._set, hit):
+                continue  # "went (two up) on the main" carries nobody
             elif hit.meaning.kind == "kept":
                 yield hit.meaning.record, said.words, said
             elif not self._denied(hit) and not (hit.meaning.record == "strokes" and hit.last in sounds):
@@ -198,8 +200,15 @@ class Facts:
     @cached_property
     def _moved(self) -> tuple[list[int], list[int]]:
         """Where settings that are no jets are told as moved, with a little behind."""
-        told = (h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in JETS)
-        return furthest([(h.first, h.last + NEXT_TO) for h in told])
+        told = [h for h in self.found.told if h.meaning.kind == "change" and h.meaning.record not in JETS]
+        # "1 turn out it bogs, 2 out is better"
+        compared = [part for h in told if h in self.found.did for part in h.parts]
+        return furthest([*((h.first, h.last + NEXT_TO) for h in told), *compared])
+
+    @cached_property
+    def _set(self) -> tuple[list[int], list[int]]:
+        """Where settings are told as moved."""
+        return furthest([(h.first, h.last) for h in self.found.told if h.meaning.kind == "change"])
 
     @cached_property
     def _planned(self) -> tuple[list[int], list[int]]:

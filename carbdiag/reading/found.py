@@ -16,7 +16,7 @@ from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.denials import Denials
 from carbdiag.reading.further_turned import further_turned
-from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name
+from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_name, put_in_for_another
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
 from carbdiag.reading.jets_in_it import jets_taken_out
 from carbdiag.reading.long_ago import sentences_long_ago
@@ -31,6 +31,7 @@ from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
 from carbdiag.reading.symbols import SymbolText
+from carbdiag.reading.turns_compared import turns_compared
 from carbdiag.reading.well_at import well_at
 
 _KIND = {
@@ -62,6 +63,7 @@ class Found(Post):
         alone, self.ranges = as_openings(book.ranges, longest(named), self.ranges, symbols)
         openings = stretches(k, book.openings, self.small, symbols, alone)
         openings = sorted([*openings, *(r.hit for r in self.ranges)], key=lambda p: (p.first, -p.last))
+        self._openings = [p for p in openings if not p.meaning.more]
         measured = sieve.measured(found.get("measured", []))
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
         content = [h for h in content if not self._across_a_range(h)]
@@ -304,17 +306,34 @@ class Found(Post):
         done += [h for h in spoken if not sieve.in_a_compound(h)]
         moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
         contexts = longest(self._contexts_beside(done, moved, content), by_record=True)
-        signs = longest(self._signs_beside(done, moved, content))
+        of_signs = self._signs_beside(done, moved, content)
+        signs = longest(of_signs)
+        signs += self._faults_in_a_state(of_signs, signs)
         content = [h for h in (*done, *signs) if not self._names_the_book(h)]
         content = sorted([*content, *contexts], key=lambda h: (h.first, -h.last, h.meaning))
         return list(sieve.narrowed(unless_taken(content, set(self.negators))))
+
+    def _faults_in_a_state(self, signs: Iterable[Hit], kept: Sequence[Hit]) -> list[Hit]:
+        """The faults inside the words of a state of the engine, each at its opening: "hot it (bogs) at half"."""
+        findings = self.k.findings
+        states = [h for h in kept if h.meaning.kind == "finding" and findings[h.meaning.record].in_state]
+        if not states:
+            return []
+        inner = (h for h in signs if h.meaning.kind == "finding" and not findings[h.meaning.record].in_state)
+        inside = [h for h in inner if h not in kept and any(s.first <= h.first and h.last <= s.last for s in states)]
+        return [h for h in longest(inside) if any(self._beside_an_opening(h, p) for p in self._openings)]
+
+    def _beside_an_opening(self, hit: Hit, place: Hit) -> bool:
+        """Whether an opening above idle stands shortly behind a sign, in its clause."""
+        near = 0 < place.first - hit.last <= PLACE_REACH and not self.broken(hit.last, place.first)
+        return near and _is_open(self.k, place)
 
     def _told_deeds(
         self, effects: Sequence[Hit], signs: Sequence[Hit]
     ) -> tuple[dict[Hit, Told], Callable[[Hit], bool]]:
         """What was done, by its words; and whether what else they tell is only a jet's change."""
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
-        told = [*self.deeds.told(self.negators), *by_number]
+        told = [*self.deeds.told(self.negators), *by_number, *put_in_for_another(self.k, self.deeds)]
         jets = JetSizes(self.k, self.deeds, {h.first for h in (*signs, *effects)}, told)
         self.jets, self.jets_since = jets.sizes, jets.since()
         """The numbers that stand for jets, in order."""
@@ -322,6 +341,7 @@ class Found(Post):
         shown = covered(signs, len(self.symbols.symbols))
         tried = dict(jets.tried(told, [h for h in effects if not all(shown[h.first : h.last + 1])]))
         tried.update(further_turned(self.deeds, effects))
+        tried.update(turns_compared(self.k, self.deeds, effects))
         self.did = {t.hit: effect for t, effect in tried.items()}
         """What the jets did that are told by their numbers and that alone."""
         told += tried

@@ -115,6 +115,25 @@ def changed_without_a_name(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
                 yield Told(hit, How.DONE if verb else How.NAMED, False)
 
 
+def put_in_for_another(k: Knowledge, deeds: Deeds) -> Iterator[Told]:
+    """The main jets put in after another, told by their numbers alone: "had 56 in it, stuck 61 in"."""
+    sizes = next(((c.id, c.sizes) for c in k.circuits.values() if c.sizes and c.sizes.alone_from), None)
+    swapped_in = deeds.book.sizes.swapped_in
+    if sizes is None or swapped_in is None:
+        return
+    settings = [i for i in deeds.named if not deeds.book.settings.isdisjoint(h.meaning.record for h in i.hits)]
+    named = {at for item in settings for at in range(item.first - _HAD, item.last + _HAD)}
+    for told in swapped_in.finditer(deeds.text.lower()):
+        old, new = (bisect_left(deeds.symbols.starts, told.start(n)) for n in ("old", "new"))
+        if not (is_a_mark(deeds, old) and is_a_mark(deeds, new) and named.isdisjoint((old, new))):
+            continue
+        kind = _kind(deeds, old, new) if deeds.symbols.values[old] >= deeds.book.limits.jet_put_in_from else ""
+        if kind:
+            circuit, of = sizes
+            way = next(c for c in Change if (c is of.larger_is) is (kind == deeds.book.words.larger))
+            yield Told(Hit(old, new, Meaning("change", circuit, way.value), ((old, old), (new, new))), How.DONE, False)
+
+
 def may_be_one_jet(deeds: Deeds, old: int, new: int) -> bool:
     """Whether one jet may be fitted in the place of the other, by their numbers."""
     before, after = deeds.symbols.values[old], deeds.symbols.values[new]

@@ -33,6 +33,8 @@ class Moves:
 
     def __init__(self, words: DeedWords, numbers: Mapping[str, float], limits: ReadingScale) -> None:
         self.words, self._least_size = words, limits.jet_number_from
+        #: how a screw goes out
+        self.outward = frozenset(words.directions.get(words.of_turns[-1], ()) if words.of_turns else ())
         self._kind_of = {folded(w): kind for kind, said in words.directions.items() for w in said}
         self._amounts, self._more = frozenset(words.amounts), frozenset(words.more)
         self._numbers = frozenset(n for n in numbers if not _DIGIT.match(n))

@@ -101,6 +101,8 @@ class PartLists(DeedManner):
         k = bisect_right(self.breaks, item.last)
         ends = min(self.breaks[k] if k < len(self.breaks) else sentence.last, sentence.last, following)
         before = items[n - 1]
+        if any(map(self.book.moves.tells_a_way, self._words_between(before.last, item.first))):
+            return False  # "up one on the pilot, down one on the clip"
         # "up 2 on the main and 1 on the pilot"
         on = 1 if self.word_at(item.first - 1) in self.book.inside else 0
         apart = item.first - before.last - 1 - (on + 1 if item.first - 1 - on in self.symbols.values else 0)

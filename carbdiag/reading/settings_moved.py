@@ -25,7 +25,9 @@ class SettingsMoved(PartLists):
             one, other = min(verb.last, item.last), max(verb.first, item.first)
             beside = self.symbols.sentence_of[one] == self.symbols.sentence_of[other] and not self._break(one, other)
             inner = self.text[self.symbols.ends[one] : self.symbols.starts[other]].lower() if beside else ""
-            said = [*WORD.findall(inner), *self._behind_words(last)]
+            said = WORD.findall(inner)
+            if verb.meaning.record not in self.book.words.directions:  # "went up two on the main and down one on"
+                said += self._behind_words(last)
             kind = moves.of_end(said) or moves.direction(said) or moves.of_grooves(said)
             if kind:
                 yield kind
@@ -152,10 +154,17 @@ class SettingsMoved(PartLists):
         back = back[1:] if back and back[0] in self.book.moves.came_from else back  # "from a 135 to a 145 main"
         # "put in a 120 main (was 112)" tells what is in it
         was = way is None and not self.book.sizes.was.isdisjoint(self._said_between(low, high))
-        done = was or (goes_on and way is None)
+        done = was or (goes_on and way is None) or (way is not None and self._notes_what_was_done(whole))
         how = How.PLANNED if self._is_a_plan(back) else How.DONE if done else How.NAMED
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
+
+    def _notes_what_was_done(self, moved: Hit) -> bool:
+        """Whether how far a setting went is a clause of its own, and no advice: "up one on the pilot, so far ok"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[moved.first]]
+        if sentence.asks or sentence.quoted or not self.begins_a_clause(moved.first):
+            return False
+        return self.book.plans.isdisjoint(self._behind_words(moved.last)[:2])
 
     def changes(self, item: Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
         """The ways a setting goes when it is moved so."""

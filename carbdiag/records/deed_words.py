@@ -12,6 +12,8 @@ from carbdiag.records.phrases import PhraseList, Word, Words
 class SizesTold(Frozen):
     """The small words around the numbers of jets that no verb goes with: "main is 95. 88 was better"."""
 
+    puts_in: Words = Field(default=(), description='Between two jets that nobody names: "had 56 in it, (stuck) 61 in".')
+    had_articles: Words = Field(default=(), description='Before each of those: "had (a) 56 in it".')
     joins: Words = Field(default=(), description='Between the name of a jet and its number: "main is a 130".')
     leads: Words = Field(default=(), description='Before a number that may stand for its jet: "the 128 was worse".')
     behind: Words = Field(default=(), description='From the number to what it did: "the 128 was a bit worse".')

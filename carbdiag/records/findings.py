@@ -47,6 +47,11 @@ class Finding(Frozen):
     opinion: bool = Field(default=False, description="It is what somebody judges: who heard it tells it too.")
     stops_whole: bool = Field(default=False, description="The engine stops: one that \"nearly dies\" does not show it.")
     runs_right: bool = Field(default=False, description="It tells where it runs right, and is no fault by itself.")
+    in_state: bool = Field(
+        default=False,
+        description="It tells in which state the fault shows; the fault in its words is told too, where it names an "
+        'opening: "hot it (bogs at half)".',
+    )
     told_if_ridden: bool = Field(
         default=False, description="Whoever rides or works with it would have told this: not asked of one that runs."
     )

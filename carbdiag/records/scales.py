@@ -195,6 +195,7 @@ class ReadingScale(Frozen):
     hottest_told: Number = Field(description="A mere number above it is none of degrees, whatever the scale.")
     very_hot_c: Number = Field(description="So hot that it is told for being so.")
     jet_number_from: Number = Field(description="A smaller number is on no jet: it counts turns, grooves or sizes.")
+    jet_put_in_from: Number = Field(description='From it on, "had 56 in it, put 61 in" tells of the main jet.')
     told_within: ToldWithin
     one_jet: Annotated[Number, Field(ge=1)] = Field(
         description="A jet is not changed for one of more than so many times its number."
