@@ -29,11 +29,14 @@ def bands(chosen: argparse.Namespace) -> int:
 
 def ids(chosen: argparse.Namespace) -> int:
     """Print the ids a case is written with; the status is the command's."""
-    records = _records(shipped_knowledge(), chosen.what)
+    k = shipped_knowledge()
+    records = _records(k, chosen.what)
     if chosen.word:
-        records = _saying(records, chosen.word.casefold())
+        word = chosen.word.casefold()
+        records = _saying(records, word) or _read_from(k, chosen.what, records, word)
         if not records:
-            raise BadInputError([f"nothing among the {chosen.what} says {chosen.word!r}"])
+            all_of_them = f"carbdiag list {chosen.what} shows all of them"
+            raise BadInputError([f"nothing among the {chosen.what} says {chosen.word!r}; {all_of_them}"])
     if chosen.json:
         write_json(records)
         return FINE
@@ -57,11 +60,26 @@ def ids(chosen: argparse.Namespace) -> int:
 
 def _saying(records: list[dict[str, Any]], word: str) -> list[dict[str, Any]]:
     """The records with a word that begins so; where there is none, those that have it anywhere."""
-    for pattern in (rf"(?<![^\W_]){re.escape(word)}", re.escape(word)):
+    for pattern in (_from_its_beginning(word), re.escape(word)):
         found = [r for r in records if any(re.search(pattern, str(v).casefold()) for v in r.values())]
         if found:
             return found
     return []
+
+
+def _read_from(k: Knowledge, what: str, records: list[dict[str, Any]], word: str) -> list[dict[str, Any]]:
+    """The records that a post is read as which says this word: riders say pipe and altitude."""
+    read, pattern = getattr(k, what), _from_its_beginning(word)
+
+    def told(identity: str) -> str:
+        record = read[identity]
+        return f"{getattr(record, 'phrases', '')} {getattr(record, 'spoken', '')}".casefold()
+
+    return [r for r in records if re.search(pattern, told(r["id"]))]
+
+
+def _from_its_beginning(word: str) -> str:
+    return rf"(?<![^\W_]){re.escape(word)}"
 
 
 def _records(k: Knowledge, what: str) -> list[dict[str, Any]]:

@@ -43,7 +43,10 @@ def run(chosen: argparse.Namespace) -> int:
         data: object = tuning_options.request_of(chosen, command)
     except KeyError as error:
         raise BadInputError(
-            [f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore, or --jet-numbering flow"]
+            [
+                f"--{error.args[0]}: say how the jets are numbered: --jet-numbering bore (160 is a hole of 1.60 mm)"
+                " or --jet-numbering flow (160 is 160 cc per minute); the maker's list says which"
+            ]
         ) from None
     from_options = chosen.request is None
     if not from_options:

@@ -83,6 +83,8 @@ def test_a_walk_goes_on_with_names_from_the_top_alone() -> None:
         ("causes", "drag", "brakes_drag", "pulse_line_leaks"),  # diaphragm
         ("findings", "bog", "bogs", None),
         ("findings", "smoke", "black_smoke", None),
+        ("contexts", "altitude", "moved_up", None),  # no name says it, but riders do
+        ("contexts", "pipe", "exhaust_changed", None),
     ],
 )
 def test_a_word_is_looked_up_from_its_beginning(

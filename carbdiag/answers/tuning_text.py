@@ -221,8 +221,9 @@ def _numbered(steps: Iterable[str]) -> Iterator[str]:
 
 
 def _named(cautions: Sequence[CautionText], indent: str) -> Iterator[str]:
-    if cautions:
-        yield from wrap(f"! As above: {', '.join(_words(c.id) for c in cautions)}.", indent, indent + INDENT)
+    """The cautions beside the step that needs them, in short; they stand in full above."""
+    for caution in cautions:
+        yield from wrap(f"! {caution.short or caution.text}", indent, indent + INDENT)
 
 
 def _ending(notes: Iterable[str], honesty: str, edition: str = "") -> Iterator[str]:
