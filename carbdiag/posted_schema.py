@@ -26,7 +26,9 @@ class PostedCase(Case):
     """A case, or a post to read into one, or both; what the case states itself counts before what is read."""
 
     text: PostText | None = None
-    language: LanguageCode = Field(default="en", description="Code of the language of the text.")
+    language: LanguageCode = Field(
+        default="en", description="Code of the language of the text; left out over HTTP, that of the answer."
+    )
 
 
 class ReadingWithCase(TextReading):

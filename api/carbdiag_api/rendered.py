@@ -54,7 +54,7 @@ class DiagnosisChoices(BaseModel):
     )
     form: Form = Field(default="full", description="`short` fits a chat message: at most 900 characters.")
     language: Annotated[str, AfterValidator(_known), WithJsonSchema({"type": "string", "enum": list(languages())})] = (
-        Field(default="en", description="Language of an answer that is not JSON.")
+        Field(default="en", description="Language of an answer that is not JSON; a `text` without one is read in it.")
     )
 
 

@@ -87,6 +87,8 @@ async def diagnose_case(
     knowledge: Loaded,
     request: Request,
 ) -> Response:
+    if "language" not in case.model_fields_set:  # whoever wants a Spanish answer sends a Spanish post
+        case = case.model_copy(update={"language": chosen.language})
     return rendered.send(diagnose_posted(case, knowledge, chosen.steps), chosen, request)
 
 

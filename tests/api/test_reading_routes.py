@@ -39,3 +39,17 @@ def test_the_case_of_a_post_can_be_diagnosed_and_walked_as_it_is(service: InProc
     walked = service.post("/v1/walks", {"case": case})
     assert walked.status == 200
     assert walked.json["steps"]
+
+
+def test_a_text_that_does_not_say_its_language_is_read_in_that_of_the_answer(service: InProcess) -> None:
+    """A forum in Spanish sends Spanish posts: it used to be told that nothing was observed."""
+    post = {"text": "La moto se ahoga a medio gas y la bujía sale blanca."}
+
+    def read(query: str, body: dict[str, str]) -> set[str]:
+        found = service.post(f"/v1/diagnoses{query}", body).json["reading"]["findings"]
+        return {f["finding"] for f in found}
+
+    assert read("?language=es", post) == {"bogs", "plug_white"}
+    assert read("", post | {"language": "es"}) == {"bogs", "plug_white"}
+    assert read("?language=en", post | {"language": "es"}) == {"bogs", "plug_white"}
+    assert read("", post) == set()
