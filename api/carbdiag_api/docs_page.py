@@ -18,6 +18,13 @@ _HEADERS: Final = {
 }
 
 
+#: A case to JSON, and a post to a message to paste.
+_EXAMPLES: Final = (
+    ("/v1/diagnoses", '{"findings": [{"finding": "bogs", "at": ["half"]}]}'),
+    ("/v1/diagnoses?as=text&form=short", '{"text": "Two stroke, bogs at half throttle since I fitted a pipe."}'),
+)
+
+
 async def lead_to_docs() -> Response:
     """Whoever opens the bare address sees what there is."""
     return Response(status_code=307, headers={"Location": "docs"})
@@ -25,10 +32,11 @@ async def lead_to_docs() -> Response:
 
 async def show_docs(request: Request) -> Response:
     """The page of this application."""
-    return Response("\n".join(_page(request.app.openapi())), headers=_HEADERS, media_type="text/html")
+    page = _page(request.app.openapi(), request.url.netloc)
+    return Response("\n".join(page), headers=_HEADERS, media_type="text/html")
 
 
-def _page(document: Mapping[str, Any]) -> Iterator[str]:
+def _page(document: Mapping[str, Any], host: str) -> Iterator[str]:
     info = document["info"]
     title = escape(info["title"])
     yield f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
@@ -40,5 +48,7 @@ def _page(document: Mapping[str, Any]) -> Iterator[str]:
             if isinstance(operation, Mapping) and "summary" in operation:
                 yield f"<dt><code>{escape(method.upper())} {escape(path)}</code> {escape(operation['summary'])}</dt>"
                 yield f"<dd>{escape(operation.get('description', ''))}</dd>"
-    yield "</dl><p>Try it:</p><pre>curl -s localhost:8000/v1/diagnoses -H 'content-type: application/json' \\"
-    yield escape("""  -d '{"findings": [{"finding": "bogs", "at": ["half"]}]}'""") + "</pre></body></html>"
+    yield "</dl><p>Try it:</p><pre>"
+    for address, body in _EXAMPLES:
+        yield escape(f"curl -s '{host}{address}' -H 'content-type: application/json' \\\n  -d '{body}'\n")
+    yield "</pre></body></html>"

@@ -175,11 +175,11 @@ def _sweep(a: SweepAnswer) -> Iterator[str]:
     shares: list[tuple[str, ...]] = [("throttle", *(getattr(a.fed_by, p) for p in parts))]
     shares += [(b.name, *(f"{getattr(b.shares, p):.0%}" for p in parts)) for b in a.bands]
     yield from section("Who feeds it", columns(shares))
-    if "cutaway" in parts:
-        yield from wrap(
-            "Pilot, needle and main jet share the fuel; the cutaway acts on top: its figure is how much of a change of"
-            " the cutaway reaches the mixture."
-        )
+    on_top = "; the cutaway acts on top" if "cutaway" in parts else ""
+    yield from wrap(
+        "How much of a change of each part reaches the mixture there. The figures need not add up to 100%: the air"
+        f" bleed takes some back{on_top}."
+    )
     yield from section("Before you touch a setting" if a.changed else "Mind this", caution_lines(a.cautions, INDENT))
     title = f"Point by point ({a.axis}; x = ln of lambda beside the working set-up, minus is richer)"
     yield from section(title, _rows(a))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import html
 import re
+import shlex
 
-from tests.api.service import InProcess
+from tests.api.service import JSON, InProcess
 
 
 def test_the_bare_address_leads_to_the_page(service: InProcess) -> None:
@@ -25,3 +26,17 @@ def test_the_page_lists_every_address_and_loads_nothing(service: InProcess) -> N
             assert f"<code>{method.upper()} {html.escape(path)}</code> {html.escape(operation['summary'])}" in page
     assert not re.search(r"<script|<link|<img|<iframe|url\(|@import|\bon\w+=|https?://", page)
     assert re.findall(r'(?:href|src)="([^"]*)"', page) == ["/openapi.json"]
+
+
+def test_the_commands_of_the_page_go_to_this_server_and_are_answered(service: InProcess) -> None:
+    page = html.unescape(service.ask("GET", "/docs", headers={"host": "garage.example:8731"}).body.decode())
+    commands = [shlex.split(c.replace("\\\n", " ")) for c in re.findall(r"curl [^<]*?'\n(?=\n|<|curl)", page)]
+    assert len(commands) == 2
+    kinds = []
+    for command in commands:
+        address = command[2].removeprefix("garage.example:8731")
+        assert address != command[2]
+        answer = service.ask("POST", address, command[command.index("-d") + 1].encode(), JSON)
+        assert answer.status == 200
+        kinds.append(answer.headers["content-type"].partition(";")[0])
+    assert kinds == ["application/json", "text/plain"]
