@@ -183,8 +183,11 @@ def _told(p: Phrases) -> Iterator[_Part]:
     told = [f"{p.when(n)} {p.statement(n, s.text)}".strip() for n, s in enumerate(p.d.told)]
     if told:
         lines = (BETWEEN.join((*told[:n], *(("…",) if n < len(told) else ()))) for n in (len(told), 6, 4, 3, 2, 1))
-        # one statement of many is worth less than the size that the poster asks for
-        yield _Part((*((paragraph(p.say("read_as", told=line)),) for line in lines), ()), 2)
+        choices = tuple((paragraph(p.say("read_as", told=line)),) for line in lines)
+        cause = settled(p)
+        sized = None if cause is None else cause.correction.sized
+        # one statement of many is worth less than the size that the poster asks for, and than nothing else
+        yield _Part((*choices, ()) if sized and sized.proposed else choices, 2)
 
 
 def _mind(p: Phrases, printed: Sequence[CautionText], asked: bool) -> Iterator[_Part]:

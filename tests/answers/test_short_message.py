@@ -17,6 +17,8 @@ from carbdiag.answers.short_message import MOST_CHARACTERS
 from carbdiag.case_schema import Case, FindingReport, Machine
 from carbdiag.diagnosis_schema import NextStep
 from carbdiag.knowledge import shipped_knowledge
+from carbdiag.posted_schema import PostedCase
+from carbdiag.reading.diagnosing import diagnose_posted
 from carbdiag.records.safety import CautionText
 from carbdiag.strict_yaml import parse_yaml
 
@@ -206,3 +208,12 @@ def test_whoever_says_which_jet_is_in_is_told_a_jet_for_other_air(parts: str, to
         "findings: [{finding: blubbers, at: [half, full]}]\n"
     )
     assert told in one_line(to_text(diagnose(case), "short"))
+
+
+def test_of_a_post_something_of_what_was_read_is_told_but_where_a_jet_takes_its_place() -> None:
+    """Four in ten statements are read wrong: whoever pastes the message must see what it stands on."""
+    post = "It dies after 15 minutes like out of gas, wait 2 mins and it goes again. 4 stroke, gravity feed."
+    assert "I read: " in to_text(diagnose_posted(PostedCase(text=post)), "short")
+    post = "Moved from sea level to 7000 ft. Two stroke, crisp at home. Blubbers from half throttle up. Main is a 175."
+    message = one_line(to_text(diagnose_posted(PostedCase(text=post)), "short"))
+    assert "From main jet 175: main jet 168 first" in message
