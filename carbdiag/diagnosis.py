@@ -44,7 +44,7 @@ from carbdiag.safety import holds_on, may_use
 from carbdiag.several_off import several_off
 from carbdiag.sizing import sized_change, trouble_band
 from carbdiag.suiting import setting_to_suit
-from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summary_of, understood, unexplained_by
+from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summed_up, understood, unexplained_by
 from carbdiag.terms import LEVELS, Change, Effect, Level
 from carbdiag.totals import Totals, add_up, leading_of, rounded
 from carbdiag.trials import brackets, direction_of, to_put_back, was_better_there
@@ -159,23 +159,19 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     holds = (*now.holds, *_forbidding(now.may_use))
     lean = risk.at_wide_open()
     do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, lean)
-    statements = tuple(o.statement for o in main.observations)
-    answer, summary = summary_of(
-        k, causes, totals, area, off, unexplained, proposed, told, do_now, case.air, statements, several
-    )
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
-    return Diagnosis.trusted(
+    unsaid = Diagnosis.trusted(
         edition=k.edition,
         case_id=case.id,
         title=case.title,
         machine=case.machine,
         air=case.air,
-        told=statements,
-        answer=answer,
+        told=tuple(o.statement for o in main.observations),
+        answer="ask_first",
         area=area,
-        off=off if answer == "open" else None,
+        off=off,
         several_settings=several,
-        summary=summary,
+        summary="",
         understood=understood(k, case, main),
         causes=causes,
         order=order,
@@ -202,6 +198,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         of_machine=_of_use(k, a.case.machine),
         meaning=MEANING,
     )
+    return summed_up(k, unsaid, told)
 
 
 def with_change_of_mind(

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from carbdiag.case_schema import AirChange, Case
+from carbdiag.case_schema import Case
 from carbdiag.casework.believed import Assessment, Belief, likeliest
 from carbdiag.diagnosis_schema import (
     BandMixture,
     CauseBelief,
     Correction,
+    Diagnosis,
     NextStep,
     OffMixture,
-    SeveralSettingsOff,
-    Statement,
     Unexplained,
     left_to_do,
     only_other_air,
@@ -83,43 +82,39 @@ def off_at(k: Knowledge, mixture: tuple[BandMixture, ...]) -> OffMixture | None:
     return OffMixture.trusted(direction=way, places=places, probability=rounded(max(chances)))
 
 
-def summary_of(
-    k: Knowledge,
-    causes: tuple[CauseBelief, ...],
-    totals: Totals,
-    area: str | None,
-    off: OffMixture | None,
-    unexplained: Unexplained,
-    steps: tuple[NextStep, ...],
-    told: bool,
-    do_now: CauseBelief | None,
-    air: AirChange | None,
-    statements: tuple[Statement, ...],
-    several: SeveralSettingsOff | None,
-) -> tuple[str, str]:
-    """How sure the answer is, and its sentence."""
-    first = _first_step(steps) if do_now is None else _now(do_now.correction)
+def summed_up(k: Knowledge, d: Diagnosis, told: bool) -> Diagnosis:
+    """An answer that lacks only how sure it is, and its sentence, with both."""
+    answer, summary = _sentence(k, d, told)
+    off = d.off if answer == "open" else None
+    return Diagnosis.trusted(**{**d.__dict__, "answer": answer, "summary": summary, "off": off})
+
+
+def _sentence(k: Knowledge, d: Diagnosis, told: bool) -> tuple[str, str]:
     if not told:
         ask = "What does the engine do wrong, and at which throttle opening?"
         return "ask_first", f"Nothing was observed yet, so nothing is claimed. Answer this first: {ask}"
-    top = left_to_do(causes)[0]
-    if unexplained.flag:
+    do_now = next((c for c in d.causes if c.id == d.do_now), None)
+    first = _first_step(d.next_steps) if do_now is None else _now(do_now.correction)
+    top = left_to_do(d.causes)[0]
+    if d.unexplained.flag:
         return "unexplained", f"I can't explain this well yet.{first} Nearest guess: {top.name.lower()}."
+    several = d.several_settings
     together = sentence_of(k, several) if several is not None and several.leads else None
     if together or top.probability >= k.scales.decision.likely_cause:
-        alone = only_other_air(air, statements, top)
+        alone = only_other_air(d.air, d.told, top)
         mended = " What was tried has probably put it right." if top.is_put_right else ""
         likely = f"{top.name} is {top.words} ({top.probability:.0%}).{mended}"
         if alone:
             likely = f"No trouble was told, only other air: {top.name.lower()}."
         return "likely", f"{together or likely}{first}"
-    if area is not None:
-        name, p = k.groups[area].name, totals.groups[area]
+    if d.area is not None:
+        p = next(g.probability for g in d.groups if g.group == d.area)
+        name = k.groups[d.area].name
         if p >= k.scales.decision.likely_area:
             return "likely", f"{name} is {in_words(k, p)} ({p:.0%}); which part of it is open.{first}"
         return "open", f"I can't tell yet which part, but it points to this: {name.lower()} ({p:.0%}).{first}"
-    few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in left_to_do(causes)[:3])
-    return "open", f"I can't tell yet{_runs(k, off)}. Most likely so far: {few}.{first}"
+    few = ", ".join(f"{c.name.lower()} ({c.probability:.0%})" for c in left_to_do(d.causes)[:3])
+    return "open", f"I can't tell yet{_runs(k, d.off)}. Most likely so far: {few}.{first}"
 
 
 def _now(change: Correction) -> str:
