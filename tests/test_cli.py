@@ -291,7 +291,8 @@ def test_list_looks_for_a_word(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["list", "checks", "CHOKE", "--json"]) == FINE
     found = {r["id"] for r in json.loads(capsys.readouterr().out)}
     assert {"touch_of_choke", "choke_home"} <= found < set(shipped_knowledge().checks)
-    assert refused(capsys, "list", "checks", "xyzzy") == ["nothing among the checks says 'xyzzy'"]
+    told = "nothing among the checks says 'xyzzy'; carbdiag list checks shows all of them"
+    assert refused(capsys, "list", "checks", "xyzzy") == [told]
 
 
 # ---------------------------------------------------------------------------------------------------------
