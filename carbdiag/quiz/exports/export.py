@@ -118,13 +118,13 @@ def one_line(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
-def why(key: ItemKey) -> str:
-    """The explanation with its cautions in short and a few sources, for formats with one place for all.
+def why(key: ItemKey) -> tuple[str, ...]:
+    """The explanation, its cautions in short, and a few sources, for formats with one place for all.
 
     What stands behind every option, address by address, would bury the explanation: the printed key has it.
     """
     cautions = f"Cautions: {' '.join(c.short or c.text for c in key.cautions)}" if key.cautions else ""
-    return " ".join(x for x in (key.explanation, cautions, _read_more(key)) if x)
+    return tuple(x for x in (key.explanation, cautions, _read_more(key)) if x)
 
 
 def _read_more(key: ItemKey) -> str:

@@ -24,7 +24,7 @@ def to_flash_cards(quiz: Quiz) -> Export:
     for view, key in pairs(quiz, FORMS):
         options = "".join(f"\n{o.label}. {o.text}" for o in view.options)
         front = f"{view.stem}\n{view.ask}{options}"
-        writer.writerow([cell(front), cell(f"{_right(view, key)}\n{why(key)}"), cell(" ".join(key.tags))])
+        writer.writerow([cell(front), cell("\n".join((_right(view, key), *why(key)))), cell(" ".join(key.tags))])
     return Export("quiz.cards.csv", "text/csv", out.getvalue().encode(), left_out(quiz, FORMS, "A flash card"))
 
 

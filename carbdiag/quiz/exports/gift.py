@@ -56,5 +56,5 @@ def _item(view: ItemView, key: ItemKey) -> str:
             if mark in ("=", "~") and text.startswith("%"):
                 mark = f"{mark}%{percent}%"
             lines.append(f"  {mark}{text}#{escape(worth.feedback)}")
-    lines.append(f"  ####{escape(why(key))}")
+    lines.append(f"  ####{escape(' '.join(why(key)))}")
     return "\n".join([*lines, "}"])

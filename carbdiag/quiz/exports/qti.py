@@ -60,7 +60,7 @@ def item_xml(view: ItemView, key: ItemKey) -> bytes:
     if view.answer_form == "choice":
         for option in key.options:
             _feedback(root, "FEEDBACK", option.label, option.feedback)
-    _feedback(root, "EXPLANATION", "SHOWN", why(key))
+    _feedback(root, "EXPLANATION", "SHOWN", *why(key))
     return _xml(root)
 
 
@@ -136,9 +136,10 @@ def _score(parent: ET.Element, value: float) -> None:
     _add(outcome, "baseValue", baseType="float", text=f"{value:g}")
 
 
-def _feedback(root: ET.Element, outcome: str, identifier: str, text: str) -> None:
+def _feedback(root: ET.Element, outcome: str, identifier: str, *paragraphs: str) -> None:
     shown = _add(root, "modalFeedback", outcomeIdentifier=outcome, identifier=identifier, showHide="show")
-    _add(shown, "p", text=text)
+    for text in paragraphs:
+        _add(shown, "p", text=text)
 
 
 def _test(quiz: Quiz, names: list[str]) -> bytes:
