@@ -60,8 +60,9 @@ _ROUNDS = 10
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
-#: A step of a setting that is felt as worse more often than this waits for the other deeds.
+#: A step of a setting that is felt as worse more often than this is not proposed, unless it is its turn.
 _MOSTLY_WORSE: Final = 0.5
+_WORSE: Final = TRIAL_EFFECTS.index(Effect.WORSE)
 
 
 @dataclass(frozen=True)
@@ -165,11 +166,12 @@ def plan(
         moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
     if strategy == "ask_first":
         shown = _against_shown(a, left, moves)
+        looked = {deed: _named(moves, look, candidates) for deed, candidates in spare.items()}
         if shown is not None:
-            moves.sort(key=lambda m: m is not shown)
+            sure = max(left.chances[0].values()) >= a.knowledge.scales.decision.certain_cause
+            moves = [*([] if sure else looked.get((shown.id, None), [])), shown, *moves]
         else:
             now = list(_before_all_asking(a, belief, safety, moves, waits))
-            looked = {deed: _named(moves, look, candidates) for deed, candidates in spare.items()}
             moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
         moves = list(_proved_first(moves, look, prove))
     moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
@@ -298,13 +300,10 @@ def _in_order(m: Move, by_repairs: float, otherwise: float, hopeful: float) -> t
 
     Whoever does not go there works through what is left, and that is best done in the order of success per minute. An
     observation that is expected to save less than it takes waits for the deeds, and so does a trial that cures less
-    than `hopeful` a minute, or is mostly felt as worse: what is told of it afterwards would be all that it brings.
+    than `hopeful` a minute: what is told of it afterwards would be all that it brings.
     """
     beyond = m.expected_minutes > otherwise
-    if m.kind == "trial":
-        waits = _rate(m) < hopeful or dict(m.outcomes)[Effect.WORSE.value] > _MOSTLY_WORSE
-    else:
-        waits = m.kind in _ASKED and m.expected_minutes >= by_repairs
+    waits = _rate(m) < hopeful if m.kind == "trial" else m.kind in _ASKED and m.expected_minutes >= by_repairs
     return waits, beyond, -_rate(m) if beyond else m.expected_minutes
 
 
@@ -538,7 +537,10 @@ def _cures(
             trial, steps = trials[n]
             now, cured = look.groups.weights, trial.cures(to_cause, works[n])
             p, joint = float(now @ cured), trial.felt * now
-            outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, joint.sum(axis=1), strict=True))
+            effects = joint.sum(axis=1)
+            if effects[_WORSE] > _MOSTLY_WORSE and (turn is None or n != turn.fix):
+                continue
+            outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, effects, strict=True))
             rows = (joint * (1 - cured)) @ to_cause
             takes = float(minutes[n]) / trial.trials_needed(now, to_cause, works[n])
             minutes = minutes.copy()

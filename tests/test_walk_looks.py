@@ -10,6 +10,7 @@ from carbdiag import Knowledge
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
+from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.plan import Move, plan
 from carbdiag.safety import safety_of
@@ -99,19 +100,37 @@ def test_a_choke_that_stands_out_is_looked_at_before_half_minute_signs(k: Knowle
     assert moves(k, told)[0].id == "choke_home"
 
 
+LEAN_LOW: dict[str, Any] = {
+    "machine": VACUUM,
+    "contexts": ["filter_changed"],
+    "findings": [
+        {"finding": "revs_hang", "at": ["overrun"]}, {"finding": "surges"},
+        {"finding": "pops_on_overrun", "at": ["overrun"]},
+    ],
+    "trials": [{"change": "main_jet", "direction": "richer", "effect": "no_change"}],
+}  # fmt: skip
+
+
 def test_a_touch_of_the_choke_comes_before_the_carburetor_is_opened_for_a_pilot_jet(k: Knowledge) -> None:
-    told = {
-        "machine": VACUUM,
-        "contexts": ["filter_changed"],
-        "findings": [
-            {"finding": "revs_hang", "at": ["overrun"]}, {"finding": "surges"},
-            {"finding": "pops_on_overrun", "at": ["overrun"]},
-        ],
-        "trials": [{"change": "main_jet", "direction": "richer", "effect": "no_change"}],
-    }  # fmt: skip
-    found = moves(k, told)
-    assert (found[0].id, found[0].at) == ("touch_of_choke", "idle")
-    assert found[1].id == "pilot"
+    found = moves(k, LEAN_LOW)
+    assert [(m.id, m.at) for m in found[:2]] == [("touch_of_choke", "idle"), ("pilot", "idle")]
+
+
+def test_a_leak_that_was_found_is_sealed_before_any_jet_or_screw_is_moved(k: Knowledge) -> None:
+    after = {name: value for name, value in LEAN_LOW.items() if name not in ("findings", "trials")}
+    now = {"findings": [], "checks": [{"check": "leak_spray", "outcome": "speed_changes"}]}
+    before = {"findings": LEAN_LOW["findings"], "trials": LEAN_LOW["trials"]}
+    found = moves(k, {**after, "epochs": [before, now]})
+    assert next(m for m in found if m.kind in ("repair", "trial")).id == "seal_intake"
+
+
+@pytest.mark.parametrize(("sign", "asked"), [("bogs", True), ("worse_when_hot", False)])
+def test_who_told_that_heat_brings_it_is_not_asked_for_it(k: Knowledge, sign: str, asked: bool) -> None:
+    case = Case.model_validate({"machine": VACUUM, "findings": [{"finding": sign}]})
+    a = assess(k, case)
+    look, is_open = outlook(likeliest(a)), open_candidates(likeliest(a), a.case, safety_of(a).on)
+    assert look is not None
+    assert any(is_open(t) for t, (i, _) in enumerate(look.candidates.ids) if i == "cold_or_hot") is asked
 
 
 @pytest.mark.parametrize(("check", "told"), [
