@@ -13,11 +13,11 @@ from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deed_text import BACK, CUT, PAIR, WORD, Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet, number_behind
-from carbdiag.reading.jets_in_it import on_hand
+from carbdiag.reading.jets_in_it import is_in, on_hand
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.plain_jets import PlainJets
 from carbdiag.reading.spans import furthest, meets
-from carbdiag.terms import Change
+from carbdiag.terms import Change, Effect
 
 #: Symbols between a jet's name and its number, words between a number and what it did.
 _BESIDE: Final = 2
@@ -63,6 +63,8 @@ class JetSizes:
             if effect is None or _stood_before(deeds, size) or on_hand(deeds, size.at):
                 continue
             old = _set_against(deeds, self.sizes, n) or _told_before(deeds, self.sizes, n)
+            if old is None and effect.meaning.record == Effect.NO_CHANGE:
+                old = _first_of_a_row(deeds, self.sizes, n)
             way = None if old is None else _way(k, deeds, old, size)
             if old is not None and way is not None:
                 at = ((old.at, old.at), (size.at, size.at))
@@ -102,7 +104,8 @@ class JetSizes:
                 continue
             was = [size for size in (one, other) if _was_in(deeds, size)]
             in_it = deeds.book.sizes.now
-            now = [s for s in (one, other) if s not in was and not in_it.isdisjoint(_before_it(deeds, s)[:2])]
+            now = [s for s in (one, other) if s not in was]
+            now = [s for s in now if not in_it.isdisjoint(_before_it(deeds, s)[:2]) or is_in(deeds, s.at)]
             apart = _since(deeds, one.at, other.at)
             sentence = deeds.symbols.sentences[deeds.symbols.sentence_of[other.at]]
             if len(was) != 1 or len(now) != 1 or apart > 1 or sentence.asks or sentence.quoted or was[0].at in taken:
@@ -330,6 +333,18 @@ def _told_before(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
         if same and not _one_of_several(deeds, sizes, at):
             return sizes[at]
     return None
+
+
+def _first_of_a_row(deeds: Deeds, sizes: Sequence[Size], n: int) -> Size | None:
+    """The first of a list that goes one way, of all of which one effect is told: "tried 155, 158, 160, no change"."""
+    values, first = deeds.symbols.values, n
+    while first > max(n - _RECENT, 0) and sizes[first].at - sizes[first - 1].at <= _BESIDE:
+        if sizes[first - 1].circuit != sizes[n].circuit:
+            break
+        first -= 1
+    row = [values[size.at] for size in sizes[first : n + 1]]
+    one_way = row in (sorted(row), sorted(row, reverse=True)) and len({*row}) == len(row) > 1
+    return sizes[first] if one_way and _one_of_several(deeds, sizes, first) else None
 
 
 def _one_of_several(deeds: Deeds, sizes: Sequence[Size], n: int) -> bool:

@@ -81,6 +81,9 @@ class RangeBook:
         joined = rf"(?:(?:{one_of(words.joined)})\s+)*"
         behind = rf"(?:\s+(?:{one_of(words.or_so)}))*"
         self.then = re.compile(rf"{behind}\s*,?\s*{joined}(?P<then>{one_of(words.then)})(?![\w'])")
+        #: an opening named before, from which a limit goes on: "cleans up at (half then) pulls to the stop"
+        from_there = rf"[^.;!?\n]{{0,40}}?(?<![\w'])(?:{one_of(words.then)})(?![\w'])"
+        self.goes_on_from = re.compile(rf"(?<![\w'./])(?={a}{from_there})(?P<point>{one_of(self.at)})")
         self.joined = re.compile(rf"{behind}(?P<then>\s*,|\s+(?={one_of(words.joined)}\s))\s*{joined}")
         self.beside = {way: self._whole(one_of(told)) for way, told in words.beside.items()}
         self.beside_range = {way: self._whole(one_of(told)) for way, told in words.beside_range.items()}
@@ -113,6 +116,7 @@ def ranges_told(book: RangeBook, small: str, symbols: SymbolText) -> list[Range]
     for told in sorted(_found(book, small, symbols), key=lambda r: (r.start, -r.end)):
         if not out or (told.start >= out[-1].end and told.hit.first > out[-1].hit.last):
             out.append(told)
+    out = [_from_there_on(book, small, symbols, r, out) for r in out]
     then = [r for limit in out if (r := _then(book, small, symbols, limit)) is not None]
     out += then
     return sorted([*out, *_beside(book, small, symbols, out)], key=lambda r: (r.hit.first, -r.hit.last))
@@ -183,6 +187,26 @@ def _range(
     if first < len(symbols.starts) and symbols.sentence_of[first] == symbols.sentence_of[last]:
         meaning = Meaning("place", " ".join(places), beside)
         yield Range(Hit(first, last, meaning, ((first, last),)), start, end, border, apart)
+
+
+def _from_there_on(
+    book: RangeBook, small: str, symbols: SymbolText, limit: Range, others: Sequence[Range]
+) -> Range:
+    """A limit that goes on from an opening named before it: "cleans up at half then pulls (to the stop)"."""
+    places = limit.hit.meaning.record.split()
+    if not limit.border or limit.border != places[-1] or len(places) < 2 or places[0] != book.bands[1]:
+        return limit
+    start = symbols.sentences[symbols.sentence_of[limit.hit.first]].start
+    found = [*book.goes_on_from.finditer(small, start, limit.start)]
+    if not found:
+        return limit
+    # "bogs (till half) then pulls": half is the bog's
+    ends_there = any(r.border and r.start <= found[-1].start() < r.end for r in others)
+    after = book.bands.index(book.at[found[-1]["point"]][0]) + ends_there
+    rest = [p for p in places if book.bands.index(p) >= after]
+    if not rest or rest == places:
+        return limit
+    return limit._replace(hit=limit.hit._replace(meaning=limit.hit.meaning._replace(record=" ".join(rest))))
 
 
 def _then(book: RangeBook, small: str, symbols: SymbolText, limit: Range) -> Range | None:

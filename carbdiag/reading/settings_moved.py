@@ -154,7 +154,8 @@ class SettingsMoved(PartLists):
         back = back[1:] if back and back[0] in self.book.moves.came_from else back  # "from a 135 to a 145 main"
         # "put in a 120 main (was 112)" tells what is in it
         was = way is None and not self.book.sizes.was.isdisjoint(self._said_between(low, high))
-        done = was or (goes_on and way is None) or (way is not None and self._notes_what_was_done(whole))
+        noted = way is not None or high > low
+        done = was or (goes_on and way is None) or (noted and self._notes_what_was_done(whole))
         how = How.PLANNED if self._is_a_plan(back) else How.DONE if done else How.NAMED
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
@@ -162,7 +163,8 @@ class SettingsMoved(PartLists):
     def _notes_what_was_done(self, moved: Hit) -> bool:
         """Whether how far a setting went is a clause of its own, and no advice: "up one on the pilot, so far ok"."""
         sentence = self.symbols.sentences[self.symbols.sentence_of[moved.first]]
-        if sentence.asks or sentence.quoted or not self.begins_a_clause(moved.first):
+        begins = self.begins_a_clause(moved.first) or moved.first - 1 in self._part_lasts
+        if sentence.asks or sentence.quoted or not begins:
             return False
         return self.book.plans.isdisjoint(self._behind_words(moved.last)[:2])
 
@@ -176,7 +178,10 @@ class SettingsMoved(PartLists):
         """The way told by two sizes right beside a part: "pilot 42 to 45", "110 to 115 main", "175 main to 180"."""
         values = self.symbols.values
         on = 1 if self.word_at(item.first - 1) in self.book.inside else 0  # "170 to 165 on the main"
-        for one, other in ((item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)):
+        pairs = [(item.last + 1, item.last + 2), (item.first - 2 - on, item.first - 1 - on)]
+        if item.last + 3 in self.part_firsts and item.last + 3 not in self.symbols.breaks:
+            pairs.reverse()  # "42 to 45 pilot 112 to 120 main"
+        for one, other in pairs:
             if clause <= one and other < ends and one in values and other in values:
                 kinds = [*self._way_of_pair(one, other)]
                 if kinds and self._joined(one, other):
