@@ -61,10 +61,12 @@ class DeedManner(DeedText):
         return How.DONE if done else How.NAMED
 
     def _notes_a_step(self, verb: Hit) -> bool:
-        """Whether a clause begins with the way and the number of steps, as notes do: "up two on the main"."""
+        """Whether a clause begins with the way and the number of steps: "up two on the main", "1 up on the pilot"."""
         sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
-        counted = verb.first == verb.last and verb.last + 1 in self.symbols.values
-        counted = counted and self.book.moves.tells_a_way(self._word(verb)) and self.begins_a_clause(verb.first)
+        values, first = self.symbols.values, verb.first
+        behind = verb.first == verb.last and verb.last + 1 in values and self.begins_a_clause(first)
+        before = first - 1 in values and not self._break(first - 1, first) and self.begins_a_clause(first - 1)
+        counted = (behind or before) and self.book.moves.tells_a_way(self._word(verb))
         return counted and not (sentence.asks or sentence.quoted)
 
     def _is_told(self, verb: Hit) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
@@ -19,6 +20,8 @@ _BEHIND: Final = 6
 _BEFORE: Final = 4
 #: Symbols from a sign to the number of the jet it was seen with.
 _NEXT: Final = 3
+#: Characters before the word for buying, where a sentence begins with it.
+_HEAD: Final = 16
 
 
 def on_hand(deeds: Deeds, at: int) -> bool:
@@ -27,8 +30,23 @@ def on_hand(deeds: Deeds, at: int) -> bool:
     if words.not_fitted is None:
         return False
     before, behind = _around(deeds, at)
-    bought = words.bought is not None and words.bought.search(before) is not None
+    bought = words.bought is not None and (
+        words.bought.search(before) is not None or _listed_as_bought(deeds, at)
+    )
     return words.not_fitted.search(behind) is not None or (bought and not is_in(deeds, at)) or lies_ready(deeds, at)
+
+
+def _listed_as_bought(deeds: Deeds, at: int) -> bool:
+    """Whether a jet goes on with a list of what was bought: "bought a pipe, a 150 main and a 50 pilot"."""
+    symbols, bought = deeds.symbols, deeds.book.sizes.bought
+    sentence = symbols.sentences[symbols.sentence_of[at]]
+    said = deeds.text[sentence.start : symbols.starts[at]].lower()
+    last = list(bought.finditer(said))[-1:] if bought is not None else []
+    if not last or sentence.start + last[0].start() - sentence.start > _HEAD:
+        return False
+    first = bisect_left(symbols.starts, sentence.start + last[0].end())
+    done = deeds.verb_firsts[bisect_left(deeds.verb_firsts, first) : bisect_left(deeds.verb_firsts, at)]
+    return not done and not deeds.book.persons & {*WORD.findall(said[last[0].end() :])}
 
 
 def lies_ready(deeds: Deeds, at: int) -> bool:

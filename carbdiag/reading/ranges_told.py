@@ -80,6 +80,7 @@ class RangeBook:
         self.well = re.compile(rf"(?<![\w'])(?:{one_of(words.well)})\s+$")
         joined = rf"(?:(?:{one_of(words.joined)})\s+)*"
         behind = rf"(?:\s+(?:{one_of(words.or_so)}))*"
+        self.clause_marks = re.compile(r"[,;:()\n]|\s[-–—]\s")
         self.then = re.compile(rf"{behind}\s*,?\s*{joined}(?P<then>{one_of(words.then)})(?![\w'])")
         #: an opening named before, from which a limit goes on: "cleans up at (half then) pulls to the stop"
         from_there = rf"[^.;!?\n]{{0,40}}?(?<![\w'])(?:{one_of(words.then)})(?![\w'])"
@@ -214,7 +215,9 @@ def _then(book: RangeBook, small: str, symbols: SymbolText, limit: Range) -> Ran
     places = limit.hit.meaning.record.split()
     if not limit.border or limit.border != places[-1] or places[0] != book.bands[1]:
         return None
-    found = book.then.match(small, limit.end) or book.joined.match(small, limit.end)
+    found = book.then.match(small, limit.end)
+    if found is None and _something_before(book, small, symbols, limit):
+        found = book.joined.match(small, limit.end)
     if found is None:
         return None
     at = bisect_left(symbols.starts, found.end())
@@ -222,6 +225,12 @@ def _then(book: RangeBook, small: str, symbols: SymbolText, limit: Range) -> Ran
         return None
     hit = Hit(at, at, Meaning("place", " ".join(book.beyond(limit)), ""), ((at, at),))
     return Range(hit, found.start("then"), found.end("then"), limit.border, apart=True)
+
+
+def _something_before(book: RangeBook, small: str, symbols: SymbolText, limit: Range) -> bool:
+    """Whether something is told up to a limit; one that begins its clause is that of what follows: "up to half it"."""
+    start = symbols.sentences[symbols.sentence_of[limit.hit.first]].start
+    return bool(book.clause_marks.split(small[start : limit.start])[-1].strip())
 
 
 def _beside(book: RangeBook, small: str, symbols: SymbolText, ranges: Sequence[Range]) -> Iterator[Range]:

@@ -21,6 +21,7 @@ class WeatherBook:
         self.then, self.now, self.lately, self.so, self.no_weather = map(
             any_of, ((*words.then, *set_for), words.now, words.lately, words.so, words.no_weather)
         )
+        self.likes = any_of(words.likes)
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)
         self.clauses = clause_end(",;!?\n()", words.clause_ends)

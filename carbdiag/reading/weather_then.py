@@ -54,6 +54,7 @@ def weather_since(found: Found, told: Statements) -> Statements:
     """
     changes = {c.weather: c.id for c in found.k.contexts.values() if c.weather is not None}
     warmths = list(_told(found))
+    told = _without_the_weather_it_likes(found, told, [*changes.values()])
     pair = _then_and_now(warmths)
     hotter = _hotter(pair[0].degrees, pair[1].degrees, found.book.limits) if pair else None
     if pair is None:
@@ -70,6 +71,24 @@ def weather_since(found: Found, told: Statements) -> Statements:
         hit = Hit(first[0], last[1], Meaning("context", changes[way]), (first, last))
         found.content.append(hit)
         contexts[changes[way]] = [(Status.PRESENT, hit)]
+    return told._replace(contexts=contexts)
+
+
+def _without_the_weather_it_likes(found: Found, told: Statements, changes: Iterable[str]) -> Statements:
+    """The statements without a weather in whose clause it is told to run right: "cold mornings she's a dream"."""
+    contexts = dict(told.contexts)
+    book = found.book.weather
+    for context in (c for c in changes if c in contexts):
+        liked = [
+            hit for status, hit in contexts[context]
+            if status is Status.PRESENT and _says(book.likes, said := _clause(found, hit.first, hit.last))
+            and not _says(book.now, said)
+        ]  # fmt: skip
+        for hit in liked:
+            found.put_aside(hit, "past")
+        contexts[context] = [x for x in contexts[context] if x[1] not in liked]
+        if not contexts[context]:
+            del contexts[context]
     return told._replace(contexts=contexts)
 
 
@@ -139,7 +158,8 @@ def _told(found: Found) -> Iterator[_Warmth]:
     taken = furthest([(n.first, n.last) for n in numbers])
     seasons = (s for s in _seasons(found) if not ends_between(taken[0], s.first - 1, s.last))
     turned = dict(_turned(found, numbers))
-    for degrees in sorted([*numbers, *seasons], key=lambda d: (d.first, d.last)):
+    every = sorted([*numbers, *seasons], key=lambda d: (d.first, d.last))
+    for degrees in every:
         said = _clause(found, degrees.first, degrees.last)
         if _says(book.no_weather, said) and not _says(book.set_for, said):
             continue
@@ -147,11 +167,21 @@ def _told(found: Found) -> Iterator[_Warmth]:
             was = turned[degrees]
             yield _Warmth(degrees, was, not was, found.symbols.sentence_of[degrees.first])
             continue
-        fine = _says(book.then, said)
+        fine = _says(book.then, said) or _says(book.then, _said_next(found, degrees, every))
         is_now = _says(book.now, said) or (not fine and _says(book.lately, said))
         now = not fine and (is_now or _says(book.so, said))
         then = (fine or (not now and _says(book.was, said))) and not is_now
         yield _Warmth(degrees, then, now and not then, found.symbols.sentence_of[degrees.first])
+
+
+def _said_next(found: Found, degrees: _Degrees, every: Iterable[_Degrees]) -> str:
+    """The clause behind that of degrees, if it tells of no others: "12 degrees, (spot on)"."""
+    symbols, book = found.symbols, found.book.weather
+    sentence, end = symbols.sentences[symbols.sentence_of[degrees.first]], symbols.ends[degrees.last]
+    pieces = book.clauses.split(found.small[end : min(end + 2 * _AROUND, sentence.end)], maxsplit=2)
+    if len(pieces) < _TWO or any(degrees.last < n.first < sentence.last for n in every):
+        return ""
+    return pieces[1]
 
 
 def _turned(found: Found, numbers: Iterable[_Degrees]) -> Iterator[tuple[_Degrees, bool]]:

@@ -76,6 +76,9 @@ class WeatherWords(Frozen):
     either: Words = Field(default=(), description='Before degrees, it is the same in both: "40 (or) 90 out".')
     degrees: Words = Field(default=(), description='In a sentence, its mere numbers are: "(temps) went from 75 to 30".')
     no_degrees: Words = Field(default=(), description="In its sentence, it is another number.")
+    likes: Words = Field(
+        default=(), description="In the clause of a weather, it runs right in it, so it is no change for the worse."
+    )
     was: Words = Field(default=(), description='In the clause of degrees, they are those of then: "it was 22c".')
     went_from: Words = Field(default=(), description='Right before degrees, those of then: "it dropped from 80f".')
     went_to: Words = Field(default=(), description='Between them and the next, which are those of now: "to 50f".')
