@@ -166,7 +166,12 @@ class SettingsMoved(PartLists):
         begins = self.begins_a_clause(moved.first) or moved.first - 1 in self._part_lasts
         if sentence.asks or sentence.quoted or not begins:
             return False
-        return self.book.plans.isdisjoint(self._behind_words(moved.last)[:2])
+        planned, before = self.book.still_planned, self.text[sentence.start : self.symbols.starts[moved.first]]
+        if planned is not None and planned.search(before.lower()):
+            return False  # "going to go from 125 to 130 main and 40 to 42 pilot"
+        behind = self._behind_words(moved.last)
+        # "a 42 to 45 pilot is typical"
+        return self.book.plans.isdisjoint(behind[:2]) and self.book.states.isdisjoint(behind[:1])
 
     def changes(self, item: Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
         """The ways a setting goes when it is moved so."""
