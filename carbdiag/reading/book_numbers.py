@@ -9,7 +9,7 @@ from typing import Final
 
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How, Told
-from carbdiag.reading.deed_text import CUT, Item
+from carbdiag.reading.deed_text import CUT, WORD, Item
 from carbdiag.reading.deeds import Deeds
 from carbdiag.reading.jet_numbers import is_a_mark, may_be_one_jet
 from carbdiag.reading.matcher import Hit, Meaning
@@ -48,6 +48,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     for item in jets:
         low, high = bisect_left(marks, item.first - _REACH), bisect_right(marks, item.last + _REACH)
         near = [at for at in marks[low:high] if _together(deeds, item, at) and not _asked(deeds, at)]
+        near = [at for at in near if _is_led(deeds, item, at)]
         book = _of_the_book(deeds, near) if len(near) > 1 else set()
         if any(_for_other_air(deeds, at) for at in book):
             continue  # "the manual says 112 for high altitude" is what it wants elsewhere
@@ -75,6 +76,16 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
             meanings = [Meaning("context", c, "") for c in apart] or [Meaning("check", check, outcomes[way])]
             for meaning in meanings:
                 yield Told(Hit(first, last, meaning, ((first, first), (last, last))), How.DONE, False)
+
+
+def _is_led(deeds: Deeds, item: Item, at: int) -> bool:
+    """Whether a number in another sentence than its jet may be a jet's: "Has a 60 in it", and no "At steady 60"."""
+    symbols = deeds.symbols
+    if symbols.sentence_of[at] == symbols.sentence_of[item.first] or deeds.begins_a_clause(at):
+        return True
+    sentence, words = symbols.sentences[symbols.sentence_of[at]], deeds.book.sizes
+    before = WORD.findall(deeds.text[sentence.start : symbols.starts[at]].lower())
+    return not before or before[-1] in words.leads | words.names | words.joins | words.stock
 
 
 def _listed(deeds: Deeds, jets: Sequence[Item], marks: Sequence[int]) -> Iterator[tuple[Item, int, int]]:
