@@ -4,8 +4,7 @@
 
 So many sentences of each wording. Parts fitted or taken off must make their circumstance, those only bought,
 planned, advised, asked for, somebody else's or put back must make none; another air must be told the right way round,
-by a circumstance or by its numbers. All wordings but the unread ones were looked at while the reader was mended; those
-were committed before they ran. A circumstance that was not
+by a circumstance or by its numbers. All wordings have been mended from, each part after its first look. A circumstance that was not
 told counts as wrong, as do a trial of what was not done and the other way round; what was told and not read is lost.
 """
 
@@ -233,8 +232,9 @@ AIRS[FRESH] = (
     ("Starts cold on two kicks. {t}", ""), ("Weather is the same as before. {t}", ""),
     ("Plug gap was 30, set it to 40. {t}", ""), ("I ride at 3000 ft, always have. {t}", ""),
 )  # fmt: skip
-#: Wordings of their own, written and committed before they were run: what the reader makes of the next rider's.
-UNREAD = "fresh, unread"
+#: Committed before they were run, mended from since; at first look fitted 135 of 200, not fitted 149, other air 58 of
+#: 102, same air 37 of 37.
+UNREAD = "mended from last"
 PARTS[UNREAD] = (
     ("a foam cone filter", FILTER), ("an open element filter", FILTER), ("twin pods", FILTER),
     ("a filter sock", FILTER), ("a gauze filter", FILTER), ("a ram air filter", FILTER),
@@ -372,7 +372,7 @@ def main() -> None:
             count = counts.setdefault(kind, [0, 0, 0])
             for n, more in enumerate((ok, len(found), bad)):
                 count[n] += more
-            if half == "mended from" or asked.kept:
+            if half == UNREAD or asked.kept:
                 print(f"  {ok:3} of {len(found)}, {bad:2} wrong  {wording}")
                 failed = [(s, f) for s, f in zip(told, found, strict=True) if f]
                 for s, f in failed[: asked.show]:

@@ -170,8 +170,9 @@ class SettingsMoved(PartLists):
         if planned is not None and planned.search(before.lower()):
             return False  # "going to go from 125 to 130 main and 40 to 42 pilot"
         behind = self._behind_words(moved.last)
-        # "a 42 to 45 pilot is typical"
-        return self.book.plans.isdisjoint(behind[:2]) and self.book.states.isdisjoint(behind[:1])
+        # "a 42 to 45 pilot is typical", "main jet two down did nothing for the middle"
+        no_step = self.book.states | self.book.tells_effect
+        return self.book.plans.isdisjoint(behind[:2]) and no_step.isdisjoint(behind[:1])
 
     def changes(self, item: Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
         """The ways a setting goes when it is moved so."""

@@ -19,7 +19,7 @@ class WeatherBook:
         self.doubtful = frozenset(words.doubtful)
         self.seasons = Listed({word: [word] for word in self.celsius})
         self.then, self.now, self.lately, self.so, self.no_weather = map(
-            any_of, ((*words.then, *set_for), words.now, words.lately, words.so, words.no_weather)
+            any_of, (words.then, words.now, words.lately, words.so, words.no_weather)
         )
         self.likes = any_of(words.likes)
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)

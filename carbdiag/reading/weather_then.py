@@ -167,7 +167,7 @@ def _told(found: Found) -> Iterator[_Warmth]:
             was = turned[degrees]
             yield _Warmth(degrees, was, not was, found.symbols.sentence_of[degrees.first])
             continue
-        fine = _says(book.then, said) or _says(book.then, _said_next(found, degrees, every))
+        fine = _says(book.then, said) or _begins_with(book.then, _said_next(found, degrees, every))
         is_now = _says(book.now, said) or (not fine and _says(book.lately, said))
         now = not fine and (is_now or _says(book.so, said))
         then = (fine or (not now and _says(book.was, said))) and not is_now
@@ -197,6 +197,12 @@ def _turned(found: Found, numbers: Iterable[_Degrees]) -> Iterator[tuple[_Degree
 
 def _says(words: re.Pattern[str] | None, clause: str) -> bool:
     return words is not None and words.search(clause) is not None
+
+
+def _begins_with(words: re.Pattern[str] | None, clause: str) -> bool:
+    """Whether a clause begins with one of some words, or with one word before it: "jetted perfect"."""
+    said = words.search(clause) if words is not None else None
+    return said is not None and len(clause[: said.start()].split()) <= 1
 
 
 def _numbers(found: Found) -> Iterator[_Degrees]:
