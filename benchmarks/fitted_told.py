@@ -4,8 +4,9 @@
 
 So many sentences of each wording. Parts fitted or taken off must make their circumstance, those only bought,
 planned, advised, asked for, somebody else's or put back must make none; another air must be told the right way round,
-by a circumstance or by its numbers. All wordings have been mended from, each part after its first look. A circumstance that was not
-told counts as wrong, as do a trial of what was not done and the other way round; what was told and not read is lost.
+by a circumstance or by its numbers. All wordings have been mended from, each part after its first look. A circumstance
+that was not told counts as wrong, as do a trial of what was not done and the other way round; what was told and not
+read is lost.
 """
 
 from __future__ import annotations
