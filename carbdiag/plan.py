@@ -60,7 +60,7 @@ _ROUNDS = 10
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
-#: A step of a setting that is felt as worse more often than this is not proposed, unless it is its turn.
+#: While settings are gone through, a step that is not the next and is felt as worse more often than this is left out.
 _MOSTLY_WORSE: Final = 0.5
 _WORSE: Final = TRIAL_EFFECTS.index(Effect.WORSE)
 
@@ -538,7 +538,7 @@ def _cures(
             now, cured = look.groups.weights, trial.cures(to_cause, works[n])
             p, joint = float(now @ cured), trial.felt * now
             effects = joint.sum(axis=1)
-            if effects[_WORSE] > _MOSTLY_WORSE and (turn is None or n != turn.fix):
+            if turn is not None and n != turn.fix and effects[_WORSE] > _MOSTLY_WORSE:
                 continue
             outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, effects, strict=True))
             rows = (joint * (1 - cured)) @ to_cause

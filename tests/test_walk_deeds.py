@@ -33,7 +33,6 @@ FOULED: dict[str, Any] = {
         {"finding": "needs_more_throttle", "status": "denied"},
     ],
 }
-LESS_TOLD: dict[str, Any] = {**FOULED, "findings": FOULED["findings"][:2]}
 JETTED_UP: dict[str, Any] = {
     "machine": MX,
     "contexts": ["main_made_larger"],
@@ -60,20 +59,16 @@ def deeds(k: Knowledge, told: dict[str, Any]) -> list[Move]:
     return [m for m in moves(k, told, 0) if m.kind in ("repair", "trial")]
 
 
-def test_the_idle_screw_cures_nothing_that_it_does_not_set(k: Knowledge) -> None:
+@pytest.mark.parametrize("told", [FOULED, OUT_OF_BALANCE])
+def test_the_idle_screw_cures_nothing_that_it_does_not_set(k: Knowledge, told: dict[str, Any]) -> None:
     """One rider in ten tells an effect that has nothing to do with what he did: that is no cure to hope for."""
-    screw = [m for m in deeds(k, LESS_TOLD) if m.id == "mixture_screw"]
+    screw = [m for m in deeds(k, told) if m.id == "mixture_screw"]
     assert screw
     for move in screw:
         assert move.success < dict(move.outcomes)["cured"] - 0.02  # the others will only say so
 
 
-@pytest.mark.parametrize("told", [FOULED, OUT_OF_BALANCE])
-def test_no_step_of_a_setting_is_proposed_that_is_mostly_felt_as_worse(k: Knowledge, told: dict[str, Any]) -> None:
-    assert not [m for m in deeds(k, told) if m.kind == "trial" and dict(m.outcomes)["worse"] > 0.5]
-
-
-@pytest.mark.parametrize("told", [LESS_TOLD, WEAK_SQUIRT])
+@pytest.mark.parametrize("told", [FOULED, OUT_OF_BALANCE, WEAK_SQUIRT])
 def test_no_setting_is_tried_while_another_deed_cures_five_times_as_often_a_minute(
     k: Knowledge, told: dict[str, Any]
 ) -> None:

@@ -116,12 +116,12 @@ def test_a_touch_of_the_choke_comes_before_the_carburetor_is_opened_for_a_pilot_
     assert [(m.id, m.at) for m in found[:2]] == [("touch_of_choke", "idle"), ("pilot", "idle")]
 
 
-def test_a_leak_that_was_found_is_sealed_before_any_jet_or_screw_is_moved(k: Knowledge) -> None:
-    after = {name: value for name, value in LEAN_LOW.items() if name not in ("findings", "trials")}
-    now = {"findings": [], "checks": [{"check": "leak_spray", "outcome": "speed_changes"}]}
-    before = {"findings": LEAN_LOW["findings"], "trials": LEAN_LOW["trials"]}
-    found = moves(k, {**after, "epochs": [before, now]})
-    assert next(m for m in found if m.kind in ("repair", "trial")).id == "seal_intake"
+def test_while_settings_are_gone_through_no_other_step_is_left_that_is_mostly_felt_as_worse(k: Knowledge) -> None:
+    told = [{"finding": "bogs", "at": ["full"]}, {"finding": "surges"}]
+    fitted = ["filter_changed", "exhaust_changed"]
+    found = [m for m in moves(k, {"machine": VACUUM, "contexts": fitted, "findings": told}, 0) if m.kind == "trial"]
+    assert any(m.in_round for m in found)
+    assert not [m for m in found if not m.in_round and dict(m.outcomes)["worse"] > 0.5]
 
 
 @pytest.mark.parametrize(("sign", "asked"), [("bogs", True), ("worse_when_hot", False)])
