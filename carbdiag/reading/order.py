@@ -18,6 +18,7 @@ from typing import Final, NamedTuple
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, Said
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
 from carbdiag.reading.wordlist import any_of
@@ -134,6 +135,7 @@ class Order:
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
+        self._breaks = sorted(symbols.breaks)
         self._contrasts = sorted(at for at, strength in symbols.breaks.items() if strength == CONTRAST)
         self._meant = {s.hit.first: s.record for s in self.seen if s.record != s.hit.meaning.record}
         self._told_first: dict[str, int] = {}
@@ -199,8 +201,13 @@ class Order:
         values = self.symbols.values
         own = {values[at] for at in range(deed.first, deed.last + 1) if at in values}
         n = bisect_right(self.jets, (deed.last, "~"))
-        behind = (at for at, circuit in self.jets[n : n + _MOST_SIGNS] if circuit == deed.meaning.record)
-        return next((at for at in behind if values[at] not in own), None)
+        last = deed.last
+        for at, circuit in self.jets[n : n + _MOST_SIGNS]:
+            if at - last <= NEXT_TO and not ends_between(self._breaks, last, at):
+                last = at  # its own sizes: "went leaner on the main (from 178 to 172)"
+            elif circuit == deed.meaning.record and values[at] not in own:
+                return at
+        return None
 
     def _how_far_gone(self, sign: Hit) -> Effect:
         """Cured, or only better where the words say so: "is nearly gone"."""

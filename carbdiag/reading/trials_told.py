@@ -49,7 +49,10 @@ class Trials:
         said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
         trials: dict[tuple[str, ...], Outcome] = {}
-        sized = [(d, told_effects.of_a_size(d.hit)) for d in done if d.hit in self.found.did]
+        too_far = frozenset(s.first for s in said if s.effect is Effect.OVERSHOT)
+        sized = [
+            (d, self._as_far_as(d.hit, told_effects.of_a_size(d.hit), too_far)) for d in done if d.hit in self.found.did
+        ]
         spoken = (self.found.did[d.hit] for d, effect in sized if effect is not None)
         taken = {at for hit in spoken for at in range(hit.first, hit.last + 1)}
         lasts = sorted((d.hit.last, d.hit in self.found.did) for d in done)
@@ -100,6 +103,13 @@ class Trials:
                     if first:
                         self.moved.append(doing.hit)
         return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _as_far_as(self, hit: Hit, effect: Effect | None, too_far: Container[int]) -> Effect | None:
+        """What a jet told by its size did: too far where a new sign of the other side is told behind that."""
+        helped = effect in (Effect.BETTER, Effect.CURED)
+        did = self.found.did[hit]
+        over = helped and any(at in too_far for at in range(did.first, did.last + 1))
+        return Effect.OVERSHOT if over else effect
 
     def _in_one_breath(self, doing: Doing, sized: Sequence[tuple[Doing, Effect | None]]) -> Outcome | None:
         """A setting moved together with a jet that is told by its number: "went (40 pilot) and 178 main, bog gone"."""

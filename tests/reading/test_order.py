@@ -48,6 +48,10 @@ def told(reading: TextReading) -> list[set[str]]:
             "Stalls at stops. Last week I turned the fuel screw in half a turn, now it stalls at stops.",
             set(), {"stalls_at_stop"}, "mixture_screw leaner worse",
         ),
+        (  # its own sizes are no other jet tried
+            "Went leaner on the main from 178 to 172 since it blubbered on top, way better now but plug is white.",
+            {"thick_on_top"}, {"plug_white"}, "main_jet leaner overshot",
+        ),
         (  # a setting told first to have made it worse, and then the signs of it
             "Put a bigger main in, 140 to 150, and it made it worse up top, won't clear out, black plug.",
             set(), {"blubbers", "plug_black_dry"}, "main_jet richer worse",
