@@ -49,7 +49,7 @@ def told(reading: TextReading) -> list[set[str]]:
             set(), {"stalls_at_stop"}, "mixture_screw leaner worse",
         ),
         (  # its own sizes are no other jet tried
-            "Went leaner on the main from 178 to 172 since it blubbered on top, way better now but plug is white.",
+            "Went leaner on the main from 178 to 172 since it was blubbering on top, way better now but plug white.",
             {"thick_on_top"}, {"plug_white"}, "main_jet leaner overshot",
         ),
         (  # a setting told first to have made it worse, and then the signs of it
