@@ -40,11 +40,10 @@ def bogs(at: str) -> dict[str, Any]:
 @pytest.mark.parametrize(("at", "circuit"), [("full", "main_jet"), ("quarter", "needle")])
 def test_a_chosen_filter_is_set_for_where_the_trouble_is(at: str, circuit: str) -> None:
     told = case(findings=[bogs(at)], checks=[{"check": "air_filter_look", "outcome": "free_flow_type"}])
-    causes = diagnose(told).causes
-    freer = next(c for c in causes if c.id == "freer_filter_fitted")
+    freer = next(c for c in diagnose(told).causes if c.id == "freer_filter_fitted")
     assert (freer.correction.circuit, freer.correction.direction) == (circuit, "richer")
-    sized = next(c.correction.sized for c in causes if c.correction.circuit == circuit and c.correction.sized)
-    assert sized.place == at
+    assert freer.correction.sized is not None
+    assert freer.correction.sized.place == at
 
 
 def test_a_freer_filter_that_nobody_told_of_goes_back_to_standard(k: Knowledge) -> None:

@@ -202,7 +202,7 @@ epochs:
       - {change: mixture_screw, direction: richer, at: idle, effect: better}
       - {change: pilot, direction: richer, at: idle, effect: worse, put_back: true}
   - findings: [{finding: extra_speed_by_itself, at: full, status: denied, asked: true}]
-    checks: [{check: throttle_shaft_wiggle, outcome: tight}]
+    checks: [{check: count_screw_turns, outcome: as_baseline}, {check: throttle_shaft_wiggle, outcome: tight}]
     trials:
       - {change: needle, direction: richer, at: quarter, effect: worse, put_back: true}
       - {change: main_jet, direction: richer, steps: 2, at: full, effect: better}

@@ -10,7 +10,7 @@ import numpy as np
 from carbdiag.belief.evidence import PlaceTerm, single_term
 from carbdiag.belief.lattice import Floats, shifted
 from carbdiag.case_schema import CheckResult, FindingReport, Reading
-from carbdiag.casework.columns import Looked, anywhere, check_outcome
+from carbdiag.casework.columns import anywhere, check_outcome
 from carbdiag.casework.gathered import Gathered
 from carbdiag.casework.observation import answered, statement
 from carbdiag.records.checks import Check
@@ -31,9 +31,7 @@ def read_check(g: Gathered, result: CheckResult, signs: Sequence[FindingReport])
         if record.told_by_air and g.case.air is not None:
             single = np.ones(network.states)  # the air stated says it already, and by how much
         else:
-            looked = Looked(outcome, error, others)
-            g.looked.append(looked)
-            single = g.column(check_outcome(looked))
+            single = g.column(check_outcome(outcome, error, others))
         said = statement("check", answered(record.name, meaning), ids=(record.id,), outcome=result.outcome)
         g.note(said, single)
         return

@@ -59,24 +59,11 @@ def anywhere(tables: Mapping[int, Floats]) -> Column:
     return column
 
 
-class Looked(NamedTuple):
-    """An outcome of a check that reads causes, told with a chance of error; each of the others is as likely then."""
-
-    outcome: CheckOutcome
-    error: float
-    others: int
-
-    def told(self, chance: Floats) -> Floats:
-        """Chance that it is told, of the chance that it is so."""
-        return np.asarray((1 - self.error - self.error / self.others) * chance + self.error / self.others)
-
-
-def check_outcome(looked: Looked) -> Column:
-    """An outcome of a check that reads causes.
+def check_outcome(outcome: CheckOutcome, error: float, others: int) -> Column:
+    """An outcome of a check that reads causes, told with a chance of error.
 
     Of a pair the mean over the members that decide it; where neither does, the ordinary outcome.
     """
-    outcome, error, others = looked
     undecided, kept = 1 - outcome.speaks, 1 - error - error / others
     half = 1 - outcome.speaks / 2  # of what the other says, where this one speaks too
     chance = outcome.values + outcome.otherwise * undecided

@@ -9,7 +9,7 @@ from carbdiag.belief.lattice import Floats
 from carbdiag.belief.network import Network
 from carbdiag.belief.posterior import Column
 from carbdiag.case_schema import Case
-from carbdiag.casework.columns import Looked, typically
+from carbdiag.casework.columns import typically
 from carbdiag.casework.observation import Observation
 from carbdiag.casework.repaired import Repaired
 from carbdiag.diagnosis_schema import Statement
@@ -27,7 +27,6 @@ class Gathered:
         self.seen_since: dict[int, list[PlaceTerm]] = {}  # and since the first repair
         self.columns: list[Column] = []
         self.alone: dict[Column, Floats] = {}
-        self.looked: list[Looked] = []  # outcomes of checks that read causes
         self.observations: list[Observation] = []
         self.steps = np.zeros(len(model.places), dtype=np.intp)  # trial shifts since trouble began, lattice steps
         self.moved: set[str] = set()  # circuits whose setting was moved

@@ -22,7 +22,7 @@ from carbdiag.case_schema import Case
 from carbdiag.casework.columns import Paraphrase
 from carbdiag.casework.history import History
 from carbdiag.knowledge import Knowledge
-from carbdiag.model import CheckOutcome, Model
+from carbdiag.model import Model
 from carbdiag.records.scales import SeveralSettingsScale
 from carbdiag.terms import Direction, Status
 
@@ -106,8 +106,6 @@ def weigh_several(
         log += np.log(np.maximum(_told(network, place, terms), _TINY)).take(cells[place])
     for said in findings.somewhere:
         log += np.log(np.maximum(_chance(network, said, cells), _TINY))
-    for looked in history.gathered.looked:
-        log += np.log(np.maximum(looked.told(_seen_by(model, network, looked.outcome, off)), _TINY))
     log -= log[0]
     log += np.log(findings.complaint.brought_by([_chance(network, said, cells) for _, said in findings.complaint.told]))
     log = log[1:] + np.log(prior)
@@ -132,24 +130,6 @@ def _chance(network: Network, said: Sequence[Paraphrase], cells: Ints) -> Floats
                 silent *= table.take(cells[network.signs.place[row]])
         total += constant + weight * silent
     return total
-
-
-def _seen_by(model: Model, network: Network, outcome: CheckOutcome, off: Mapping[str, Ints]) -> Floats:
-    """Chance of what a check that reads causes gave, of nothing wrong and of each combination, (1 + V,).
-
-    As of a pair: the mean over the settings off that decide it; where none does, the ordinary outcome.
-    """
-    chance = np.zeros(1 + next(iter(off.values())).size)
-    deciding = np.zeros(chance.size)
-    for circuit, lean in off.items():
-        for way, is_off in ((Direction.LEAN, lean > 0), (Direction.RICH, lean < 0)):
-            number = model.settings.get((circuit, way))
-            if number is None:
-                continue
-            state = int(np.flatnonzero(network.cause == number)[0])
-            deciding[1:] += outcome.speaks[state] * is_off
-            chance[1:] += outcome.values[state] * is_off
-    return np.where(deciding > 0, chance / np.maximum(deciding, 1), outcome.otherwise)
 
 
 def _told(network: Network, place: int, terms: Sequence[PlaceTerm]) -> Floats:

@@ -90,40 +90,6 @@ def test_combinations_are_weighed_as_the_plain_model_weighs_a_shift_of_the_mixtu
         assert found == pytest.approx(log - by_hand[first], abs=1e-9)
 
 
-LOOKS = (
-    {"check": "air_filter_look", "outcome": "free_flow_type"},
-    {"check": "clip_groove_look", "outcome": "leaner_groove", "certainty": "probably"},
-    {"check": "count_screw_turns", "outcome": "as_baseline"},
-)
-
-
-@pytest.mark.parametrize("look", LOOKS, ids=lambda look: look["check"])
-def test_a_look_tells_of_a_combination_what_it_tells_of_its_settings(complete: Knowledge, look: dict[str, str]) -> None:
-    """The mean over the settings off that decide it, as of a pair; what it tells of a sound engine where none does."""
-    family, strokes, told = case("signs at three openings")
-    looked = Case.model_validate({**told.model_dump(exclude_defaults=True), "checks": [look]})
-    before, after = (likeliest(assess(complete, c)).several for c in (told, looked))
-    assert before is not None
-    assert after is not None
-    slow = PlainModel(complete, family, strokes)
-    model = likeliest(assess(complete, looked)).model
-    (result,) = looked.checks
-    error, others = complete.scales.certainty[result.certainty], len(complete.checks[result.check].outcomes) - 1
-
-    def chance(n: int) -> float:
-        lean = {c: int(steps[n]) for c, steps in after.off.items() if steps[n]}
-        ways = [(c, Direction.LEAN if by > 0 else Direction.RICH) for c, by in lean.items()]
-        h = tuple(PlainState(model.cause_ids[model.settings[way]], "", None, None, 1.0, {}) for way in ways)
-        p = slow._cause_check(result, h)
-        return (1 - error) * p + error * (1 - p) / others
-
-    some = [int(n) for n in np.argsort(-before.weights)[:40]]
-    ratio = {n: after.weights[n] / before.weights[n] / chance(n) for n in some}
-    assert len({round(chance(n), 6) for n in some}) > 1
-    for n in some:
-        assert ratio[n] == pytest.approx(ratio[some[0]], rel=1e-9)
-
-
 @pytest.mark.parametrize("name", TOLD)
 def test_causes_hold_what_several_settings_hold(complete: Knowledge, name: str) -> None:
     """P(cause) is that of the enumeration where not several settings are off, and of the combinations else."""
