@@ -381,10 +381,17 @@ def beside_trials(
 
 
 def without_a_trial(post: Found, deeds: Iterable[Hit], trials: Iterable[out.TrialRead]) -> Iterator[Hit]:
-    """Deeds whose effect is not said: told before any trouble, they are circumstances."""
+    """Deeds whose effect is not said: told before any trouble, they are circumstances.
+
+    A setting tried may be told in fewer words: of "tried a richer pilot 42 -> 45, no change" it is the richer pilot.
+    """
+    trials = list(trials)
     tried = {(s.start, s.end) for t in trials for s in t.said}
+    moved = sorted({(s.start, s.end) for t in trials if t.change and t.effect is not Effect.WORSE for s in t.said[:1]})
     for hit in deeds:
-        if (post.symbols.starts[hit.first], post.symbols.ends[hit.last]) not in tried:
+        start, end = post.symbols.starts[hit.first], post.symbols.ends[hit.last]
+        n = bisect_left(moved, (start, 0))
+        if (start, end) not in tried and (n == len(moved) or moved[n][1] > end):
             yield hit
 
 
