@@ -194,10 +194,10 @@ def _before_all_asking(
         yield from [m for m in moves if m.kind == "finding" and m.at in WIDE_OPEN][:1]
 
 
-def _dear(k: Knowledge, cures: Iterable[Move]) -> frozenset[Deed]:
-    """The repairs, and the steps of a setting for which the carburetor is opened."""
+def _dear(k: Knowledge, cures: Iterable[Move]) -> tuple[Deed, ...]:
+    """The repairs, and the steps of a setting for which the carburetor is opened; in order, for what comes of it is."""
     cheap = k.scales.decision.cheap_minutes
-    return frozenset((m.id, m.direction) for m in cures if m.kind == "repair" or m.minutes >= cheap)
+    return tuple(dict.fromkeys((m.id, m.direction) for m in cures if m.kind == "repair" or m.minutes >= cheap))
 
 
 def _against_shown(a: Assessment, left: Outlook, moves: Iterable[Move]) -> Move | None:

@@ -43,8 +43,8 @@ def sparing(
     """
     k, c, weights = look.model.knowledge, look.candidates, look.groups.weights
     chances, below, out = weights @ to_cause, k.scales.decision.spared_below, {}
-    deeds = {n for n, (i, way) in enumerate(zip(fixes.ids, fixes.direction, strict=True)) if (i, way) in repairs}
-    for n in deeds:
+    deeds = zip(fixes.ids, fixes.direction, strict=True)
+    for n in [n for n, deed in enumerate(deeds) if deed in repairs]:
         repair, where = (fixes.ids[n], fixes.direction[n]), fixes.at[n]
         works, minutes = fixes.works[n], float(fixes.minutes[n])
         cause = causes[int(np.argmax(chances * works))]
