@@ -30,6 +30,7 @@ from carbdiag.reading.reaches import GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
+from carbdiag.reading.spoken import Turn
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.turns_compared import turns_compared
 from carbdiag.reading.well_at import well_at
@@ -38,6 +39,8 @@ _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
     **dict.fromkeys(("kept", "fact", "quantity"), "fact"),
 }
+#: What may stand before the first words of a clause; nothing at the beginning of a text.
+_CLAUSE_BEGINS = ("", *".,;:!?-)")
 _OF_DEEDS = ("verb", "part", "verdict", "effect")
 #: Effects that say by themselves what something did.
 _PLAIN_EFFECTS = ("", "alone", "same")
@@ -422,12 +425,23 @@ class Found(Post):
 
     def _find_turns(self) -> None:
         """Find the turns of speech that set signs aside, and those that put deeds long ago."""
-        turns = self.book.turns.find(self.text, self.symbols)
+        turns = self._of_another_machine(self.book.turns.find(self.text, self.symbols))
         self.long_ago = sentences_long_ago(self, turns)
         self.turns = [turn for turn in turns if turn.reach not in ("deed", "deed_before", "all_before")]
         #: Where words say that all before them in their sentence is over.
         self.over_since = sorted(turn.before for turn in turns if turn.reach == "all_before")
         self.turn_firsts = [turn.before for turn in self.turns]
+
+    def _of_another_machine(self, turns: Iterable[Turn]) -> list[Turn]:
+        """The turns, without somebody's machine that the post is about: "my dad's old twin won't pull"."""
+        book, first = self.book, self.symbols.sentences[0] if self.symbols.sentences else None
+        asked = book.asked_for.search(self.small) if book.asked_for and first else None
+        own = book.of_ones_own is not None and book.of_ones_own.search(self.small) is not None
+        if asked is None or first is None or own or (first.end and asked.start() > first.end):
+            return list(turns)
+        if self.small[: asked.start()].rstrip()[-1:] not in _CLAUSE_BEGINS:
+            return list(turns)  # "on my buddy's bike the main jet was loose"
+        return [t for t in turns if t.why != "other_machine" or t.end != asked.end()]
 
     def _spoken(self, kind: str) -> Iterator[Hit]:
         """What set expressions tell, where the words in them that count stand."""

@@ -161,6 +161,7 @@ class Phrasebook:
         self.weather = WeatherBook(language.weather, language.set_for)
         self.set_for, self.at_home = map(any_of, (language.set_for, language.at_home))
         self.come_home = any_of(language.height_back)
+        self.asked_for, self.of_ones_own = map(any_of, (language.asked_for, language.of_ones_own))
         self.heights = {name.lower(): height for name, height in language.heights_by_name.items()}
         self.height_names = Listed({"": self.heights})
         heights = (language.height_back, language.height_left, language.high_places)

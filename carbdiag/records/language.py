@@ -115,6 +115,12 @@ class Language(Frozen):
     this_machine: Words = Field(
         default=(), description='Words that lead from another machine back to the poster\'s: "so he drove this one".'
     )
+    asked_for: Words = Field(
+        default=(), description='Whose machine a whole post may be about, where it begins so: "(my dad\'s) old twin bogs".'
+    )
+    of_ones_own: Words = Field(
+        default=(), description='Words of a post that is about more machines than that: "mine", "had the same".'
+    )
     present: PhraseList = Field(default=(), description='Words that lead from the past back to now: "this year".')
     effect_supposed: Words = Field(default=(), description='Before an effect, it is only supposed: "would only make".')
     names_next: Words = Field(
