@@ -116,7 +116,7 @@ class Language(Frozen):
         default=(), description='Words that lead from another machine back to the poster\'s: "so he drove this one".'
     )
     asked_for: Words = Field(
-        default=(), description='Whose machine a whole post may be about, where it begins so: "(my dad\'s) old twin bogs".'
+        default=(), description='Whose machine a post is about that begins so: "(my dad\'s) old twin bogs".'
     )
     of_ones_own: Words = Field(
         default=(), description='Words of a post that is about more machines than that: "mine", "had the same".'
