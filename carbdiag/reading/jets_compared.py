@@ -32,6 +32,8 @@ from carbdiag.terms import Change, Effect, Status
 _REACH: Final = 5
 #: Sentences from one jet to the next.
 _SENTENCES: Final = 2
+#: Numbers of a jet changed for another.
+_PAIR: Final = 2
 #: Effects by which one jet is set against another.
 _GRADED: Final = (Effect.BETTER, Effect.CURED, Effect.WORSE)
 
@@ -81,6 +83,11 @@ class JetsCompared:
         for hit in (h for h in found.told if h.meaning.kind == "change"):
             changed.setdefault(hit.meaning.record, []).append((hit.first, hit.last))
         self._changed = {circuit: furthest(spans) for circuit, spans in changed.items()}
+        values = found.symbols.values
+        moved = (h for h in found.told if h.meaning.kind == "change")
+        numbers = ((h.meaning.record, [values[at] for at in range(h.first, h.last + 1) if at in values]) for h in moved)
+        #: Jets told as changed for another by a verb: the circuit, what came out and what went in.
+        self._swapped = {(circuit, *sizes) for circuit, sizes in numbers if len(sizes) == _PAIR}
         self._told_otherwise = {hit.first: effect for hit, effect in found.did.items()}
 
         self.put_back: set[Hit] = set()
@@ -119,11 +126,22 @@ class JetsCompared:
             outcome = self._outcome(one, other) if self._follows(one, other) and not known else None
             if outcome is None:
                 continue
+            if self._is_the_old_one(one.size, other):
+                self._over.append((other.size.at, other.last))
+                continue
             told.append(outcome)
             if other.size.at == final[other.size.circuit] and self._in_it(one.size) and not self._in_it(other.size):
                 self.put_back.add(outcome.doing.hit)
                 self._over.append((other.size.at, other.last))
         return told
+
+    def _is_the_old_one(self, new: Size, old: _Account) -> bool:
+        """Whether how it ran with the jet that came out is told: "120 to 130, worse up top. With the 120 it ran ok"."""
+        values, ends = self.found.symbols.values, self.found.symbols.ends
+        if (new.circuit, values[old.size.at], values[new.at]) not in self._swapped:
+            return False
+        past = self.found.book.order.past
+        return past is not None and past.search(self.found.small, ends[old.size.at], ends[old.last]) is not None
 
     def _changed_to(self, size: Size) -> bool:
         """Whether a verb tells of changing to a jet, which then has its effect."""

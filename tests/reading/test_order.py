@@ -71,6 +71,12 @@ def test_what_the_words_order_is_put_in_order(
     assert [t.epoch for t in reading.trials] == [0]
 
 
+def test_how_it_ran_with_the_jet_that_came_out_puts_nothing_back(k: Knowledge) -> None:
+    reading = read_text("Main 120 up to 130, made it worse up top, won't clear out. With the 120 it ran ok.", k)
+    assert [(t.from_size, t.to_size, t.effect) for t in reading.trials] == [(120, 130, "worse")]
+    assert [f.value for f in reading.facts if f.fact == "main_jet"] == [130]
+
+
 def test_what_is_tried_on_a_complaint_told_before_is_put_back_as_a_rule(k: Knowledge) -> None:
     text = "It hesitates off idle. Turned the fuel screw out half a turn and it got worse. It also loads up at idle."
     assert told(read_text(text, k)) == [{"hesitates", "loads_up"}]
