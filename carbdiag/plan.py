@@ -60,8 +60,6 @@ _ROUNDS = 10
 _HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
-#: While settings are gone through, a step that is not the next and is felt as worse more often than this is left out.
-_MOSTLY_WORSE: Final = 0.5
 _WORSE: Final = TRIAL_EFFECTS.index(Effect.WORSE)
 
 
@@ -538,7 +536,8 @@ def _cures(
             now, cured = look.groups.weights, trial.cures(to_cause, works[n])
             p, joint = float(now @ cured), trial.felt * now
             effects = joint.sum(axis=1)
-            if turn is not None and n != turn.fix and effects[_WORSE] > _MOSTLY_WORSE:
+            mostly_worse = effects[_WORSE] > a.knowledge.scales.decision.mostly_worse
+            if turn is not None and n != turn.fix and mostly_worse:
                 continue
             outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, effects, strict=True))
             rows = (joint * (1 - cured)) @ to_cause

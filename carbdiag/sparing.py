@@ -12,8 +12,6 @@ from carbdiag.fixes import Fixes
 from carbdiag.outlook import Outlook
 from carbdiag.terms import Change
 
-#: A look before a step of a setting takes at most so much less than its trials: to read a clip one takes it out anyway.
-_QUICK = 5.0
 #: A repair, or a step of a setting with its direction.
 Deed = tuple[str, Change | None]
 #: Of each the checks before it, by number.
@@ -42,7 +40,8 @@ def sparing(
         is_open: whether a candidate may be proposed.
     """
     k, c, weights = look.model.knowledge, look.candidates, look.groups.weights
-    chances, below, out = weights @ to_cause, k.scales.decision.spared_below, {}
+    decision = k.scales.decision
+    chances, below, out = weights @ to_cause, decision.spared_below, {}
     deeds = zip(fixes.ids, fixes.direction, strict=True)
     for n in [n for n, deed in enumerate(deeds) if deed in repairs]:
         repair, where = (fixes.ids[n], fixes.direction[n]), fixes.at[n]
@@ -54,7 +53,7 @@ def sparing(
             reads = at is not None and at == where
             if not (reads or (check in named and at is None)) or c.kind[t] != "check":
                 continue
-            if c.minutes[t] >= (minutes if where is None else minutes / _QUICK) or not is_open(t):
+            if c.minutes[t] >= (minutes if where is None else minutes / decision.look_before_step) or not is_open(t):
                 continue
             joint = look.given(t) * weights
             comes, cured = joint.sum(axis=1), joint @ (to_cause @ works)

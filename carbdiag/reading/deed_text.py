@@ -108,7 +108,7 @@ class DeedText:
         # "oiled" and "gapped" are no part
         deeds = {v.first for v in self.verbs if self._form(v) != "bare"}
         self.parts = [p for p in self.parts if p.first < p.last or p.first not in deeds]
-        self._part_lasts = frozenset(p.last for p in self.parts)
+        self.part_lasts = frozenset(p.last for p in self.parts)
         begin = {p.first for p in self.parts}
         self.parts = [p for p in self.parts if not self._names(p, begin)]
         parts = (None, *self.parts)

@@ -336,6 +336,12 @@ class EffectsTold:
         """What "still" tells of the deed before it: nothing changed, unless it is better all the same."""
         return Effect.BETTER if self._less_but(cue) or self._better_though(last) else Effect.NO_CHANGE
 
+    def _stays_in(self, cue: Hit) -> bool:
+        """Whether "still" is told of the part before it, and of nothing behind it: "38 pilot still in"."""
+        breaks, behind = self.found.symbols.breaks, cue.last + 1
+        of_a_part = cue.first - 1 in self.found.deeds.part_lasts and cue.first not in breaks
+        return of_a_part and (behind in breaks or behind == self.found.sentence(cue).last)
+
     def still(self, present: list[Hit]) -> Iterator[EffectSaid]:
         """ "Still" before a sign, or at the head of a clause: what was done before changed nothing."""
         lasts = self.found.cues.lasts("still")
@@ -353,6 +359,7 @@ class EffectsTold:
             n = bisect_left(good, cue.last)
             well = n < len(good) and good[n] - cue.last <= GONE_REACH
             own = cue.last + 1 in self.found.deeds.part_firsts  # "kept the main jet"
+            own = own or self._stays_in(cue)
             graded = cue.last in inside  # "still better the further I go"
             if self._told_as_past(cue) or self._though(cue):
                 continue

@@ -163,7 +163,7 @@ class SettingsMoved(PartLists):
     def _notes_what_was_done(self, moved: Hit) -> bool:
         """Whether how far a setting went is a clause of its own, and no advice: "up one on the pilot, so far ok"."""
         sentence = self.symbols.sentences[self.symbols.sentence_of[moved.first]]
-        begins = self.begins_a_clause(moved.first) or moved.first - 1 in self._part_lasts
+        begins = self.begins_a_clause(moved.first) or moved.first - 1 in self.part_lasts
         if sentence.asks or sentence.quoted or not begins:
             return False
         planned, before = self.book.still_planned, self.text[sentence.start : self.symbols.starts[moved.first]]

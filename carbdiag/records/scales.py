@@ -123,6 +123,12 @@ class DecisionScale(Frozen):
     decides: Probability = Field(
         description="A look that decides about the likely cause with this chance comes before any other question."
     )
+    mostly_worse: Probability = Field(
+        description="While settings are gone through, another step felt as worse more often than this is left out."
+    )
+    look_before_step: Annotated[Number, Field(
+        ge=1, description="A look before a step of a setting takes at most so many times less than the step's trials."
+    )]
     spared_below: Probability = Field(
         description="A check may spare a repair that after it would cure this much as often as now, or less."
     )
