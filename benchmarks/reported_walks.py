@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from carbdiag import Knowledge
 from carbdiag.case_schema import Case, CheckResult, Epoch, Reading, Trial
 from carbdiag.casework.assessing import assess
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest, WalkStep
+from carbdiag.walking import walk
 
 try:
     from benchmarks.reported_cases import Reported, by_group, load_reported, rank_of

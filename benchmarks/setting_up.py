@@ -24,9 +24,9 @@ from carbdiag.casework.effects import effect_table
 from carbdiag.scales import probability
 from carbdiag.setting_trials import stays_in
 from carbdiag.terms import Change, Effect
-from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_schema import StepAnswer, WalkRequest, WalkStep
+from carbdiag.walking import walk
 
 try:
     from benchmarks.simulated_world import Rider, World, _draw

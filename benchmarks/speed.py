@@ -34,8 +34,8 @@ from carbdiag.next_step import rank_steps
 from carbdiag.outlook import outlook
 from carbdiag.prepared import prepare
 from carbdiag.reading.phrasebook import prepare as prepare_phrases
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 
 DEMO = """
 machine: {family: round_slide, strokes: 2, cylinders: 1}

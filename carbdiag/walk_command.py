@@ -11,9 +11,9 @@ from carbdiag.case_schema import Case
 from carbdiag.casework.machine_kinds import with_family_id
 from carbdiag.command_tools import FINE, STANDARD_INPUT, BadInputError, read_named, write_json
 from carbdiag.knowledge import load_case, shipped_knowledge
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
 from carbdiag.walk_session import sit
+from carbdiag.walking import walk
 
 
 def run(chosen: argparse.Namespace) -> int:

@@ -8,9 +8,9 @@ from carbdiag.errors import must_be
 from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.posted_walk_schema import PostedWalk, ReadWalk
 from carbdiag.reading_schema import TextReading
-from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_schema import Walk, WalkRequest
+from carbdiag.walking import walk
 
 _NOTHING: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
 

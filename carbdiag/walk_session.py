@@ -23,10 +23,10 @@ from carbdiag.records.contexts import Context
 from carbdiag.records.families import Family
 from carbdiag.records.findings import Finding
 from carbdiag.terms import Certainty, Effect, RepairHow
-from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_in_words import told_in_words
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, WalkRequest, WalkStep
+from carbdiag.walking import walk
 
 _R = TypeVar("_R", Finding, Context)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from carbdiag import Knowledge, WalkRequest, diagnose, load_case
-from carbdiag.walk import walk
+from carbdiag.walking import walk
 
 CERTAIN = 0.85
 HIGH = """

@@ -26,8 +26,8 @@ from carbdiag.metering.shares import shares_at, transfer_share, vacuum_slide_lif
 from carbdiag.model import compile_model
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.terms import Direction
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 
 NEW = ("constant_velocity", "butterfly", "diaphragm")
 

@@ -13,8 +13,8 @@ from carbdiag.case_schema import Case
 from carbdiag.posted_schema import PostedCase
 from carbdiag.reading import read_text
 from carbdiag.reading.diagnosing import diagnose_posted
-from carbdiag.walk import walk
 from carbdiag.walk_schema import StepAnswer, WalkRequest
+from carbdiag.walking import walk
 
 TWO = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "enduro"}
 QUESTION = {"en": "Can it be used as it is?", "es": "¿Se puede usar así?"}

@@ -17,8 +17,8 @@ from carbdiag.case_schema import Case
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge
 from carbdiag.strict_yaml import parse_yaml
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 
 FILE = Path(__file__).parent / "mechanic" / "invented.yaml"
 

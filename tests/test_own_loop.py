@@ -5,7 +5,7 @@ from __future__ import annotations
 from carbdiag import Case, CheckResult, ContextReport, FindingReport, StepAnswer, WalkRequest, diagnose, load_case
 from carbdiag.diagnosis_schema import NextStep
 from carbdiag.knowledge import shipped_knowledge
-from carbdiag.walk import walk
+from carbdiag.walking import walk
 
 CASE = load_case("""
 machine: {family: round_slide, strokes: 2}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import pkgutil
 import re
 from enum import Enum
 from typing import Any, get_args
@@ -45,3 +46,14 @@ def test_every_model_that_a_public_function_takes_or_gives_is_public() -> None:
     named = set(re.findall(r"\b[A-Z][a-z]\w+", " ".join(map(str, signatures))))
     assert {"Quiz", "Diagnosis", "SweepAnswer"} <= named
     assert named - PUBLIC.keys() == {"Callable", "Form", "Literal", "None", "PostWords", "True"}
+
+
+def test_no_public_name_hides_a_module() -> None:
+    """`import carbdiag.x as m` must give the module, and `from carbdiag import x` what it always gave."""
+    assert not PUBLIC.keys() & {module.name for module in pkgutil.iter_modules(carbdiag.__path__)}
+
+
+def test_no_function_that_is_used_from_outside_has_the_name_of_its_module() -> None:
+    """Else `from carbdiag import walk` would give a module, which is not callable."""
+    used = {"diagnose", "walk", "resize", "correct", "sweep", "read_text"}
+    assert not used & {module.name for module in pkgutil.iter_modules(carbdiag.__path__)}

@@ -14,7 +14,7 @@ from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.safety import safety_of
 from carbdiag.setting_trials import open_trials, tried_since
 from carbdiag.terms import Change
-from carbdiag.walk import walk
+from carbdiag.walking import walk
 
 MACHINE = {"family": "round_slide", "strokes": 2, "cylinders": 1}
 CHANGED = ["filter_changed", "exhaust_changed"]

@@ -17,9 +17,9 @@ from carbdiag.casework.several_settings import SeveralSettings, combine
 from carbdiag.model import compile_model
 from carbdiag.records.scales import SeveralSettingsScale
 from carbdiag.terms import Change
-from carbdiag.walk import walk
 from carbdiag.walk_answer import with_answer
 from carbdiag.walk_schema import StepAnswer, WalkRequest
+from carbdiag.walking import walk
 
 MACHINE = {
     "family": "round_slide", "strokes": 2, "cylinders": 1, "carburetors": 1,

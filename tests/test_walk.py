@@ -23,9 +23,9 @@ from carbdiag.plan import plan
 from carbdiag.safety import cause_chances, safety_of
 from carbdiag.setting_trials import open_trials, steps_to_try
 from carbdiag.terms import Change
-from carbdiag.walk import walk
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, with_answer
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest, WalkStep
+from carbdiag.walking import walk
 
 SLIDE = {"family": "round_slide", "strokes": 2, "cylinders": 1}
 START = {

@@ -15,8 +15,8 @@ from carbdiag.outlook import outlook
 from carbdiag.plan import Move, plan
 from carbdiag.safety import safety_of
 from carbdiag.terms import Change
-from carbdiag.walk import walk
 from carbdiag.walk_schema import StepAnswer, WalkRequest
+from carbdiag.walking import walk
 
 MX = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
 PUMPER = {"family": "flat_slide_pump", "strokes": 4, "cylinders": 1, "use": "enduro"}

@@ -8,8 +8,8 @@ import pytest
 
 from carbdiag import Knowledge
 from carbdiag.case_schema import Case
-from carbdiag.walk import walk
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest
+from carbdiag.walking import walk
 
 TWO = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
 FOUR = {"family": "round_slide", "strokes": 4, "cylinders": 1}

@@ -14,8 +14,8 @@ from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.plan import Move, plan
 from carbdiag.safety import safety_of
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 
 MX = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}
 MOWER = {"family": "butterfly", "strokes": 4, "cylinders": 1, "use": "garden_machine"}

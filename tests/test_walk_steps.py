@@ -15,8 +15,8 @@ from carbdiag.casework.believed import likeliest
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
 from carbdiag.safety import safety_of
-from carbdiag.walk import walk
 from carbdiag.walk_schema import Walk, WalkRequest
+from carbdiag.walking import walk
 
 ROUND = {"family": "round_slide", "strokes": 4, "cylinders": 1}
 TWO = {"family": "flat_slide", "strokes": 2, "cylinders": 1, "use": "motocross"}

@@ -11,7 +11,7 @@ import pytest
 import carbdiag
 from carbdiag import CaseError, Knowledge, KnowledgeError, Machine, load_case
 from carbdiag.cli import main
-from carbdiag.walk import walk
+from carbdiag.walking import walk
 
 DATA = {"machine": {"strokes": 2}, "findings": [{"finding": "bogs", "at": "half"}]}
 

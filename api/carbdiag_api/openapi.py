@@ -32,8 +32,8 @@ from carbdiag.posted_schema import PostedCase
 from carbdiag.quiz_schema import AnswerSheet, Blueprint
 from carbdiag.strict_yaml import parse_yaml
 from carbdiag.tuning_schema import AirInput, CorrectionRequest, ResizeRequest, SweepRequest
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 from carbdiag_api import catalogue, problems, quiz_routes, reading_routes, rendered, tuning_routes, walk_routes
 
 TITLE: Final = "carbdiag"

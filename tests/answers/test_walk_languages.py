@@ -14,8 +14,8 @@ from carbdiag.case_schema import FindingReport, Machine, Trial
 from carbdiag.cli import main
 from carbdiag.knowledge import load_worked_cases
 from carbdiag.terms import Certainty, Change, Effect, Status
-from carbdiag.walk import walk
 from carbdiag.walk_schema import StepAnswer, Walk, WalkRequest
+from carbdiag.walking import walk
 
 OTHERS = [code for code in languages() if code != "en"]
 #: Words that no Spanish text of ours holds.

@@ -7,8 +7,8 @@ from typing import Any
 from carbdiag_api.openapi import examples
 
 from carbdiag import Knowledge
-from carbdiag.walk import walk
 from carbdiag.walk_schema import WalkRequest
+from carbdiag.walking import walk
 from tests.api.service import InProcess
 from tests.api.test_problems import refused
 
