@@ -31,7 +31,7 @@ from carbdiag.diagnosis_schema import (
     UnlistedBelief,
 )
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
-from carbdiag.errors import must_be
+from carbdiag.errors import OutOfRangeError, must_be
 from carbdiag.explanation import CauseLikelihoods, in_words, likelihoods, reasons
 from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.lean_risk import LeanRisk, reaches_wide_open, sound_lean
@@ -48,6 +48,9 @@ from carbdiag.summing_up import area_of, families_of, notes_of, off_at, summed_u
 from carbdiag.terms import LEVELS, Change, Effect, Level
 from carbdiag.totals import Totals, add_up, leading_of, rounded
 from carbdiag.trials import brackets, direction_of, to_put_back, was_better_there
+
+#: Next steps that can be asked for: the limits of kinds leave hardly more, and nobody reads on.
+MOST_STEPS = 20
 
 _LEAST_SHOWN = 0.02
 #: Settings among the leading causes for which a size is worked out; the others get one practical step.
@@ -67,7 +70,7 @@ def diagnose(
     Args:
         case: everything known of one machine.
         knowledge: the records to reason with; without it, the shipped ones (loaded once).
-        steps: how many next steps to rank, 0 to 20.
+        steps: how many next steps to rank, 0 to 20 (`MOST_STEPS`).
         sizes: whether to work out how large a change of setting is wanted; without, one practical step is named.
 
     Returns:
@@ -77,6 +80,7 @@ def diagnose(
     Raises:
         CaseError: the case names what the knowledge does not have, or says what cannot be so; `problems` lists all.
         KnowledgeError: the shipped knowledge cannot be read.
+        OutOfRangeError: `steps` is below 0 or above 20.
 
     Examples:
         >>> from carbdiag import load_case
@@ -85,8 +89,10 @@ def diagnose(
         ('float_valve_leak', True)
     """
     must_be(case, Case, "a case is a Case: load_case(text) reads YAML or JSON, Case.model_validate(data) takes a dict")
+    if not 0 <= steps <= MOST_STEPS:
+        raise OutOfRangeError("steps", steps, 0, MOST_STEPS, "")
     k = the_knowledge(knowledge)
-    return _answer(assess(k, case), min(max(steps, 0), 20), sizes)
+    return _answer(assess(k, case), steps, sizes)
 
 
 @dataclass(frozen=True, eq=False)

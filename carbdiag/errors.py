@@ -3,7 +3,7 @@
 CarbdiagError
 ├── KnowledgeError      a knowledge file is broken; carries every mistake found
 ├── CaseError           a case says something the knowledge cannot take; carries every problem found
-├── OutOfRangeError     a physical quantity is outside the range its formula holds for
+├── OutOfRangeError     a number is outside its range: a quantity a formula does not hold for, more steps than there are
 └── ReadingMissingError the extra that reads posts is not installed
 
 Every error keeps the offending values as attributes, so the service and other programs can use them.
@@ -118,7 +118,7 @@ def inside(field: str) -> Iterator[None]:
 
 
 class OutOfRangeError(CarbdiagError, ValueError):
-    """A quantity lies outside the range a formula holds for: `quantity`, `value`, `low`, `high`, `unit`."""
+    """A number lies outside its range, such as that of a formula: `quantity`, `value`, `low`, `high`, `unit`."""
 
     def __init__(self, quantity: str, value: float, low: float, high: float, unit: str) -> None:
         self.quantity, self.value, self.low, self.high, self.unit = quantity, value, low, high, unit

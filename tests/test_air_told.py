@@ -18,7 +18,7 @@ def proposed(*contexts: str) -> set[str]:
         contexts=tuple(ContextReport(context=c) for c in contexts),
         findings=(FindingReport(finding="blubbers"), FindingReport(finding="plug_fouls_repeatedly")),
     )
-    return {s.id for s in diagnose(case, K, steps=40).next_steps}
+    return {s.id for s in diagnose(case, K, steps=20).next_steps}
 
 
 def test_whether_the_air_has_changed_is_not_asked_of_who_told_a_move() -> None:

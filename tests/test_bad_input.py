@@ -12,10 +12,24 @@ from typing import Literal
 import pytest
 from pydantic import ValidationError
 
-from carbdiag import Case, CaseError, Knowledge, diagnose, load_case, to_bbcode, to_html, to_markdown, to_text
+from carbdiag import (
+    Case,
+    CaseError,
+    Knowledge,
+    OutOfRangeError,
+    diagnose,
+    load_case,
+    read_text,
+    to_bbcode,
+    to_html,
+    to_markdown,
+    to_text,
+)
 from carbdiag.casework.assessing import assess
 from carbdiag.engine_state import visited
 from carbdiag.errors import CarbdiagError, Problem
+from carbdiag.posted_schema import PostedCase
+from carbdiag.reading import diagnose_posted
 from carbdiag.terms import Level
 
 
@@ -620,3 +634,18 @@ def test_a_sign_in_other_words_is_found_by_its_words(k: Knowledge, said: str, me
     with pytest.raises(CaseError) as caught:
         diagnose(load_case(f"findings: [{{finding: {said}}}]"), k)
     assert caught.value.problems[0].nearest == meant
+
+
+@pytest.mark.parametrize("steps", [-1, 21, 99])
+def test_steps_beyond_the_limit_are_refused_and_not_cut(k: Knowledge, steps: int) -> None:
+    case = load_case("findings: [{finding: fuel_overflow}]")
+    posted = PostedCase(findings=case.findings)
+    for ask in (lambda: diagnose(case, k, steps), lambda: diagnose_posted(posted, k, steps)):
+        with pytest.raises(OutOfRangeError, match=f"^steps must be from 0 to 20, got {steps}$") as caught:
+            ask()
+        assert (caught.value.value, caught.value.high) == (steps, 20)
+
+
+def test_what_is_no_knowledge_is_refused_by_the_reader_too() -> None:
+    with pytest.raises(TypeError, match="knowledge is a Knowledge"):
+        read_text("it bogs", "")  # type: ignore[arg-type]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from functools import cache
 from pathlib import Path
@@ -15,6 +16,11 @@ PAGES = sorted([ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "docs").glo
 NAMED = re.compile(r"`((?:carbdiag|api|knowledge|tests|benchmarks|docs|\.ci)/[\w./-]+)`")
 #: What only a build writes.
 BUILT = {"carbdiag/_knowledge", "knowledge/prepared.json"}
+#: A module, a name in one, or a script, as pages name them in code.
+DOTTED = re.compile(r"`([a-z_]+(?:\.[A-Za-z_]+)+)(?:\([^`]*\))?`")
+#: Fields of records and variables of examples that are written alike.
+NO_MODULE = {"k.memo", "np.einsum", "reading.told_within", "trials.how"}
+EXAMPLES = ("d.", "now.")
 
 
 def prose(page: Path) -> str:
@@ -49,6 +55,62 @@ def test_the_links_of_a_page_lead_somewhere(page: Path) -> None:
 def test_the_files_that_a_page_names_exist(page: Path) -> None:
     for name in NAMED.findall(prose(page)):
         assert name in BUILT or (ROOT / name).exists(), name
+
+
+@cache
+def modules() -> dict[str, frozenset[str]]:
+    """What each module of the packages defines, by its name and by its dotted name; a folder defines its modules."""
+    out: dict[str, set[str]] = {}
+    for root in (ROOT / "carbdiag", ROOT / "api" / "carbdiag_api"):
+        for file in root.rglob("*.py"):
+            path = file.relative_to(root.parent).with_suffix("")
+            parts = path.parts[:-1] if path.name == "__init__" else path.parts
+            tree = ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+            defined = {n.id for n in tree if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+            tree = ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+            defined |= {n.name for n in tree if isinstance(n, ast.ClassDef | ast.FunctionDef)}
+            if path.name == "__init__":
+                defined |= {f.stem for f in file.parent.iterdir()}
+            for start in range(len(parts)):
+                out.setdefault(".".join(parts[start:]), set()).update(defined)
+    return {name: frozenset(defined) for name, defined in out.items()}
+
+
+@cache
+def files() -> frozenset[str]:
+    """The names of all files of the repository, and of nothing that is built or installed into it."""
+    folders = (ROOT / name for name in ("carbdiag", "api", "knowledge", "tests", "benchmarks", "docs"))
+    return frozenset(f.name for found in (ROOT.glob("*.*"), *(d.rglob("*.*") for d in folders)) for f in found)
+
+
+def stands(name: str) -> bool:
+    """Whether a dotted name is a module, a name that one defines, a method of it, or a file."""
+    owner, _, last = name.rpartition(".")
+    if name in modules() or name in NO_MODULE or name.startswith(EXAMPLES):
+        return True
+    if last in {"py", "yaml", "toml", "txt", "json"}:
+        return name == "my_case.yaml" or name in files()
+    return any(last in modules().get(of, ()) for of in (owner, owner.rpartition(".")[0], owner.lower()))
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_the_modules_and_names_of_code_that_a_page_names_exist(page: Path) -> None:
+    assert [name for name in DOTTED.findall(prose(page)) if not stands(name)] == []
+
+
+def test_the_modules_that_the_tour_of_the_code_names_exist() -> None:
+    page = prose(ROOT / "DEVELOPERS.md")
+    tour = page[page.index("How files become records") : page.index("Words: a mechanic")]
+    named = re.findall(r"`([a-z_]+)`", tour)
+    assert len(named) > 30
+    assert [name for name in named if name not in modules()] == []
+
+
+def test_a_name_that_is_gone_is_noticed() -> None:
+    assert stands("records.quiz.ItemKind")
+    assert stands("mixture_shifts.flow_shift")
+    for gone in ("quiz_records.ItemKind", "model.flow_shift", "carbdiag.walk", "nowhere.py"):
+        assert not stands(gone)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: str(p.relative_to(ROOT)))

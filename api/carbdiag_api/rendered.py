@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 from carbdiag import Diagnosis
 from carbdiag.answers import languages, render
 from carbdiag.answers.forms import Form, Markup
+from carbdiag.diagnosis import MOST_STEPS
 from carbdiag_api.pages import answer
 
 #: Media types by markup. BBCode has none of its own: it is plain text, and sent only where `as` asks for it.
@@ -45,7 +46,7 @@ class DiagnosisChoices(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    steps: int = Field(default=5, ge=0, le=20, description="How many next steps to rank.")
+    steps: int = Field(default=5, ge=0, le=MOST_STEPS, description="How many next steps to rank.")
     markup: Literal["json", "text", "markdown", "bbcode", "html"] | None = Field(
         default=None,
         alias="as",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from carbdiag.case_schema import Case
 from carbdiag.diagnosis import diagnose
 from carbdiag.diagnosis_schema import Diagnosis
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.posted_schema import PostedCase, ReadDiagnosis
 from carbdiag.reading.casing import beside
 from carbdiag.reading.reader import read_text
@@ -16,9 +16,10 @@ def diagnose_posted(posted: PostedCase, knowledge: Knowledge | None = None, step
 
     Raises:
         CaseError: the text cannot be read, or the case has problems.
+        OutOfRangeError: `steps` is below 0 or above 20.
         ReadingMissingError: there is a text, and the extra `reading` is not installed.
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     case = Case.trusted(**{name: getattr(posted, name) for name in Case.model_fields})
     if posted.text is None:
         return diagnose(case, k, steps)

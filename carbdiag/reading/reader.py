@@ -9,7 +9,7 @@ from carbdiag import reading_schema as out
 from carbdiag.band_view import directions
 from carbdiag.case_schema import AirChange, Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
-from carbdiag.knowledge import Knowledge, shipped_knowledge
+from carbdiag.knowledge import Knowledge, the_knowledge
 from carbdiag.reading.effects import Outcome
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import JETS, Facts, fitted_now, known_machine
@@ -59,7 +59,7 @@ def read_text(
         ReadingMissingError: the extra `reading` is not installed.
         KnowledgeError: a phrase of the knowledge breaks the notation.
     """
-    k = knowledge or shipped_knowledge()
+    k = the_knowledge(knowledge)
     _check(text, language, k)
     book = phrasebook(k, language)
     with no_search_for_garbage():

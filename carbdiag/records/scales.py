@@ -15,8 +15,8 @@ from carbdiag.terms import Certainty, ContextWord, Effect, PriorWord, Probabilit
 class LambdaSigma(Frozen):
     """Spread of a measured lambda about the true one, in ln(lambda), by protocol."""
 
-    steady_load: Number
-    no_load: Number
+    steady_load: Annotated[Number, Field(gt=0, le=0.2)]
+    no_load: Annotated[Number, Field(gt=0, le=0.2)]
 
 
 class MixtureScale(Frozen):

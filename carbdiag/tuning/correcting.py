@@ -117,11 +117,7 @@ def _told(k: Knowledge, request: t.CorrectionRequest, place: Place) -> tuple[str
         off = side_words(percent_of(x))
         for compared, plain in (("leaner", "lean"), ("richer", "rich"), ("unchanged", "right")):
             off = off.replace(compared, plain)
-        return (
-            f"lambda {request.lambda_:g} where about {place.lambda_wanted:g} is wanted: {off}",
-            x,
-            min(spread, 0.2),
-        )
+        return f"lambda {request.lambda_:g} where about {place.lambda_wanted:g} is wanted: {off}", x, spread
     level = request.mixture
     assert level is not None
     if level is Level.RIGHT:
