@@ -214,6 +214,9 @@ class Unanswered(Frozen):
     id: Id
     at: Id | None = None
     direction: Change | None = None
+    asked: bool = Field(
+        default=True, description="False: nobody was asked, for it is told another way (the number on a jet)."
+    )
 
 
 def _context_short(value: object) -> object:

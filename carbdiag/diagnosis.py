@@ -19,6 +19,7 @@ from carbdiag.correction import correct, tuning_rank
 from carbdiag.deciding import Likely, likely_of
 from carbdiag.diagnosis_schema import (
     BandMixture,
+    Bracket,
     CauseBelief,
     Correction,
     Diagnosis,
@@ -196,7 +197,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         holds=now.holds,
         may_use=now.may_use,
         put_back_first=put_back,
-        brackets=brackets(k, case),
+        brackets=_brackets(k, case, risk),
         families=families_of(a),
         left_out=round(sum(b.weight * left_out_odds(b.network, b.evidence, b.posterior) for b in a.beliefs), 4),
         notes=notes,
@@ -374,6 +375,12 @@ def _put_back(k: Knowledge, case: Case, now: _Standing) -> tuple[PutBack, ...]:
         cautions = k.cautions_for(tuple(ids))
         out.append(PutBack.trusted(circuit=circuit.id, too_far=too_far, cautions=cautions))
     return tuple(out)
+
+
+def _brackets(k: Knowledge, case: Case, risk: LeanRisk) -> tuple[Bracket, ...]:
+    """Where trials say the right sizes lie; "leaner than 80" is not told of an opening that may be lean as it is."""
+    most = k.scales.decision.likely_cause
+    return tuple(b for b in brackets(k, case) if b.richer_than is not None or risk.by_place.get(b.at, 0.0) < most)
 
 
 def _do_now(

@@ -31,8 +31,9 @@ def may_lead(
     It does where the cause is as good as certain. A change of air may be put right sooner, and out of order: it is
     known, and colors all that is seen beside it; but leaner jets, for thinner air, wait while any leaner step does. So
     may a setting that is likely too lean, not tried yet or better for what was tried: a step to the rich side is safe,
-    can be undone, and tells. Where something dangerous was observed nothing is done now, but for richer jets in denser
-    air, if it does not bar them: an engine that knocks since it came down a mountain wants them first.
+    can be undone, and tells. Where something dangerous was observed nothing is done now but what makes it richer, if it
+    does not bar that: an engine that knocks since it came down a mountain wants its jets first, and so does one that
+    knocks and is likely lean wide open, for it is worth little to ask on while it is ridden so.
 
     Args:
         k: the knowledge.
@@ -46,7 +47,9 @@ def may_lead(
         first: whether no likely cause is put right before it.
     """
     decision = k.scales.decision
-    if any(hold.chance >= 1 and (cause.air != "denser" or _bars_all(k, hold)) for hold in holds):
+    observed = [hold for hold in holds if hold.chance >= 1]
+    lean_in_danger = bool(observed) and way is Change.RICHER and lean >= decision.likely_cause
+    if observed and (not (lean_in_danger or cause.air == "denser") or any(_bars_all(k, hold) for hold in observed)):
         return False
     if cause.air == "denser":  # richer jets are the safe side, too
         return chance >= decision.likely_cause
@@ -54,7 +57,8 @@ def may_lead(
         waits = lean > decision.lean_is_possible or any(_bars_leaner(k, hold) for hold in holds)
         return chance >= decision.known_air_first and not waits
     if way is Change.RICHER:
-        return chance >= decision.likely_cause and _may_go_richer(case, circuit, decision.most_steps)
+        enough = decision.richer_in_danger if lean_in_danger else decision.likely_cause
+        return chance >= enough and _may_go_richer(case, circuit, decision.most_steps)
     return first and chance >= decision.certain_cause
 
 

@@ -129,6 +129,9 @@ class TextReading(Frozen):
     )
     set_aside: tuple[SetAside, ...] = ()
     not_understood: tuple[Said, ...] = ()
+    told_as_numbers: tuple[Id, ...] = Field(
+        default=(), description="Checks that the post answers by a number alone (its main jet): nobody is sent to them."
+    )
     please_say: tuple[Text, ...] = Field(default=(), description="What the post leaves out and an answer needs most.")
 
     @property

@@ -20,7 +20,8 @@ from carbdiag.trials import direction_of
 def open_trials(a: Assessment, belief: Belief, safety: Safety) -> Iterator[tuple[str, Change, str]]:
     """(circuit, direction, place) of every step of a setting that may be proposed.
 
-    Richer first: a leaner step only where lean is unlikely at its place. Where it reaches wide openings, something must
+    Richer first; wide open, where a hold bars what is felt there, only where it is likely lean: that is the remedy.
+    A leaner step only where lean is unlikely at its place. Where it reaches wide openings, something must
     have been told of them, and lean must be unlikely there after the step, too. One that does not reach them breaks
     nothing when it ends lean: leaner too once richer was worse, and on while leaner is better, as a screw is set by
     turning it both ways. Another step the same way only while the last one helped, the other way only after one that
@@ -43,8 +44,7 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
         if k.circuits[circuit].to_figure:
             continue
         place = trouble_band(k, belief, a.case, circuit)
-        if "wide" in limits and place in WIDE_OPEN:
-            continue
+        barred = "wide" in limits and place in WIDE_OPEN
         told = tried_since(belief, a.case, circuit, place)
         reaches = reaches_wide_open(model.tables, circuit)
         felt = _steps_to_feel(belief, circuit, place)
@@ -53,9 +53,10 @@ def open_or_waiting(a: Assessment, belief: Belief, safety: Safety) -> Iterator[t
             if (circuit, way) in skipped or not may_follow:
                 continue
             if way is Change.RICHER:
-                yield circuit, way, place, False
+                if not barred or risk.by_place[place] >= k.scales.decision.likely_cause:
+                    yield circuit, way, place, False
                 continue
-            if "leaner" in limits or (reaches and "leaner_wide" in other):
+            if barred or "leaner" in limits or (reaches and "leaner_wide" in other):
                 continue
             steps = steps_to_try(a, belief, circuit, way, place)
             may_be_lean = risk.beyond_sound(place) > possible

@@ -49,7 +49,7 @@ def with_answer(k: Knowledge, case: Case, answer: StepAnswer) -> Case:
 def asked_so_far(case: Case) -> int:
     """How many questions and checks of a walk the case has answered, "don't know" included."""
     told = sum(sum(f.asked for f in e.findings) + sum(c.asked for c in e.checks) for e in case.history())
-    skipped = sum(s.kind not in ("repair", "trial") for s in case.unanswered)
+    skipped = sum(s.asked and s.kind not in ("repair", "trial") for s in case.unanswered)
     return told + sum(c.asked for c in case.contexts) + skipped
 
 

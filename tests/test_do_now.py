@@ -7,7 +7,7 @@ import pytest
 from carbdiag import Knowledge, WalkRequest, diagnose, load_case
 from carbdiag.walking import walk
 
-CERTAIN = 0.85
+CERTAIN, LIKELY = 0.85, 0.5
 HIGH = """
 machine: {family: round_slide, strokes: 4, cylinders: 1}
 air: {set: {elevation_m: 200}, now: {elevation_m: 2500}}
@@ -134,3 +134,37 @@ def test_leaner_jets_for_thinner_air_wait_while_wide_open_may_be_lean(k: Knowled
     assert d.causes[0].id == "air_thinner"
     assert d.do_now is None
     assert walk(WalkRequest(case=load_case(high))).steps[0].id != "rejet_for_air"
+
+
+KNOCKS = """
+machine: {family: round_slide, strokes: 2, cylinders: 1}
+contexts: [filter_changed, exhaust_changed]
+findings: [{finding: knocks, at: under_load}, {finding: plug_white}]
+checks: [{check: read_jet_numbers, outcome: as_baseline}]
+"""
+
+
+def test_what_knocks_and_is_likely_lean_wide_open_is_made_richer_before_more_is_asked() -> None:
+    d = diagnose(load_case(KNOCKS))
+    assert (d.do_now, d.causes[0].id) == ("main_jet_too_small", "main_jet_too_small")
+    assert d.causes[0].probability < LIKELY
+    first = walk(WalkRequest(case=load_case(KNOCKS))).steps[0]
+    assert (first.kind, first.id, first.direction) == ("trial", "main_jet", "richer")
+
+
+def test_what_knocks_and_is_not_likely_lean_is_not_changed_before_it_is_looked_at() -> None:
+    d = diagnose(load_case("""
+machine: {strokes: 2, cylinders: 1}
+findings: [{finding: knocks, at: under_load}, {finding: plug_black_dry}, {finding: blubbers, at: [full]}]
+"""))
+    assert d.do_now is None
+
+
+@pytest.mark.parametrize("seen", ["throttle_sticks", "revs_run_away"])
+def test_what_hangs_is_looked_at_with_the_engine_off(k: Knowledge, seen: str) -> None:
+    case = load_case(f"""
+machine: {{family: round_slide, strokes: 2, cylinders: 1}}
+findings: [{{finding: {seen}}}, {{finding: revs_hang, at: [overrun]}}]
+""")
+    running = [s.id for s in diagnose(case, k).next_steps if s.kind == "check" and k.checks[s.id].needs_running]
+    assert not running if seen == "throttle_sticks" else running

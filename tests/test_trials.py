@@ -78,6 +78,17 @@ def test_a_larger_cutaway_is_leaner(k: Knowledge) -> None:
     assert bracket.richer_than == "2.75"
 
 
+def test_no_smaller_jet_is_named_for_an_opening_that_may_be_lean(k: Knowledge) -> None:
+    smaller = "trials: [{change: main_jet, from_size: 82, to_size: 78, at: full, effect: better}]"
+    (bracket,) = diagnose(case("findings: [{finding: blubbers, at: [full]}]\n" + smaller), k).brackets
+    assert bracket.text == "The right main jet for full throttle is leaner than 80; of those tried, 78 is nearest."
+    lean = """
+findings: [{finding: dies_after_minutes, at: [sustained_full]}, {finding: plug_white}]
+contexts: [filter_changed, exhaust_changed]
+"""
+    assert diagnose(case(lean + smaller), k).brackets == ()
+
+
 def test_no_change_is_evidence_but_brackets_nothing(k: Knowledge) -> None:
     richer = (
         "findings: [{{finding: bogs, at: full}}]\n"

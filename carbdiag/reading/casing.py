@@ -6,7 +6,17 @@ from collections.abc import Iterable
 from itertools import islice
 from typing import TypeVar
 
-from carbdiag.case_schema import Case, CheckResult, ContextReport, Epoch, FindingReport, Machine, Reading, Trial
+from carbdiag.case_schema import (
+    Case,
+    CheckResult,
+    ContextReport,
+    Epoch,
+    FindingReport,
+    Machine,
+    Reading,
+    Trial,
+    Unanswered,
+)
 from carbdiag.reading.facts import known_machine
 from carbdiag.reading_schema import CheckRead, FindingRead, GaugeRead, TextReading, TrialRead
 
@@ -43,7 +53,14 @@ def beside(reading: TextReading, stated: Case) -> Case:
         if c.context not in contexts
     )
     circumstances = _joined("contexts", stated.contexts, read)
-    changed = {"machine": machine, "contexts": circumstances, "air": stated.air or reading.air}
+    skipped = {s.id for s in stated.unanswered}
+    spared = (Unanswered(kind="check", id=c, asked=False) for c in reading.told_as_numbers if c not in skipped)
+    changed = {
+        "machine": machine,
+        "contexts": circumstances,
+        "air": stated.air or reading.air,
+        "unanswered": (*stated.unanswered, *spared),
+    }
     if stated.epochs or earlier:
         nothing: dict[str, object] = dict.fromkeys(("findings", "checks", "readings", "trials"), ())
         room = max(_MOST_EPOCHS - len(told) - 1, 0)

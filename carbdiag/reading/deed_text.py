@@ -234,10 +234,10 @@ class DeedText:
     def _effect_at(self, at: int) -> bool:
         return at in self.effects
 
-    def _behind_words(self, last: int) -> list[str]:
+    def _behind_words(self, last: int, most: int = AFTER) -> list[str]:
         """The words right behind a symbol, in its clause."""
         end = self.symbols.ends[last]
-        return WORD.findall(CUT.split(self.text[end : end + BACK].lower())[0])[:AFTER]
+        return WORD.findall(CUT.split(self.text[end : end + BACK].lower())[0])[:most]
 
     def _word_right_behind(self, at: int) -> str:
         """The word behind a symbol with nothing but blanks between, in small letters; nothing where none is."""

@@ -15,7 +15,7 @@ from typing import Final
 
 from carbdiag.reading.arrows import arrow_before, mark_before
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import BACK, BLANK, LOOK_BACK, Item
+from carbdiag.reading.deed_text import AFTER, BACK, BLANK, LOOK_BACK, Item
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.settings_moved import SettingsMoved
 
@@ -192,7 +192,8 @@ class Deeds(SettingsMoved):
                     break  # a part of its own sentence is meant first
                 entries = [(part, e) for part, e in self._entries(verb, item, new_one) if not e.only_before]
                 # "it was in the bottom groove, put it in the middle"
-                grooves = self.book.moves.of_grooves([*self._behind_words(item.last), *self._behind_words(verb.last)])
+                said = [w for last in (item.last, verb.last) for w in self._behind_words(last, 2 * AFTER)]
+                grooves = self.book.moves.of_grooves(said)
                 if grooves:
                     entries = [*self.changes(item, grooves)]
                 if entries:

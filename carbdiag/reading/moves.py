@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import islice
 from typing import Final, NamedTuple
 
+from carbdiag.reading.counted_grooves import CountedGrooves, Groove
 from carbdiag.reading.lexicon import folded
 from carbdiag.records.deed_words import DeedWords
 from carbdiag.records.scales import ReadingScale
@@ -47,6 +48,8 @@ class Moves:
         self._goes_to = frozenset(words.goes_to)
         self._grooves = {folded(w): float(n) for w, n in words.grooves.items()}
         outer = (min(self._grooves.values(), default=0.0), max(self._grooves.values(), default=0.0))
+        passed = (*words.determiners, *words.amounts, *words.ordinals)
+        self.counted = CountedGrooves(self._grooves, {*map(folded, passed)} - {*self._grooves}, words.came_from)
         self.last_grooves = frozenset(w for w, n in self._grooves.items() if n == outer[1])
         self._ends = frozenset(w for w, n in self._grooves.items() if n in outer)
         self._outer = {outer[0]: words.earlier, outer[1]: words.later}
@@ -70,11 +73,20 @@ class Moves:
                 return "" if both else kind
         return ""
 
-    def of_numbers(self, first: float, second: float, between: str) -> str:
-        """The kind told by two numbers, the old one first unless the words between turn them round."""
-        said = [folded(w) for w in _TOKEN.findall(between)]
+    def of_numbers(self, first: float, second: float, between: str, behind: str = "") -> str:
+        """The kind told by two numbers, the old one first unless the words between turn them round.
+
+        Grooves may be counted from either end: "from the 3rd from the bottom to the 2nd".
+        """
+        said, rest = ([folded(w) for w in _TOKEN.findall(text)] for text in (between, behind))
+        (one, told), (other, _) = self.counted.end_behind(said), self.counted.end_behind(rest)
+        said = said[told:]
         if self.comes_from(said):
             first, second = second, first
+            one, other = other, one
+        if one or other:
+            ends = (one or other, other or one)
+            return self._lower_by(*(self.counted.counted(n, end) for n, end in zip((first, second), ends, strict=True)))
         if first == second:
             return ""
         kinds = self.words
@@ -97,10 +109,12 @@ class Moves:
 
     def of_grooves(self, said: Sequence[str]) -> str:
         """The kind told by two named grooves: "from the top to the middle groove"."""
-        named = [self._grooves[w] for w in said if w in self._grooves]
-        if len(named) != 2 or named[0] == named[1]:
-            return ""
-        return self.words.later if named[1] > named[0] else self.words.earlier
+        named = [*self.counted.named(said)]
+        return self._lower_by(*named) if len(named) == 2 else ""
+
+    def _lower_by(self, one: Groove, other: Groove) -> str:
+        down = one.down_to(other)
+        return "" if not down else self.words.later if down > 0 else self.words.earlier
 
     def says_now(self, said: Sequence[str]) -> bool:
         """Whether words say that it is so now: "in the top groove now"."""

@@ -132,6 +132,7 @@ class _Reading:
             air=air,
             set_aside=tuple(sorted(self.found.aside, key=lambda a: (a.said.start, a.said.end, a.record))),
             not_understood=tuple(self._not_understood()),
+            told_as_numbers=tuple(_told_as_numbers(self.found.k, facts, looks)),
             please_say=(),
         )
         return reading.model_copy(update={"please_say": tuple(_please_say(reading, self.found.k))})
@@ -244,6 +245,14 @@ class _Reading:
                     begun = None
             if begun is not None:
                 yield self.found.said(begun, last)
+
+
+def _told_as_numbers(k: Knowledge, facts: Iterable[out.FactRead], told: Iterable[out.CheckRead]) -> Iterator[str]:
+    """The checks that a number of the post spares, whatever it says beside the book."""
+    numbers, answered = {f.fact for f in facts}, {c.check for c in told}
+    for check in k.checks.values():
+        if check.id not in answered and not numbers.isdisjoint(check.told_by_facts):
+            yield check.id
 
 
 def _please_say(reading: out.TextReading, k: Knowledge) -> Iterator[str]:

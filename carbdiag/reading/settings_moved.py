@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from carbdiag.reading.arrows import BETWEEN
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import AFTER, BACK, LISTED, PAIR, WORD, Item
+from carbdiag.reading.deed_text import AFTER, BACK, CUT, LISTED, PAIR, WORD, Item
 from carbdiag.reading.matcher import Hit
 from carbdiag.reading.part_lists import PartLists
 from carbdiag.reading.symbols import COMMA
@@ -52,7 +52,8 @@ class SettingsMoved(PartLists):
         sizes = symbols.values[one], symbols.values[other]
         if self._fitted_for(one, other):
             sizes = sizes[::-1]
-        kind = self.book.moves.of_numbers(*sizes, between)
+        behind = CUT.split(self.text[symbols.ends[other] : symbols.ends[other] + BACK])[0]
+        kind = self.book.moves.of_numbers(*sizes, between, behind)
         if kind:
             yield kind
 

@@ -82,6 +82,9 @@ class Check(Frozen):
     told_at: tuple[Id, ...] = Field(
         default=(), description="Places whose trouble it asks of: not asked where signs were told of others only."
     )
+    told_by_facts: tuple[Literal["main_jet", "clip_groove", "screw_turns"], ...] = Field(
+        default=(), description="Numbers of a post that tell as much: who tells his main jet is not sent to read it."
+    )
     scant: dict[Id, Id] = Field(
         default={}, description='Outcomes that say there is none -> what they are told with "hardly" or "barely".'
     )

@@ -106,6 +106,9 @@ class DecisionScale(Frozen):
     very_spread: Number
     most_deviation: Number
     likely_cause: Probability = Field(description="From this chance on a cause is called the likely one.")
+    richer_in_danger: Probability = Field(
+        description="From this chance on a richer step leads where danger was told and wide open is likely lean."
+    )
     certain_cause: Probability = Field(description="From this chance on a cause is put right without asking more.")
     shown_cause: Probability = Field(
         description="From this chance on a cause that a check has shown is put right without asking more."

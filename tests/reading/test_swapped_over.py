@@ -24,6 +24,8 @@ def swaps(reading: TextReading) -> set[tuple[str, str]]:
         ("swap_carb_parts", "swapped slides left to right, still the left cylinder"),
         ("swap_coils", "Swapped the coils side to side, still the left."),
         ("swap_carb_parts", "switched the slides between carbs and the left one still lags"),
+        ("swap_carb_parts", "swapped carbs side to side and the white followed the cylinder not the carb"),
+        ("swap_plugs", "swapped the plugs left to right and the misfire stayed with the left cylinder"),
         ("swap_coils", "swapped the HT leads over, carbs are in balance: no better. Now the odd bit."),
     ],
 )
