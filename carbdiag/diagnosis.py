@@ -30,6 +30,7 @@ from carbdiag.diagnosis_schema import (
     PutBack,
     Reason,
     UnlistedBelief,
+    left_to_do,
 )
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.errors import OutOfRangeError, must_be
@@ -53,7 +54,6 @@ from carbdiag.trials import brackets, direction_of, to_put_back, was_better_ther
 #: Next steps that can be asked for: the limits of kinds leave hardly more, and nobody reads on.
 MOST_STEPS = 20
 
-_LEAST_SHOWN = 0.02
 #: Settings among the leading causes for which a size is worked out; the others get one practical step.
 _MOST_SIZED = 2
 
@@ -185,7 +185,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         do_now=None if do_now is None else do_now.id,
         groups=tuple(
             GroupBelief.trusted(group=g, name=k.groups[g].name, probability=rounded(p))
-            for g, p in leading_of(totals.groups, _LEAST_SHOWN / 2)
+            for g, p in leading_of(totals.groups, k.scales.showing.cause_from / 2)
         )
         if told
         else (),
@@ -194,6 +194,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         mixture=mixture,
         next_steps=proposed,
         unexplained=unexplained,
+        only_air=_only_other_air(k, a.case, main, causes),
         holds=now.holds,
         may_use=now.may_use,
         put_back_first=put_back,
@@ -220,7 +221,7 @@ def _causes(
     a: Assessment, main: Belief, totals: Totals, risk: LeanRisk, sizes_left: int
 ) -> tuple[CauseBelief, ...]:
     k = a.knowledge
-    leading = leading_of(totals.causes, _LEAST_SHOWN) or leading_of(totals.causes, 0.0)[:1]
+    leading = leading_of(totals.causes, k.scales.showing.cause_from) or leading_of(totals.causes, 0.0)[:1]
     ranked = [c for c, _ in leading[:MOST_CAUSES]]
     known = [c for c in ranked if c in main.model.cause_numbers]
     # where nothing else is likely, the rival is the first cause at hand
@@ -264,6 +265,7 @@ def _causes(
                 workshop=cause.workshop,
                 sources=cause.sources,
                 cautions=_all_cautions(k, cause, correction),
+                spelled_out=rounded(totals.causes[cause_id]) >= k.scales.showing.correction_from,
             )
         )
     return tuple(out)
@@ -399,6 +401,12 @@ def _do_now(
     alike = [c for c in causes if circuit and (c.correction.circuit, c.correction.direction) == (circuit, way)]
     chance = wanted(c.probability for c in alike) if way is Change.RICHER else top.probability
     return top if may_lead(k, case, k.causes[top.id], chance, way, circuit, holds, lean, first) else None
+
+
+def _only_other_air(k: Knowledge, case: Case, main: Belief, causes: tuple[CauseBelief, ...]) -> bool:
+    """Whether nothing was told but that the air is, or will be, other than it was set for, and that leads."""
+    told = case.air is not None and all(o.statement.kind == "context" for o in main.observations)
+    return told and bool(causes) and k.causes[left_to_do(causes)[0].id].air is not None
 
 
 def _forbidding(use: MayUse) -> tuple[HoldNow, ...]:

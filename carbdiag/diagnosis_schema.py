@@ -14,8 +14,7 @@ from carbdiag.records.safety import CautionText
 from carbdiag.records.sources import Citation
 from carbdiag.terms import Certainty, Change, Direction, Effect, Level, Status
 
-#: Below this chance of the leading cause no correction is spelled out.
-WORTH_CORRECTING = 0.2
+#: Put right so likely is rather put right than not.
 _RATHER = 0.5
 
 
@@ -121,6 +120,9 @@ class CauseBelief(Frozen):
     workshop: Text | None = None
     sources: tuple[Citation, ...]
     cautions: tuple[CautionText, ...] = ()
+    spelled_out: bool = Field(
+        default=False, description="Whether it is likely enough that its correction should be told step by step."
+    )
 
     @property
     def is_put_right(self) -> bool:
@@ -171,6 +173,7 @@ class SeveralSettingsOff(Frozen):
 
     probability: Probability
     leads: bool = Field(description="Likely enough that the answer says this before any one cause.")
+    named: bool = Field(default=False, description="Likely enough that the answer says this at all.")
     settings: tuple[SettingOff, ...] = Field(
         description="Those likely off if so, in the order in which to set them, one at a time: too lean ones first. "
         "Nothing is made leaner while a hold says that it may run lean wide open."
@@ -210,6 +213,9 @@ class HoldNow(Frozen):
     name: Text
     why: Text
     chance: Probability = Field(description="How likely its reason is now; 1 where it was observed.")
+    pressing: bool = Field(
+        default=True, description="Whether that is likely enough to be told first; else it only holds checks back."
+    )
 
 
 class MayUse(Frozen):
@@ -306,6 +312,9 @@ class Diagnosis(Frozen):
     mixture: tuple[BandMixture, ...] = Field(description="By throttle opening, from idle to full.")
     next_steps: tuple[NextStep, ...] = Field(description="What to ask or check next, the best first.")
     unexplained: Unexplained
+    only_air: bool = Field(
+        default=False, description="Whether nothing was told but other air, of a ride to come say, and that is likely."
+    )
     holds: tuple[HoldNow, ...] = Field(
         default=(), description="What makes some checks unsafe just now; they are not proposed."
     )
@@ -349,13 +358,4 @@ class Diagnosis(Frozen):
 def left_to_do(causes: tuple[CauseBelief, ...]) -> tuple[CauseBelief, ...]:
     """The causes without those that what was tried has rather put right than not; all, where that leaves hardly any."""
     left = tuple(c for c in causes if not c.is_put_right)
-    return left if any(c.probability >= WORTH_CORRECTING for c in left) else causes
-
-
-def only_other_air(air: AirChange | None, statements: tuple[Statement, ...], leading: CauseBelief) -> bool:
-    """Whether nothing was told but that the air is, or will be, other than it was set for: a ride to come, say."""
-    return (
-        air is not None
-        and leading.group == "air_density_change"
-        and all(s.kind == "context" for s in statements)
-    )
+    return left if any(c.spelled_out for c in left) else causes

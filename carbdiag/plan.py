@@ -56,8 +56,6 @@ _MOST_FACTS = 3
 _REPAIRS = 10
 #: Repairs looked ahead; what is left after them is small.
 _ROUNDS = 10
-#: A leaner step after which lean is likelier than this, one answer does not free.
-_HOPELESS = 0.5
 #: A repair or trial less likely than this to cure is not proposed.
 _LEAST_SUCCESS = 0.004
 _WORSE: Final = TRIAL_EFFECTS.index(Effect.WORSE)
@@ -457,7 +455,7 @@ def _worth_freeing(
     for n in np.flatnonzero(weights[0] @ waiting.works.T >= _LEAST_SUCCESS).tolist():
         circuit, at = waiting.ids[n], waiting.at[n] or ""
         step = Waiting(circuit, at, steps_to_try(a, belief, circuit, Change.LEANER, at))
-        if max(safety.risk.after_leaner(circuit, step.steps).values()) <= _HOPELESS:
+        if max(safety.risk.after_leaner(circuit, step.steps).values()) <= a.knowledge.scales.decision.hopeless:
             kept.append(n)
             steps.append(step)
     return waiting.some(np.array(kept, dtype=np.intp)), tuple(steps)

@@ -158,4 +158,6 @@ def _on(
         likely = [causes.get(c, 0.0) for c in when.causes if causes.get(c, 0.0) > when.more_than]
         chance = 1.0 if seen else max([*leaner, *likely], default=0.0)
         if chance > 0:
-            yield HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=round(chance, 4)), hold
+            chance = round(chance, 4)
+            pressing = chance >= k.scales.showing.hold_from
+            yield HoldNow.trusted(id=hold.id, name=hold.name, why=hold.why, chance=chance, pressing=pressing), hold

@@ -28,8 +28,13 @@ def several_off(a: Assessment) -> SeveralSettingsOff | None:
         return None
     main = max(weighed, key=lambda w: w[0])[1]
     probability, settings = sum(p for p, _ in weighed), tuple(_settings(a.knowledge, a.case, main))
-    leads = bool(settings) and probability >= a.knowledge.scales.decision.likely_cause
-    return SeveralSettingsOff.trusted(probability=rounded(probability), leads=leads, settings=settings)
+    scales = a.knowledge.scales
+    return SeveralSettingsOff.trusted(
+        probability=rounded(probability),
+        leads=bool(settings) and probability >= scales.decision.likely_cause,
+        named=bool(settings) and rounded(probability) >= scales.showing.several_from,
+        settings=settings,
+    )
 
 
 def _settings(k: Knowledge, case: Case, belief: Belief) -> list[SettingOff]:

@@ -13,7 +13,6 @@ from carbdiag.diagnosis_schema import (
     OffMixture,
     Unexplained,
     left_to_do,
-    only_other_air,
 )
 from carbdiag.explanation import in_words
 from carbdiag.knowledge import Knowledge
@@ -101,10 +100,9 @@ def _sentence(k: Knowledge, d: Diagnosis, told: bool) -> tuple[str, str]:
     several = d.several_settings
     together = sentence_of(k, several) if several is not None and several.leads else None
     if together or top.probability >= k.scales.decision.likely_cause:
-        alone = only_other_air(d.air, d.told, top)
         mended = " What was tried has probably put it right." if top.is_put_right else ""
         likely = f"{top.name} is {top.words} ({top.probability:.0%}).{mended}"
-        if alone:
+        if d.only_air:
             likely = f"No trouble was told, only other air: {top.name.lower()}."
         return "likely", f"{together or likely}{first}"
     if d.area is not None:

@@ -12,10 +12,6 @@ from carbdiag.scales import probability
 from carbdiag.terms import Effect
 from carbdiag.walk_schema import Advice, WalkStep
 
-_SURE_OF_WORKSHOP = 0.5
-#: A repair that is less likely to cure is called a try.
-_WORTH_CALLING_A_FIX = 0.25
-
 
 def advice_on(
     k: Knowledge, a: Assessment, d: Diagnosis, found: Plan, steps: tuple[WalkStep, ...], left: int
@@ -57,7 +53,7 @@ def _stands(  # noqa: PLR0911 - one return a place to stand
     if several is not None and several.leads and (first is None or first.kind == "repair" or not _worth(k, found)):
         return Advice.trusted(kind="workshop", text=_MEASURE)
     if first is None or (first.kind in ("repair", "trial") and not _worth(k, found)):
-        return _no_more(d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))
+        return _no_more(k, d, tuple(dict.fromkeys(_fact(k, *f) for f in found.facts)))
     if d.unexplained.flag and not left:
         facts = tuple(dict.fromkeys(_fact(k, *f) for f in found.facts))
         return Advice.trusted(kind="unexplained", text=f"{d.unexplained.text} {_FACTS}", facts=facts)
@@ -85,10 +81,10 @@ _MEASURE = (
 )
 
 
-def _no_more(d: Diagnosis, facts: tuple[str, ...]) -> Advice:
+def _no_more(k: Knowledge, d: Diagnosis, facts: tuple[str, ...]) -> Advice:
     """Nothing open is worth a rider's time: a workshop where it is likely its job, else the facts that would help."""
     workshop = [c for c in d.causes if c.workshop]
-    if sum(c.probability for c in workshop) >= _SURE_OF_WORKSHOP:
+    if sum(c.probability for c in workshop) >= k.scales.showing.workshop_from:
         return _to_workshop(workshop)
     then = _FACTS if facts else "A workshop with a fresh eye is the next step."
     text = f"Nothing known here explains it well enough to spend more of your time on. {then}"
@@ -97,11 +93,12 @@ def _no_more(d: Diagnosis, facts: tuple[str, ...]) -> Advice:
 
 def _fix(k: Knowledge, d: Diagnosis, step: WalkStep) -> Advice:
     top = d.causes[0]
-    if top.workshop and top.probability >= _SURE_OF_WORKSHOP:
+    if top.workshop and top.probability >= k.scales.showing.workshop_from:
         return _to_workshop([top])
     cause = _cured_most(k, d, step.id)
     against = f", against {cause.name.lower()}" if cause else ""
-    head = "Fix this and confirm" if step.cures >= _WORTH_CALLING_A_FIX else "Unlikely, and still the best left to try"
+    is_fix = step.cures >= k.scales.showing.fix_from
+    head = "Fix this and confirm" if is_fix else "Unlikely, and still the best left to try"
     return Advice.trusted(
         kind="fix_and_confirm",
         text=f"{head}: {step.name} ({step.minutes:g} minutes){against}.",

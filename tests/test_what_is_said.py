@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
-from carbdiag import Case, Diagnosis, Knowledge, case_of, diagnose, read_text
+from carbdiag import Case, Diagnosis, Knowledge, case_of, diagnose, load_case, read_text
 from carbdiag.answers import to_text
 from carbdiag.answers.forms import Form
 from carbdiag.answers.language import answer_language
-from carbdiag.knowledge import shipped_knowledge
+from carbdiag.knowledge import default_folder, shipped_knowledge
 from carbdiag.terms import Level
 
+ROOT = Path(__file__).parents[1]
 LEAN = {
     "contexts": ["exhaust_changed", "filter_changed"],
     "findings": [{"finding": "surges", "at": ["half", "full"]}, {"finding": "plug_white"}],
@@ -148,3 +152,38 @@ def test_a_place_that_nobody_told_is_not_shown_as_understood(
 def test_a_check_named_as_a_question_is_answered(k: Knowledge) -> None:
     d = answer(k, {"checks": [{"check": "spark_test", "outcome": "weak"}]})
     assert "Is there a good spark? Weak" in d.understood
+
+
+# ---------------------------------------------------------------------------------------------------------
+# From which chance on a thing is said stands in the scales
+
+
+def showing(k: Knowledge, **numbers: float) -> Knowledge:
+    """The knowledge with other numbers under `showing`."""
+    shown = k.scales.showing.model_copy(update=numbers)
+    return replace(k, scales=k.scales.model_copy(update={"showing": shown}), memo={})
+
+
+DEMO = load_case((default_folder() / "cases" / "demo.yaml").read_text(encoding="utf-8"))
+
+
+def test_from_which_chance_a_correction_is_told_stands_in_the_scales(k: Knowledge) -> None:
+    assert "Nothing yet: it is too open." not in to_text(diagnose(DEMO, k))
+    assert "Nothing yet: it is too open." in to_text(diagnose(DEMO, showing(k, correction_from=1.0)))
+
+
+def test_from_which_chance_causes_several_settings_and_holds_are_told_stands_in_the_scales(k: Knowledge) -> None:
+    d, few = diagnose(DEMO, k), diagnose(DEMO, showing(k, cause_from=0.2, several_from=1.0, hold_from=1.0))
+    assert d.several_settings is not None
+    assert d.several_settings.named
+    assert few.several_settings == d.several_settings.model_copy(update={"named": False})
+    assert [c.id for c in few.causes] == [c.id for c in d.causes if c.probability >= 0.2] != [c.id for c in d.causes]
+    assert [h.pressing for h in d.holds] != [h.pressing for h in few.holds] == [h.chance == 1.0 for h in few.holds]
+
+
+def test_no_group_of_the_knowledge_is_named_in_the_answers() -> None:
+    """Which cause is one of the air its record says (`air`), and the diagnosis tells."""
+    k = shipped_knowledge()
+    code = "".join(f.read_text(encoding="utf-8") for f in (ROOT / "carbdiag").glob("*.py"))
+    code += "".join(f.read_text(encoding="utf-8") for f in (ROOT / "carbdiag" / "answers").glob("*.py"))
+    assert [g for g in k.groups if "_" in g and f'"{g}"' in code] == []

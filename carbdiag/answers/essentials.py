@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from carbdiag.answers.phrases import ARROW, BETWEEN, Phrases, capital, small
-from carbdiag.diagnosis_schema import CauseBelief, Correction, Diagnosis, NextStep, left_to_do, only_other_air
+from carbdiag.diagnosis_schema import CauseBelief, Correction, Diagnosis, NextStep, left_to_do
 from carbdiag.field_types import Id
 from carbdiag.frozen import Frozen
 from carbdiag.records.safety import CautionText
@@ -15,8 +15,6 @@ from carbdiag.terms import Status
 if TYPE_CHECKING:
     from carbdiag.reading_schema import TextReading
 
-#: A hold is told at the top when its reason is at least this likely; below, it only keeps checks from being proposed.
-_PRESSING = 0.4
 _MOST_QUESTIONS = 3
 #: From this chance a kind of carburetor is asked about where the use is told: a mower has no vacuum slide.
 _COMES_INTO_QUESTION = 0.1
@@ -155,7 +153,7 @@ def _likely(p: Phrases, top: CauseBelief) -> str | None:
             return p.say(which, group=name, percent=p.percent(group.probability))
     if d.answer != "likely":
         return None
-    if only_other_air(d.air, d.told, top):
+    if d.only_air:
         return p.say("other_air_only", cause=small(p.cause(top)))
     likely = p.say("likely_cause", cause=p.cause(top), odds=p.odds(top))
     return f"{likely} {capital(p.say('put_right_already'))}." if top.is_put_right else likely
@@ -199,7 +197,7 @@ def other_brackets(p: Phrases) -> Iterator[str]:
 def pressing(p: Phrases) -> Iterator[tuple[str, str]]:
     """Name and reason of what must not be done just now."""
     for hold in p.d.holds:
-        if hold.chance >= _PRESSING:
+        if hold.pressing:
             text = p.language.text
             yield text("safety", hold.id, "name", hold.name), text("safety", hold.id, "why", hold.why)
 

@@ -43,15 +43,13 @@ from carbdiag.answers.essentials import (
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, capital, small
 from carbdiag.case_schema import Case
-from carbdiag.diagnosis_schema import WORTH_CORRECTING, CauseBelief, Correction, left_to_do
+from carbdiag.diagnosis_schema import CauseBelief, Correction, left_to_do
 from carbdiag.records.safety import CautionText
 from carbdiag.terms import Status
 
 _MOST_CAUSES = 5
 #: Causes whose reasons are given; what stands below them is too unlikely to be worth the reading.
 _MOST_REASONED = 3
-#: From this chance it is said that several settings may be off.
-_WORTH_NAMING = 0.1
 #: Odds of three or more causes, against all counted, from which a rider should hear of it.
 _WORTH_A_NOTE = 0.1
 
@@ -182,7 +180,7 @@ def _causes(p: Phrases) -> Iterator[Block]:
     items = [_cause(p, c, n < _MOST_REASONED) for n, c in enumerate(d.causes[:_MOST_CAUSES])]
     if items:
         several = d.several_settings
-        if several is not None and several.settings and several.probability >= _WORTH_NAMING:
+        if several is not None and several.named:
             said = p.say("several_possible", order=in_turn(p))
             items.append(Item(_odds_line(p.percent(several.probability), said)))
         if d.unlisted.probability:
@@ -234,7 +232,7 @@ def _unlisted(p: Phrases) -> str:
 def _to_change(p: Phrases) -> CauseBelief | None:
     """The cause whose correction is spelled out: below some chance none, a confident wrong one is the worst answer."""
     causes = left_to_do(p.d.causes)
-    return causes[0] if causes and causes[0].probability >= WORTH_CORRECTING else None
+    return causes[0] if causes and causes[0].spelled_out else None
 
 
 def _change_title(p: Phrases) -> str:

@@ -26,7 +26,7 @@ from carbdiag.answers.essentials import (
     which_way,
 )
 from carbdiag.answers.phrases import BETWEEN, Phrases, small
-from carbdiag.diagnosis_schema import WORTH_CORRECTING, Correction, NextStep, left_to_do
+from carbdiag.diagnosis_schema import Correction, NextStep, left_to_do
 from carbdiag.records.safety import CautionText
 
 #: Longest short answer, in characters, markup included.
@@ -231,7 +231,7 @@ def _headline(p: Phrases) -> str:
 def _change(p: Phrases) -> Blocks:
     """The change, if the likely cause is a setting, with its cautions."""
     d = p.d
-    if not d.causes or d.answer != "likely" or left_to_do(d.causes)[0].probability < WORTH_CORRECTING:
+    if not d.causes or d.answer != "likely" or not left_to_do(d.causes)[0].spelled_out:
         return ()
     cause = left_to_do(d.causes)[0]
     fix = cause.correction

@@ -141,6 +141,7 @@ class DecisionScale(Frozen):
     )
     workshop_minutes: Number
     hopeful_trial: Probability
+    hopeless: Probability = Field(description="A step that leaves wide openings lean more often waits for no answer.")
     goes_on: Probability = Field(description="A step that goes on with what helped comes first from this chance on.")
     most_steps: Annotated[int, Field(ge=1, description="Steps of a setting at once, and trials in a row one way.")]
     round_from: Probability
@@ -167,6 +168,17 @@ class SeveralSettingsScale(Frozen):
     each_step: Probability = Field(description="How much less likely each step further off is.")
     mends: Probability = Field(description="Going through one of them one way puts it all right so often.")
     too_lean: Number = Field(description="How many times likelier each is too lean than too rich.")
+
+
+class ShowingScale(Frozen):
+    """From which chance on an answer says a thing."""
+
+    cause_from: Probability = Field(description="A cause is listed.")
+    several_from: Probability = Field(description="It is named that several settings may be off.")
+    correction_from: Probability = Field(description="The correction of the leading cause is told step by step.")
+    hold_from: Probability = Field(description="What must not be done is told at the top.")
+    fix_from: Probability = Field(description="A repair that the walk comes to is called a fix, and not a try.")
+    workshop_from: Probability = Field(description="The walk sends to a workshop for causes that are its job.")
 
 
 Between = tuple[Number, Number]
@@ -243,6 +255,7 @@ class Scales(Frozen):
     trials: TrialScale
     several_settings: SeveralSettingsScale
     decision: DecisionScale
+    showing: ShowingScale
     reading: ReadingScale
     saying: dict[str, Probability] = Field(
         min_length=1, description="What a chance is called from here on, falling; the last word is for all below."

@@ -102,6 +102,7 @@ def cause(name: str, probability: float, *cautions: str, held_back: str | None =
         verify="It pulls cleanly.",
         sources=(Citation(source="common_practice", supports="prior"),),
         cautions=tuple(caution(c) for c in (*cautions, f"nature_of_{name}")),
+        spelled_out=probability >= 0.2,
     )
 
 

@@ -60,7 +60,7 @@ def test_what_must_not_be_done_now_is_told_before_anything_to_do() -> None:
     told = by_hand().model_copy(update={"holds": (hold,)})
     page = to_text(told)
     assert page.index("Mind this: Lean is possible. It can seize.") < page.index("How to check it")
-    quiet = by_hand().model_copy(update={"holds": (hold.model_copy(update={"chance": 0.2}),)})
+    quiet = by_hand().model_copy(update={"holds": (hold.model_copy(update={"chance": 0.2, "pressing": False}),)})
     assert "Mind this" not in to_text(quiet)
 
 
@@ -127,8 +127,8 @@ def test_the_correction_has_size_moves_proof_and_the_way_back() -> None:
 
 def test_no_correction_is_spelled_out_while_the_leading_cause_is_unlikely() -> None:
     d = by_hand()
-    weak = d.causes[0].model_copy(update={"probability": 0.1})
-    page = to_text(d.model_copy(update={"causes": (weak, *d.causes[1:]), "answer": "open"}))
+    weak = tuple(c.model_copy(update={"probability": 0.1, "spelled_out": False}) for c in d.causes)
+    page = to_text(d.model_copy(update={"causes": weak, "answer": "open"}))
     assert "Nothing yet: it is too open." in page
     assert "Shut the tap." not in page
 
