@@ -42,7 +42,9 @@ class Places:
 
     def until(self, hit: Hit) -> Range | None:
         """The limit right behind a sign, in its clause, up to which it is denied: "no bog (until half)"."""
-        behind = (r for r in self.found.ranges if r.until and 0 < r.hit.first - hit.last <= NEXT_TO)
+        # "doesn't go (flat till half)" may hold it
+        near = (r for r in self.found.ranges if r.until and hit.first < r.hit.first <= hit.last + NEXT_TO)
+        behind = (r for r in near if r.hit.first > hit.last or not hit.meaning.more)
         return next((r for r in behind if not self.found.broken(hit.last, r.hit.first)), None)
 
     def _done_next(self, first: Hit, place: Hit) -> bool:

@@ -82,12 +82,19 @@ class RangeBook:
         behind = rf"(?:\s+(?:{one_of(words.or_so)}))*"
         self.clause_marks = re.compile(r"[,;:()\n]|\s[-–—]\s")
         self.then = re.compile(rf"{behind}\s*,?\s*{joined}(?P<then>{one_of(words.then)})(?![\w'])")
-        #: an opening named before, from which a limit goes on: "cleans up at (half then) pulls to the stop"
-        from_there = rf"[^.;!?\n]{{0,40}}?(?<![\w'])(?:{one_of(words.then)})(?![\w'])"
+        #: an opening named before, from which a limit goes on: "cleans up at (half then) pulls to the stop", "bogs at
+        #: (half and keeps) at it till 3/4"
+        from_there = rf"[^.;!?\n]{{0,40}}?(?<![\w'])(?:{one_of((*words.then, *words.goes_on))})(?![\w'])"
         self.goes_on_from = re.compile(rf"(?<![\w'./])(?={a}{from_there})(?P<point>{one_of(self.at)})")
         self.joined = re.compile(rf"{behind}(?P<then>\s*,|\s+(?={one_of(words.joined)}\s))\s*{joined}")
         self.beside = {way: self._whole(one_of(told)) for way, told in words.beside.items()}
-        self.beside_range = {way: self._whole(one_of(told)) for way, told in words.beside_range.items()}
+        ends = r"(?=\s*(?:$|[.,;!?\n]))"
+        self.beside_range = {
+            way: re.compile(
+                rf"(?<![\w'./])(?:(?:{one_of(told)})(?![\w'])|(?:{one_of(words.beside_ends.get(way, ()))}){ends})"
+            )
+            for way, told in words.beside_range.items()
+        }
 
     @staticmethod
     def _whole(told: str) -> re.Pattern[str]:

@@ -124,9 +124,13 @@ class RangeWords(Frozen):
     or_so: Words = Field(default=(), description='Behind a limit: "till half (or so) then".')
     joined: Words = Field(default=(), description='Between a limit and what comes beyond it: "half (but) then".')
     then: Words = Field(default=(), description='Behind a limit, all beyond it: "fine till half, (then) it bogs".')
+    goes_on: Words = Field(default=(), description='Behind an opening, up to a limit: "at 1/4 (and keeps) at it till half".')
     beside: dict[Literal["below", "above", "elsewhere"], Words] = Field(
         default={}, description='Openings by those named before: "(past that) it is fine".'
     )
     beside_range: dict[Literal["below", "above", "elsewhere"], Words] = Field(
         default={}, description='The same, only in the sentence of a stretch: "(after that) it is fine".'
+    )
+    beside_ends: dict[Literal["below", "above", "elsewhere"], Words] = Field(
+        default={}, description='The same, only where a clause ends with it: "bogs before half, clean (after)".'
     )

@@ -33,7 +33,7 @@ def missed(told: dict[str, Any], reading: TextReading) -> tuple[list[str], list[
     read = stated(reading)
     wanted = ([f"{name.rpartition(' ')[0]} {way}" for way in name.rpartition(" ")[2].split("|")] if "|" in name
               else [name] for name in told.get("read", ()))  # fmt: skip
-    lost = ["|".join(names) for names in wanted if read.isdisjoint(names)]
+    lost = ["|".join(n) for n in wanted if not any(r == x or r.startswith(f"{x} ") for x in n for r in read)]
     wrong = [r for name in told.get("not", ()) for r in read if r == name or r.startswith((f"{name} ", f"{name}="))]
     return lost, wrong
 
