@@ -156,6 +156,10 @@ class Deeds(SettingsMoved):
         if verb.meaning.record in self.book.words.places_changed and self.book.swapped & self._after(verb, item):
             return
         ways = {*self._directions(verb, item)}
+        end = self._end_reached(verb, item)
+        if end:  # "dropped the clip to the top groove": the verb alone would say the other way
+            yield from ((part, e) for part, e in self.changes(item, end))
+            return
         # "screwed it out": the verb alone would say in
         turned = verb.meaning.record in self.book.turning and not ways.isdisjoint(self.book.words.of_turns)
         kinds = ways if turned else {verb.meaning.record, *ways}

@@ -169,8 +169,10 @@ class EffectsTold:
 
     def _lessened(self, hit: Hit) -> bool:
         """Whether only little is left of a trouble: "... and now it is only a (slight hesitation)"."""
-        start = self.found.symbols.starts[hit.first]
-        return self.found.book.order.lessened(self.found.small[max(start - 2 * NEXT_WORD, 0) : start])
+        start, end, small = self.found.symbols.starts[hit.first], self.found.symbols.ends[hit.last], self.found.small
+        before, behind = small[max(start - 2 * NEXT_WORD, 0) : start], small[end : end + 3 * NEXT_WORD]
+        fewer = bisect_left(self.complaints, hit.first) > 0 and self.found.book.order.only_there(before, behind)
+        return fewer or self.found.book.order.lessened(before)
 
     def _negated(self, hit: Hit) -> bool:
         """Whether a denial stands right before an effect, or in its gap: "no less pinging", "idles no smoother"."""

@@ -10,7 +10,7 @@ from carbdiag.knowledge import Knowledge
 from carbdiag.reading.effects import Outcome
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit
-from carbdiag.reading.reaches import GONE_REACH, PLACE_REACH
+from carbdiag.reading.reaches import GONE_REACH, NEXT_WORD, PLACE_REACH
 from carbdiag.terms import Effect
 
 #: Words between an effect and its opening that count.
@@ -28,6 +28,11 @@ def felt_place(found: Found, told: Outcome) -> str | None:
     first, last = told.said
     if told.effect is Effect.BETTER and first in found.cues.lasts("still"):
         return None  # "better, but still fat off the bottom" is not felt where it still is wrong
+    starts, ends = found.symbols.starts[first], found.symbols.ends[last]
+    if told.effect is Effect.BETTER and found.book.order.only_there(
+        found.small[max(starts - 2 * NEXT_WORD, 0) : starts], found.small[ends : ends + 3 * NEXT_WORD]
+    ):
+        return None  # "now it only bogs at a quarter" likewise
     deed = told.doing.hit
     sentence = found.symbols.sentence_of[first]
     low = bisect_left(found.place_firsts, first - PLACE_REACH)

@@ -11,6 +11,7 @@ from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.arrows import arrow_before
 from carbdiag.reading.book_numbers import beside_the_book
+from carbdiag.reading.both_ways import both_ways
 from carbdiag.reading.cues import Cues
 from carbdiag.reading.deed_book import How, Told
 from carbdiag.reading.deeds import Deeds
@@ -34,6 +35,7 @@ from carbdiag.reading.spoken import Turn
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.turns_compared import turns_compared
 from carbdiag.reading.well_at import well_at
+from carbdiag.terms import Effect
 
 _KIND = {
     **dict.fromkeys(("finding", "context", "check", "do", "change"), "content"),
@@ -291,7 +293,7 @@ class Found(Post):
     def _stated(self, content: list[Hit], sieve: Sieve, effects: Sequence[Hit]) -> list[Hit]:
         """The statements, with what was done and found put together from verbs, parts and verdicts."""
         self.spoken = self.book.expressions.find(self.text)
-        told, is_a_change = self._told_deeds(effects, [h for h in content if h.meaning.kind == "finding"])
+        told, is_a_change = self._told_deeds(effects, content)
         self.told = told
         self.jets_out = jets_taken_out(self)
         content = [h for h in content if not is_a_change(h)]
@@ -332,9 +334,11 @@ class Found(Post):
         return near and _is_open(self.k, place)
 
     def _told_deeds(
-        self, effects: Sequence[Hit], signs: Sequence[Hit]
+        self, effects: Sequence[Hit], content: Sequence[Hit]
     ) -> tuple[dict[Hit, Told], Callable[[Hit], bool]]:
         """What was done, by its words; and whether what else they tell is only a jet's change."""
+        signs = [h for h in content if h.meaning.kind == "finding"]
+        looks = [h for h in content if h.meaning.kind == "check"]
         by_number = chain(changed_by_number(self.deeds), changed_without_a_name(self.k, self.deeds))
         told = [*self.deeds.told(self.negators), *by_number, *put_in_for_another(self.k, self.deeds)]
         jets = JetSizes(self.k, self.deeds, {h.first for h in (*signs, *effects)}, told)
@@ -345,6 +349,14 @@ class Found(Post):
         tried = dict(jets.tried(told, [h for h in effects if not all(shown[h.first : h.last + 1])]))
         tried.update(further_turned(self.deeds, effects))
         tried.update(turns_compared(self.k, self.deeds, effects))
+        for both in both_ways(self.deeds, effects):
+            if any(both.first <= h.last and h.first <= both.last for h in looks):
+                continue  # "air screw out or in makes no difference" is what a check found
+            told = [
+                t for t in told
+                if t.hit.meaning[:2] != ("change", both.circuit) or t.hit.last < both.first or both.last < t.hit.first
+            ]
+            tried.update(both.told)
         self.did = {t.hit: effect for t, effect in tried.items()}
         """What the jets did that are told by their numbers and that alone."""
         told += tried
@@ -499,7 +511,10 @@ class Found(Post):
         n = bisect_left(self.negators, last)
         denied = n < len(self.negators) and self.negators[n] <= hit.last
         between = self.text[self.symbols.ends[last] : self.symbols.starts[hit.first]]
-        return not denied and self.book.order.says_now(between)
+        start, end = self.symbols.starts[hit.first], self.symbols.ends[hit.last]
+        # "now it four strokes and cuts well" is as it should be
+        well = hit.meaning.record == Effect.WORSE and self.book.order.goes_well(self.small, start, end)
+        return not denied and self.book.order.says_now(between) and not well
 
     def _pointed_at(self, hit: Hit) -> bool:
         """Whether an arrow leads from a deed to words that tell its effect only so: "vent drilled out -> ok".

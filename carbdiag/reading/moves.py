@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 
 from carbdiag.reading.counted_grooves import CountedGrooves, Groove
 from carbdiag.reading.lexicon import folded
+from carbdiag.reading.wordlist import one_of
 from carbdiag.records.deed_words import DeedWords
 from carbdiag.records.scales import ReadingScale
 
@@ -52,6 +53,14 @@ class Moves:
         self.counted = CountedGrooves(self._grooves, {*map(folded, passed)} - {*self._grooves}, words.came_from)
         self.last_grooves = frozenset(w for w, n in self._grooves.items() if n == outer[1])
         self._ends = frozenset(w for w, n in self._grooves.items() if n in outer)
+        #: "(two sizes bigger and two smaller)", "(in and out)"
+        ways = one_of(self._kind_of)
+        far = one_of((*words.amounts, *self._numbers, *words.determiners, *words.between_both))
+        far = rf"(?:(?:{far}|\d+(?:[./]\d+)?)\s+){{0,3}}"
+        both = rf"(?<![\w'])(?P<one>{ways})\s+{far}(?:{one_of(words.both_ways)})\s+{far}(?P<two>{ways})(?![\w'])"
+        either = rf"(?<![\w'])(?:{one_of(words.either_way)})(?![\w'])"
+        self.both = tuple(re.compile(told, re.IGNORECASE) for told in (both, either))
+        self.kinds = frozenset(frozenset((kind,)) for kind in words.directions)
         self._outer = {outer[0]: words.earlier, outer[1]: words.later}
 
     def tells_a_way(self, word: str) -> bool:

@@ -21,7 +21,7 @@ from carbdiag.reading.matcher import Hit
 from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
-from carbdiag.reading.wordlist import any_of
+from carbdiag.reading.wordlist import any_of, one_of
 from carbdiag.records.order_words import OrderWords
 from carbdiag.terms import Change, Effect
 
@@ -64,11 +64,25 @@ _AT: Final = attrgetter("at")
 class OrderBook:
     """The words of one language that put what is told in order."""
 
-    def __init__(self, words: OrderWords, partly: re.Pattern[str] | None = None) -> None:
+    def __init__(
+        self,
+        words: OrderWords,
+        partly: re.Pattern[str] | None = None,
+        well: Iterable[str] = (),
+        joins: Iterable[str] = (),
+    ) -> None:
         self.partly = partly
         self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
         self.habit, self.reason = any_of(words.habit), any_of(words.reason)
         self.still, self.until, self.less = map(any_of, (words.still, words.until, words.lessened))
+        #: behind a sign that a setting brought, it is as it should be: "now it four strokes (and cuts well)"
+        pulls_well = rf"(?:{one_of(words.pulls_well)})\s+(?:\w+\s+)?(?:{one_of(well)})(?![\w'])"
+        self._pulls_well = re.compile(pulls_well, re.IGNORECASE)
+        self._and_pulls_well = re.compile(rf"\s*(?:{one_of(joins)})\s+{pulls_well}", re.IGNORECASE)
+        only, now = one_of(words.only), one_of(words.now)
+        self._only = re.compile(rf"(?<![\w'])(?:{only})\s+$", re.IGNORECASE)
+        is_now = rf"(?:(?:{now}|is|it's|its)\s+){{0,2}}"
+        self._only_at = re.compile(rf"\s*{is_now}(?:{only})\s+(?:{one_of(words.only_at)})(?![\w'])", re.IGNORECASE)
         self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
         self.past_ending = words.past_ending
         self.new_trouble = any_of(words.new_trouble)
@@ -96,6 +110,14 @@ class OrderBook:
     def lessened(self, before: str) -> bool:
         """Whether only little is left of the trouble behind words: "... and now it is only a (slight hesitation)"."""
         return _finds(self.less, before[-_BEHIND:]) is not None
+
+    def goes_well(self, text: str, start: int, end: int) -> bool:
+        """Whether a sign, or what is told behind it, says that it runs well: "it (four strokes) and (cuts) well"."""
+        return (self._pulls_well.match(text, start) or self._and_pulls_well.match(text, end)) is not None
+
+    def only_there(self, before: str, behind: str) -> bool:
+        """Whether the trouble between words shows only at one place any more: "now it only (bogs) at 1/4"."""
+        return self._only.search(before) is not None or self._only_at.match(behind) is not None
 
     def says_now(self, words: str) -> bool:
         """Whether words between a deed and what follows say that it is so since, and was not so before."""
@@ -180,9 +202,14 @@ class Order:
             elif gone is not None:
                 out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone))] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
+                begins, ends = self.symbols.starts[new[0].first], self.symbols.ends[new[0].last]
+                behind = self.text[ends : ends + _NEAR]
+                if self.book.goes_well(self.text, begins, ends):
+                    continue
                 over = past_right and self._other_side_before(doing.hit, new[0])
                 between = self.text[self.symbols.ends[doing.hit.last] : self.symbols.starts[new[0].first]]
-                less = Effect.BETTER if self.book.lessened(between) else Effect.WORSE
+                fewer = self._trouble_before(doing.hit) and self.book.only_there(between, behind)
+                less = Effect.BETTER if fewer or self.book.lessened(between) else Effect.WORSE
                 effect = Effect.OVERSHOT if over else less
                 out[Said(new[0].first, new[0].last, effect)] = None
         return list(out)

@@ -171,6 +171,12 @@ class PartLists(DeedManner):
         starts, ends = self.symbols.starts, self.symbols.ends
         return sum(starts[at] == ends[at - 1] for at in range(first + 2, last))
 
+    def _has_a_subject(self, last: int, verb: int) -> bool:
+        """Whether behind a colon something else than the part does it: "needle one: hiccup (moved) down"."""
+        _, colon, said = self.text[self.symbols.ends[last] : self.symbols.starts[verb]].lower().rpartition(":")
+        known = self.book.copulas | self.book.skipped | self.book.determiners | self.book.persons
+        return bool(colon) and not known.issuperset(WORD.findall(said))
+
     def _at_the_part(self, verb: Hit, part: int) -> bool:
         """Whether something was done at a part, not to it: "put a towel on the pipe"."""
         if verb.meaning.record in self.book.may_stand_at:
@@ -202,6 +208,8 @@ class PartLists(DeedManner):
             said = self._words_between(reach, verb.first)
             apart = ends > (0 if not found else AND) and not (said and said <= self.book.off)
             if apart or between > (_REACH if not found else 1):
+                break
+            if self._has_a_subject(reach, verb.first):
                 break
             new = verb.meaning.record in self.book.adjectives
             if not said and self._has_an_object(verb):

@@ -148,7 +148,7 @@ class Phrasebook:
         self.spells = Spells(language.short_lived, language.deeds.well)
         self.swapped_over = SwapBook(language.swapped_over)
         self.parts_not_on = PartsNotOnBook(language.parts_not_on)
-        self.order = OrderBook(language.order, self.partly)
+        self.order = OrderBook(language.order, self.partly, language.deeds.well, language.deeds.joins)
         circuits, contexts = knowledge.circuits.keys(), knowledge.contexts.values()
         self.rejets = frozenset(d for c in contexts if not circuits.isdisjoint(c.told_by) for d in c.told_by)
 

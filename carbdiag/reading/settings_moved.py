@@ -46,6 +46,13 @@ class SettingsMoved(PartLists):
         elif not numbers:
             yield from self._way_behind(last)
 
+    def _end_reached(self, verb: Hit, item: Item) -> str:
+        """The way told by the last groove that it was put in, whatever the verb says: "dropped (to the top groove)"."""
+        if not self._moves(verb) or verb.meaning.record not in self.book.words.directions:
+            return ""
+        kind = self.book.moves.of_end(self._behind_words(max(verb.last, item.last)))
+        return kind if any(self.changes(item, kind)) else ""
+
     def _way_of_pair(self, one: int, other: int) -> Iterator[str]:
         symbols = self.symbols
         between = self.text[symbols.ends[one] : symbols.starts[other]]

@@ -24,6 +24,9 @@ class WeatherBook:
         self.likes = any_of(words.likes)
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)
+        #: between a season and its number
+        self.small_words = frozenset(words.small_words)
+        self.bracket = re.compile(rf"\((?P<said>(?:(?:{one_of(words.small_words)})\s+)*)[-+]?$")
         self.clauses = clause_end(",;!?\n()", words.clause_ends)
         outside = rf"(?:{one_of(words.outside)})\b"
         self.outside = re.compile(rf" ?\b{outside}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
@@ -36,6 +36,8 @@ class _Degrees(NamedTuple):
     """What the number told was multiplied by, and what was added, to make degrees Celsius."""
     doubtful: bool = False
     """Whether it may be the engine that is hot or cold."""
+    number: bool = True
+    """Whether it is told by a number, and not as a season."""
 
 
 class _Warmth(NamedTuple):
@@ -120,6 +122,9 @@ def _then_and_now(told: list[_Warmth]) -> tuple[_Warmth, _Warmth] | None:
     now = next((w for w in behind if w.now), None)
     now = now or next((w for w in behind if w.sentence - then.sentence <= 1), None)
     now = now or next((w for w in reversed(told[:at]) if w.now), None)
+    # "(-5C) it ran perfect at 20C": a number of which nothing says when is of now
+    plain = (w for w in reversed(told[:at]) if w.degrees.number and not w.then and then.sentence - w.sentence <= 1)
+    now = now or next(plain, None)
     return (then, now) if now else None
 
 
@@ -152,13 +157,18 @@ def _celsius(of: _Degrees, scale: ReadingScale) -> float | None:
 
 def _told(found: Found) -> Iterator[_Warmth]:
     """Every season and temperature, in the order of the post, with what its clause says of it."""
-    book = found.book.weather
     numbers = list(_numbers(found))
     numbers += _plain(found, numbers)
     taken = furthest([(n.first, n.last) for n in numbers])
     seasons = (s for s in _seasons(found) if not ends_between(taken[0], s.first - 1, s.last))
     turned = dict(_turned(found, numbers))
     every = sorted([*numbers, *seasons], key=lambda d: (d.first, d.last))
+    yield from _alike_beside(found, list(_in_time(found, every, turned)))
+
+
+def _in_time(found: Found, every: Sequence[_Degrees], turned: Mapping[_Degrees, bool]) -> Iterator[_Warmth]:
+    """Seasons and temperatures, each as that of then or of now, by the words of its clause."""
+    book = found.book.weather
     for degrees in every:
         said = _clause(found, degrees.first, degrees.last)
         if _says(book.no_weather, said) and not _says(book.set_for, said):
@@ -172,6 +182,20 @@ def _told(found: Found) -> Iterator[_Warmth]:
         now = not fine and (is_now or _says(book.so, said))
         then = (fine or (not now and _says(book.was, said))) and not is_now
         yield _Warmth(degrees, then, now and not then, found.symbols.sentence_of[degrees.first])
+
+
+def _alike_beside(found: Found, told: Sequence[_Warmth]) -> Iterator[_Warmth]:
+    """The same, a number right behind a season as that season is: "set up in August, (31 degrees)"."""
+    before: _Warmth | None = None
+    for warmth in told:
+        here = warmth
+        if before is not None and before.sentence == here.sentence and before.degrees.number != here.degrees.number:
+            between = found.small[found.symbols.ends[before.degrees.last] : found.symbols.starts[here.degrees.first]]
+            if found.book.weather.small_words.issuperset(between.replace(",", " ").replace("(", " ").split()):
+                then, now = before.then or here.then, before.now or here.now
+                here = here._replace(then=then and not now, now=now and not then)
+        yield here
+        before = here
 
 
 def _said_next(found: Found, degrees: _Degrees, every: Iterable[_Degrees]) -> str:
@@ -300,7 +324,7 @@ def _seasons(found: Found) -> Iterator[_Degrees]:
     for word, start, end in book.seasons.standing(found.small):
         first, behind = bisect_left(symbols.starts, start), bisect_left(symbols.starts, end)
         if first < behind and not symbols.sentences[symbols.sentence_of[first]].quoted:
-            yield _Degrees(first, behind - 1, book.celsius[word], doubtful=word in book.doubtful)
+            yield _Degrees(first, behind - 1, book.celsius[word], doubtful=word in book.doubtful, number=False)
 
 
 def _clause(found: Found, first: int, last: int) -> str:
@@ -308,6 +332,10 @@ def _clause(found: Found, first: int, last: int) -> str:
     symbols = found.symbols
     sentence = symbols.sentences[symbols.sentence_of[first]]
     start, end = symbols.starts[first], symbols.ends[last]
-    before = found.book.weather.clauses.split(found.small[max(start - _AROUND, sentence.start) : start])[-1]
+    said = found.small[max(start - _AROUND, sentence.start) : start]
+    opened = found.book.weather.bracket.search(said)  # "set in a cold spell (about 20 F)"
+    if opened is not None:
+        said = f"{said[: opened.start()]} {opened['said']}"
+    before = found.book.weather.clauses.split(said)[-1]
     behind = found.book.weather.clauses.split(found.small[end : min(end + _AROUND, sentence.end)])[0]
     return f"{before}{found.small[start:end]}{behind}"

@@ -111,6 +111,8 @@ class DeedWords(Frozen):
     again_by: Words = Field(default=(), description='Behind that, besides amounts, what it was moved by: "washer".')
     again_alone: Words = Field(default=(), description='Of those words, the ones that need no amount: "one more".')
     more: Words = Field(default=(), description='Before an amount, it was moved so much: "another turn".')
+    between_both: Words = Field(default=(), description='Between two ways, as amounts: "up on the main and down".')
+    either_way: Words = Field(default=(), description='It was moved both ways: "one size (either way)".')
     both_ways: Words = Field(default=(), description='Behind a direction, it was moved both ways: "in and out".')
     pair_leads: Words = Field(default=(), description='As "to", between two sizes: "42 then 45".')
     not_of_it: tuple[Id, ...] = Field(default=(), description='Verbs that tell nothing of "it": "put it back".')

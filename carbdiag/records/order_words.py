@@ -15,6 +15,9 @@ class OrderWords(Frozen):
     lessened: Words = Field(
         default=(), description='Before a trouble since a deed, there is less of it: "now only a slight hesitation".'
     )
+    pulls_well: Words = Field(default=(), description='"Now it four strokes and (cuts) well": that is as it should be.')
+    only: Words = Field(default=(), description='Right before a trouble, it is nowhere else now: "now it (only) bogs".')
+    only_at: Words = Field(default=(), description='Behind that, where it is: "stumbles now only (off) idle".')
     though: Words = Field(default=(), description='At the end of "still sooty though": it is better otherwise.')
     now: Words = Field(default=(), description='Between a deed and a sign, the sign is seen since: "and now it".')
     reason: Words = Field(default=(), description='Between a deed and a sign, the sign is why it was done: "because".')
@@ -55,6 +58,7 @@ class WeatherWords(Frozen):
         default={}, description='Likewise, where they may be said of the engine: "it gets hot".'
     )
     then: Words = Field(default=(), description='In the clause of a season, it ran well in it: "great all summer".')
+    small_words: Words = Field(default=(), description='Between a season and its degrees: "in August (at) 31 C".')
     now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
     lately: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "yesterday".')
     so: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "its 3 degrees".')

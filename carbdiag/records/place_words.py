@@ -124,7 +124,7 @@ class RangeWords(Frozen):
     or_so: Words = Field(default=(), description='Behind a limit: "till half (or so) then".')
     joined: Words = Field(default=(), description='Between a limit and what comes beyond it: "half (but) then".')
     then: Words = Field(default=(), description='Behind a limit, all beyond it: "fine till half, (then) it bogs".')
-    goes_on: Words = Field(default=(), description='Behind an opening, up to a limit: "at 1/4 (and keeps) at it till half".')
+    goes_on: Words = Field(default=(), description='Behind an opening, up to a limit: "bogs at 1/4 (and keeps on)".')
     beside: dict[Literal["below", "above", "elsewhere"], Words] = Field(
         default={}, description='Openings by those named before: "(past that) it is fine".'
     )

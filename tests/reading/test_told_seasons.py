@@ -38,7 +38,14 @@ def missed(told: dict[str, Any], reading: TextReading) -> tuple[list[str], list[
     return lost, wrong
 
 
-@pytest.mark.parametrize("told", TOLD, ids=lambda told: told["say"][:60])
+#: Those marked `left` are not read right yet; one that is after all must lose its mark.
+MARKED = [
+    pytest.param(told, id=told["say"][:60], marks=pytest.mark.xfail(strict=True) if told.get("left") else ())
+    for told in TOLD
+]
+
+
+@pytest.mark.parametrize("told", MARKED)
 def test_a_post_tells_this_and_not_that(told: dict[str, Any], k: Knowledge) -> None:
     assert missed(told, read_text(told["say"], k)) == ([], [])
 
