@@ -170,7 +170,7 @@ def plan(
             now = list(_before_all_asking(a, belief, safety, moves, waits))
             moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
         moves = list(_proved_first(moves, look, prove))
-    moves.sort(key=lambda m: looks.index(m.id) if m.kind == "check" and m.id in looks else len(looks))
+    moves.sort(key=lambda m: looks.index(m.id) if m.kind in ("check", "question") and m.id in looks else len(looks))
     return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), shares, waits)
 
 

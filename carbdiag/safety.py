@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from typing import Final, get_args
 
 import numpy as np
@@ -73,9 +74,10 @@ def cause_chances(a: Assessment) -> Iterator[tuple[str, float]]:
 
 
 def first_looks(k: Knowledge, case: Case, on: frozenset[str]) -> tuple[str, ...]:
-    """The checks to do before all else: those that may lift a hold that is on, and were not done."""
+    """What to look at before all else: what may lift a hold that is on, or is to be seen first, and was not done."""
     done = {c.check for e in case.history() for c in e.checks} | {s.id for s in case.unanswered}
-    looks = (check for hold in k.holds.values() if hold.id in on for check in hold.lifted_by)
+    holds = [hold for hold in k.holds.values() if hold.id in on]
+    looks = chain(*(hold.lifted_by for hold in holds), *(hold.looks_first for hold in holds))
     return tuple(dict.fromkeys(check for check in looks if check not in done))
 
 

@@ -230,8 +230,9 @@ def _why(
 ) -> str:
     if move.kind == "machine":
         return "Until this is known the answer mixes several kinds of machine."
-    if any(move.id in k.holds[h.id].lifted_by for h in d.holds):
-        return "This comes before all else: it tells whether the engine may run."
+    first = _why_first(k, d, move)
+    if first is not None:
+        return first
     saved = found.by_repairs - move.expected_minutes
     if move.kind == "repair":
         return _why_repair(k, d, move, leads=move is found.moves[0] and left > 0)
@@ -253,6 +254,15 @@ def _why(
         minutes = "a minute" if round(saved) == 1 else f"{saved:.0f} minutes"
         return f"{apart} Knowing it saves about {minutes} of repairs."
     return apart
+
+
+def _why_first(k: Knowledge, d: Diagnosis, move: Move) -> str | None:
+    """Why a check comes before all else, if something dangerous makes it so."""
+    if any(move.id in k.holds[h.id].lifted_by for h in d.holds):
+        return "This comes before all else: it tells whether the engine may run."
+    if any(move.id in k.holds[h.id].looks_first for h in d.holds):
+        return "This comes before all else: it tells where the danger comes from."
+    return None
 
 
 def _why_repair(k: Knowledge, d: Diagnosis, move: Move, leads: bool) -> str:

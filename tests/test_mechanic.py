@@ -20,7 +20,7 @@ from carbdiag.strict_yaml import parse_yaml
 from carbdiag.walk_schema import WalkRequest
 from carbdiag.walking import walk
 
-FILE = Path(__file__).parent / "mechanic" / "invented.yaml"
+FILES = sorted((Path(__file__).parent / "mechanic").glob("invented*.yaml"))
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,9 @@ class Expected:
     within: int
     steps: frozenset[str]
     cautions: frozenset[str]
+    never: frozenset[str]
+    hold: frozenset[str]
+    use: str | None
     misses: frozenset[str]
 
 
@@ -45,11 +48,16 @@ def expected(data: dict[str, Any]) -> Expected:
         wants["within"],
         frozenset(wants["steps"]),
         frozenset(wants.get("cautions", ())),
+        frozenset(wants.get("never", ())),
+        frozenset(wants.get("hold", ())),
+        wants.get("use"),
         frozenset(misses),
     )
 
 
-CASES = [expected(d) for d in cast(list[dict[str, Any]], parse_yaml(FILE.read_text(encoding="utf-8")))]
+CASES = [
+    expected(d) for file in FILES for d in cast(list[dict[str, Any]], parse_yaml(file.read_text(encoding="utf-8")))
+]
 each = pytest.mark.parametrize("want", CASES, ids=lambda want: want.name)
 
 
@@ -86,10 +94,23 @@ def test_the_cautions_it_needs_stand_there(k: Knowledge, want: Expected) -> None
     assert want.cautions <= {c.id for c in diagnose(want.case, k).cautions}
 
 
+@each
+def test_what_must_not_lead_does_not(k: Knowledge, want: Expected) -> None:
+    assert diagnose(want.case, k).groups[0].group not in want.never
+
+
+@each
+def test_what_is_dangerous_is_held_and_whether_it_may_be_used_is_said(k: Knowledge, want: Expected) -> None:
+    d = diagnose(want.case, k)
+    assert want.hold <= {h.id for h in d.holds}
+    assert want.use in (None, d.may_use.how)
+
+
 def test_every_name_expected_is_known(k: Knowledge) -> None:
     steps = {s for want in CASES for s in want.steps}
     settings = {f"{circuit}:{way}" for circuit in k.circuits for way in ("richer", "leaner")}
     assert steps <= {*k.checks, *k.findings, *k.actions, *settings}
-    assert {g for want in CASES for g in want.groups} <= set(k.groups)
+    assert {g for want in CASES for g in want.groups | want.never} <= set(k.groups)
+    assert {h for want in CASES for h in want.hold} <= set(k.holds)
     assert {c for want in CASES for c in want.cautions} <= set(k.cautions)
     assert {m for want in CASES for m in want.misses} <= {"group", "step", "walk"}

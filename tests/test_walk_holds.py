@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from carbdiag import Knowledge
+from carbdiag import Knowledge, diagnose
 from carbdiag.case_schema import Case
 from carbdiag.walk_schema import UNKNOWN, StepAnswer, Walk, WalkRequest
 from carbdiag.walking import walk
@@ -128,3 +128,30 @@ def test_without_the_hard_ride_or_the_lost_power_the_jets_come_first(k: Knowledg
     signs = [{"finding": "low_power" if without != "low_power" else "better_when_eased", "at": ["full"]}]
     now = walk(WalkRequest(case=told(TWO, signs, contexts=[c for c in CAME_DOWN if c != without])), k)
     assert "ran_hard_while_lean" not in held(now)
+
+
+@pytest.mark.parametrize(
+    ("machine", "told_of", "look"),
+    [
+        (FOUR, {"findings": [{"finding": "kill_switch_ineffective"}, {"finding": "idle_too_high"}]}, "throttle_travel"),
+        (TWO, {"findings": [{"finding": "revs_run_away"}, {"finding": "revs_hang"}]}, "throttle_travel"),
+        (FOUR, {"findings": [{"finding": "drips_only_while_running"}, {"finding": "blubbers"}]}, "trace_the_drip"),
+        (FOUR, {"contexts": ["fuel_smell_indoors"], "findings": [{"finding": "hard_to_start"}]}, "trace_the_drip"),
+    ],
+)  # fmt: skip
+def test_where_a_danger_comes_from_is_looked_at_before_anything_is_asked(
+    k: Knowledge, machine: dict[str, Any], told_of: dict[str, Any], look: str
+) -> None:
+    case = Case.model_validate({"machine": machine, **told_of})
+    now = walk(WalkRequest(case=case), k)
+    assert now.steps[0].id == look
+    assert now.steps[0].why == "This comes before all else: it tells where the danger comes from."
+    assert diagnose(case, k).next_steps[0].id == look
+    skipped = StepAnswer(kind="check", id=look, outcome=UNKNOWN)
+    assert walk(WalkRequest(case=now.case, answer=skipped), k).steps[0].id != look
+
+
+def test_bars_are_not_turned_at_idle_where_it_may_race(k: Knowledge) -> None:
+    case = told(FOUR | {"use": "road"}, [{"finding": "kill_switch_ineffective"}, {"finding": "bars_change_it"}])
+    steps, _ = looked(k, case, {"throttle_travel": UNKNOWN, "bars_lock_to_lock": UNKNOWN})
+    assert steps == ["throttle_travel"]

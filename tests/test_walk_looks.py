@@ -29,6 +29,7 @@ LEAKS_AIR: dict[str, Any] = {
         {"finding": "idle_too_high", "at": ["idle"]},
     ],
     "checks": [
+        {"check": "throttle_travel", "outcome": "full_and_snaps_shut"},
         {"check": "leak_spray", "outcome": "no_change"},
         {"check": "crankcase_spray", "outcome": "speed_changes"},
     ],

@@ -88,4 +88,9 @@ class Hold(Frozen):
         description="Checks that a walk proposes before all else while a sign holds it, in their order, and what each "
         "must show: once all that fit the machine show it, the sign holds nothing any more.",
     )
+    looks_first: tuple[Id, ...] = Field(
+        default=(),
+        description="Checks and questions that come before all else while it is on, in their order, as they tell where "
+        "the danger comes from; they lift nothing.",
+    )
     sources: tuple[Citation, ...] = Field(min_length=1)
