@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 from carbdiag.band_schema import BandRow, BandTable
@@ -9,6 +10,7 @@ from carbdiag.errors import CaseError, Problem
 from carbdiag.family_metering import FamilyTables, family_tables, in_control
 from carbdiag.knowledge import Knowledge, family_id, nearest_family, the_knowledge
 from carbdiag.records.circuits import Circuit, Setting
+from carbdiag.records.families import Family
 from carbdiag.records.findings import Finding
 from carbdiag.scales import probability
 from carbdiag.terms import LEVELS, Direction
@@ -41,40 +43,14 @@ def band_table(
         ('idle', 'pilot')
     """
     k = the_knowledge(knowledge)
-    family = family_id(k, family)
-    if family not in k.families:
-        near = nearest_family(k, family)
-        raise CaseError([Problem("family", f"unknown family {family!r}", family, tuple(k.families), near)])
-    record = k.families[family]
-    if strokes is not None and strokes not in record.strokes:
-        raise CaseError(
-            [
-                Problem(
-                    "strokes",
-                    f"a {record.name.lower()} is not known on a {strokes}-stroke here",
-                    str(strokes),
-                    tuple(str(s) for s in record.strokes),
-                )
-            ]
-        )
-    tables = family_tables(k, record)
-    rows: list[BandRow] = []
-    for place in k.places.values():
-        ranked = in_control(tables, place.id)
-        if not ranked or not place.in_chart:
-            continue
-        for finding in k.findings.values():
-            shown = not finding.applies.families or family in finding.applies.families
-            if shown and place.id in finding.at and finding.mixture is not None:
-                rows += [
-                    _row(k, tables, place.id, finding, direction, ranked) for direction in directions(k, finding)
-                ]
+    record = _family(k, family, strokes)
+    rows = tuple(_rows(k, record))
     return BandTable.trusted(
         edition=k.edition,
-        family=family,
+        family=record.id,
         strokes=strokes or record.strokes[0],
         name=record.name,
-        rows=tuple(rows),
+        rows=rows,
         cautions=k.cautions_for(c for row in rows for c in row.cautions),
         note=(
             (f"{record.opening_means} " if record.opening_means else "")
@@ -82,6 +58,33 @@ def band_table(
             " part. Rule out fuel supply, spark, air leaks and exhaust first."
         ),
     )
+
+
+def _family(k: Knowledge, name: str, strokes: int | None) -> Family:
+    """The family of that id or name, which is known on that stroke."""
+    family = family_id(k, name)
+    if family not in k.families:
+        near = nearest_family(k, family)
+        raise CaseError([Problem("family", f"unknown family {family!r}", family, tuple(k.families), near)])
+    record = k.families[family]
+    if strokes is not None and strokes not in record.strokes:
+        message = f"a {record.name.lower()} is not known on a {strokes}-stroke here"
+        raise CaseError([Problem("strokes", message, str(strokes), tuple(str(s) for s in record.strokes))])
+    return record
+
+
+def _rows(k: Knowledge, family: Family) -> Iterator[BandRow]:
+    """By place of the chart, each sign of the mixture with each way that it points."""
+    tables = family_tables(k, family)
+    for place in k.places.values():
+        ranked = in_control(tables, place.id)
+        if not ranked or not place.in_chart:
+            continue
+        for finding in k.findings.values():
+            shown = not finding.applies.families or family.id in finding.applies.families
+            if shown and place.id in finding.at and finding.mixture is not None:
+                for direction in directions(k, finding):
+                    yield _row(k, tables, place.id, finding, direction, ranked)
 
 
 def directions(k: Knowledge, finding: Finding) -> tuple[Direction, ...]:

@@ -15,7 +15,7 @@ from carbdiag.lean_risk import LeanRisk
 from carbdiag.metering.deviation import Deviation
 from carbdiag.metering.jet_series import NUMBERINGS, JetSize
 from carbdiag.metering.relocation import JetMove, relocate
-from carbdiag.metering.sizes import PARTS, Correction, Parts, parts_of, size_correction
+from carbdiag.metering.sizes import PARTS, Correction, LeanCare, Parts, parts_of, size_correction
 from carbdiag.records.causes import Cause
 from carbdiag.terms import Status
 
@@ -47,16 +47,13 @@ def sized_change(
     if deviation is None or opening is None:
         return None
     limits = k.scales.decision
-    found = size_correction(
-        parts,
-        circuit,
-        opening[1],
-        deviation,
-        p_lean_three_quarter=min(risk.by_place.get("three_quarter", 1.0), 1.0),
-        p_lean_full=min(risk.by_place.get("full", 1.0), 1.0),
-        lean_cost=limits.lean_cost,
-        lean_limit=limits.lean_is_possible,
+    care = LeanCare(
+        three_quarter=min(risk.by_place.get("three_quarter", 1.0), 1.0),
+        full=min(risk.by_place.get("full", 1.0), 1.0),
+        limit=limits.lean_is_possible,
+        cost=limits.lean_cost,
     )
+    found = size_correction(parts, circuit, opening[1], deviation, care)
     return _in_words(k, found, place, listed=_listed(case.machine.parts, circuit))
 
 

@@ -14,10 +14,9 @@ plus or minus one, clip plus or minus half a groove, screw direction only. A scr
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from carbdiag.metering.air import Span
 from carbdiag.metering.deviation import LEAN_COST, Deviation, best_fuel_change, expected_loss
@@ -161,7 +160,7 @@ class Correction:
 
     part: str
     opening: float
-    direction: str
+    direction: Literal["richer", "leaner", "none"]
     unit: str
     present: float | None = None
     proposed: float | None = None
@@ -237,11 +236,6 @@ def _found_options(parts: Parts, part: str, towards: float) -> list[_Option]:  #
     raise refuse("part", "no correction is known for this part", part, PARTS)
 
 
-def _leans_full(g: Geometry, after: Geometry, p_lean_three_quarter: float, p_lean_full: float, limit: float) -> bool:
-    watched = ((0.75, p_lean_three_quarter), (1.0, p_lean_full))
-    return any(p > limit and log_fuel(after, o) - log_fuel(g, o) < -NEGLIGIBLE_LN for o, p in watched)
-
-
 def _over_main_limit(g: Geometry, after: Geometry, opening: float) -> bool:
     return max(abs(log_fuel(after, o) - log_fuel(g, o)) for o in (opening, 1.0)) > MAX_MAIN_LN
 
@@ -274,21 +268,39 @@ def _notes(part: str, blocked: bool) -> tuple[str, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True)
+class LeanCare:
+    """How lean is kept from the openings that it breaks: what is known of them, and what a lean error costs.
+
+    `three_quarter` and `full` are the probabilities (0 to 1) that it is lean there now; not given counts as lean. Above
+    `limit` (0 to 1) nothing is made leaner that leans them. A lean error costs `cost` times a rich one (1 to 20).
+
+    >>> LeanCare(three_quarter=0.05).limit
+    0.1
+    """
+
+    three_quarter: float = 1.0
+    full: float = 1.0
+    limit: float = LEAN_LIMIT
+    cost: float = LEAN_COST
+
+    def __post_init__(self) -> None:
+        for name, p in (("P(lean) at three-quarter", self.three_quarter), ("P(lean) at full", self.full)):
+            within(name, p, 0.0, 1.0, "")
+        within("lean limit", self.limit, 0.0, 1.0, "")
+
+    def forbids(self, g: Geometry, after: Geometry) -> bool:
+        """Whether `after` is leaner than `g` where it may be lean already."""
+        watched = ((0.75, self.three_quarter), (1.0, self.full))
+        return any(p > self.limit and log_fuel(after, o) - log_fuel(g, o) < -NEGLIGIBLE_LN for o, p in watched)
+
+
 def size_correction(
-    parts: Parts,
-    part: str,
-    opening: float,
-    deviation: Deviation,
-    *,
-    p_lean_three_quarter: float = 1.0,
-    p_lean_full: float = 1.0,
-    lean_cost: float = LEAN_COST,
-    lean_limit: float = LEAN_LIMIT,
+    parts: Parts, part: str, opening: float, deviation: Deviation, care: LeanCare | None = None
 ) -> Correction:
     """The existing size of `part` (id of PARTS) with the least expected loss at an `opening` (0 to 1).
 
-    `p_lean_*` are the probabilities (0 to 1) that three-quarter and full are lean now; not given counts
-    as lean. Valid range: probabilities 0 to 1, lean_cost 1 to 20. Source: module text.
+    Without `care` three-quarter and full count as lean. Valid range: as `LeanCare`. Source: module text.
 
     >>> from carbdiag.metering.deviation import deviation_normal
     >>> lean = deviation_normal(0.05, 0.02)
@@ -296,18 +308,15 @@ def size_correction(
     >>> c.direction, c.present, c.proposed
     ('richer', 3, 4)
     >>> rich = deviation_normal(-0.06, 0.01)
-    >>> size_correction(parts_of(Geometry()), "main_jet", 1.0, rich, p_lean_full=0.3).refused[:40]
+    >>> size_correction(parts_of(Geometry()), "main_jet", 1.0, rich, LeanCare(full=0.3)).refused[:40]
     'Not made leaner: three-quarter or full m'
     """
+    care = care or LeanCare()
     within("throttle opening", opening, 0.0, 1.0, "")
-    for name, p in (("P(lean) at three-quarter", p_lean_three_quarter), ("P(lean) at full", p_lean_full)):
-        within(name, p, 0.0, 1.0, "")
-    within("lean limit", lean_limit, 0.0, 1.0, "")
     if part not in PARTS:
         raise refuse("part", "no correction is known for this part", part, PARTS)
-    wanted = best_fuel_change(deviation, lean_cost)
-    way = 1.0 if wanted > 0.0 else -1.0
-    before = expected_loss(deviation, [(0.0, 1.0)], lean_cost)
+    wanted = best_fuel_change(deviation, care.cost)
+    before = expected_loss(deviation, [(0.0, 1.0)], care.cost)
     base = Correction(
         part, opening, "none", _UNIT[part], wanted_percent=100.0 * math.expm1(wanted),
         loss_before=before, loss_after=before,
@@ -315,26 +324,24 @@ def size_correction(
     reason = _unsuitable(parts.geometry, part, opening)
     if reason:
         return replace(base, refused=reason)
-
-    def leans_full(after: Geometry) -> bool:
-        return way < 0.0 and _leans_full(parts.geometry, after, p_lean_three_quarter, p_lean_full, lean_limit)
-
-    found = _search(parts, part, opening, way, leans_full, lambda sizes: expected_loss(deviation, sizes, lean_cost))
-    lean_text = "Not made leaner: three-quarter or full may be lean already."
+    found = _search(parts, part, opening, 1.0 if wanted > 0.0 else -1.0, deviation, care)
     if part in {"needle", "main_jet"} and abs(wanted) > max(1.25 * found.reach, 0.01):
         return replace(base, refused=_TOO_FAR[part])
     if found.option is None:
-        return replace(base, refused=lean_text if found.blocked else "No size of this part reaches that way.")
+        return replace(base, refused=_MAY_BE_LEAN if found.blocked else "No size of this part reaches that way.")
     if found.loss >= before:
         if found.blocked:
-            return replace(base, refused=lean_text)
+            return replace(base, refused=_MAY_BE_LEAN)
         return replace(base, notes=("The smallest step of this part would overshoot: leave it.",))
     return replace(
-        base, direction="richer" if way > 0 else "leaner", present=found.option.present,
+        base, direction="richer" if wanted > 0.0 else "leaner", present=found.option.present,
         proposed=found.option.proposed, steps=found.option.steps, percent=found.percent(),
         side_effects=_side_effects(parts.geometry, found.option.geometry, opening), loss_after=found.loss,
         notes=_notes(part, found.blocked),
     )  # fmt: skip
+
+
+_MAY_BE_LEAN = "Not made leaner: three-quarter or full may be lean already."
 
 
 class _Search(NamedTuple):
@@ -362,9 +369,10 @@ def _search(
     part: str,
     opening: float,
     way: float,
-    leans_full: Callable[[Geometry], bool],
-    loss_of: Callable[[Sequence[tuple[float, float]]], float],
+    deviation: Deviation,
+    care: LeanCare,
 ) -> _Search:
+    """Every size of a part one way (1 richer, -1 leaner), tried."""
     g = parts.geometry
     span = share_spans(g, opening).of(_SHARE_FIELD[part])
     low, high = (span.low / span.middle, span.high / span.middle) if span.middle > 0.0 else (1.0, 1.0)
@@ -376,10 +384,10 @@ def _search(
             continue
         effect = log_fuel(option.geometry, opening) - now
         reach = max(reach, abs(effect))
-        if leans_full(option.geometry):
+        if way < 0.0 and care.forbids(g, option.geometry):
             blocked = True
             continue
-        loss = loss_of(((effect * low, 0.3), (effect, 0.4), (effect * high, 0.3)))
+        loss = expected_loss(deviation, ((effect * low, 0.3), (effect, 0.4), (effect * high, 0.3)), care.cost)
         if loss < least:
             best, best_effect, least = option, effect, loss
     return _Search(best, best_effect, least, (low, high), reach, blocked)
@@ -395,14 +403,7 @@ def _side_effects(g: Geometry, after: Geometry, opening: float) -> tuple[SideEff
 
 
 def suggest_correction(
-    parts: Parts,
-    opening: float,
-    deviation: Deviation,
-    *,
-    p_lean_three_quarter: float = 1.0,
-    p_lean_full: float = 1.0,
-    lean_cost: float = LEAN_COST,
-    lean_limit: float = LEAN_LIMIT,
+    parts: Parts, opening: float, deviation: Deviation, care: LeanCare | None = None
 ) -> Correction:
     """The first part of `parts_for_opening` (opening 0 to 1) that a correction is not refused for.
 
@@ -415,10 +416,7 @@ def suggest_correction(
     """
     first: Correction | None = None
     for part in parts_for_opening(parts.geometry, opening):
-        c = size_correction(
-            parts, part, opening, deviation, p_lean_three_quarter=p_lean_three_quarter,
-            p_lean_full=p_lean_full, lean_cost=lean_cost, lean_limit=lean_limit,
-        )  # fmt: skip
+        c = size_correction(parts, part, opening, deviation, care)
         if not c.refused and c.direction != "none":
             return c
         first = first or c

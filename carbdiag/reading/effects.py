@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter, deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from itertools import islice, pairwise
 from typing import Final, NamedTuple
 
@@ -70,80 +70,105 @@ class Outcome(NamedTuple):
     unsaid: bool
 
 
-def outcomes(
-    done: Iterable[Doing],
-    said: Iterable[Said],
-    sentence_of: Sequence[int],
-    tried: Callable[[Hit], bool],
-    complaints: Sequence[int],
-    led: Callable[[Said, Hit], bool],
-    commented: Callable[[Hit], bool],
-) -> Iterator[Outcome | Doing]:
-    """Every deed with its effect; a deed whose effect nothing tells comes back as it is.
+class Telling(NamedTuple):
+    """How a post tells of its deeds: where its sentences and complaints are, and what the words beside a deed say."""
 
-    Args:
-        done: the deeds, in any order.
-        said: the effects said, in any order.
-        sentence_of: the number of the sentence of each symbol.
-        tried: whether the words beside a deed say that it was in vain ("already", "twice").
-        complaints: where signs told as present end, in order.
-        commented: whether the words behind a deed go on about how it was then ("it", "that", "which").
-        led: whether the words between an effect and a deed behind it lead from one to the other ("no change with").
-    """
+    sentence_of: Sequence[int]
+    """The number of the sentence of each symbol."""
+    complaints: Sequence[int]
+    """Where signs told as present end, in order."""
+    tried: Callable[[Hit], bool]
+    """Whether the words beside a deed say that it was in vain ("already", "twice")."""
+    led: Callable[[Said, Hit], bool]
+    """Whether the words between an effect and a deed behind it lead from one to the other ("no change with")."""
+    commented: Callable[[Hit], bool]
+    """Whether the words behind a deed go on about how it was then ("it", "that", "which")."""
+
+
+def outcomes(done: Iterable[Doing], said: Iterable[Said], telling: Telling) -> Iterator[Outcome | Doing]:
+    """Every deed, in any order, with its effect; a deed whose effect nothing tells comes back as it is."""
     said, done = tuple(said), tuple(done)
     yield from (d for d in done if d.past)
     events: list[tuple[int, int, Doing | Said]] = [
         *((d.hit.last, 0, d) for d in done if not d.past),
         *((s.first, 1, s) for s in said),
     ]
-    events = _without_repeats(sorted(events, key=lambda e: e[:2]), sentence_of)
-    pending: deque[Doing] = deque()
-    left: list[Doing] = []
-    free: Said | None = None
-    earlier_told = -_SAID_FIRST - 1
-    for at, _, event in events:
-        if isinstance(event, Doing):
-            if event.in_vain and event.how is not How.PLANNED:
-                yield Outcome(event, Effect.NO_CHANGE, None, False)
-            elif free is not None and _leads(free, event, sentence_of) and led(free, event.hit):
-                yield Outcome(event, free.effect, (free.first, free.last), False)
-            else:
-                pending.append(event)
-            continue
-        if at - earlier_told <= _SAID_FIRST:
-            continue  # the same effect, in the words that follow
-        while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, event):
-            left.append(pending.popleft())
-        behind = pending and not event.ahead and sentence_of[pending[-1].hit.last] == sentence_of[at]
-        free = None if behind else event
-        last = pending[-1].hit.meaning if pending else None
-        helps = event.effect in (Effect.BETTER, Effect.CURED)
-        if _of_none(pending, event, complaints, sentence_of):
-            continue
-        nearest = pending[-1].hit.first if pending else 0
-        told = list(_of_its_deeds(pending, event, complaints, sentence_of))
-        yield from told
-        if told:
-            nearest = told[-1].doing.hit.first
-            earlier_told = at if told[-1].doing.earlier else earlier_told
-        if helps and last is not None and sentence_of[at] == sentence_of[nearest]:
-            yield from _together(pending, event, last, sentence_of, left)
+    sentence_of = telling.sentence_of
+    reader = _Reader(telling)
+    for _, _, event in _without_repeats(sorted(events, key=lambda e: e[:2]), sentence_of):
+        yield from reader.deed(event) if isinstance(event, Doing) else reader.effect(event)
     # "new line, new filter, no more problems": one of them helped, and nobody said which
     helped = {sentence_of[s.first] for s in said if s.effect in (Effect.CURED, Effect.BETTER)}
-    ends = {d.hit.last for d in (*left, *pending) if not d.set_up}
-    listed = Counter(sentence_of[at] for at in ends)
-    for doing in (*left, *pending):
-        plain = doing.how is How.DONE and not doing.before
-        near_help = sentence_of[doing.hit.last] in helped
-        last_said = sentence_of[-1] - sentence_of[doing.hit.last] <= _SENTENCES
-        alone = listed[sentence_of[doing.hit.last]] == 1
-        in_vain = last_said and bisect_right(complaints, doing.hit.first) > 0 and not (alone and commented(doing.hit))
-        if plain and tried(doing.hit):
+    yield from reader.rest(helped)
+
+
+class _Reader:
+    """One who reads deeds and effects in the order they are told, and keeps in mind which deeds still want one."""
+
+    def __init__(self, telling: Telling) -> None:
+        self._telling = telling
+        self._pending: deque[Doing] = deque()
+        self._left: list[Doing] = []
+        self._free: Said | None = None
+        """The last effect, if it may belong to a deed behind it."""
+        self._earlier_told = -_SAID_FIRST - 1
+        """Where the effect was said of a deed that came before the one told before it."""
+
+    def deed(self, doing: Doing) -> Iterator[Outcome]:
+        """What a deed did, where it was told ahead of it; else the deed waits."""
+        free, telling = self._free, self._telling
+        if doing.in_vain and doing.how is not How.PLANNED:
             yield Outcome(doing, Effect.NO_CHANGE, None, False)
-        elif plain and in_vain and not doing.set_up and doing.hit.meaning.kind != "change" and not near_help:
-            yield Outcome(doing, Effect.NO_CHANGE, None, True)
+        elif free is not None and _leads(free, doing, telling.sentence_of) and telling.led(free, doing.hit):
+            yield Outcome(doing, free.effect, (free.first, free.last), False)
         else:
-            yield doing
+            self._pending.append(doing)
+
+    def effect(self, said: Said) -> Iterator[Outcome]:
+        """The deeds told before an effect of which it speaks."""
+        at, pending = said.first, self._pending
+        sentence_of, complaints = self._telling.sentence_of, self._telling.complaints
+        if at - self._earlier_told <= _SAID_FIRST:
+            return  # the same effect, in the words that follow
+        while pending and _is_far(pending, at, sentence_of) and not _in_a_row(pending, at, sentence_of, said):
+            self._left.append(pending.popleft())
+        behind = pending and not said.ahead and sentence_of[pending[-1].hit.last] == sentence_of[at]
+        self._free = None if behind else said
+        if _of_none(pending, said, complaints, sentence_of):
+            return
+        last = pending[-1].hit if pending else None
+        told = list(_of_its_deeds(pending, said, complaints, sentence_of))
+        yield from told
+        if told and told[-1].doing.earlier:
+            self._earlier_told = at
+        nearest = told[-1].doing.hit if told else last
+        helps = said.effect in (Effect.BETTER, Effect.CURED)
+        if helps and last is not None and nearest is not None and sentence_of[at] == sentence_of[nearest.first]:
+            yield from _together(pending, said, last.meaning, sentence_of, self._left)
+
+    def rest(self, helped: Container[int]) -> Iterator[Outcome | Doing]:
+        """The deeds of which no effect was told: those taken as done in vain, and the others as they are.
+
+        Args:
+            helped: the sentences in which something is said to have helped.
+        """
+        telling, rest = self._telling, (*self._left, *self._pending)
+        sentence_of = telling.sentence_of
+        ends = {d.hit.last for d in rest if not d.set_up}
+        listed = Counter(sentence_of[at] for at in ends)
+        for doing in rest:
+            hit, sentence = doing.hit, sentence_of[doing.hit.last]
+            plain = doing.how is How.DONE and not doing.before
+            if plain and telling.tried(hit):
+                yield Outcome(doing, Effect.NO_CHANGE, None, False)
+                continue
+            last_said = sentence_of[-1] - sentence <= _SENTENCES and bisect_right(telling.complaints, hit.first) > 0
+            in_vain = last_said and not (listed[sentence] == 1 and telling.commented(hit))
+            no_set_up = not doing.set_up and hit.meaning.kind != "change"
+            if plain and in_vain and no_set_up and sentence not in helped:
+                yield Outcome(doing, Effect.NO_CHANGE, None, True)
+            else:
+                yield doing
 
 
 def _of_its_deeds(

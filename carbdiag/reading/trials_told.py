@@ -9,7 +9,7 @@ from typing import Final
 from carbdiag import reading_schema as out
 from carbdiag.reading.arrows import BETWEEN
 from carbdiag.reading.deed_book import How
-from carbdiag.reading.effects import Doing, Outcome, outcomes
+from carbdiag.reading.effects import Doing, Outcome, Telling, outcomes
 from carbdiag.reading.effects import Said as EffectSaid
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.felt_places import felt_place
@@ -39,34 +39,56 @@ class Trials:
         """Those moved at any time and left so."""
 
     def outcomes(self, done: list[Doing], present: list[Hit], order: Order) -> list[Outcome]:
-        changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
-        unclear = _both_ways(changes, self.found.deeds.part_firsts)
-        for hit in filter(unclear.__contains__, changes):
-            self.found.put_aside(hit, "contradicted")
-        done = self._without_changes_told(d for d in done if d.hit not in unclear)
+        """The trials with their effects, in the order of the post; what was only moved is kept under `moved`."""
+        done = self._clear(done)
         told_effects = EffectsTold(self.found, present)
         changed = sorted(d.hit.first for d in done if d.hit.meaning.kind == "change")
         said = [*(self._of_the_number(s, changed) for s in told_effects.stated()), *told_effects.still(present)]
         said = order.effects([d for d in done if not d.past], said)
-        trials: dict[tuple[str, ...], Outcome] = {}
         too_far = frozenset(s.first for s in said if s.effect is Effect.OVERSHOT)
         sized = [
             (d, self._as_far_as(d.hit, told_effects.of_a_size(d.hit), too_far)) for d in done if d.hit in self.found.did
         ]
+        said = self._of_no_size(said, done, sized)
+        ends = sorted(h.last for h in present)
+        trials, left = self._told([d for d in done if d.hit not in self.found.did], said, present, ends)
+        self._take_sized(trials, sized)
+        left = self._take_in_one_breath(trials, left, sized)
+        trials = _each_once(trials)
+        told_of = {_trial_key(t.doing.hit) for t in trials.values()}
+        self._put_aside([d for d in left if _trial_key(d.hit) not in told_of], ends)
+        return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+
+    def _clear(self, done: Iterable[Doing]) -> list[Doing]:
+        """The deeds without settings told as moved both ways, and without changes that others tell better."""
+        done = list(done)
+        changes = [d.hit for d in done if d.hit.meaning.kind == "change"]
+        unclear = _both_ways(changes, self.found.deeds.part_firsts)
+        for hit in filter(unclear.__contains__, changes):
+            self.found.put_aside(hit, "contradicted")
+        return self._without_changes_told(d for d in done if d.hit not in unclear)
+
+    def _of_no_size(
+        self, said: Iterable[EffectSaid], done: Iterable[Doing], sized: Iterable[tuple[Doing, Effect | None]]
+    ) -> list[EffectSaid]:
+        """Effects that do not belong to a jet tried by its number."""
         spoken = (self.found.did[d.hit] for d, effect in sized if effect is not None)
         taken = {at for hit in spoken for at in range(hit.first, hit.last + 1)}
         lasts = sorted((d.hit.last, d.hit in self.found.did) for d in done)
         sentence_of = self.found.symbols.sentence_of
         # what is told behind a jet tried is told of it: "172 was better, still burbly"
-        said = [s for s in said if s.first not in taken and not _behind_one(lasts, s.first, sentence_of)]
-        done = [d for d in done if d.hit not in self.found.did]
+        return [s for s in said if s.first not in taken and not _behind_one(lasts, s.first, sentence_of)]
+
+    def _told(
+        self, done: list[Doing], said: Iterable[EffectSaid], present: list[Hit], ends: Sequence[int]
+    ) -> tuple[dict[tuple[str, ...], Outcome], list[Doing]]:
+        """The deeds with an effect, and those whose effect nobody tells."""
+        trials: dict[tuple[str, ...], Outcome] = {}
         left: list[Doing] = []
-        ends = sorted(h.last for h in present)
         known = covered([d.hit for d in done], len(self.found.symbols.symbols))
         said = [s for s in said if not self._of_another(s, known)]
-        for told in outcomes(
-            done, said, self.found.symbols.sentence_of, self._in_vain, ends, self._led, self._commented
-        ):
+        telling = Telling(self.found.symbols.sentence_of, ends, self._in_vain, self._led, self._commented)
+        for told in outcomes(done, said, telling):
             if isinstance(told, Doing):
                 left.append(told)
             elif self._of_the_trouble_before(told) or self._only_stands_so(told, present):
@@ -78,6 +100,12 @@ class Trials:
                 # "needle up 1 = better, needle up 2 = worse"
                 own = told.doing.hit.meaning.kind == "change" and (other or told.doing.hit in self.found.again)
                 trials[(*key, str(told.doing.hit.first)) if own else key] = told
+        return trials, left
+
+    def _take_sized(
+        self, trials: dict[tuple[str, ...], Outcome], sized: Iterable[tuple[Doing, Effect | None]]
+    ) -> None:
+        """Add the jets tried by their numbers."""
         for doing, effect in sized:
             hit = self.found.did[doing.hit]
             if effect is not None and not doing.past and doing.how is not How.PLANNED:
@@ -85,24 +113,34 @@ class Trials:
                 trials.pop(_trial_key(doing.hit), None)
                 size = self.found.said(doing.hit.first, doing.hit.last).words
                 trials[(*_trial_key(doing.hit), size)] = Outcome(doing, effect, (hit.first, hit.last), False)
-        for doing in [*left]:
-            beside = self._in_one_breath(doing, sized)
-            if beside is not None and _trial_key(doing.hit) not in trials:
-                left.remove(doing)
-                trials[(*_trial_key(doing.hit), str(doing.hit.first), "")] = beside
-        trials = _each_once(trials)
-        told_of = {_trial_key(t.doing.hit) for t in trials.values()}
+
+    def _take_in_one_breath(
+        self,
+        trials: dict[tuple[str, ...], Outcome],
+        left: Iterable[Doing],
+        sized: Sequence[tuple[Doing, Effect | None]],
+    ) -> list[Doing]:
+        """Add what was moved together with such a jet; the deeds that are left then."""
+        out = []
         for doing in left:
-            if _trial_key(doing.hit) not in told_of:
-                self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
-                # what was moved after the trouble had begun did not bring it on, whatever it did
-                first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
-                moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
-                if moved and not self.put_back(doing.hit):
-                    self._left_so.append(doing.hit)
-                    if first:
-                        self.moved.append(doing.hit)
-        return sorted(trials.values(), key=lambda t: t.doing.hit.first)
+            beside = self._in_one_breath(doing, sized)
+            if beside is None or _trial_key(doing.hit) in trials:
+                out.append(doing)
+            else:
+                trials[(*_trial_key(doing.hit), str(doing.hit.first), "")] = beside
+        return out
+
+    def _put_aside(self, left: Iterable[Doing], ends: Sequence[int]) -> None:
+        """Say why deeds are no trials, and keep the settings among them that were moved and left so."""
+        for doing in left:
+            self.found.put_aside(doing.hit, "no_effect" if doing.how is How.DONE else "supposed")
+            # what was moved after the trouble had begun did not bring it on, whatever it did
+            first = doing.before or not ends or doing.hit.first < ends[0] or self._set_up(doing.hit)
+            moved = doing.hit.meaning.kind == "change" and (doing.how is How.DONE or self._stands(doing))
+            if moved and not self.put_back(doing.hit):
+                self._left_so.append(doing.hit)
+                if first:
+                    self.moved.append(doing.hit)
 
     def _as_far_as(self, hit: Hit, effect: Effect | None, too_far: Container[int]) -> Effect | None:
         """What a jet told by its size did: too far where a new sign of the other side is told behind that."""

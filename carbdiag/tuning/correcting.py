@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final, Literal
+from typing import Final
 
 from carbdiag import tuning_schema as t
 from carbdiag.errors import CaseError, Problem, must_be, nearest
@@ -58,20 +58,8 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
     machine = fitted(k, request.machine)
     place, opening = _band(k, request.at)
     told, mean, spread = _told(k, request, place)
-    suitable = sizes.parts_for_opening(machine.parts.geometry, opening)
     found = _sized(k, request, machine.parts, opening, mean, spread)
     circuit = k.circuits[_CIRCUIT.get(found.part, found.part)]
-    direction: Literal["richer", "leaner", "none"] = (
-        "richer" if found.direction == "richer" else "leaner" if found.direction == "leaner" else "none"
-    )
-    notes = [*found.notes, *_lambda_notes(request), *machine.assumed]
-    refused = found.refused or None
-    if refused and mean < 0 and None in (request.p_lean_three_quarter, request.p_lean_full):
-        notes.insert(
-            0,
-            "The chances of lean at three-quarter and full throttle were not given, so both count as lean. A diagnosis"
-            " states them; give p_lean_three_quarter and p_lean_full.",
-        )
     answer = t.CorrectionAnswer(
         edition=k.edition,
         family=machine.family.id,
@@ -83,20 +71,20 @@ def correct(request: t.CorrectionRequest, knowledge: Knowledge | None = None) ->
         part=found.part,
         name=_PART_NAME.get(found.part, circuit.name),
         circuit=circuit.id,
-        direction=direction,
-        amount=_amount(found, place.name, direction),
+        direction=found.direction,
+        amount=_amount(found, place.name),
         fuel_percent_low=round(found.percent.low, 2),
         fuel_percent=round(found.percent.middle, 2),
         fuel_percent_high=round(found.percent.high, 2),
         unit=unit_of(machine.parts, found.part),
-        refused=refused,
-        suitable=suitable,
+        refused=found.refused or None,
+        suitable=sizes.parts_for_opening(machine.parts.geometry, opening),
         before_this=tuple(_before(k, circuit.id)),
-        notes=tuple(notes),
+        notes=(*_notes(request, found, mean), *machine.assumed),
         cautions=k.cautions_for(k.cautions_when("correction", "always")),
         honesty=CORRECTION_HONESTY,
     )
-    return answer if direction == "none" else _spelled_out(k, machine, found, circuit, answer)
+    return answer if found.direction == "none" else _spelled_out(k, machine, found, circuit, answer)
 
 
 def _band(k: Knowledge, at: str) -> tuple[Place, float]:
@@ -147,26 +135,32 @@ def _sized(
     if request.mixture is Level.RIGHT:
         return sizes.Correction(first, opening, "none", "", notes=("The mixture is right here: leave it.",))
     limits = k.scales.decision
-    chances = {
-        "p_lean_three_quarter": 1.0 if request.p_lean_three_quarter is None else request.p_lean_three_quarter,
-        "p_lean_full": 1.0 if request.p_lean_full is None else request.p_lean_full,
-        "lean_cost": limits.lean_cost,
-        "lean_limit": limits.lean_is_possible,
-    }
+    care = sizes.LeanCare(
+        three_quarter=1.0 if request.p_lean_three_quarter is None else request.p_lean_three_quarter,
+        full=1.0 if request.p_lean_full is None else request.p_lean_full,
+        limit=limits.lean_is_possible,
+        cost=limits.lean_cost,
+    )
     deviation = deviation_normal(mean, spread)
     with in_field(""):
         if request.part is None:
-            return sizes.suggest_correction(parts, opening, deviation, **chances)
-        return sizes.size_correction(parts, request.part, opening, deviation, **chances)
+            return sizes.suggest_correction(parts, opening, deviation, care)
+        return sizes.size_correction(parts, request.part, opening, deviation, care)
 
 
-def _lambda_notes(request: t.CorrectionRequest) -> Iterator[str]:
+def _notes(request: t.CorrectionRequest, found: sizes.Correction, mean: float) -> Iterator[str]:
+    if found.refused and mean < 0 and None in (request.p_lean_three_quarter, request.p_lean_full):
+        yield (
+            "The chances of lean at three-quarter and full throttle were not given, so both count as lean. A diagnosis"
+            " states them; give p_lean_three_quarter and p_lean_full."
+        )
+    yield from found.notes
     if request.lambda_ is not None:
         yield "Lambda reads falsely lean with a misfire, an exhaust leak or on a two-stroke: rule those out first."
 
 
-def _amount(found: sizes.Correction, where: str, direction: str) -> str:
-    if direction == "none":
+def _amount(found: sizes.Correction, where: str) -> str:
+    if found.direction == "none":
         return "no change"
     word = "more" if found.percent.middle > 0 else "less"
     ends = sorted(round(abs(v)) for v in (found.percent.low, found.percent.high))

@@ -22,9 +22,10 @@ from carbdiag.metering.added_fuel import squirt_change_percent
 from carbdiag.metering.fuel import Fuel, fuel_named, premix
 from carbdiag.metering.geometry import with_parts
 from carbdiag.metering.shares import CircuitShares
-from carbdiag.metering.sweep import SetUp
+from carbdiag.metering.sweep import SetUp, SweepRow
 from carbdiag.metering.sweep import sweep as metering_sweep
 from carbdiag.metering_fields import in_field
+from carbdiag.records.bands import Place
 from carbdiag.records.families import Family
 from carbdiag.tuning.air import air_of
 from carbdiag.tuning.machine import Fitted, adjustable, fitted
@@ -77,30 +78,11 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
     start = _working(machine, request.working)
     before = _changed(start, request.before, "before")
     after = _changed(before, request.after, "after")
-    places = steady_bands(k)
-    n = request.points
+    places, n = steady_bands(k), request.points
     openings = [opening for _, opening in places] + [i / (n - 1) for i in range(n)]
     found = metering_sweep(start.set_up, before.set_up, after.set_up, openings)
-    points = [
-        t.SweepPoint.trusted(
-            opening=round(r.opening, 4),
-            before=mixture_span(r.before.low, r.before.middle, r.before.high),
-            after=mixture_span(r.after.low, r.after.middle, r.after.high),
-            shares=_shares(r.shares),
-        )
-        for r in found.rows
-    ]
-    bands = [
-        t.SweepBand.trusted(
-            place=place.id,
-            name=place.name,
-            opening=opening,
-            before=point.before,
-            after=point.after,
-            shares=point.shares,
-        )
-        for (place, opening), point in zip(places, points, strict=False)
-    ]
+    points = [_point(row) for row in found.rows]
+    bands = [_band(*place, point) for place, point in zip(places, points[: len(places)], strict=True)]
     changed = before != after
     return t.SweepAnswer(
         edition=k.edition,
@@ -117,6 +99,21 @@ def sweep(request: t.SweepRequest, knowledge: Knowledge | None = None) -> t.Swee
         notes=(*_corners(start, after), *_squirt(start, after), *_added(after, bands), *machine.assumed),
         cautions=k.cautions_for(_sweep_cautions(k, before, after, bands)),
         honesty=SWEEP_HONESTY,
+    )
+
+
+def _point(row: SweepRow) -> t.SweepPoint:
+    return t.SweepPoint.trusted(
+        opening=round(row.opening, 4),
+        before=mixture_span(row.before.low, row.before.middle, row.before.high),
+        after=mixture_span(row.after.low, row.after.middle, row.after.high),
+        shares=_shares(row.shares),
+    )
+
+
+def _band(place: Place, opening: float, point: t.SweepPoint) -> t.SweepBand:
+    return t.SweepBand.trusted(
+        place=place.id, name=place.name, opening=opening, before=point.before, after=point.after, shares=point.shares
     )
 
 

@@ -16,7 +16,7 @@ from carbdiag.metering.geometry import Geometry, typical
 from carbdiag.metering.shares import log_fuel
 
 FITTED = z.parts_of(Geometry(), main=j.JetSize(160), pilot=j.JetSize(45))
-NOT_LEAN = {"p_lean_three_quarter": 0.0, "p_lean_full": 0.0}
+NOT_LEAN = z.LeanCare(three_quarter=0.0, full=0.0)
 
 
 def side(correction, opening):
@@ -67,11 +67,11 @@ def test_lean_is_dearer_than_rich():
 def test_never_leaner_up_there_while_lean_is_possible(opening, part):
     rich = d.deviation_normal(-0.06, 0.01)
     for p in (0.11, 0.5, 1.0):
-        c = z.size_correction(FITTED, part, opening, rich, p_lean_three_quarter=p, p_lean_full=p)
+        c = z.size_correction(FITTED, part, opening, rich, z.LeanCare(three_quarter=p, full=p))
         assert c.refused
         assert c.proposed is None
     assert z.size_correction(FITTED, part, opening, rich).refused  # unknown counts as lean
-    assert z.size_correction(FITTED, part, opening, rich, **NOT_LEAN).direction == "leaner"
+    assert z.size_correction(FITTED, part, opening, rich, NOT_LEAN).direction == "leaner"
 
 
 @settings(max_examples=60, deadline=None)
@@ -81,7 +81,7 @@ def test_never_leaner_up_there_while_lean_is_possible(opening, part):
 )  # fmt: skip
 def test_corrections_keep_their_promises(part, opening, mean, sd, p_three_quarter, p_full):
     deviation = d.deviation_normal(mean, sd)
-    c = z.size_correction(FITTED, part, opening, deviation, p_lean_three_quarter=p_three_quarter, p_lean_full=p_full)
+    c = z.size_correction(FITTED, part, opening, deviation, z.LeanCare(p_three_quarter, p_full))
     if c.refused or c.direction == "none":
         assert c.proposed is None
         return
@@ -175,7 +175,7 @@ def test_mixed_or_broken_inputs_are_refused(call):
         lambda: j.MAIN_BORE.nearest(j.JetSize(399.0)),
         lambda: d.deviation_normal(2.0, 0.1),
         lambda: z.size_correction(FITTED, "needle", 1.2, d.deviation_normal(0.0, 0.01)),
-        lambda: z.size_correction(FITTED, "needle", 0.5, d.deviation_normal(0.0, 0.01), p_lean_full=1.5),
+        lambda: z.LeanCare(full=1.5),
     ],
 )
 def test_out_of_range(call):
