@@ -16,8 +16,9 @@ from carbdiag import CaseError, Knowledge
 from carbdiag.case_schema import Case, Machine
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment, likeliest
+from carbdiag.moves import Move
 from carbdiag.outlook import Outlook, outlook
-from carbdiag.plan import Move, Strategy, plan
+from carbdiag.plan import Strategy, plan
 from carbdiag.safety import Safety, safety_of
 from carbdiag.setting_trials import stays_in
 from carbdiag.terms import Change, Effect

@@ -4,47 +4,41 @@ One step ahead, as in decision-theoretic troubleshooting (Heckerman, Breese, Rom
 the repairs, in the order of success per minute, are what everything is measured by. Observations that shorten the
 search for the repair that is needed by enough come before any repair; others only when their minutes and the repairs
 expected after them cost less than the repairs expected now. A trial of a setting is an observation that may cure, and
-one of several where a setting is off by several steps. Two causes that are both at work count as half of each; what
-was repaired, or a setting that was put right, is no longer at work, for whoever asks on is not cured.
+one of several where a setting is off by several steps. What each costs is worked out in `moves`; here it is put in
+order.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import islice
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from carbdiag.belief.information import Shares, outcome_gain_bits
-from carbdiag.belief.lattice import Floats
-from carbdiag.belief.quiet_product import quiet_product
-from carbdiag.belief.repair_cost import expected_minutes, search_minutes
-from carbdiag.casework.believed import Assessment, Belief, likeliest
+from carbdiag.belief.information import Shares
+from carbdiag.belief.repair_cost import expected_minutes
+from carbdiag.casework.believed import Assessment, Belief
 from carbdiag.casework.several_settings import is_set_anew
-from carbdiag.casework.still_at_work import put_right
 from carbdiag.deciding import deciding, likely_of
 from carbdiag.do_now import MOST_CAUSES, may_lead, wanted
 from carbdiag.fixes import Fixes, open_fixes
-from carbdiag.freed import Waiting, freed_by
+from carbdiag.freed import freed_by
 from carbdiag.knowledge import Knowledge
 from carbdiag.lean_risk import WIDE_OPEN
+from carbdiag.moves import LEAST_SUCCESS, ROUNDS, Move, Trouble, as_series, curing, observing, worth_freeing
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.safety import Safety, cause_chances, first_looks
-from carbdiag.setting_round import Turn, its_turn
-from carbdiag.setting_trials import goes_on, steps_to_try
-from carbdiag.several_outlook import SEVERAL, with_several
+from carbdiag.setting_round import its_turn
+from carbdiag.several_outlook import SEVERAL
 from carbdiag.shown import shown_cause, suspect_looks
 from carbdiag.sparing import Deed, Spare, proving, sparing
 from carbdiag.suiting import made_richer
-from carbdiag.terms import Change, Effect
-from carbdiag.trial_outlook import TRIAL_EFFECTS, TrialOutlook
+from carbdiag.terms import Change
 
-Kind = Literal["check", "question", "finding", "context", "repair", "trial", "machine"]
 Strategy = Literal["ask_first", "cost", "information", "repairs"]
 
 #: Observations whose cost is worked out: the best by information per minute and the best by information.
@@ -52,43 +46,6 @@ _BY_RATE, _BY_GAIN = 60, 20
 #: Observations that tell less than this, in bits, are not worth asking for.
 _LEAST_GAIN = 1e-3
 _MOST_FACTS = 3
-#: Repairs whose cost is worked out as a first step.
-_REPAIRS = 10
-#: Repairs looked ahead; what is left after them is small.
-_ROUNDS = 10
-#: A repair or trial less likely than this to cure is not proposed.
-_LEAST_SUCCESS = 0.004
-_WORSE: Final = TRIAL_EFFECTS.index(Effect.WORSE)
-
-
-@dataclass(frozen=True)
-class Move:
-    """One thing to do next, with what it costs; `success` is the chance that it cures.
-
-    `saves`: minutes by which an answer is expected to shorten the search for the repair that is needed.
-    `chance`: that what this deed puts right is wrong; of a trial, that the setting is off this way, by however much.
-    `goes_on`: whether the step before it was the same way, and helped.
-    `in_round`: whether settings are gone through one after the other, and it is the turn of this one.
-    `for_others`: whether it is so only that others can be made leaner safely.
-    `proves`: the repair that nobody does before this check.
-    """
-
-    kind: Kind
-    id: str
-    at: str | None
-    direction: Change | None
-    steps: float  # of a setting
-    minutes: float
-    expected_minutes: float
-    success: float
-    gain_bits: float
-    outcomes: tuple[tuple[str, float], ...]
-    saves: float = 0.0
-    chance: float = 0.0
-    goes_on: bool = False
-    in_round: bool = False
-    for_others: bool = False
-    proves: str | None = None
 
 
 @dataclass(frozen=True)
@@ -122,62 +79,105 @@ def plan(
             observations that pay come before any repair; `information` for bits per minute; `repairs` to observe
             nothing.
     """
-    belief = likeliest(a)
     if look is None:
         return Plan((), 0.0, ())
-    look = with_several(look, belief)
-    causes, to_cause = _still_wrong(look, put_right(belief))
-    weights = (look.groups.weights @ to_cause)[None, :]
-    fixes, waiting = open_fixes(a, belief, safety, causes)
-    otherwise = a.knowledge.scales.decision.workshop_minutes
-    waits = _likely_and_waiting(a.knowledge, waiting, weights)
-    turn = its_turn(a, belief, fixes, waiting, tuple(zip(causes, weights[0].tolist(), strict=True)))
-    waiting, steps = _worth_freeing(a, belief, safety, waiting, weights)
-    trials, fixes = _as_series(a, belief, look, to_cause, fixes)
-    _, waiting = _as_series(a, belief, look, to_cause, waiting)
-    by_repairs = float(expected_minutes(weights, fixes.works, fixes.minutes, otherwise, _ROUNDS)[0])
-
-    left, shares = _left(look, to_cause), _largest_first(causes, weights)
+    trouble = Trouble.of(a, look)
+    belief, k = trouble.belief, a.knowledge
+    fixes, waiting = open_fixes(a, belief, safety, trouble.causes)
+    waits = _likely_and_waiting(k, waiting, trouble.weights)
+    turn = its_turn(a, belief, fixes, waiting, trouble.shares)
+    waiting, steps = worth_freeing(trouble, safety, waiting)
+    trials, fixes = as_series(trouble, fixes)
+    _, waiting = as_series(trouble, waiting)
+    by_repairs = float(
+        expected_minutes(trouble.weights, fixes.works, fixes.minutes, k.scales.decision.workshop_minutes, ROUNDS)[0]
+    )
+    cures = list(curing(trouble, fixes, trials, turn))
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
-    possible = a.knowledge.scales.decision.lean_is_possible
-    freed = partial(freed_by, belief, look, safety.risk, steps, possible)
-    looks = () if strategy == "repairs" else first_looks(a.knowledge, a.case, safety.on)
-    chosen = [t for t, (check, _) in enumerate(look.candidates.ids) if check in looks and is_open(t)]
-    decide: tuple[int, ...] = ()
-    if asking:
-        telling = tuple(_worth_working_out(look, is_open, belief.again))
-        decide = _deciding(left, is_open, telling)
-        chosen += [*telling, *decide]
-    cures = list(_cures(a, look, to_cause, weights, fixes, trials, turn))
-    dear = _dear(a.knowledge, cures)
-    prove = {} if strategy == "repairs" else proving(a.case, look, dear, is_open)
-    spare = sparing(look, causes, to_cause, fixes, dear, is_open) if asking else {}
-    chosen += [t for looked in (*prove.values(), *spare.values()) for t in looked]
-    moves = [*_observations(a, look, chosen, to_cause, fixes, waiting, freed), *cures]
+    looks = _Looks() if strategy == "repairs" else _Looks.of(trouble, safety, fixes, _dear(k, cures), is_open, asking)
+    freed = partial(freed_by, belief, trouble.look, safety.risk, steps, k.scales.decision.lean_is_possible)
+    moves = [*observing(trouble, looks.all, fixes, waiting, freed), *cures]
     if strategy == "information" and asking:
         moves.sort(key=lambda m: -m.gain_bits / m.minutes)
     else:
-        hopeful = a.knowledge.scales.decision.hopeful_trial * max(map(_rate, moves), default=0.0)
-        moves.sort(key=lambda m: _in_order(m, by_repairs, otherwise, hopeful))
+        _sort_by_cost(k, moves, by_repairs)
     if strategy == "ask_first":
-        shown = _against_shown(a, left, moves)
-        looked = {deed: _named(moves, look, candidates) for deed, candidates in spare.items()}
-        if shown is not None:
-            sure = max(left.chances[0].values()) >= a.knowledge.scales.decision.certain_cause
-            moves = [*([] if sure else looked.get((shown.id, None), [])), shown, *moves]
-        else:
-            now = list(_before_all_asking(a, belief, safety, moves, waits))
-            moves = _asking_first(a.knowledge, moves, now, _named(moves, look, decide), looked)
-        moves = list(_proved_first(moves, look, prove))
-    moves.sort(key=lambda m: looks.index(m.id) if m.kind in ("check", "question") and m.id in looks else len(looks))
-    return Plan(_differing(a.knowledge, moves, most), by_repairs, _facts(look, is_open), shares, waits)
+        moves = _with_looks_first(trouble, safety, looks, moves, waits)
+    first = looks.first
+    moves.sort(key=lambda m: first.index(m.id) if m.kind in ("check", "question") and m.id in first else len(first))
+    return Plan(
+        _differing(k, moves, most), by_repairs, _facts(trouble.look, is_open), _largest_first(trouble.shares), waits
+    )
 
 
-def _largest_first(causes: Sequence[str | None], weights: Shares) -> tuple[tuple[str, float], ...]:
+@dataclass(frozen=True)
+class _Looks:
+    """The observations that may come before a deed, as candidates by number, and why each may."""
+
+    first: tuple[str, ...] = ()  # ids of the checks that tell whether the engine may run at all
+    open_first: tuple[int, ...] = ()
+    telling: tuple[int, ...] = ()
+    decide: tuple[int, ...] = ()
+    prove: Spare = field(default_factory=dict)
+    spare: Spare = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls,
+        trouble: Trouble,
+        safety: Safety,
+        fixes: Fixes,
+        dear: Sequence[Deed],
+        is_open: Callable[[int], bool],
+        asking: bool,
+    ) -> _Looks:
+        """Those that are open; where nothing more may be asked, only what lifts a hold or must prove a repair."""
+        look, case = trouble.look, trouble.a.case
+        first = first_looks(trouble.a.knowledge, case, safety.on)
+        open_first = tuple(t for t, (check, _) in enumerate(look.candidates.ids) if check in first and is_open(t))
+        prove = proving(case, look, dear, is_open)
+        if not asking:
+            return cls(first, open_first, prove=prove)
+        telling = tuple(_worth_working_out(look, is_open, trouble.belief.again))
+        decide = _deciding(trouble.left, is_open, telling)
+        spare = sparing(look, trouble.causes, trouble.to_cause, fixes, dear, is_open)
+        return cls(first, open_first, telling, decide, prove, spare)
+
+    @property
+    def all(self) -> tuple[int, ...]:
+        """All of them."""
+        behind = (t for looked in (*self.prove.values(), *self.spare.values()) for t in looked)
+        return (*self.open_first, *self.telling, *self.decide, *behind)
+
+
+def _sort_by_cost(k: Knowledge, moves: list[Move], by_repairs: float) -> None:
+    """Put the moves in the order of what they are expected to cost."""
+    decision = k.scales.decision
+    hopeful = decision.hopeful_trial * max(map(_rate, moves), default=0.0)
+    moves.sort(key=lambda m: _in_order(m, by_repairs, decision.workshop_minutes, hopeful))
+
+
+def _with_looks_first(
+    trouble: Trouble, safety: Safety, looks: _Looks, moves: list[Move], waits: str | None
+) -> list[Move]:
+    """The moves, what is shown put right first, else what pays to ask; and each repair behind what proves it."""
+    a, look, left = trouble.a, trouble.look, trouble.left
+    shown = _against_shown(a, left, moves)
+    spare = {deed: _named(moves, look, candidates) for deed, candidates in looks.spare.items()}
+    if shown is not None:
+        sure = max(left.chances[0].values()) >= a.knowledge.scales.decision.certain_cause
+        moves = [*([] if sure else spare.get((shown.id, None), [])), shown, *moves]
+    else:
+        now = list(_before_all_asking(a, trouble.belief, safety, moves, waits))
+        moves = _asking_first(a.knowledge, moves, now, _named(moves, look, looks.decide), spare)
+    return list(_proved_first(moves, look, looks.prove))
+
+
+def _largest_first(shares: Iterable[tuple[str | None, float]]) -> tuple[tuple[str, float], ...]:
     """The causes and their shares in what is still wrong, largest first."""
-    shares = [(c, p) for c, p in zip(causes, weights[0].tolist(), strict=True) if c is not None and c != SEVERAL]
-    return tuple(sorted(shares, key=lambda share: (-share[1], share[0])))
+    named = [(c, p) for c, p in shares if c is not None and c != SEVERAL]
+    return tuple(sorted(named, key=lambda share: (-share[1], share[0])))
 
 
 def _before_all_asking(
@@ -247,11 +247,6 @@ def _named(moves: list[Move], look: Outlook, candidates: Iterable[int]) -> list[
     return [found[c.kind[t], *c.ids[t]] for t in candidates]
 
 
-def _left(look: Outlook, to_cause: Shares) -> Outlook:
-    """The outlook on what is still wrong."""
-    return replace(look, groups=replace(look.groups, weights=look.groups.weights * to_cause.sum(axis=1)))
-
-
 def _deciding(left: Outlook, is_open: Callable[[int], bool], telling: Sequence[int]) -> tuple[int, ...]:
     """The open checks and questions that may decide about what is likely in what is `left` wrong.
 
@@ -275,7 +270,7 @@ def _likely_and_waiting(k: Knowledge, waiting: Fixes, weights: Shares) -> str | 
 def _leading(a: Assessment, belief: Belief, safety: Safety) -> frozenset[tuple[str, Change | None]]:
     """What puts the likeliest cause right, by id and direction, where that comes before any question."""
     k = a.knowledge
-    ranked = [(c, p) for c, p in islice(cause_chances(a), MOST_CAUSES) if p >= _LEAST_SUCCESS]
+    ranked = [(c, p) for c, p in islice(cause_chances(a), MOST_CAUSES) if p >= LEAST_SUCCESS]
     top, chance = ranked[0] if ranked else ("", 0.0)
     if top not in belief.model.cause_numbers:
         return frozenset()
@@ -357,28 +352,6 @@ def _facts(look: Outlook, is_open: Callable[[int], bool]) -> tuple[tuple[str, st
     return tuple(out.values())
 
 
-def _still_wrong(look: Outlook, mended: Floats) -> tuple[tuple[str | None, ...], Shares]:
-    """The causes that the merged hypotheses name (None: nothing wrong), and what of each is still at work, (M, C).
-
-    Several settings off at once are one more, the last. Whoever asks what to do next is not cured: what settings have
-    put right is out, and the rest is scaled up to one. Two causes that are both at work share a hypothesis.
-    """
-    states = look.model.states
-    pairs = list(zip(look.first.tolist(), look.second.tolist(), strict=True))
-    named = dict.fromkeys(states[s].cause for s, t in pairs for s in ((s, t) if t else (s,)))
-    causes = tuple(named) if look.several is None else (*named, SEVERAL)
-    number = {c: n for n, c in enumerate(causes)}
-    out = np.zeros((len(pairs), len(causes)), dtype=np.float32)
-    for m, (s, t) in enumerate(pairs if look.several is None else pairs[:-1]):
-        left, other = 1 - mended[s], (1 - mended[t] if t else 0.0)
-        out[m, number[states[s].cause]] += left * (1 - other / 2)
-        if t:
-            out[m, number[states[t].cause]] += other * (1 - left / 2)
-    if look.several is not None:
-        out[-1, -1] = 1.0
-    return causes, out / float(look.groups.weights @ out.sum(axis=1))
-
-
 def _worth_working_out(
     look: Outlook, is_open: Callable[[int], bool], again: Iterable[tuple[str, str]]
 ) -> Iterable[int]:
@@ -397,171 +370,3 @@ def _worth_working_out(
     return chosen
 
 
-def _observations(
-    a: Assessment,
-    look: Outlook,
-    candidates: Iterable[int],
-    to_cause: Shares,
-    fixes: Fixes,
-    waiting: Fixes,
-    freed: Callable[[Sequence[int], Shares], NDArray[np.bool_]],
-) -> Iterator[Move]:
-    """Candidates, by number, as moves: what their answers would leave to do."""
-    c, chosen = look.candidates, tuple(dict.fromkeys(candidates))
-    if not chosen:
-        return
-    given = [look.given(t) for t in chosen]
-    stacked: Shares = np.concatenate(given) * look.groups.weights
-    otherwise = a.knowledge.scales.decision.workshop_minutes
-    by_cause = quiet_product(stacked, to_cause)
-    after = expected_minutes(by_cause, fixes.works, fixes.minutes, otherwise, _ROUNDS)
-    by_repair, minutes = _summed_by_repair(by_cause, fixes, otherwise)
-    search = search_minutes(by_repair, minutes)
-    if waiting.ids:
-        free = freed(list(chosen), stacked)
-        for which in np.unique(free[free.any(axis=1)], axis=0):
-            alike = np.flatnonzero((free == which).all(axis=1))
-            wider = fixes.beside(waiting.some(np.flatnonzero(which)))
-            after[alike] = expected_minutes(by_cause[alike], wider.works, wider.minutes, otherwise, _ROUNDS)
-            search[alike] = search_minutes(*_summed_by_repair(by_cause[alike], wider, otherwise))
-    marginal = stacked.sum(axis=1)
-    # the answers to any one observation add up to what is believed now
-    now = float(search_minutes(by_repair[: len(given[0])].sum(axis=0, keepdims=True), minutes)[0])
-    start = 0
-    for t, rows in zip(chosen, given, strict=True):
-        end = start + len(rows)
-        record, place = c.ids[t]
-        yield Move(
-            kind=c.kind[t],
-            id=record,
-            at=place,
-            direction=None,
-            steps=1.0,
-            minutes=float(c.minutes[t]),
-            expected_minutes=float(c.minutes[t] + after[start:end].sum()),
-            success=0.0,
-            gain_bits=float(look.gain[t]),
-            outcomes=tuple(zip(outcomes_of(a.knowledge, c.kind[t], record), marginal[start:end].tolist(), strict=True)),
-            saves=now - float(search[start:end].sum()),
-        )
-        start = end
-
-
-def _worth_freeing(
-    a: Assessment, belief: Belief, safety: Safety, waiting: Fixes, weights: Shares
-) -> tuple[Fixes, tuple[Waiting, ...]]:
-    """Of the steps that wait those that may well cure, and that an answer may well free."""
-    kept, steps = [], []
-    for n in np.flatnonzero(weights[0] @ waiting.works.T >= _LEAST_SUCCESS).tolist():
-        circuit, at = waiting.ids[n], waiting.at[n] or ""
-        step = Waiting(circuit, at, steps_to_try(a, belief, circuit, Change.LEANER, at))
-        if max(safety.risk.after_leaner(circuit, step.steps).values()) <= a.knowledge.scales.decision.hopeless:
-            kept.append(n)
-            steps.append(step)
-    return waiting.some(np.array(kept, dtype=np.intp)), tuple(steps)
-
-
-def _summed_by_repair(by_cause: Shares, fixes: Fixes, otherwise: float) -> tuple[Shares, Shares]:
-    """Causes summed by the repair that would be done first, were the cause known: (R, C) to (R, A); and minutes (A,).
-
-    What no repair cures costs `otherwise`.
-    """
-    nothing = np.zeros((1, by_cause.shape[1]), dtype=np.float32)
-    rate = np.concatenate([fixes.works / fixes.minutes[:, None], nothing])
-    repair = np.where(rate.any(axis=0), np.argmax(rate, axis=0), len(fixes.ids))
-    order = np.argsort(repair, kind="stable")
-    start = np.flatnonzero(np.diff(repair[order], prepend=-1))
-    minutes = np.append(fixes.minutes, np.float32(otherwise))[repair[order][start]]
-    return np.asarray(np.add.reduceat(by_cause[:, order], start, axis=1)), minutes
-
-
-def outcomes_of(k: Knowledge, kind: str, record: str) -> tuple[str, ...]:
-    """The outcomes of a check, question, sign or circumstance, as an answer names them."""
-    return tuple(k.checks[record].outcomes) if kind in ("check", "question") else ("yes", "no")
-
-
-def _as_series(
-    a: Assessment, belief: Belief, look: Outlook, to_cause: Shares, fixes: Fixes
-) -> tuple[dict[int, tuple[TrialOutlook, float]], Fixes]:
-    """The steps of settings among some fixes, with how far each goes, and the fixes at the minutes of all their steps.
-
-    A setting that is off by several steps is put right one trial after the other. Were the whole counted at the
-    minutes of one, and the first trial at what it alone cures, the plan would put the trial off for ever.
-    """
-    trials, minutes = {}, fixes.minutes.copy()
-    for n, direction in enumerate(fixes.direction):
-        if direction is None:
-            continue
-        circuit, place = fixes.ids[n], fixes.at[n] or ""
-        steps = steps_to_try(a, belief, circuit, direction, place)
-        trials[n] = TrialOutlook.of(belief, look, circuit, direction, steps, place), steps
-        minutes[n] *= trials[n][0].trials_needed(look.groups.weights, to_cause, fixes.works[n])
-    return trials, replace(fixes, minutes=minutes)
-
-
-def _cures(
-    a: Assessment,
-    look: Outlook,
-    to_cause: Shares,
-    weights: Shares,
-    fixes: Fixes,
-    trials: dict[int, tuple[TrialOutlook, float]],
-    turn: Turn | None,
-) -> Iterator[Move]:
-    """The repairs and trials most likely to cure per minute, as first steps, and the setting whose turn it is."""
-    k = a.knowledge
-    if not len(fixes.ids):
-        return
-    success = (weights @ fixes.works.T)[0]
-    order = np.argsort(-success / fixes.minutes, kind="stable")
-    order = order[success[order] >= _LEAST_SUCCESS][:_REPAIRS]
-    if turn is not None and turn.fix not in order:
-        order = np.append(order, turn.fix)
-    otherwise = k.scales.decision.workshop_minutes
-    by_effect = k.scales.trials.repair
-    for n in order.tolist():
-        minutes, works, left = fixes.minutes, fixes.works, np.arange(len(fixes.ids)) != n
-        way = fixes.direction[n]
-        if n not in trials:
-            p, steps, takes = float(success[n]), 1.0, float(minutes[n])
-            outcomes = tuple(
-                (e.value, p * by_effect.fixed[e] + (1 - p) * by_effect.not_fixed[e]) for e in by_effect.fixed
-            )
-            rows, minutes, works = weights * (1 - works[n]), minutes[left], works[left]
-            gain = _entropy(np.array([p, 1 - p]))
-        else:
-            trial, steps = trials[n]
-            now, cured = look.groups.weights, trial.cures(to_cause, works[n])
-            p, joint = float(now @ cured), trial.felt * now
-            effects = joint.sum(axis=1)
-            mostly_worse = effects[_WORSE] > a.knowledge.scales.decision.mostly_worse
-            if turn is not None and n != turn.fix and mostly_worse:
-                continue
-            outcomes = tuple((e.value, float(told)) for e, told in zip(TRIAL_EFFECTS, effects, strict=True))
-            rows = (joint * (1 - cured)) @ to_cause
-            takes = float(minutes[n]) / trial.trials_needed(now, to_cause, works[n])
-            minutes = minutes.copy()
-            minutes[n] = takes * trial.trials_needed(now * (1 - cured), to_cause, works[n], done=1)
-            gain = float(outcome_gain_bits(now, trial.felt, np.zeros(1, dtype=np.intp))[0])
-        yield Move(
-            kind="trial" if n in trials else "repair",
-            id=fixes.ids[n],
-            at=fixes.at[n],
-            direction=way,
-            steps=steps,
-            minutes=takes,
-            expected_minutes=takes + float(expected_minutes(rows, works, minutes, otherwise, _ROUNDS).sum()),
-            success=p,
-            gain_bits=gain,
-            outcomes=outcomes,
-            chance=float(success[n]) if way is None else float((weights @ (fixes.works[n] > 0))[0]),
-            goes_on=way is not None and goes_on(k, a.case, fixes.ids[n], way),
-            in_round=turn is not None and n == turn.fix,
-            for_others=turn is not None and n == turn.fix and turn.for_others,
-        )
-
-
-def _entropy(p: Shares) -> float:
-    """Bits of a distribution."""
-    p = p[p > 0]
-    return float(-(p * np.log2(p)).sum())

@@ -7,7 +7,8 @@ from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge
-from carbdiag.plan import Move, Plan
+from carbdiag.moves import Move
+from carbdiag.plan import Plan
 from carbdiag.records.circuits import Circuit
 from carbdiag.records.findings import Finding
 from carbdiag.safety import cause_chances

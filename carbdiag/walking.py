@@ -11,9 +11,10 @@ from carbdiag.diagnosis import diagnose, with_change_of_mind
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.errors import CaseError, inside, must_be
 from carbdiag.knowledge import Knowledge, the_knowledge
+from carbdiag.moves import Move
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, Plan, plan
+from carbdiag.plan import Plan, plan
 from carbdiag.safety import safety_of
 from carbdiag.walk_advice import advice_on, has_ended
 from carbdiag.walk_answer import allowed_outcomes, asked_so_far, machine_is_known, with_answer

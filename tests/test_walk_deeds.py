@@ -11,8 +11,9 @@ from carbdiag.answers.walk_text import WalkWords
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
+from carbdiag.moves import Move
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, plan
+from carbdiag.plan import plan
 from carbdiag.safety import safety_of
 from carbdiag.terms import Change
 from carbdiag.walk_schema import StepAnswer, WalkRequest

@@ -10,9 +10,10 @@ from carbdiag import Knowledge
 from carbdiag.case_schema import Case
 from carbdiag.casework.assessing import assess
 from carbdiag.casework.believed import likeliest
+from carbdiag.moves import Move
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import outlook
-from carbdiag.plan import Move, plan
+from carbdiag.plan import plan
 from carbdiag.safety import safety_of
 from carbdiag.walk_schema import WalkRequest
 from carbdiag.walking import walk
