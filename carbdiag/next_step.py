@@ -92,7 +92,7 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
         where = k.places[place].name
         name = f"{name} ({where})"
         if kind == "finding" and k.places[place].kind == "band":
-            do = f"{where[0].upper()}{where[1:]}: {do}"
+            do = f"{do} ({where})"
     likely = marginal.index(max(marginal))
     split = [name for n, name in enumerate(raised) if n != likely and name != raised[likely]]
     return NextStep.trusted(

@@ -181,6 +181,24 @@ def test_from_which_chance_causes_several_settings_and_holds_are_told_stands_in_
     assert [h.pressing for h in d.holds] != [h.pressing for h in few.holds] == [h.chance == 1.0 for h in few.holds]
 
 
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_question_about_an_opening_ends_with_it_and_has_one_colon_before_it(k: Knowledge, language: str) -> None:
+    """Not "Answer this first: Quarter throttle: With the throttle held still, ...": a walk asks it the same way."""
+    d = answer(k, {"findings": [{"finding": "bogs", "at": "half"}]})
+    steps = [s for s in diagnose(DEMO, k, steps=20).next_steps if s.kind == "finding" and s.at == "full"]
+    assert steps
+    words = answer_language(language)
+    for step in steps:
+        page = " ".join(to_text(d.model_copy(update={"next_steps": (step,)}), language=language).split())
+        ask = words.text("findings", step.id, "ask", k.findings[step.id].ask)
+        assert f": {ask} ({words.text('bands', 'full', 'name', 'full throttle')})" in page
+
+
+def test_every_question_ends_as_one(k: Knowledge) -> None:
+    """What stands behind the mark is the opening that it is asked of, and the pages go by that."""
+    assert [r.id for r in (*k.findings.values(), *k.contexts.values()) if not r.ask.endswith("?")] == []
+
+
 def test_no_group_of_the_knowledge_is_named_in_the_answers() -> None:
     """Which cause is one of the air its record says (`air`), and the diagnosis tells."""
     k = shipped_knowledge()

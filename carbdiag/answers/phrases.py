@@ -115,7 +115,8 @@ class Phrases:
         ask = self.language.find(kind, step.id, "ask")
         if ask is None:
             return step.do
-        return f"{capital(self.place(step.at))}: {ask}" if step.at and step.do.count(": ") else ask
+        # a question that is not the same at every opening ends with the one it is asked of
+        return ask if step.do.endswith("?") else self._at(ask, step.at)
 
     def _at(self, name: str, place: str | None) -> str:
         return f"{name} ({self.place(place)})" if place else name
