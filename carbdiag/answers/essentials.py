@@ -117,10 +117,15 @@ def which_way(p: Phrases, fix: Correction) -> str:
     return p.language.find("circuits", fix.circuit, f"{fix.direction}.do") or (fix.size or "").partition(". ")[2]
 
 
-def from_to(p: Phrases, fix: Correction, present: str, proposed: str) -> str:
-    """The size that is in and the one to go to: a setting step by step, a jet for other air to start with."""
-    said = p.language.sentence
-    return p.say("from_start" if fix.direction is None else "from_to", present=said(present), proposed=said(proposed))
+def from_to(p: Phrases, fix: Correction, present: str, proposed: str, *, part_once: bool = False) -> str:
+    """The size that is in and the one to go to: a setting step by step, a jet for other air to start with.
+
+    With `part_once` the name of the part is not said again before the second: "from main jet 170: 165 first".
+    """
+    now, then = p.language.sentence(present), p.language.sentence(proposed)
+    if part_once:
+        then = then.removeprefix(now.rstrip("0123456789."))
+    return p.say("from_start" if fix.direction is None else "from_to", present=now, proposed=then)
 
 
 def to_do(p: Phrases, step: NextStep, name: str) -> str:

@@ -153,7 +153,10 @@ def _certain(p: Phrases, asked: bool) -> Iterator[_Part]:
         amount = paragraph(p.say("worked_out", amount=p.language.sentence(fix.sized.amount)))
         if fix.sized.present and fix.sized.proposed:
             sizes = from_to(p, fix, fix.sized.present, fix.sized.proposed)
-            yield _Part(((paragraph(sizes),), (paragraph(_BRACKETS.sub("", sizes)),), (amount,), ()), 1)
+            # a size is what the rider came for: it is told in ever fewer words before it is left out
+            fewest = from_to(p, fix, fix.sized.present, fix.sized.proposed, part_once=True)
+            shorter = (sizes, *(_BRACKETS.sub("", told) for told in (sizes, fewest)))
+            yield _Part((*((paragraph(told),) for told in dict.fromkeys(shorter)), (amount,), ()), 1)
         elif not fix.sized.refused:
             # which way to move a setting comes first: percents help nobody who turns the clip the wrong way
             yield _Part(((amount,), ()), 1 if fix.direction is None else 3)

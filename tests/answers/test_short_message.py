@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any, cast
 
 import pytest
-from answer_samples import CASES, by_hand, one_line
+from answer_samples import CASES, GOLDEN_CASES, by_hand, one_line
 from hypothesis import given, reject, settings
 from hypothesis import strategies as st
 
@@ -217,3 +218,14 @@ def test_of_a_post_something_of_what_was_read_is_told_but_where_a_jet_takes_its_
     post = "Moved from sea level to 7000 ft. Two stroke, crisp at home. Blubbers from half throttle up. Main is a 175."
     message = one_line(to_text(diagnose_posted(PostedCase(text=post)), "short"))
     assert "From main jet 175: main jet 168 first" in message
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_jet_to_go_to_is_told_in_every_language(language: str) -> None:
+    """It is what the rider came for; the Spanish cautions once left no room for it."""
+    d = diagnose(GOLDEN_CASES["rich_main"])
+    assert d.causes[0].correction.sized is not None
+    assert "jet 170" in (d.causes[0].correction.sized.present or "")
+    for markup in MARKUPS:
+        page = one_line(render(d, markup, "short", language))
+        assert re.search(r"\b170: .*\b165\b", page), (markup, page)
