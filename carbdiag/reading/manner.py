@@ -170,7 +170,10 @@ class Manner:
             if (
                 turn.reach not in ("before", "within")
                 and hit.first - turn.after <= reach
-                and not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
+                and (
+                    not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
+                    or (turn.why == "past" and self._in_the_past(hit))  # "before the rebuild it idled but leaked"
+                )
             ):
                 return turn.why
         for turn in self.found.turns[n : n + _MOST_TURNS]:
