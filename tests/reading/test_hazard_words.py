@@ -30,7 +30,7 @@ SAID = [
     ("it overheats in traffic", "runs_hot", True),
     ("it seized for a second then let go", "tightened_then_freed", True),
     ("engine locked up at full throttle then freed itself", "tightened_then_freed", True),
-    ("it seized on me halfway through the second lap. Freed up after 10 mins, kicks over", "tightened_then_freed", True),
+    ("it seized on me halfway through the second lap. Freed after 10 mins, kicks over", "tightened_then_freed", True),
     ("Took it out this weekend, 4C, it seized.", "tightened_then_freed", True),
     ("put a new piston in it two weeks ago, now it seized again", "tightened_then_freed", True),
     ("rebuilt the top end after it seized", "tightened_then_freed", False),
