@@ -59,6 +59,8 @@ class SizeBook:
         self.led_by, self.names, self.than = frozenset(words.led_by), frozenset(words.names), frozenset(words.than)
         self.advised, self.tries = frozenset(words.advised), frozenset(words.tries)
         self.was, self.now, self.stock = frozenset(words.was), frozenset(words.now), frozenset(words.stock)
+        self.of_two = frozenset(words.of_two)
+        self.book_gives = re.compile(rf"(?<![\w'])(?:{one_of(words.book_gives)})\s+(?P<rest>[^,;!?\n]*)\Z")
         self.plain, self.of_one = any_of(words.plain), frozenset(words.of_one)
         self.other_jets, self.no_jets = frozenset(words.other_jets), frozenset(words.no_jets)
         self.leads_alone = frozenset(words.leads_alone)

@@ -21,7 +21,7 @@ from carbdiag.reading.jet_numbers import changed_by_number, changed_without_a_na
 from carbdiag.reading.jet_sizes import JetSizes, told_by_a_change
 from carbdiag.reading.jets_in_it import jets_taken_out
 from carbdiag.reading.long_ago import sentences_long_ago
-from carbdiag.reading.matcher import Hit
+from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.moved_again import moved_again
 from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
@@ -34,6 +34,7 @@ from carbdiag.reading.spans import covered, ends_between, longest, unless_taken,
 from carbdiag.reading.spoken import Turn
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.turns_compared import turns_compared
+from carbdiag.reading.ways_compared import ways_compared
 from carbdiag.reading.well_at import well_at
 from carbdiag.terms import Effect
 
@@ -349,6 +350,10 @@ class Found(Post):
         tried = dict(jets.tried(told, [h for h in effects if not all(shown[h.first : h.last + 1])]))
         tried.update(further_turned(self.deeds, effects))
         tried.update(turns_compared(self.k, self.deeds, effects))
+        said = [*effects, *self._effects_spoken()]
+        for way, effect, item in list(ways_compared(self.deeds, [*told, *tried], said)):
+            tried[way] = effect
+            told = [t for t in told if t.hit.meaning.kind != "do" or t.hit.last < item.first or item.last < t.hit.first]
         for both in both_ways(self.deeds, effects):
             if any(both.first <= h.last and h.first <= both.last for h in looks):
                 continue  # "air screw out or in makes no difference" is what a check found
@@ -376,6 +381,14 @@ class Found(Post):
         taken = {(t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) for t in beside}
         told = [t for t in told if (t.hit.meaning.record, self.symbols.sentence_of[t.hit.first]) not in taken]
         return _surest([*told, *beside]), is_a_change
+
+    def _effects_spoken(self) -> Iterator[Hit]:
+        """The effects told by set words: "it cleared up"."""
+        for effect, start, end in self.book.effects_spoken.standing(self.small.replace("\u2019", "'")):
+            first = bisect_left(self.symbols.starts, start)
+            last = max(bisect_left(self.symbols.starts, end) - 1, first)
+            if last < len(self.symbols.starts):
+                yield Hit(first, last, Meaning("effect", effect.value), ((first, last),))
 
     def _contexts_beside(
         self, done: Iterable[Hit], moved: Iterable[tuple[int, int]], content: Iterable[Hit]

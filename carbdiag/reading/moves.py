@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import islice
 from typing import Final, NamedTuple
 
@@ -28,6 +28,21 @@ class Way(NamedTuple):
     kind: str
     start: int
     end: int
+
+
+def _one_way(words: DeedWords, ways: Iterable[str]) -> re.Pattern[str] | None:
+    """What says, without a name, which way a setting went: "(so I went a turn out), hang gone", "(the other way)"."""
+    if not words.other_way:
+        return None
+    small = one_of((*words.amounts, *words.small_amounts, *words.determiners, *words.counted, *words.more))
+    far = rf"(?:(?:{small}|\d+(?:[./]\d+)?|[{_VULGAR}])\s+){{0,3}}"
+    joined = rf"(?:(?:{one_of((*words.joins, *words.therefore, *words.subjects, *words.way_opens))})\s+)*"
+    led = rf"(?:(?P<led>{one_of(words.way_leads)})\s+)?(?:(?:{one_of((*words.pronouns, *words.way_opens))})\s+)*"
+    way = rf"(?P<far>{far})(?:(?P<way>{one_of(ways)})|(?:{one_of(words.other_way)}))(?![\w'-])"
+    behind = rf"(?P<behind>(?:\s+(?:{small}|\d+(?:[./]\d+)?|[{_VULGAR}])(?![\w'])){{0,3}})"
+    again = rf"(?:\s+(?:{one_of(words.way_ends)}))*"
+    opens = r"(?P<open>^|[.,;:!?(\n=>-]\s*|(?<=[\w)])\s+)(?<![\w'])"
+    return re.compile(rf"{opens}{joined}(?P<said>{led}{way}{behind}){again}(?=\s*(?:$|[,.;:=)\n>-]|\w))", re.IGNORECASE)
 
 
 class Moves:
@@ -61,6 +76,7 @@ class Moves:
         either = rf"(?<![\w'])(?:{one_of(words.either_way)})(?![\w'])"
         self.both = tuple(re.compile(told, re.IGNORECASE) for told in (both, either))
         self.kinds = frozenset(frozenset((kind,)) for kind in words.directions)
+        self.one_way, self.leads_to_effect = _one_way(words, self._kind_of), frozenset(words.leads_to_effect)
         self._outer = {outer[0]: words.earlier, outer[1]: words.later}
 
     def tells_a_way(self, word: str) -> bool:
@@ -190,6 +206,11 @@ class Moves:
         kind = self.direction(said)
         ends = max(amounts[-1], ways[-1])
         return Way(kind, found[0][1], found[ends][2]) if kind else None
+
+    def stands(self, way: str, far: Sequence[str]) -> bool:
+        """Whether an amount before a way tells where a screw stands: "2 turns out", and no "half a turn out"."""
+        turns = self._kind_of.get(way.lower()) in self.words.of_turns
+        return turns and not self._small([*map(folded, far)]) and not self._more & {*map(folded, far)}
 
     def _small(self, said: Sequence[str]) -> bool:
         """Whether an amount is less than a whole turn: "half a turn", and no "2 1/2 turns"."""

@@ -72,7 +72,19 @@ class PartsNotOnIt:
             return "past"
         if self._taken(CUT.split(self.found.small[max(start - _AROUND, sentence.start) : start])[-1]):
             return "past"
+        if hit.meaning.more and self._was_on_before(hit, sentence.start):
+            return "past"
         return self._before(CUT.split(before)[-1], behind)
+
+    def _was_on_before(self, hit: Hit, begin: int) -> bool:
+        """Whether a stock part is told as what was on until then: "pods on, (had the) stock airbox (before)"."""
+        symbols, book, small = self.found.symbols, self._book, self.found.small
+        start, end = symbols.starts[hit.first], symbols.ends[hit.last]
+        before = CUT.split(small[max(start - _AROUND, begin) : start])[-1]
+        if book.had.search(before) is None or book.until_then is None:
+            return False
+        behind = CUT.split(small[end : end + _AROUND])[0]
+        return any(book.until_then.search(said) for said in (before, behind))
 
     def _next_part(self, hit: Hit) -> int:
         """The character at which what is said next begins: what is put back then may be that."""

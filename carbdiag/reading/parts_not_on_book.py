@@ -20,6 +20,8 @@ class PartsNotOnBook:
             re.compile(rf"(?<![\w'])(?:{one_of(listed)})(?:\s+(?:{one_of(words.between)})){{0,4}}\s+$")
             for listed in (words.planned, words.before_doing)
         )
+        self.had = re.compile(rf"(?<![\w'])(?:{one_of(words.had)})(?:\s+(?:{one_of(words.between)})){{0,3}}\s+$")
+        self.until_then = any_of(words.until_then)
         self.wanted = any_of(words.wanted)
         self.fitted_after = any_of(words.fitted_after)
         self.owners, self.owns = frozenset(words.owners), frozenset(words.owns)

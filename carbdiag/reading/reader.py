@@ -39,6 +39,7 @@ from carbdiag.reading.trials_told import (
     without_repeats,
 )
 from carbdiag.reading.turns_told import OF_SETTINGS, looks_at_turns
+from carbdiag.reading.two_jets import two_jets
 from carbdiag.reading.weather_then import weather_since
 from carbdiag.terms import Change, Direction, Status
 
@@ -153,7 +154,8 @@ class _Reading:
         """The facts with the jets that are in it now, without those that lie ready or were only tried."""
         ready = only_on_hand(self.found)
         kept = [f for f in facts if (JETS.get(f.fact, ""), f.value) not in ready]
-        return tuple(jets.fitted(fitted_now(kept, [*jets_in_it(self.found), *self._trials.fitted(trials)])))
+        told = [*two_jets(self.found), *jets_in_it(self.found), *self._trials.fitted(trials)]
+        return tuple(jets.fitted(fitted_now(kept, told)))
 
     def _circumstances(
         self, t: Statements, trials: tuple[out.TrialRead, ...], facts: tuple[out.FactRead, ...]

@@ -287,6 +287,11 @@ class Trials:
             for context in self.found.k.contexts.values():
                 if all(hit.meaning.more == way for hit in hits) and context.told_by_move.get(setting) == way:
                     yield from ((context.id, hit) for hit in hits)
+        # moved after the trouble was told, without a verb: "it bogs. Main 82 to 86 now"
+        for hit in self._left_so:
+            if hit not in self.moved and self._sizes(hit) is not None:
+                ways = (c for c in self.found.k.contexts.values() if not c.told_by_move)
+                yield from ((c.id, hit) for c in ways if hit.meaning.record in c.told_by)
 
     def trial(self, told: Outcome, epoch: int, out_again: bool = False) -> out.TrialRead:
         hit, where = told.doing.hit, told.said
