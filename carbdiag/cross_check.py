@@ -166,6 +166,8 @@ def _check_rules(k: RecordSet, read: Records) -> None:
             read.known("safety.yaml", hold_record.id, f"when.causes[{n}]", c, k.causes, "cause")
         for n, a in enumerate(hold_record.actions):
             read.known("safety.yaml", hold_record.id, f"actions[{n}]", a, k.actions, "action")
+        if hold_record.mended_by is not None:
+            read.known("safety.yaml", hold_record.id, "mended_by", hold_record.mended_by, k.actions, "action")
         for n, look in enumerate(hold_record.looks_first):
             read.known("safety.yaml", hold_record.id, f"looks_first[{n}]", look, k.checks, "check")
     for tried in k.temporary_trials.values():

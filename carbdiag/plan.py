@@ -31,7 +31,7 @@ from carbdiag.lean_risk import WIDE_OPEN
 from carbdiag.moves import LEAST_SUCCESS, ROUNDS, Move, Trouble, as_series, curing, observing, worth_freeing
 from carbdiag.open_candidates import open_candidates
 from carbdiag.outlook import Outlook
-from carbdiag.safety import Safety, cause_chances, first_looks
+from carbdiag.safety import Safety, cause_chances, first_looks, mended_first
 from carbdiag.setting_round import its_turn
 from carbdiag.several_outlook import SEVERAL
 from carbdiag.shown import shown_cause, suspect_looks
@@ -93,6 +93,8 @@ def plan(
         expected_minutes(trouble.weights, fixes.works, fixes.minutes, k.scales.decision.workshop_minutes, ROUNDS)[0]
     )
     cures = list(curing(trouble, fixes, trials, turn))
+    mend = mended_first(k, a.case, safety.on)  # a scored piston is mended by no other oil, and by no jet
+    cures = [m for m in cures if m.id in mend] or cures
     is_open = open_candidates(belief, a.case, safety.on)
     asking = strategy != "repairs" and (asks_left is None or asks_left > 0)
     looks = _Looks() if strategy == "repairs" else _Looks.of(trouble, safety, fixes, _dear(k, cures), is_open, asking)

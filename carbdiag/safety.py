@@ -81,6 +81,18 @@ def first_looks(k: Knowledge, case: Case, on: frozenset[str]) -> tuple[str, ...]
     return tuple(dict.fromkeys(check for check in looks if check not in done))
 
 
+def mended_first(k: Knowledge, case: Case, on: frozenset[str]) -> frozenset[str]:
+    """The repairs that come before any other: of damage that a look has shown, while they were not made."""
+    came = {(c.check, c.outcome) for e in case.history() for c in e.checks}
+    done = {t.do for e in case.history() for t in e.trials}
+    seen = [
+        hold.mended_by
+        for hold in k.holds.values()
+        if hold.id in on and any((c, o) in came for c, outcomes in hold.when.outcomes.items() for o in outcomes)
+    ]
+    return frozenset(repair for repair in seen if repair is not None and repair not in done)
+
+
 def not_looked(k: Knowledge, case: Case, on: frozenset[str]) -> Hold | None:
     """A hold that is on because a check that would lift it could not be done, and nothing bad was seen."""
     skipped = {s.id for s in case.unanswered}

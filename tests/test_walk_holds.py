@@ -155,3 +155,13 @@ def test_bars_are_not_turned_at_idle_where_it_may_race(k: Knowledge) -> None:
     case = told(FOUR | {"use": "road"}, [{"finding": "kill_switch_ineffective"}, {"finding": "bars_change_it"}])
     steps, _ = looked(k, case, {"throttle_travel": UNKNOWN, "bars_lock_to_lock": UNKNOWN})
     assert steps == ["throttle_travel"]
+
+
+def test_a_scored_piston_is_mended_before_the_oil_in_the_fuel(k: Knowledge) -> None:
+    outcomes = {"oil_ratio_asked": "less_oil", "piston_through_port": "scored", "compression_gauge": "low"}
+    checks = [{"check": check, "outcome": outcome} for check, outcome in outcomes.items()]
+    now = walk(WalkRequest(case=told(TWO, NIPPED_UP, checks=checks), steps=5, asks=0), k)
+    assert [s.id for s in now.steps if s.kind in ("repair", "trial")] == ["rebuild_top_end"]
+    done = StepAnswer(kind="repair", id="rebuild_top_end", outcome="no_change")
+    after = walk(WalkRequest(case=now.case, answer=done, steps=5, asks=0), k)
+    assert "mix_oil_as_book" in [s.id for s in after.steps]

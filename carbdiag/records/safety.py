@@ -88,6 +88,10 @@ class Hold(Frozen):
         description="Checks that a walk proposes before all else while a sign holds it, in their order, and what each "
         "must show: once all that fit the machine show it, the sign holds nothing any more.",
     )
+    mended_by: Id | None = Field(
+        default=None,
+        description="The repair without which nothing else is repaired, once an outcome in `when` was seen.",
+    )
     looks_first: tuple[Id, ...] = Field(
         default=(),
         description="Checks and questions that come before all else while it is on, in their order, as they tell where "
