@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from carbdiag.mixture_shifts import completed, flow_shift, step_shift, through_d
 from carbdiag.records.applies import Applies
 from carbdiag.records.causes import Cause
 from carbdiag.records.contexts import Context
-from carbdiag.records.families import Family
+from carbdiag.records.families import Family, Stroke
 from carbdiag.scales import probability
 from carbdiag.states import State, list_states
 from carbdiag.terms import Direction
@@ -416,6 +416,8 @@ def machine_fit(model: Model, machine: Machine) -> Floats:
     return found
 
 
+#: What the records of uses call the strokes.
+_STROKE: Final[Mapping[int, Stroke]] = {2: "two_stroke", 4: "four_stroke"}
 #: Machines remembered; the facts that matter allow a few hundred combinations, cylinder counts a few more.
 MOST_MEMO = 2000
 
@@ -426,9 +428,10 @@ def _machine_fit(model: Model, machine: Machine) -> Floats:
     for n, applies in model.limited:
         by_cause[n] = fit_weight(applies, machine, k.scales.unknown_fact, model.family.circuits)
     if machine.use is not None:
-        commoner = k.uses[machine.use].groups
+        commoner, stroke = k.uses[machine.use].groups, _STROKE[model.strokes]
         for n, c in enumerate(model.cause_ids):
-            word = commoner.get(k.causes[c].group)
+            said = commoner.get(k.causes[c].group)
+            word = said.get(stroke) if isinstance(said, dict) else said
             by_cause[n] *= k.scales.context[word] if word else 1.0
     out = np.append(by_cause, 1.0)[model.network.cause]  # -1 takes the last: no listed cause
     if len(part.like):

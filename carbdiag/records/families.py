@@ -12,6 +12,9 @@ from carbdiag.records.phrases import Phrases, Spoken
 from carbdiag.records.sources import Citation
 from carbdiag.terms import ContextWord
 
+#: What a word of a use may be said of alone.
+Stroke = Literal["two_stroke", "four_stroke"]
+
 
 class StrokeWeights(Frozen):
     """A weight for each stroke, and how many times as likely on a machine said to have several cylinders."""
@@ -98,11 +101,13 @@ class Use(Frozen):
     name: Text
     what: Text
     families: dict[Id, StrokeWeights] = Field(default={})
-    groups: dict[Id, ContextWord] = Field(default={})
+    groups: dict[Id, ContextWord | dict[Stroke, ContextWord]] = Field(
+        default={}, description="What fails more often, or more seldom, than elsewhere; of one stroke alone where said."
+    )
     one_cylinder: bool = Field(
         default=False, description="Nearly all have one cylinder: nothing is asked of several unless they are stated."
     )
-    usual: dict[Literal["two_stroke", "four_stroke"], UsualParts] = Field(
+    usual: dict[Stroke, UsualParts] = Field(
         default={}, description="What nearly all of them have: signs and looks of anything else are not asked for, "
         "unless it was stated. It changes no belief.",
     )
