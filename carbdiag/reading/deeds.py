@@ -198,6 +198,8 @@ class Deeds(SettingsMoved):
                 # "it was in the bottom groove, put it in the middle"
                 said = [w for last in (item.last, verb.last) for w in self._behind_words(last, 2 * AFTER)]
                 grooves = self.book.moves.of_grooves(said)
+                behind = [w for w in self._behind_words(verb.last, 2 * AFTER) if w not in self.book.pronouns]
+                grooves = grooves or (self.book.moves.of_end(behind) if self._moves(verb) else "")
                 if grooves:
                     entries = [*self.changes(item, grooves)]
                 if entries:

@@ -92,9 +92,8 @@ class Moves:
         for n, word in enumerate(said):
             kind = self._kind_of.get(word)
             if kind:
-                # "out and in", but not "out and it is better"
-                it = n + 2 < len(said) and said[n + 2] in self._it
-                both = n + 1 < len(said) and said[n + 1] in self._both and not it
+                # "out and in", but not "out and it is better", nor "out and" before what is no way
+                both = n + 2 < len(said) and said[n + 1] in self._both and said[n + 2] not in self._it
                 return "" if both else kind
         return ""
 

@@ -21,6 +21,7 @@ _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder
 _TWO: Final = 2
 #: What stands before a unit written right behind its number: "-5c", "90°F".
 _FIGURES: Final = "+-.,0123456789°"
+_ENDED: Final = re.compile(r"[.,;:!?\n]")
 _AROUND: Final = 60  # characters in which the clause of a season or a number is looked for
 
 
@@ -323,8 +324,11 @@ def _seasons(found: Found) -> Iterator[_Degrees]:
     symbols, book = found.symbols, found.book.weather
     for word, start, end in book.seasons.standing(found.small):
         first, behind = bisect_left(symbols.starts, start), bisect_left(symbols.starts, end)
-        if first < behind and not symbols.sentences[symbols.sentence_of[first]].quoted:
-            yield _Degrees(first, behind - 1, book.celsius[word], doubtful=word in book.doubtful, number=False)
+        if first == behind:  # "jetted in May": of words that carry nothing the one before them in its clause
+            first -= first > 0 and not _ENDED.search(found.small, symbols.ends[first - 1], start)
+        if first < len(symbols.starts) and not symbols.sentences[symbols.sentence_of[first]].quoted:
+            last, celsius = max(first, behind - 1), book.celsius[word]
+            yield _Degrees(first, last, celsius, doubtful=word in book.doubtful, number=False)
 
 
 def _clause(found: Found, first: int, last: int) -> str:
