@@ -200,13 +200,20 @@ class _Reading:
         return self.found.k.contexts[read.context].moved
 
     def _only_where_it_is(self, read: out.ContextRead, facts: tuple[out.FactRead, ...]) -> bool:
-        """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft"."""
-        heights = [f for f in facts if f.fact == "elevation_m"]
-        moved = self._moved(read) is not None
-        if not moved or len(heights) != 1 or float(heights[0].value) >= self.found.book.language.high_from_m:
+        """Whether a move is told by nothing but a low height, the only one of the post: "riding at 600 ft".
+
+        With the words of the move in it, "moved to 600 ft" is no way up, for all we know.
+        """
+        said: dict[float, list[out.Said]] = {}
+        for fact in (*facts, *self._facts.low):
+            if fact.fact == "elevation_m":
+                said.setdefault(float(fact.value), []).extend(fact.said)
+        way, (height, told) = self._moved(read), next(iter(said.items()), (0.0, []))
+        if way is None or len(said) != 1 or height >= self.found.book.language.high_from_m:
             return False
-        told = {(s.start, s.end) for s in heights[0].said}
-        return all((s.start, s.end) in told for s in read.said)
+        if way == "up" and height > 0:  # from the sea it goes nowhere but up
+            return all(any(s.start <= t.start and t.end <= s.end for t in told) for s in read.said)
+        return all(s in told for s in read.said)
 
     def _order(self, findings: Iterable[tuple[out.FindingRead, Hit]]) -> Order:
         told = ((read, hit) for read, hit in findings if read.status is not Status.UNKNOWN)

@@ -35,6 +35,8 @@ SAID = [
     ("put a new piston in it two weeks ago, now it seized again", "tightened_then_freed", True),
     ("rebuilt the top end after it seized", "tightened_then_freed", False),
     ("it seized last summer and was rebuilt", "tightened_then_freed", False),
+    ("pops like popcorn on engine braking", "tightened_then_freed", False),
+    ("slowed like someone hit the brakes", "tightened_then_freed", True),
     ("scared it will seize", "tightened_then_freed", False),
     ("the bowl screws are seized", "tightened_then_freed", False),
     ("before the rebuild it idled but leaked gas", "fuel_overflow", False),
