@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import chain, pairwise, takewhile
+from itertools import chain
 
 from carbdiag import reading_schema as out
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.arrows import arrow_before
+from carbdiag.reading.beside_openings import BesideOpenings, is_open
 from carbdiag.reading.book_numbers import beside_the_book
 from carbdiag.reading.both_ways import both_ways
 from carbdiag.reading.cues import Cues
@@ -27,7 +28,7 @@ from carbdiag.reading.openings import bare_openings, stretches
 from carbdiag.reading.phrasebook import Phrasebook
 from carbdiag.reading.post import Post
 from carbdiag.reading.ranges_told import as_openings
-from carbdiag.reading.reaches import GONE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
+from carbdiag.reading.reaches import GONE_REACH, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.relative_places import resolved
 from carbdiag.reading.sieve import Sieve
 from carbdiag.reading.spans import covered, ends_between, longest, unless_taken, without_decoys
@@ -35,7 +36,6 @@ from carbdiag.reading.spoken import Turn
 from carbdiag.reading.symbols import SymbolText
 from carbdiag.reading.turns_compared import turns_compared
 from carbdiag.reading.ways_compared import ways_compared
-from carbdiag.reading.well_at import well_at
 from carbdiag.terms import Effect
 
 _KIND = {
@@ -72,8 +72,11 @@ class Found(Post):
         self._openings = [p for p in openings if not p.meaning.more]
         measured = sieve.measured(found.get("measured", []))
         content = without_decoys([*by_kind.get("content", []), *measured], decoys)
-        content = [h for h in content if not self._across_a_range(h)]
-        content = self._signs_of_openings(sieve.content(content, by_kind.get("helper", [])), named, openings)
+        beside = BesideOpenings(k, self, openings, self.ranges, self.scarcely)
+        #: Openings at which it is told to run right: no trouble is there.
+        self.well = beside.well
+        content = [h for h in content if not beside.across_a_range(h)]
+        content = beside.statements(sieve.content(content, by_kind.get("helper", [])), named)
         self.deeds = Deeds(book.deeds, text, symbols, self._words_of_deeds(sieve, by_kind, openings))
         effects = self._whole_effects(by_kind.get("effect", []), decoys)
         self.content = self._stated(content, sieve, [h for h in effects if h.meaning.more in _PLAIN_EFFECTS])
@@ -106,30 +109,6 @@ class Found(Post):
             at for at in map(re.Match.start, self.book.negators.finditer(self.symbols.symbols))
             if at not in hidden and not self.denials.seems(self.symbols.starts[at])
         ]  # fmt: skip
-
-    def _signs_of_openings(self, content: Iterable[Hit], named: Sequence[Hit], openings: Sequence[Hit]) -> list[Hit]:
-        """The statements without those that openings tell, and with what is well at an opening."""
-        told = {r.hit: r for r in self.ranges}
-        well = [*well_at(self.k, self.book.well_at, self.small, self.symbols, openings, told)]
-        #: Signs that are told only of holding it wide open.
-        only_at = ((f.id, f.at[0]) for f in self.k.findings.values() if len(f.at) == 1)
-        self._of_full = {sign for sign, place in only_at if self.k.places[place].drivers == {"full": 1.0}}
-        #: Openings at which it is told to run right: no trouble is there.
-        self.well = {at: h for h in well for at in range(h.first, h.last + 1)}
-        content = [h for h in content if not any(a <= at <= b for at in self.scarcely for a, b in h.parts)]
-        content = [h for h in content if not self._of_an_opening(h, named, openings)]
-        content = [h for h in content if not self._across_an_opening(h, openings)]
-        content = [h for h in content if not self._only_by_speed(h, openings)]
-        content = [h for h in content if not (h.meaning.more and self._well_until(h, openings))]
-        # "pulls hard past half" denies more than that it does not pull
-        better = [h for h in well if h.meaning.record and any(h.first <= r.hit.first <= h.last for r in self.ranges)]
-        content = [
-            h for h in content
-            if not (h.meaning.more == "denied" and any(w.first <= h.first and h.last <= w.last for w in better))
-        ]  # fmt: skip
-        # "no hesitation off idle", "throttle snaps shut like it should" say more than that it is right there
-        said = covered(content, len(self.symbols.symbols))
-        return content + [h for h in well if h.meaning.record and not any(said[h.first : h.last + 1])]
 
     def _words_of_deeds(
         self, sieve: Sieve, by_kind: Mapping[str, Sequence[Hit]], openings: Iterable[Hit]
@@ -188,82 +167,6 @@ class Found(Post):
             for record, last, behind in self._shared.get(negator, ())
             if record != hit.meaning.record
         )
-
-    def _of_an_opening(self, hit: Hit, named: Sequence[Hit], openings: Sequence[Hit]) -> bool:
-        """Whether the idle in a sign is part of another opening: "off (idle it misses)", "(great idle) to half"."""
-        if hit.meaning.kind != "finding" or len(hit.parts) > 1 or self.k.findings[hit.meaning.record].at != ("idle",):
-            return False
-        idle = {p.first for p in named if p.meaning.record == "idle" and hit.first <= p.first <= hit.last}
-        near = openings[max(bisect_right(openings, hit.first, key=lambda p: p.first) - 1, 0) :] if idle else ()
-        return any(
-            "idle" not in p.meaning.record.split()
-            and (p.first < hit.first or hit.last < p.last)
-            and not idle.isdisjoint(range(p.first, p.last + 1))
-            for p in takewhile(lambda p: p.first <= hit.last, near)
-        )
-
-    def _well_until(self, hit: Hit, openings: Sequence[Hit]) -> bool:
-        """Whether a denial ends in an opening up to which it runs right: "(pulls fine to 3/4) then bogs"."""
-        n = bisect_left(openings, hit.last, key=lambda p: p.last)
-        if n == len(openings) or openings[n].first - hit.last > NEXT_TO or openings[n].first <= hit.first:
-            return False
-        sentence_of, other = self.symbols.sentence_of, openings[n + 1 : n + 2]
-        if self.broken(hit.last, openings[n].first) or sentence_of[hit.first] != sentence_of[openings[n].first]:
-            return False
-        near = bool(other) and 0 < other[0].first - openings[n].last <= PLACE_REACH
-        if near and sentence_of[other[0].first] == sentence_of[hit.first]:
-            return False  # "pulls fine to half, then wide open it goes flat"
-        start, end = self.symbols.starts[hit.first], self.symbols.ends[openings[n].last]
-        return self.book.well_at.ends_there(self.small[start:end], self.small[end : end + NEXT_WORD])
-
-    def _across_an_opening(self, hit: Hit, openings: Sequence[Hit]) -> bool:
-        """Whether an opening stands between the parts of a sign of starting: "(starts), over half it just (dies)"."""
-        if hit.meaning.kind != "finding" or len(hit.parts) == 1:
-            return False
-        if any(self.k.places[p].running for p in self.k.findings[hit.meaning.record].at):
-            return False
-        parts = {at for first, last in hit.parts for at in range(first, last + 1)}
-        near = openings[bisect_left(openings, hit.first, key=lambda p: p.first) :]
-        between = (p for p in takewhile(lambda p: p.last < hit.last, near) if p.first not in parts)
-        return any(ends_between(self.commas, hit.first, p.first) and _is_open(self.k, p) for p in between)
-
-    def _across_a_range(self, hit: Hit) -> bool:
-        """Whether a stretch parts the words of a statement, or has some: "it goes (flat), half and up it is (great)".
-
-        Nor does "(bogs) till half and (then pulls hard)" tell of a sudden opening, "(flat) in the (top) half" of revs.
-        """
-        if hit.meaning.kind not in ("finding", "context"):
-            return False
-        at = self.k.findings[hit.meaning.record].at if hit.meaning.kind == "finding" else ()
-        sudden, anywhere = at == ("snap_open",), sum(self.k.places[p].opening is not None for p in at) > 1
-        starts, ends = self.symbols.starts, self.symbols.ends
-        gaps = [(ends[a], starts[b]) for (_, a), (b, _) in pairwise(hit.parts)]
-        said = [(starts[a], ends[b]) for a, b in hit.parts]
-        for r in self.ranges:
-            if r.apart and not r.hit.meaning.more and not sudden:
-                continue
-            parted = (bool(r.border) and anywhere) or sudden or ends_between(self.commas, hit.first, r.hit.first)
-            if parted and any(start <= r.start and r.end <= end for start, end in gaps):
-                return True
-            torn = any(a < r.end and r.start < b for a, b in said) and not any(
-                a <= r.start and r.end <= b for a, b in said
-            )
-            if torn and ((r.of_travel and not anywhere) or r.hit.meaning.more or (parted and gaps and not r.apart)):
-                return True
-        return False
-
-    def _only_by_speed(self, hit: Hit, openings: Sequence[Hit]) -> bool:
-        """Whether a sign of wide open is told by a road speed, and less of an opening in it or beside it.
-
-        "Holding steady at about 60 (1/4 to 3/8 throttle) it surges" surges at a quarter.
-        """
-        if hit.meaning.kind != "finding" or hit.meaning.record not in self._of_full:
-            return False
-        sentence_of = self.symbols.sentence_of
-        n = bisect_left(openings, hit.first - 2 * NEXT_TO, key=lambda p: p.first)
-        near = (p for p in takewhile(lambda p: p.first <= hit.last + NEXT_TO, openings[n:]) if p.first not in self.well)
-        part_open = (p for p in near if _is_open(self.k, p) and "full" not in p.meaning.record.split())
-        return any(sentence_of[p.first] == sentence_of[hit.first] for p in part_open)
 
     def alone_but_for_an_opening(self, hit: Hit) -> bool:
         """Whether a hit is a clause of its own, or one with the opening it is told of: "(the same) at half"."""
@@ -332,7 +235,7 @@ class Found(Post):
     def _beside_an_opening(self, hit: Hit, place: Hit) -> bool:
         """Whether an opening above idle stands shortly behind a sign, in its clause."""
         near = 0 < place.first - hit.last <= PLACE_REACH and not self.broken(hit.last, place.first)
-        return near and _is_open(self.k, place)
+        return near and is_open(self.k, place)
 
     def _told_deeds(
         self, effects: Sequence[Hit], content: Sequence[Hit]
@@ -543,12 +446,6 @@ class Found(Post):
     def put_aside(self, hit: Hit, why: str) -> None:
         """Note that something is no statement, and why: a reason of `SetAside`."""
         self.aside.append(out.SetAside.trusted(record=hit.meaning.record, why=why, said=self.said(hit.first, hit.last)))
-
-
-def _is_open(k: Knowledge, place: Hit) -> bool:
-    """Whether a place is an opening of the throttle above idle."""
-    openings = (k.places[p].opening for p in place.meaning.record.split())
-    return all(opening is not None and opening[0] > 0 for opening in openings)
 
 
 def _unpointed(hits: Iterable[Hit]) -> list[Hit]:

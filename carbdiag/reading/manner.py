@@ -9,7 +9,6 @@ from typing import Final, NamedTuple
 
 from carbdiag.reading.answered import Answered
 from carbdiag.reading.deed_book import How
-from carbdiag.reading.deed_text import WORD
 from carbdiag.reading.found import Found
 from carbdiag.reading.hearsay import Hearsay
 from carbdiag.reading.matcher import Hit
@@ -18,31 +17,20 @@ from carbdiag.reading.reaches import CUE_REACH, GONE_REACH, NEXT_TO, NEXT_WORD, 
 from carbdiag.reading.sieve import denied_at_its_end
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import Sentence
+from carbdiag.reading.turns_of_speech import OF_THEN, TurnsOfSpeech
 from carbdiag.terms import Certainty
 
-#: Characters before a deed in which the words stand that make it what somebody's word led on to.
-_LED_ON = 160
-#: Words between a turn of speech and the sign right beside it, and the turns that are looked at.
-_TURN_REACH = 2
-_MOST_TURNS = 4
 #: Words behind a part and its state, or a circumstance, that a guess may end with: "jets too big (for the height)?"
 _GUESS_REACH = 3
-#: Characters behind a plan over which it may go on.
-_PLAN_REACH: Final = 160
 #: Characters between a denial and a sign in which the words that end it are looked for.
 _DENIAL_REACH: Final = 80
 #: Characters before a sign in which an "if" of its sentence stands.
 _IF_REACH: Final = 60
-#: Characters before another machine in which "from" stands, or before a circumstance in which it is forbidden.
+#: Characters before a circumstance in which it is forbidden, or from the beginning of a sentence that may ask.
 _NEAR: Final = 24
-#: What a turn that tells of another time sets aside. What happened then may hold yet, what a check found not;
-#: of a plan it is what would be new or looked at, for how it runs now is told beside plans too.
-_OF_THEN: Final = {"past": ("finding", "check"), "over": ("finding", "check"), "planned": ("context", "check")}
 _TOLD_AS: Final = {"over": "past", "planned": "supposed"}
 _MARK: Final = re.compile(r"[,;:.!?()]")
 _WORDS: Final = re.compile(r"[\w'’]+")
-#: How far a turn of speech reaches that sets aside all that follows in its sentence.
-_WHOLE: Final = ("sentence", "result")
 _HEDGES = (("probably", Certainty.PROBABLY), ("maybe", Certainty.MAYBE))
 
 
@@ -67,6 +55,7 @@ class Manner:
         self._only_sought = OnlySought(found)
         self._hearsay = Hearsay(found)
         self._answered = Answered(found)
+        self._turns = TurnsOfSpeech(found, self.was_never)
 
     def meant(self, hit: Hit) -> Meant:
         """How a statement is meant; the first thing that sets it aside decides."""
@@ -109,13 +98,13 @@ class Manner:
             return "supposed"
         if kind == "finding" and ((over := self._ends_another(hit)) or (cued and self.found.cues.near(hit, "past"))):
             return "denied" if over else "past"
-        turn = "over" if self._over_since(hit, sentence) else self._turn(hit, sentence)
+        turn = self._turns.why(hit, sentence)
         acts = kind in ("do", "change")
         if acts:
-            counts = turn == "other_machine" or (turn == "planned" and not self._in_the_past(hit))
+            counts = turn == "other_machine" or (turn == "planned" and not self._turns.tells_as_done(hit))
         else:
             of_signs = kind == "context" and self.found.k.contexts[hit.meaning.record].of_signs
-            counts = ("finding" if of_signs else kind) in _OF_THEN.get(turn, (kind, "finding"))
+            counts = ("finding" if of_signs else kind) in OF_THEN.get(turn, (kind, "finding"))
         return _TOLD_AS.get(turn, turn) if counts else ""
 
     def _said_no(self, hit: Hit) -> bool:
@@ -139,54 +128,6 @@ class Manner:
         kind = hit.meaning.kind
         return (kind == "check" and self._only_sought(hit)) or (kind == "context" and self._forbidden(hit))
 
-    def _turn(self, hit: Hit, sentence: Sentence) -> str:
-        """Why a turn of speech near a sign sets it aside, if one does."""
-        n = bisect_right(self.found.turn_firsts, hit.first)
-        for turn in reversed(self.found.turns[max(n - _MOST_TURNS, 0) : n]):
-            if turn.before < sentence.first:
-                break
-            reach = self.found.symbols.sentences[-1].last if turn.reach in _WHOLE else _TURN_REACH
-            if turn.why == "planned" and self._led_off(turn.end, hit.first):
-                continue
-            if turn.why in ("planned", "supposed") and self._has_it(turn.end, hit.first):
-                continue
-            if turn.why in _OF_THEN and turn.before == hit.first < turn.after <= hit.last:
-                continue  # "(used to) do 75, now only 65": the sign itself tells of then and now
-            if turn.reach == "result" and (hit.meaning.kind != "check" or self._since(turn.before)):
-                continue
-            if turn.why in _OF_THEN and self._back_in_the_present(turn.after, hit.first):
-                continue
-            if turn.why in ("past", "over") and hit.meaning.kind == "check" and self._so_it_is_now(turn.after, hit):
-                continue
-            if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
-                continue
-            if turn.reach == "next" and self._led_to(self.found.book.language.order.reason, turn.after, hit.first):
-                continue  # "I don't ride it because it bogs"
-            if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
-                continue
-            mine = self.found.book.language.this_machine
-            if turn.why == "other_machine" and self._led_to(mine, turn.after, hit.first):
-                continue  # "the other kart wouldn't start, so he drove this one, it bogs"
-            if (
-                turn.reach not in ("before", "within")
-                and hit.first - turn.after <= reach
-                and (
-                    not self.found.contrast(turn.after, hit.parts[-1][0])  # "he says the grip, but it snaps shut"
-                    or (turn.why == "past" and self._in_the_past(hit))  # "before the rebuild it idled but leaked"
-                )
-            ):
-                return turn.why
-        for turn in self.found.turns[n : n + _MOST_TURNS]:
-            if turn.before > hit.last + _TURN_REACH + 1:
-                break
-            if turn.reach == "within" and self._in_a_gap(turn.before, hit):
-                return turn.why  # "pushed the plug cap on in case it was loose"
-            if turn.reach == "before" and hit.last < turn.before < sentence.last and not self.was_never(hit):
-                return turn.why
-            if turn.reach == "before" and turn.why == "other_machine" and hit.last <= turn.before <= sentence.last:
-                return turn.why  # "on" may be the last word of the part, and "his" is none: "a cone filter (on his)"
-        return ""
-
     def _forbidden(self, hit: Hit) -> bool:
         """Whether somebody is told not to do it: "(don't buy it used)"."""
         end = self.found.symbols.starts[hit.first]
@@ -194,83 +135,14 @@ class Manner:
         said = " ".join(_WORDS.findall(_MARK.split(before)[-1])).replace("’", "'")
         return said in self.found.book.language.negation.forbids
 
-    def _over_since(self, hit: Hit, sentence: Sentence) -> bool:
-        """Whether the sentence goes on to say that it is over: "it leaked, a new needle took care of that"."""
-        ends = self.found.over_since
-        n = bisect_right(ends, hit.last)
-        if n == len(ends) or ends[n] > sentence.last or self.found.contrast(hit.last, ends[n] - 1):
-            return False
-        return hit.meaning.kind in _OF_THEN["over"] and not self.found.cues.near(hit, "still")
-
-    def _in_a_gap(self, at: int, hit: Hit) -> bool:
-        """Whether a symbol begins what stands between two parts of a sign, or the part behind that."""
-        return any(a[1] < at <= b[0] for a, b in pairwise(hit.parts))
-
-    def _acted_then(self, after: int, before: int) -> bool:
-        """Whether what was heard or thought led on to a deed: "somebody told me go leaner so I went 160 to 155"."""
-        symbols = self.found.symbols
-        end = symbols.ends[before]
-        start = max(symbols.ends[max(after - 1, 0)], end - _LED_ON)
-        said = f" {' '.join(WORD.findall(self.found.small[start:end]))} "
-        return any(f" {opener} " in said for opener in self.found.book.language.clause_openers)
-
-    def _in_the_past(self, hit: Hit) -> bool:
-        """Whether the words of a deed tell it as done: "I'll list it all: (replaced the coil)"."""
-        past = self.found.book.deeds.words.ending_past
-        return any(word.endswith(past) for word in WORD.findall(self.found.words(hit).lower()))
-
-    def _led_off(self, end: int, before: int) -> bool:
-        """Whether a plan ends before a statement: "I'll rejet it (since it has) pods"."""
-        start = self.found.symbols.starts[before]
-        if start - end > _PLAN_REACH:
-            return True
-        between = self.found.small[end:start]
-        return not self.found.book.plans_end.isdisjoint(re.findall(r"[^\W\d_]+", between))
-
-    def _has_it(self, end: int, before: int) -> bool:
-        """Whether a clause of its own says that it is there behind a plan: "thinking of pods, (have) a slip on"."""
-        clauses = _MARK.split(self.found.small[end : self.found.symbols.starts[before]])
-        owns = self.found.book.parts_not_on.owns
-        return len(clauses) > 1 and not owns.isdisjoint(_WORDS.findall(clauses[-1])[:1])
-
     def _is_an_opinion(self, hit: Hit) -> bool:
         return hit.meaning.kind == "finding" and self.found.k.findings[hit.meaning.record].opinion
-
-    def _since(self, at: int) -> bool:
-        """Whether it has been so from a time on: "since (last summer) it has no spark"."""
-        start = self.found.symbols.starts[at]
-        before = self.found.small[max(start - _NEAR, 0) : start].split()
-        return bool(before) and before[-1] in self.found.book.language.order.since
-
-    def _so_it_is_now(self, after: int, hit: Hit) -> bool:
-        """Whether what is told of then led to what a check finds now: "spat back last year so he clipped it rich"."""
-        last = min(hit.last + 1, self.found.sentence(hit).last - 1)
-        return self._acted_then(after, hit.parts[-1][0]) or self._back_in_the_present(hit.first, last)
-
-    def _taken_from(self, at: int) -> bool:
-        """Whether another machine lent a part, or is a place: "the coil off my other bike", "at the truck"."""
-        start = self.found.symbols.starts[at] if at < len(self.found.symbols.starts) else len(self.found.text)
-        before = self.found.small[max(start - _NEAR, 0) : start].split()
-        return not self.found.book.taken_from.isdisjoint(before)
 
     def was_never(self, hit: Hit) -> bool:
         """Whether a sign is told as what never was before: "never bogged until I cleaned it"."""
         n = bisect_right(self.found.negators, hit.first)
         near = n > 0 and hit.first - self.found.negators[n - 1] <= self.found.book.language.negation.reach + 1
         return near and self.turned(self.found.negators[n - 1], hit)
-
-    def _back_in_the_present(self, first: int, last: int) -> bool:
-        """Whether words lead back from the past: "last year it was slow, this year it is slower"."""
-        return self._led_to(self.found.book.language.present, first, last)
-
-    def _led_to(self, words: tuple[str, ...], first: int, last: int) -> bool:
-        """Whether words stand between two symbols."""
-        if first > last:
-            return False
-        starts = self.found.symbols.starts
-        between = self.found.small[starts[first - 1] if first else 0 : starts[last]]
-        said = f" {' '.join(_WORDS.findall(between))} "
-        return any(f" {led} " in said for led in words)
 
     def _asked(self, hit: Hit, sentence: Sentence) -> bool:
         if any(sentence.first <= h.first < sentence.last for h in self.found.cues.within("why", sentence)):
@@ -305,37 +177,46 @@ class Manner:
         twice = not hit.meaning.more and self.found.denials.undone_before(hit.first)  # "it's not that it won't start"
         if at_once or twice or self._ended(hit) or self._said_no(hit) or self._stopped(hit):
             return True
-        negation = self.found.book.language.negation
-        symbols = self.found.symbols.symbols
+        before = self._denial_before(hit)
+        if before is not None:
+            return not self.turned(before, hit)
+        return hit.meaning.kind not in ("do", "change", "check") and self._gone(hit)
+
+    def _denial_before(self, hit: Hit) -> int | None:
+        """Where the word of denial before a statement stands that reaches it; None where none does."""
+        negation, negators = self.found.book.language.negation, self.found.negators
         first = self.found.sentence(hit).first
         remains = bool(hit.meaning.more) and hit.first in negators and self._twice(hit.first)
         remains = remains or not negation.only_so.isdisjoint(self.found.words(hit).lower().split()[1:])
-        n = 0 if remains else bisect_left(self.found.negators, hit.first)
-        while n:
-            n -= 1
-            at = self.found.negators[n]
-            if at < first or hit.first - at > negation.reach + 1 or self.found.broken(at, hit.first):
-                break
-            if self.found.inside[at] and not (self._carried(hit) or self._is_shared(at, hit)):
-                break
-            if self._denies_another(at, hit):
-                break
-            if hit.first in negators and at + 1 < hit.first and self._in_a_condition(at):
-                break  # "if I don't choke it it won't start": the sign has a denial of its own
-            if at + 1 == hit.first and self._word(hit.first) in self.found.book.doubled:
-                break  # "can't hardly get up a hill"
-            told = self.found.deeds.effects
-            if hit.meaning.kind in ("do", "change") and at in told and at + 1 in told:
-                break  # "no luck with a new pump" tells that it was fitted, "not fitted" does not
-            if self.found.denials.stops_inside(hit):
-                break  # "can't make the plug stop coming out wet"
-            between = symbols[at + 1 : hit.first]
-            own = symbols[hit.first] in self.found.book.not_before and hit.meaning.kind != "finding"
-            if own or any(s in self.found.book.not_before for s in between):
-                break
-            return not self.turned(at, hit)
-        if hit.meaning.kind in ("do", "change", "check"):
-            return False
+        n = bisect_left(negators, hit.first)
+        if remains or not n:
+            return None
+        at = negators[n - 1]
+        if at < first or hit.first - at > negation.reach + 1 or self.found.broken(at, hit.first):
+            return None
+        return None if self._ends_before(at, hit) else at
+
+    def _ends_before(self, at: int, hit: Hit) -> bool:
+        """Whether what a denial denies ends before a statement, or the statement has one of its own."""
+        negators, book = self.found.negators, self.found.book
+        in_another = self.found.inside[at] and not (self._carried(hit) or self._is_shared(at, hit))
+        if in_another or self._denies_another(at, hit):
+            return True
+        if hit.first in negators and at + 1 < hit.first and self._in_a_condition(at):
+            return True  # "if I don't choke it it won't start": the sign has a denial of its own
+        if at + 1 == hit.first and self._word(hit.first) in book.doubled:
+            return True  # "can't hardly get up a hill"
+        told = self.found.deeds.effects
+        if hit.meaning.kind in ("do", "change") and at in told and at + 1 in told:
+            return True  # "no luck with a new pump" tells that it was fitted, "not fitted" does not
+        if self.found.denials.stops_inside(hit):
+            return True  # "can't make the plug stop coming out wet"
+        symbols = self.found.symbols.symbols
+        own = symbols[hit.first] in book.not_before and hit.meaning.kind != "finding"
+        return own or any(s in book.not_before for s in symbols[at + 1 : hit.first])
+
+    def _gone(self, hit: Hit) -> bool:
+        """Whether words behind a sign, or right before it, say that it went: "the bog is gone"."""
         lasts = self.found.cues.lasts("gone")
         n = bisect_right(lasts, hit.last)
         if n < len(lasts):
@@ -345,11 +226,11 @@ class Manner:
             if close and gone.last < self.found.sentence(hit).last and not self.found.broken(hit.last, gone.first):
                 return True
         n = bisect_left(lasts, hit.first)
-        if n:
-            gone = self.found.cues.of("gone")[n - 1]
-            same = gone.first >= first and hit.first - gone.last <= NEXT_TO and gone.first - 1 not in negators
-            return same and not self.found.broken(gone.last, hit.first)
-        return False
+        if not n:
+            return False
+        gone = self.found.cues.of("gone")[n - 1]
+        same = gone.first >= self.found.sentence(hit).first and hit.first - gone.last <= NEXT_TO
+        return same and gone.first - 1 not in self.found.negators and not self.found.broken(gone.last, hit.first)
 
     def _in_a_condition(self, at: int) -> bool:
         """Whether a denial is that of a condition: "if I (don't) choke it"."""
