@@ -15,13 +15,6 @@ from carbdiag.records.findings import Finding
 from carbdiag.scales import probability
 from carbdiag.terms import LEVELS, Direction
 
-#: A sign belongs to a direction when that side shows it at least this often, and more often than everyday.
-_SHOWS = 0.3
-#: Where a step of the mixture screw is worth this many percent of fuel, it is turned before the pilot jet is changed.
-_SCREW_WORTH = 2.0
-#: A side must show the sign this many times as often as the other to be named alone.
-_LEADS = 1.5
-
 
 def band_table(
     family: str, strokes: Literal[2, 4] | None = None, knowledge: Knowledge | None = None
@@ -90,12 +83,12 @@ def _rows(k: Knowledge, family: Family) -> Iterator[BandRow]:
 def directions(k: Knowledge, finding: Finding) -> tuple[Direction, ...]:
     """The ways a sign of the mixture points: rich, lean, both, or neither where the mixture seldom shows it."""
     assert finding.mixture is not None
-    level = [probability(k, finding.mixture[name]) for name in LEVELS]
+    chart, level = k.scales.chart, [probability(k, finding.mixture[name]) for name in LEVELS]
     rich, lean = max(level[:2]), max(level[3:])
     out = []
-    if rich >= _SHOWS and rich * _LEADS >= lean:
+    if rich >= chart.shown_from and rich * chart.stands_out >= lean:
         out.append(Direction.RICH)
-    if lean >= _SHOWS and lean * _LEADS >= rich:
+    if lean >= chart.shown_from and lean * chart.stands_out >= rich:
         out.append(Direction.LEAN)
     return tuple(out)
 
@@ -112,7 +105,7 @@ def _row(
     circuit = k.circuits[circuit_id]
     correction = _way(circuit, direction).do
     screw = k.circuits.get("mixture_screw")
-    turned = tables.steps.get("mixture_screw", {}).get(place, 0.0) >= _SCREW_WORTH
+    turned = tables.steps.get("mixture_screw", {}).get(place, 0.0) >= k.scales.chart.screw_worth_percent
     if circuit_id == "pilot" and screw is not None and turned:
         correction = f"{_way(screw, direction).do} If the screw is not enough: {correction}"
     return BandRow.trusted(

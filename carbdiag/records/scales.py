@@ -181,6 +181,18 @@ class ShowingScale(Frozen):
     workshop_from: Probability = Field(description="The walk sends to a workshop for causes that are its job.")
 
 
+class ChartScale(Frozen):
+    """What the chart of throttle openings and signs says."""
+
+    shown_from: Probability = Field(description="A sign points rich, or lean, where that side shows it so often.")
+    stands_out: Annotated[Number, Field(ge=1)] = Field(
+        description="One side is named alone where it shows the sign so many times as often as the other."
+    )
+    screw_worth_percent: Number = Field(
+        description="Where a step of the mixture screw gives so much fuel, it is turned before a pilot jet is changed."
+    )
+
+
 Between = tuple[Number, Number]
 """The least and the most that something may be."""
 
@@ -256,6 +268,7 @@ class Scales(Frozen):
     several_settings: SeveralSettingsScale
     decision: DecisionScale
     showing: ShowingScale
+    chart: ChartScale
     reading: ReadingScale
     saying: dict[str, Probability] = Field(
         min_length=1, description="What a chance is called from here on, falling; the last word is for all below."
