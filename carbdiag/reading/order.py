@@ -18,11 +18,10 @@ from typing import Final, NamedTuple
 from carbdiag.reading.deed_book import How
 from carbdiag.reading.effects import Doing, Outcome, Said
 from carbdiag.reading.matcher import Hit
+from carbdiag.reading.order_book import BEHIND, OrderBook, finds
 from carbdiag.reading.reaches import NEXT_TO
 from carbdiag.reading.spans import ends_between
 from carbdiag.reading.symbols import CONTRAST, SymbolText
-from carbdiag.reading.wordlist import any_of, one_of
-from carbdiag.records.order_words import OrderWords
 from carbdiag.terms import Change, Effect
 
 #: Sentences behind a deed in which the signs that it brought, or ended, may be told.
@@ -31,9 +30,8 @@ _SENTENCES: Final = 2
 _MOST_SIGNS: Final = 8
 #: Words before a deed in which a circumstance in the same words may begin: "did a top end rebuild".
 _BESIDE: Final = 2
-#: Characters before and behind a sign in which the words stand that put it in order.
+#: Characters before a sign in which the words stand that put it in order.
 _NEAR: Final = 90
-_BEHIND: Final = 40
 #: Effects of a repair after which the engine is another one than before.
 _MENDED: Final = frozenset((Effect.CURED, Effect.BETTER, Effect.WORSE))
 
@@ -59,69 +57,6 @@ class Border(NamedTuple):
 
 #: Where what a border parts begins to be told from after it.
 _AT: Final = attrgetter("at")
-
-
-class OrderBook:
-    """The words of one language that put what is told in order."""
-
-    def __init__(
-        self,
-        words: OrderWords,
-        partly: re.Pattern[str] | None = None,
-        well: Iterable[str] = (),
-        joins: Iterable[str] = (),
-    ) -> None:
-        self.partly = partly
-        self.now, self.now_behind, self.since = map(any_of, (words.now, words.now_behind, words.since))
-        self.habit, self.reason = any_of(words.habit), any_of(words.reason)
-        self.still, self.until, self.less = map(any_of, (words.still, words.until, words.lessened))
-        #: behind a sign that a setting brought, it is as it should be: "now it four strokes (and cuts well)"
-        pulls_well = rf"(?:{one_of(words.pulls_well)})\s+(?:\w+\s+)?(?:{one_of(well)})(?![\w'])"
-        self._pulls_well = re.compile(pulls_well, re.IGNORECASE)
-        self._and_pulls_well = re.compile(rf"\s*(?:{one_of(joins)})\s+{pulls_well}", re.IGNORECASE)
-        only, now = one_of(words.only), one_of(words.now)
-        self._only = re.compile(rf"(?<![\w'])(?:{only})\s+$", re.IGNORECASE)
-        is_now = rf"(?:(?:{now}|is|it's|its)\s+){{0,2}}"
-        self._only_at = re.compile(rf"\s*{is_now}(?:{only})\s+(?:{one_of(words.only_at)})(?![\w'])", re.IGNORECASE)
-        self.gone, self.not_before, self.past = map(any_of, (words.gone, words.not_before, words.past_forms))
-        self.past_ending = words.past_ending
-        self.new_trouble = any_of(words.new_trouble)
-        self._ended, self.doing = frozenset(words.ended), words.doing_ending
-        self.ending, self._through = frozenset(words.ending), words.ended_through
-        self.over = self.ending | self._ended
-
-    def is_habit(self, words: str) -> bool:
-        """Whether words tell what it does each time, and not what it did once."""
-        return _finds(self.habit, words) is not None
-
-    def ended(self, text: str, start: int) -> bool:
-        """Whether the word before a sign says that it is over: "stopped (popping)"."""
-        before = text[max(start - _BEHIND, 0) : start].lower().split()
-        words = text[start : start + _BEHIND].lower().split(maxsplit=1)
-        through = before.pop() if before and before[-1] in self._through else ""
-        if not (before and words and self.doing and before[-1] in self._ended):
-            return False
-        return words[0].strip(".,;:!?").endswith(self.doing) or through.endswith(self.doing)
-
-    def ends_trouble(self, words: str) -> bool:
-        """Whether words say that a deed behind them ended what was: "nothing helped until"."""
-        return _finds(self.until, words) is not None
-
-    def lessened(self, before: str) -> bool:
-        """Whether only little is left of the trouble behind words: "... and now it is only a (slight hesitation)"."""
-        return _finds(self.less, before[-_BEHIND:]) is not None
-
-    def goes_well(self, text: str, start: int, end: int) -> bool:
-        """Whether a sign, or what is told behind it, says that it runs well: "it (four strokes) and (cuts) well"."""
-        return (self._pulls_well.match(text, start) or self._and_pulls_well.match(text, end)) is not None
-
-    def only_there(self, before: str, behind: str) -> bool:
-        """Whether the trouble between words shows only at one place any more: "now it only (bogs) at 1/4"."""
-        return self._only.search(before) is not None or self._only_at.match(behind) is not None
-
-    def says_now(self, words: str) -> bool:
-        """Whether words between a deed and what follows say that it is so since, and was not so before."""
-        return _finds(self.now, words) is not None and _finds(self.still, words) is None
 
 
 class Order:
@@ -238,7 +173,7 @@ class Order:
 
     def _how_far_gone(self, sign: Hit) -> Effect:
         """Cured, or only better where the words say so: "is nearly gone"."""
-        return Effect.BETTER if _finds(self.book.partly, self._after(sign)) is not None else Effect.CURED
+        return Effect.BETTER if finds(self.book.partly, self._after(sign)) is not None else Effect.CURED
 
     def _other_side_before(self, deed: Hit, sign: Hit) -> bool:
         """Whether a sign of the other side is told before: "went richer because it pinged, now it burbles"."""
@@ -327,7 +262,7 @@ class Order:
     def _is_gone(self, sign: Hit, deed: Hit) -> bool:
         """Whether a sign that is denied was there before the deed."""
         over = self.book.ended(self.text, self.symbols.starts[sign.first])
-        return over or self._told_before(sign, deed) or _finds(self.book.gone, self._after(sign)) is not None
+        return over or self._told_before(sign, deed) or finds(self.book.gone, self._after(sign)) is not None
 
     def _is_new(self, sign: Hit, deed: Hit) -> bool:
         """Whether words say that a sign is seen since the deed: "and now it", "since then"."""
@@ -346,19 +281,19 @@ class Order:
         starts, ends = self.symbols.starts, self.symbols.ends
         begin = max(ends[deed.last], self._sentence_start(sign), starts[sign.first] - _NEAR)
         between = self.text[begin : starts[sign.first]]
-        word = _finds(self.book.now, between)
-        if word is not None and _finds(self.book.still, between[word:]) is None:
+        word = finds(self.book.now, between)
+        if word is not None and finds(self.book.still, between[word:]) is None:
             return min(bisect_left(starts, begin + word), sign.first)
-        if _finds(self.book.reason, between) is not None:
+        if finds(self.book.reason, between) is not None:
             return None  # "moved the clip because it was rich, and now ...": why it was done, and no doing of it
         inside = self.text[starts[sign.first] : ends[sign.last]]
-        behind = _finds(self.book.now_behind, inside) is not None
-        return sign.first if behind or _finds(self.book.now_behind, self._after(sign)) is not None else None
+        behind = finds(self.book.now_behind, inside) is not None
+        return sign.first if behind or finds(self.book.now_behind, self._after(sign)) is not None else None
 
     def is_reason(self, deed: int, sign: int) -> bool:
         """Whether the words from the end of a deed to a sign make it the reason: "... because it was fouling"."""
         between = self.text[self.symbols.ends[deed] : self.symbols.starts[sign]]
-        told = [_finds(words, between) is not None for words in (self.book.past, self.book.reason, self.book.now)]
+        told = [finds(words, between) is not None for words in (self.book.past, self.book.reason, self.book.now)]
         return told == [True, True, False]
 
     def _trouble_before(self, deed: Hit) -> bool:
@@ -370,8 +305,8 @@ class Order:
         return self._before_deed(self.book.since, deed)
 
     def _before_deed(self, words: re.Pattern[str] | None, deed: Hit) -> bool:
-        begin = max(self._sentence_start(deed), self.symbols.starts[deed.first] - _BEHIND)
-        return _finds(words, self.text[begin : self.symbols.starts[deed.first]]) is not None
+        begin = max(self._sentence_start(deed), self.symbols.starts[deed.first] - BEHIND)
+        return finds(words, self.text[begin : self.symbols.starts[deed.first]]) is not None
 
     # -- before and after
 
@@ -468,31 +403,26 @@ class Order:
             for s in self.seen[low:high]:
                 if s.denied or self._told_before(s.hit, border.deed) or (s.record, n) in given:
                     continue
-                told = self.text[starts[s.hit.first] : ends[s.hit.last] + _BEHIND]
-                if _finds(self.book.not_before, told) is not None:
+                told = self.text[starts[s.hit.first] : ends[s.hit.last] + BEHIND]
+                if finds(self.book.not_before, told) is not None:
                     given.add((s.record, n))
                     yield s.hit, n
 
     def _in_the_past(self, hit: Hit) -> bool:
         """Whether a sign is told in the past tense: "it bogged", "had a flat spot"."""
         starts, ends = self.symbols.starts, self.symbols.ends
-        before = self.text[max(self._sentence_start(hit), starts[hit.first] - _BEHIND) : starts[hit.first]]
+        before = self.text[max(self._sentence_start(hit), starts[hit.first] - BEHIND) : starts[hit.first]]
         told = self.text[starts[hit.first] : ends[hit.last]]
         verb = any(w.endswith(self.book.past_ending) for w in told.split()) if self.book.past_ending else False
-        return verb or _finds(self.book.past, f"{before[-_BEHIND // 2 :]} {told}") is not None
+        return verb or finds(self.book.past, f"{before[-BEHIND // 2 :]} {told}") is not None
 
     def _after(self, sign: Hit) -> str:
         end = self.symbols.ends[sign.last]
         sentence = self.symbols.sentences[self.symbols.sentence_of[sign.first]]
-        return self.text[end : min(sentence.end or len(self.text), end + _BEHIND)]
+        return self.text[end : min(sentence.end or len(self.text), end + BEHIND)]
 
     def _sentence_first(self, hit: Hit) -> int:
         return self.symbols.sentences[self.symbols.sentence_of[hit.first]].first
 
     def _sentence_start(self, hit: Hit) -> int:
         return self.symbols.sentences[self.symbols.sentence_of[hit.first]].start
-
-def _finds(pattern: re.Pattern[str] | None, text: str) -> int | None:
-    """Where words stand in a stretch of text."""
-    found = pattern.search(text.replace("’", "'")) if pattern is not None else None
-    return None if found is None else found.start()

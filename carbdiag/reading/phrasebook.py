@@ -21,7 +21,7 @@ from carbdiag.reading.lexicon import Lexicon
 from carbdiag.reading.matcher import Matcher, Meaning, Phrase
 from carbdiag.reading.notation import Notation, PhraseError, Segments, joined
 from carbdiag.reading.openings import OpeningBook
-from carbdiag.reading.order import OrderBook
+from carbdiag.reading.order_book import OrderBook
 from carbdiag.reading.parsed_phrases import Parsed
 from carbdiag.reading.parts_not_on_book import PartsNotOnBook
 from carbdiag.reading.ranges_told import RangeBook
