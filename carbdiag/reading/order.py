@@ -28,6 +28,8 @@ from carbdiag.terms import Change, Effect
 _SENTENCES: Final = 2
 #: Signs behind a deed that are looked at.
 _MOST_SIGNS: Final = 8
+#: Sizes of a jet told as changed.
+_A_PAIR: Final = 2
 #: Words before a deed in which a circumstance in the same words may begin: "did a top end rebuild".
 _BESIDE: Final = 2
 #: Characters before a sign in which the words stand that put it in order.
@@ -122,6 +124,9 @@ class Order:
             past_right = setting and any(self._past_right(doing.hit, sign) for sign in new)
             k = bisect_right(firsts, doing.hit.last)
             told = said[k] if k < len(said) and (following is None or said[k].first < following) else None
+            if told is not None and setting and self._of_the_old(doing.hit, told):
+                out.pop(told, None)
+                told = None
             again = None if gone or new else self._again(doing, following)
             first = min((h.first for h in (gone, again, *new) if h is not None), default=None)
             if told is not None and (first is None or told.first <= first):
@@ -157,6 +162,17 @@ class Order:
         at = self._at[sign.first]
         elsewhere = at and set(at) <= set(self.far_from.get(deed.meaning.record, ()))
         return not elsewhere and self.goes_with(sign.meaning.record, deed.meaning.more)
+
+    def _of_the_old(self, deed: Hit, told: Said) -> bool:
+        """Whether an effect is told of the jet it had before: "went from 132 to 138, at 132 it was crisp"."""
+        values, low = self.symbols.values, bisect_left(self.jets, (deed.first, ""))
+        if low == bisect_right(self.jets, (deed.last, "~")):
+            return False
+        sizes = {values[at] for at in range(deed.first, deed.last + 1) if at in values}
+        between = [values[at] for at in range(deed.last + 1, told.last + 1) if at in values]
+        if len(sizes) < _A_PAIR or not between:
+            return False
+        return between[-1] == (min if deed.meaning.more == Change.RICHER else max)(sizes)
 
     def _next_jet(self, deed: Hit) -> int | None:
         """Where another jet is told behind one that was changed: "to a 40, better. Then to a (42), now it loads up"."""

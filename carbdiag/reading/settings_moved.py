@@ -56,7 +56,9 @@ class SettingsMoved(PartLists):
     def _way_of_pair(self, one: int, other: int) -> Iterator[str]:
         symbols = self.symbols
         between = self.text[symbols.ends[one] : symbols.starts[other]]
-        sizes = symbols.values[one], symbols.values[other]
+        sizes, limits = (symbols.values[one], symbols.values[other]), self.book.limits
+        if max(sizes) >= limits.jet_number_from and max(sizes) > limits.one_jet * min(sizes):
+            return  # two jets: "new 132 main 40 pilot"
         if self._fitted_for(one, other):
             sizes = sizes[::-1]
         behind = CUT.split(self.text[symbols.ends[other] : symbols.ends[other] + BACK])[0]
@@ -168,10 +170,18 @@ class SettingsMoved(PartLists):
         for _, entry in self.changes(item, kind):
             yield Told(Hit(whole.first, whole.last, entry.meaning, ((whole.first, whole.last),)), how, False)
 
+    def _jetted(self, moved: Hit) -> bool:
+        """Whether nothing but that it was jetted leads to a pair of sizes: "rejetted from 132 to 138 main"."""
+        words = self.book.words
+        led = [w for w in self._back(moved) if w not in words.came_from and w not in words.determiners]
+        joined = self.book.to & {*self._said_between(moved.first, moved.last)}
+        return bool(joined and led) and led[0] in words.jetted and not {*led[1:]} & self.book.plans
+
     def _notes_what_was_done(self, moved: Hit) -> bool:
         """Whether how far a setting went is a clause of its own, and no advice: "up one on the pilot, so far ok"."""
         sentence = self.symbols.sentences[self.symbols.sentence_of[moved.first]]
-        begins = self.begins_a_clause(moved.first) or moved.first - 1 in self.part_lasts
+        jetted = self._jetted(moved)
+        begins = jetted or self.begins_a_clause(moved.first) or moved.first - 1 in self.part_lasts
         if sentence.asks or sentence.quoted or not begins:
             return False
         planned, before = self.book.still_planned, self.text[sentence.start : self.symbols.starts[moved.first]]
@@ -180,7 +190,7 @@ class SettingsMoved(PartLists):
         behind = self._behind_words(moved.last)
         # "a 42 to 45 pilot is typical", "main jet two down did nothing for the middle"
         no_step = self.book.states | self.book.tells_effect
-        return self.book.plans.isdisjoint(behind[:2]) and no_step.isdisjoint(behind[:1])
+        return (jetted or self.book.plans.isdisjoint(behind[:2])) and no_step.isdisjoint(behind[:1])
 
     def changes(self, item: Item, kind: str) -> Iterator[tuple[Hit, Entry]]:
         """The ways a setting goes when it is moved so."""

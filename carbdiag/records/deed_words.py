@@ -124,6 +124,7 @@ class DeedWords(Frozen):
     both_ways: Words = Field(default=(), description='Behind a direction, it was moved both ways: "in and out".')
     pair_leads: Words = Field(default=(), description='As "to", between two sizes: "42 then 45".')
     not_of_it: tuple[Id, ...] = Field(default=(), description='Verbs that tell nothing of "it": "put it back".')
+    jetted: Words = Field(default=(), description="Before sizes, they were fitted: \"rejetted from 132 to 138 main\".")
     pair_joins: Words = Field(default=(), description='Between two sizes, beside "to" and the words of `came_from`.')
     came_from: Words = Field(default=(), description='Between two sizes, the second is the old one: "instead of".')
     sizes_told: SizesTold = SizesTold()
