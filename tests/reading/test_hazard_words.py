@@ -44,7 +44,6 @@ SAID = [
     ("it revved to the moon by itself and I had to choke it to stop it", "revs_run_away", True),
     ("revs forever when I start it, had to yank the plug wire", "revs_run_away", True),
     ("pulled the plug wire, no difference", "revs_run_away", False),
-    ("WOT it screams higher than it used to and cuts slower", "screams_thin_at_full", True),
     ("kill switch doesn't stop it", "kill_switch_ineffective", True),
     ("can't turn it off with the key", "kill_switch_ineffective", True),
     ("there's a knocking noise when I give it full gas", "knocks", True),
