@@ -174,7 +174,8 @@ class Facts:
         deeds = self.found.book.deeds
         before = self.found.small[max(start - 2 * NEXT_WORD, 0) : start].split()
         before = [w for w in before if w not in deeds.determiners]
-        if before and before[-1] in deeds.inside | deeds.to and not deeds.moves.tells_a_way(before[-1]):
+        came = bool(before) and before[-1] in deeds.moves.came_from  # "moved the clip (from 2nd) to 4th"
+        if before and not came and before[-1] in deeds.inside | deeds.to and not deeds.moves.tells_a_way(before[-1]):
             return False
         if self.found.deeds.governs(hit.first) and hit.meaning.record in _TURNS:
             return True
