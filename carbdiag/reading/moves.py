@@ -77,6 +77,9 @@ class Moves:
         self.both = tuple(re.compile(told, re.IGNORECASE) for told in (both, either))
         self.kinds = frozenset(frozenset((kind,)) for kind in words.directions)
         self.one_way, self.leads_to_effect = _one_way(words, self._kind_of), frozenset(words.leads_to_effect)
+        turns = one_of(w for kind in words.of_turns for w in words.directions.get(kind, ()))
+        #: at the head of a clause, it is a screw: "(in to) 3/4 and it's clean"
+        self.turned_to = re.compile(rf"(?:\A|[.,;:!?\n]\s*)(?:{turns})\s+(?:{one_of(words.to)})\s+\Z")
         self._outer = {outer[0]: words.earlier, outer[1]: words.later}
 
     def tells_a_way(self, word: str) -> bool:

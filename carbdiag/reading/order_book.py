@@ -49,11 +49,13 @@ class OrderBook:
     def ended(self, text: str, start: int) -> bool:
         """Whether the word before a sign says that it is over: "stopped (popping)"."""
         before = text[max(start - BEHIND, 0) : start].lower().split()
-        words = text[start : start + BEHIND].lower().split(maxsplit=1)
+        words = text[start : start + BEHIND].lower().split(maxsplit=2)[:2]
         through = before.pop() if before and before[-1] in self._through else ""
         if not (before and words and self.doing and before[-1] in self._ended):
             return False
-        return words[0].strip(".,;:!?").endswith(self.doing) or through.endswith(self.doing)
+        # "stopped four stroking" is a doing too
+        doing = words[0] if words[0].strip(".,;:!?").endswith(self.doing) or words[0][-1] in ".,;:!?" else words[-1]
+        return doing.strip(".,;:!?").endswith(self.doing) or through.endswith(self.doing)
 
     def ends_trouble(self, words: str) -> bool:
         """Whether words say that a deed behind them ended what was: "nothing helped until"."""

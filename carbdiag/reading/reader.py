@@ -40,7 +40,7 @@ from carbdiag.reading.trials_told import (
 )
 from carbdiag.reading.turns_told import OF_SETTINGS, looks_at_turns
 from carbdiag.reading.two_jets import two_jets
-from carbdiag.reading.weather_then import weather_since
+from carbdiag.reading.weather_then import weather_since, without_the_heights_it_likes
 from carbdiag.terms import Change, Direction, Status
 
 
@@ -100,7 +100,8 @@ class _Reading:
     def answer(self, stated: Machine) -> out.TextReading:
         """The reading, statements in the order of the post."""
         facts = self._facts.told(stated)
-        t = weather_since(self.found, self._stating.all(known_machine(stated, facts)))
+        t = without_the_heights_it_likes(self.found, self._stating.all(known_machine(stated, facts)))
+        t = weather_since(self.found, t)
         home = home_again(self.found, t, self._trials)
         if home is not None:
             t = without_the_stay(self.found, t, home, self._trials)

@@ -117,6 +117,9 @@ class Sieve:
             return False
         if any("." in self._post.small[a:b] for a, b in self._numbers_in(hit)):
             return False  # "added .5 and it burbles" names no opening
+        start = self._post.symbols.starts[hit.first]
+        if self._post.book.deeds.moves.turned_to.search(self._post.small, max(start - NEAR, 0), start):
+            return False  # "in to 3/4 and it's clean" is how far out a screw is
         onto, start = self._post.book.openings.onto, self._post.symbols.starts[hit.last]
         # "1/4 on the uphill" is no "1/4 on"
         return hit.first == hit.last or onto is None or not onto.match(self._post.small, start)

@@ -380,9 +380,14 @@ class Trials:
             return said.start() if said is not None else None
         small, back_to = self.found.small, self.found.book.deeds.back_to
         behind = range(hit.last + 1, bisect_right(symbols.starts, end))
-        sized = (at for at in behind if symbols.values.get(at) == sizes[0])
-        starts = (symbols.starts[at] for at in sized)
-        return next((start for start in starts if small[first:start].rstrip().endswith(back_to)), None)
+        sized = [at for at in behind if symbols.values.get(at) == sizes[0]]
+        # "back to the 130", "put the 130 back"
+        back = (
+            symbols.starts[at] for at in sized
+            if small[first : symbols.starts[at]].rstrip().endswith(back_to)
+            or self.found.book.deeds.sizes.back_again.match(small, symbols.ends[at]) is not None
+        )  # fmt: skip
+        return next(back, None)
 
     def over(self, told: Iterable[Outcome]) -> Callable[[Hit], bool]:
         """Whether a sign was only felt while a setting was in that was put back: "160: bogs. Back to 168, it pops"."""

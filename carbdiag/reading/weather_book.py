@@ -22,6 +22,7 @@ class WeatherBook:
             any_of, (words.then, words.now, words.lately, words.so, words.no_weather)
         )
         self.likes = any_of(words.likes)
+        self.habit, self.no_trouble = any_of(words.habit), any_of(words.no_trouble)
         self.went_from, self.went_to = tuple(words.went_from), frozenset(words.went_to)
         self.was = any_of(words.was)
         #: between a season and its number

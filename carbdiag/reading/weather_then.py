@@ -95,6 +95,24 @@ def _without_the_weather_it_likes(found: Found, told: Statements, changes: Itera
     return told._replace(contexts=contexts)
 
 
+def without_the_heights_it_likes(found: Found, told: Statements) -> Statements:
+    """The statements without a height it goes to as a habit, and runs right at: "every weekend without trouble"."""
+    book, records = found.book.weather, found.k.contexts
+    contexts = dict(told.contexts)
+    for context in [c for c in contexts if records[c].moved is not None]:
+        liked = []
+        for _, hit in contexts[context]:
+            sentence, end = found.sentence(hit), found.symbols.ends[hit.last]
+            said = found.small[sentence.start : min(end + 2 * _AROUND, sentence.end or len(found.small))]
+            if _says(book.habit, said) and _says(book.no_trouble, said):
+                liked.append(hit)
+                found.put_aside(hit, "past")
+        contexts[context] = [x for x in contexts[context] if x[1] not in liked]
+        if not contexts[context]:
+            del contexts[context]
+    return told._replace(contexts=contexts)
+
+
 def _with_heat(found: Found, told: Statements, warmths: Iterable[_Warmth], hotter: str | None) -> Statements:
     """The statements with heat that is told alone, as that of now: "it's 95 degrees out"."""
     outside, scale = found.book.weather.outside, found.book.limits

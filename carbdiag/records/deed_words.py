@@ -27,6 +27,7 @@ class SizesTold(Frozen):
     than: Words = Field(default=(), description='Before the size it is set against: "worse than the 125".')
     plain: Words = Field(default=(), description='Jets are spoken of: "the kit has three jets".')
     of_one: Words = Field(default=(), description='Of those, the ones beside the number of a jet: "an 82 jet".')
+    back_again: Words = Field(default=(), description='Behind the old size: "put the 130 (back)".')
     of_two: Words = Field(default=(), description='Before two numbers, or behind, of jets: "(jets) are 42 and 162".')
     book_gives: Words = Field(default=(), description='Before the number of a jet that the book gives: "book says".')
     other_jets: Words = Field(default=(), description='Before those, it is another jet: "needle jet".')

@@ -58,6 +58,8 @@ class WeatherWords(Frozen):
         default={}, description='Likewise, where they may be said of the engine: "it gets hot".'
     )
     then: Words = Field(default=(), description='In the clause of a season, it ran well in it: "great all summer".')
+    habit: Words = Field(default=(), description='A height it is taken to again and again: "(every weekend)".')
+    no_trouble: Words = Field(default=(), description='In such a sentence, it runs right there: "without any trouble".')
     small_words: Words = Field(default=(), description='Between a season and its degrees: "in August (at) 31 C".')
     now: Words = Field(default=(), description='In the clause of a season, it is that of now: "now in the heat".')
     lately: Words = Field(default=(), description='Likewise, where nothing says that it ran well in it: "yesterday".')
