@@ -33,7 +33,7 @@ def deciding(look: Outlook, likely: Likely, among: Iterable[int]) -> tuple[int, 
     chances = {
         t: look.decides(t, group=likely == "group", certain=decision.certain_cause, apart=APART)
         for t in tried
-        if c.kind[t] in ("check", "question")
+        if c.kind[t] in ("check", "question") and c.minutes[t] <= decision.cheap_minutes
     }
     decide = [t for t, chance in chances.items() if chance >= decision.decides]
     return tuple(sorted(decide, key=lambda t: (-chances[t] / c.minutes[t], t)))

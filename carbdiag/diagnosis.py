@@ -394,13 +394,24 @@ def _do_now(
     lean: float,
 ) -> CauseBelief | None:
     """The cause that is put right before anything else is asked, if there is one."""
-    if not causes or causes[0].correction.held_back is not None:
+    if not causes:
         return None
-    top, first = causes[0], order[0] == causes[0].id
-    way, circuit = top.correction.direction, top.correction.circuit
-    alike = [c for c in causes if circuit and (c.correction.circuit, c.correction.direction) == (circuit, way)]
-    chance = wanted(c.probability for c in alike) if way is Change.RICHER else top.probability
-    return top if may_lead(k, case, k.causes[top.id], chance, way, circuit, holds, lean, first) else None
+    # where something dangerous was observed, a step richer may lead though the likeliest cause is a repair
+    observed = any(h.chance >= 1 for h in holds)
+    richer = [c for c in causes[1:] if observed and c.correction.direction is Change.RICHER]
+    for cause in (causes[0], *sorted(richer, key=lambda c: -_wanted(c, causes))[:1]):
+        way, circuit, first = cause.correction.direction, cause.correction.circuit, order[0] == cause.id
+        chance = _wanted(cause, causes) if way is Change.RICHER else cause.probability
+        held = cause.correction.held_back is not None
+        if not held and may_lead(k, case, k.causes[cause.id], chance, way, circuit, holds, lean, first):
+            return cause
+    return None
+
+
+def _wanted(cause: CauseBelief, causes: Sequence[CauseBelief]) -> float:
+    """How likely the step that puts a cause right is wanted, for whichever cause."""
+    step = cause.correction.circuit, cause.correction.direction
+    return wanted(c.probability for c in causes if (c.correction.circuit, c.correction.direction) == step)
 
 
 def _only_other_air(k: Knowledge, case: Case, main: Belief, causes: tuple[CauseBelief, ...]) -> bool:

@@ -276,6 +276,7 @@ def _compile(k: Knowledge, family: Family, strokes: Strokes) -> Model:
         np.array([tables.sigma[p] for p in places]),
         _compensating(causes),
         k.scales.pairs.compensation,
+        _opposed(causes),
     ).alone()
     told, denied = _contexts(k, part)
     return Model(
@@ -319,6 +320,12 @@ def _compensating(causes: Sequence[Cause]) -> frozenset[tuple[int, int]]:
     """Numbers of the settings that hide a fault, each with the fault."""
     index = {c.id: n for n, c in enumerate(causes)}
     return frozenset((index[c.id], index[hidden]) for c in causes for hidden in c.compensates if hidden in index)
+
+
+def _opposed(causes: Sequence[Cause]) -> frozenset[tuple[int, int]]:
+    """Numbers of the causes that are one setting off either way: a clip is not too high and too low at once."""
+    each = [(n, c.setting) for n, c in enumerate(causes) if c.setting is not None]
+    return frozenset((n, m) for n, circuit in each for m, other in each if n < m and circuit == other)
 
 
 def _step_x(family: Family, tables: FamilyTables) -> dict[str, Floats]:

@@ -168,3 +168,21 @@ findings: [{{finding: {seen}}}, {{finding: revs_hang, at: [overrun]}}]
 """)
     running = [s.id for s in diagnose(case, k).next_steps if s.kind == "check" and k.checks[s.id].needs_running]
     assert not running if seen == "throttle_sticks" else running
+
+
+def test_where_it_knocks_the_richer_step_that_is_wanted_most_leads_whatever_its_causes_are() -> None:
+    d = diagnose(load_case("""
+machine: {cylinders: 2}
+contexts: [filter_changed, exhaust_changed, long_full_throttle_run]
+findings:
+  - {finding: rev_ceiling}
+  - {finding: spits_back}
+  - {finding: low_power, at: [full]}
+  - {finding: knocks}
+  - {finding: runs_hot}
+checks: [{check: read_jet_numbers, outcome: as_baseline}]
+"""))
+    lead = next(c for c in d.causes if c.id == d.do_now)
+    assert lead.id != d.causes[0].id
+    assert (lead.correction.circuit, lead.correction.direction) == ("main_jet", "richer")
+    assert "Try this now: change the main jet one size, richer." in d.summary

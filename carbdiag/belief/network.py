@@ -61,7 +61,7 @@ class Network:
     listed: Ints  # (L,) states that pair; they stand side by side
     row: Ints  # (S,) where each state is in `listed`, -1 for the others
     tied: Ints  # (2, T) two listed states, each way round, whose odds together are not the product of their odds
-    ties: Floats  # (T,) what the product is multiplied by: 0 within a cause, more where one hides the other
+    ties: Floats  # (T,) what the product is multiplied by: 0 for one cause or opposed ones, more if one hides the other
     raised: Ints  # states that have a pair likelier than chance
     raised_by: float
     # what a case looks at
@@ -493,11 +493,12 @@ def build(
     sigma: Floats,
     compensates: frozenset[tuple[int, int]],
     compensation: float,
+    opposed: frozenset[tuple[int, int]] = frozenset(),
 ) -> Network:
     """Enumerate nothing, every single state and every pair of states of different listed causes.
 
     Shapes as in `Network`; `sigma` (P,) is the spread of each place's residual; `compensates` holds ordered pairs of
-    cause numbers (setting, fault it hides).
+    cause numbers (setting, fault it hides), `opposed` pairs that cannot both be: one setting off either way.
     Unlisted states (cause -1) stand alone; the listed ones stand side by side.
     """
     states, causes = len(cause), int(cause.max(initial=-1)) + 1
@@ -510,6 +511,8 @@ def build(
     by_cause = np.ones((causes, causes))
     for setting, fault in compensates:
         by_cause[setting, fault] = by_cause[fault, setting] = compensation
+    for one, other in opposed:
+        by_cause[one, other] = by_cause[other, one] = 0.0
     np.fill_diagonal(by_cause, 0.0)
     fit = by_cause.take(cause[listed], axis=0).take(cause[listed], axis=1)
     tied = np.array(np.nonzero(fit != 1))

@@ -231,7 +231,14 @@ class PlainModel:
         yield ()
         yield from ((s,) for s in self.states)
         listed = [s for s in self.states if s.cause]
-        yield from (pair for pair in combinations(listed, 2) if pair[0].cause != pair[1].cause)
+        yield from (pair for pair in combinations(listed, 2) if self._may_be_both(*pair))
+
+    def _may_be_both(self, one: PlainState, other: PlainState) -> bool:
+        """Not of one cause, and no clip that is too high and too low at once."""
+        if one.cause is None or other.cause is None or one.cause == other.cause:
+            return False
+        setting = self.k.causes[one.cause].setting
+        return setting is None or setting != self.k.causes[other.cause].setting
 
     def prior(self, h: Hypothesis, contexts: Iterable[ContextReport] = ()) -> float:
         """Prior odds, on the scale on which `nothing_wrong` is the odds of nothing."""

@@ -33,6 +33,7 @@ class RandomWorld:
     silent: list[list[float]]  # sign, lattice cell
     silent_link: list[list[float]]  # sign, state
     compensates: frozenset[tuple[int, int]]
+    opposed: frozenset[tuple[int, int]]
     network: Network
 
 
@@ -59,7 +60,7 @@ def random_world(seed: int) -> RandomWorld:
             )
         links.append([1.0] + [rng.choice([1.0, rng.uniform(0.05, 0.95)]) if c >= 0 else 1.0 for c in cause[1:]])
     links[0] = [1.0] * len(cause)  # a sign of the mixture alone
-    compensates = frozenset({(0, 1), (2, 0)})
+    compensates, opposed = frozenset({(0, 1), (2, 0)}), frozenset({(1, 2)})
     signs = Signs(
         place=np.array(place, dtype=np.intp),
         silent_base=np.array(silent),
@@ -77,8 +78,9 @@ def random_world(seed: int) -> RandomWorld:
         np.full(len(x), 0.03),
         compensates,
         4.0,
+        opposed,
     )
-    return RandomWorld(cause, odds, x, place, silent, links, compensates, network)
+    return RandomWorld(cause, odds, x, place, silent, links, compensates, opposed, network)
 
 
 @dataclass(frozen=True)
@@ -114,13 +116,14 @@ def random_statements(world: RandomWorld, seed: int, most: int) -> list[Said]:
 
 
 def hypotheses(world: RandomWorld) -> list[tuple[int, ...]]:
-    """Nothing, every state, every pair of states of two listed causes."""
+    """Nothing, every state, every pair of states of two listed causes that are not opposed."""
     states = range(1, len(world.cause))
     pairs = [
         (a, b)
         for a in states
         for b in states
         if a < b and world.cause[a] >= 0 and world.cause[b] >= 0 and world.cause[a] != world.cause[b]
+        and world.opposed.isdisjoint({(world.cause[a], world.cause[b]), (world.cause[b], world.cause[a])})
     ]
     return [(), *((s,) for s in states), *pairs]
 
