@@ -164,8 +164,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
     order = tuple(c.id for c in sorted(causes, key=lambda c: (tuning_rank(k, k.causes[c.id]), -c.probability)))
     put_back = _put_back(k, case, now)
     holds = (*now.holds, *_forbidding(now.may_use))
-    lean = risk.at_wide_open()
-    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, lean)
+    do_now = None if unexplained.flag or put_back else _do_now(k, case, causes, order, holds, risk)
     notes = (*a.notices, *notes_of(a, next(iter(causes), None)))
     unsaid = Diagnosis.trusted(
         edition=k.edition,
@@ -391,7 +390,7 @@ def _do_now(
     causes: Sequence[CauseBelief],
     order: Sequence[str],
     holds: Sequence[HoldNow],
-    lean: float,
+    risk: LeanRisk,
 ) -> CauseBelief | None:
     """The cause that is put right before anything else is asked, if there is one."""
     if not causes:
@@ -402,8 +401,9 @@ def _do_now(
     for cause in (causes[0], *sorted(richer, key=lambda c: -_wanted(c, causes))[:1]):
         way, circuit, first = cause.correction.direction, cause.correction.circuit, order[0] == cause.id
         chance = _wanted(cause, causes) if way is Change.RICHER else cause.probability
-        held = cause.correction.held_back is not None
-        if not held and may_lead(k, case, k.causes[cause.id], chance, way, circuit, holds, lean, first):
+        record, held = k.causes[cause.id], cause.correction.held_back is not None
+        lean, seen = risk.before_new_air() if record.air else risk.at_wide_open(), not risk.nothing_seen
+        if not held and may_lead(k, case, record, chance, way, circuit, holds, lean, first, seen):
             return cause
     return None
 

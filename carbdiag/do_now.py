@@ -25,6 +25,7 @@ def may_lead(
     holds: Sequence[HoldNow],
     lean: float,
     first: bool,
+    seen: bool = True,
 ) -> bool:
     """Whether the correction of the likeliest cause comes before any question or check.
 
@@ -45,6 +46,7 @@ def may_lead(
         holds: what must not be done for now.
         lean: how likely wide openings run lean, 0 to 1.
         first: whether no likely cause is put right before it.
+        seen: whether anything was told of how the engine runs; else jets for the air are all that can be told.
     """
     decision = k.scales.decision
     observed = [hold for hold in holds if hold.chance >= 1]
@@ -55,7 +57,7 @@ def may_lead(
         return chance >= decision.likely_cause
     if cause.air is not None:
         waits = lean > decision.lean_is_possible or any(_bars_leaner(k, hold) for hold in holds)
-        return chance >= decision.known_air_first and not waits
+        return chance >= (decision.known_air_first if seen else decision.likely_cause) and not waits
     if way is Change.RICHER:
         enough = decision.richer_in_danger if lean_in_danger else decision.likely_cause
         return chance >= enough and _may_go_richer(case, circuit, decision.most_steps)

@@ -50,6 +50,15 @@ class LeanRisk:
         return max((self.by_place.get(p, 0.0) for p in WIDE_OPEN), default=0.0)
 
     @cached_property
+    def nothing_seen(self) -> bool:
+        """Whether nothing was told of how the engine runs: circumstances only, as of a ride to come."""
+        return all(o.statement.kind == "context" for b in self.beliefs for o in b.observations)
+
+    def before_new_air(self) -> float:
+        """P(lean) at wide openings as jets for other air go by it: nothing seen, what a sound engine has is no sign."""
+        return max(map(self.beyond_sound, WIDE_OPEN)) if self.nothing_seen else self.at_wide_open()
+
+    @cached_property
     def told_of_wide_open(self) -> bool:
         """Whether anything was told of the mixture at wide openings: seen, checked, measured, or felt in a trial."""
         return any(b.model.place(p) in b.seen for b in self.beliefs for p in WIDE_OPEN)

@@ -281,7 +281,9 @@ def _leading(a: Assessment, belief: Belief, safety: Safety) -> frozenset[tuple[s
     way = Change.RICHER if circuit is not None else None
     if circuit is not None:
         chance = wanted(p for c, p in ranked if made_richer(belief, a.case, k.causes[c]) == circuit)
-    if not may_lead(k, a.case, cause, chance, way, circuit, safety.holds, safety.risk.at_wide_open(), first=False):
+    risk = safety.risk
+    lean, seen = risk.before_new_air() if cause.air else risk.at_wide_open(), not risk.nothing_seen
+    if not may_lead(k, a.case, cause, chance, way, circuit, safety.holds, lean, first=False, seen=seen):
         return frozenset()
     if way is not None and circuit is not None:
         return frozenset({(circuit, way)})

@@ -79,7 +79,7 @@ def _for_new_air(
     low, high = (100 * (f - 1) for f in (moved.main_area_factor.low, moved.main_area_factor.high))
     refused = None
     jetted = "main_jet" in belief.model.family.circuits  # needles alone have no sizes
-    if moved.direction == "leaner" and risk.at_wide_open() > k.scales.decision.lean_is_possible:
+    if moved.direction == "leaner" and risk.before_new_air() > k.scales.decision.lean_is_possible:
         refused = "lean at wide throttle is still possible; settle that first."
     jet = moved.main if refused is None else None
     marked = case.machine.parts.main_jet_marked if case.machine.parts and jet is None and refused is None else None

@@ -186,3 +186,27 @@ checks: [{check: read_jet_numbers, outcome: as_baseline}]
     assert lead.id != d.causes[0].id
     assert (lead.correction.circuit, lead.correction.direction) == ("main_jet", "richer")
     assert "Try this now: change the main jet one size, richer." in d.summary
+
+
+RIDE_TO_COME = """
+machine: {family: round_slide, strokes: 2, cylinders: 1, parts: {main_jet_marked: 155}}
+air: {set: {elevation_m: 0}, now: {elevation_m: 1600}}
+contexts: [moved_up]
+"""
+
+
+def test_who_tells_only_other_air_is_told_the_jets_for_it() -> None:
+    d = diagnose(load_case(RIDE_TO_COME))
+    assert (d.do_now, d.only_air) == ("air_thinner", True)
+    sized = d.causes[0].correction.sized
+    assert sized is not None
+    assert (sized.present, sized.refused) == ("main jet 155", None)
+    step = walk(WalkRequest(case=load_case(RIDE_TO_COME))).steps[0]
+    assert (step.kind, step.id) == ("repair", "rejet_for_air")
+
+
+def test_jets_for_thinner_air_wait_where_it_may_be_lean_already() -> None:
+    d = diagnose(load_case(RIDE_TO_COME.replace("contexts", "findings: [{finding: knocks, at: full}]\ncontexts")))
+    assert d.do_now is None
+    sized = next(c.correction.sized for c in d.causes if c.id == "air_thinner")
+    assert sized is None or sized.refused is not None
