@@ -56,7 +56,9 @@ class LeanRisk:
 
     def before_new_air(self) -> float:
         """P(lean) at wide openings as jets for other air go by it: nothing seen, what a sound engine has is no sign."""
-        return max(map(self.beyond_sound, WIDE_OPEN)) if self.nothing_seen else self.at_wide_open()
+        if not self.nothing_seen:
+            return self.at_wide_open()
+        return max((self.beyond_sound(p) for p in WIDE_OPEN if p in self.by_place), default=0.0)
 
     @cached_property
     def told_of_wide_open(self) -> bool:

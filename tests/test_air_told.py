@@ -35,6 +35,8 @@ def test_whether_the_air_has_changed_is_not_asked_of_who_told_a_move() -> None:
         ("The bike came from a guy in Houston. I'm at 6000 ft and it runs rich.", "up"),
         ("jetted for Denver, now in Houston and it surges", "down"),
         ("It ran fine in Houston, here in Denver it loads up", "up"),
+        ("Spot on at home 500 ft / 20C: 168 main. The race is at 7500ft and about 5C in the morning.", "up"),
+        ("Perfect at home (1000 m). The event is at 2500 m next month.", "up"),
     ],
 )
 def test_towns_tell_the_air_the_way_they_were_gone(said: str, way: str) -> None:
