@@ -14,6 +14,7 @@ from carbdiag.reading.post import Post
 from carbdiag.reading.reaches import NEAR, NEXT_TO
 from carbdiag.reading.spans import ends_between, furthest, meets
 from carbdiag.reading.symbols import BUT, COMMA
+from carbdiag.records.checks import Measured
 
 #: Parts of a sign that is told as a part of the machine and how it is.
 _PART_AND_STATE = 2
@@ -244,11 +245,26 @@ class Sieve:
             # "compression 150, 60 on the right" goes on, "compression 150, jets 160 and 48" does not
             end = next((i for i in range(hit.last + 1, end) if breaks.get(i, 0) >= COMMA and i not in values), end)
             numbers = [values[i] for i in range(hit.first, end) if i in values]
+            if measured and measured.unequal and self._unequal(hit, measured):
+                yield hit._replace(meaning=Meaning("check", hit.meaning.record, measured.unequal.outcome))
+                continue
             for outcome, span in measured.outcomes.items() if measured else ():
                 # of several cylinders one bad number makes the outcome that is listed first
                 if any(span.at_least <= n <= span.at_most for n in numbers):
                     yield hit._replace(meaning=Meaning("check", hit.meaning.record, outcome))
                     break
+
+    def _unequal(self, hit: Hit, measured: Measured) -> bool:
+        """Whether the number measured and the next one, joined to it, are far apart: "compression 95 and 120"."""
+        symbols, joins = self._post.symbols, self._post.book.language.swapped_over.numbers_joined_by
+        one = next((i for i in range(hit.first, hit.last + 1) if i in symbols.values), None)
+        if one is None or measured.unequal is None or one + 1 not in symbols.values:
+            return False
+        between = self._post.text[symbols.ends[one] : symbols.starts[one + 1]].strip().lower()
+        pair = sorted((symbols.values[one], symbols.values[one + 1]))
+        spans = measured.outcomes.values()
+        told = all(min(s.at_least for s in spans) <= n <= max(s.at_most for s in spans) for n in pair)
+        return told and between in joins and pair[0] < measured.unequal.below * pair[1]
 
     def narrowed(self, content: Iterable[Hit]) -> Iterator[Hit]:
         """Hits without what is broader and shares words with a narrower one: "pops when I let off" is no bang."""

@@ -33,6 +33,13 @@ class MeasuredRange(Frozen):
     at_most: Number = 1e9
 
 
+class Unequal(Frozen):
+    """The outcome of numbers set side by side, as of several cylinders, that are far apart."""
+
+    outcome: Id
+    below: Annotated[Number, Field(gt=0, lt=1)] = Field(description="The least is less than so much of the largest.")
+
+
 class Measured(Frozen):
     """A number that a post tells as the result of a check: its phrases, and which numbers make which outcome.
 
@@ -40,6 +47,7 @@ class Measured(Frozen):
     """
 
     outcomes: dict[Id, MeasuredRange] = Field(min_length=1)
+    unequal: Unequal | None = None
     phrases: Phrases = Field(default={})
     fact: Literal["high_needle_turns"] | None = Field(
         default=None, description="The number is that of this fact of a post, which has phrases of its own."
@@ -126,6 +134,8 @@ class Check(Frozen):
                 raise ValueError(f"measured.outcomes.{name} is none of the outcomes: {', '.join(self.outcomes)}")
         if self.beside_book and len(self.beside_book) < len(_BESIDE_BOOK):
             raise ValueError(f"beside_book must give all of {', '.join(_BESIDE_BOOK)}")
+        if self.measured and self.measured.unequal and self.measured.unequal.outcome not in self.outcomes:
+            raise ValueError(f"measured.unequal.outcome is none of the outcomes: {', '.join(self.outcomes)}")
         for way, name in self.beside_book.items():
             if name not in self.outcomes:
                 raise ValueError(f"beside_book.{way} is none of the outcomes: {', '.join(self.outcomes)}")

@@ -44,6 +44,7 @@ SAID = [
     ("it revved to the moon by itself and I had to choke it to stop it", "revs_run_away", True),
     ("revs forever when I start it, had to yank the plug wire", "revs_run_away", True),
     ("pulled the plug wire, no difference", "revs_run_away", False),
+    ("thumb throttle on the atv freezes up at speed in cold snow", "throttle_sticks", True),
     ("kill switch doesn't stop it", "kill_switch_ineffective", True),
     ("can't turn it off with the key", "kill_switch_ineffective", True),
     ("there's a knocking noise when I give it full gas", "knocks", True),
@@ -88,3 +89,21 @@ def test_an_engine_that_nearly_stops_does_not_stop(text: str) -> None:
 def test_a_diaphragm_under_the_cap_makes_no_diaphragm_carburetor() -> None:
     reading = read_text("Four stroke single. The diaphragm in the carb top looked fine. It bogs.", K)
     assert "family" not in {f.fact for f in reading.facts}
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    [
+        ("sled lost 10mph, compression 95 and 120", "low"),
+        ("compression is 130/100", "low"),
+        ("compression is 120 and 118", "normal"),
+        ("compression 150/148", "normal"),
+    ],
+)
+def test_cylinders_that_differ_have_low_compression(text: str, outcome: str) -> None:
+    assert [c.outcome for c in read_text(text, K).checks if c.check == "compression_gauge"] == [outcome]
+
+
+def test_who_got_dizzy_in_the_shop_is_told_of_exhaust_gas() -> None:
+    told = read_text("got dizzy working on the bike in the shop w door open, trying to sync the carbs", K)
+    assert "run_indoors" in [c.context for c in told.contexts]
