@@ -193,7 +193,7 @@ def _answer(a: Assessment, steps: int, sizes: bool) -> Diagnosis:
         mixture=mixture,
         next_steps=proposed,
         unexplained=unexplained,
-        only_air=_only_other_air(k, a.case, main, causes),
+        only_air=_only_other_air(k, case, risk, causes),
         holds=now.holds,
         may_use=now.may_use,
         put_back_first=put_back,
@@ -414,9 +414,9 @@ def _wanted(cause: CauseBelief, causes: Sequence[CauseBelief]) -> float:
     return wanted(c.probability for c in causes if (c.correction.circuit, c.correction.direction) == step)
 
 
-def _only_other_air(k: Knowledge, case: Case, main: Belief, causes: tuple[CauseBelief, ...]) -> bool:
+def _only_other_air(k: Knowledge, case: Case, risk: LeanRisk, causes: tuple[CauseBelief, ...]) -> bool:
     """Whether nothing was told but that the air is, or will be, other than it was set for, and that leads."""
-    told = case.air is not None and all(o.statement.kind == "context" for o in main.observations)
+    told = case.air is not None and risk.nothing_seen
     return told and bool(causes) and k.causes[left_to_do(causes)[0].id].air is not None
 
 

@@ -21,6 +21,8 @@ SAID = [
     ("it pings going up hill", "knocks", True),
     ("hear a rattle like marbles under load", "knocks", True),
     ("detonating at WOT", "knocks", True),
+    ("from half up it kinda rattles and feels weak", "knocks", True),
+    ("the heat shield rattles at idle", "knocks", False),
     ("carb used to leak gas but I fixed it. Now it bogs.", "fuel_overflow", False),
     ("gas is running out of the carb onto the engine", "fuel_overflow", True),
     ("fuel pissing out on the ground", "fuel_overflow", True),
