@@ -111,9 +111,10 @@ def _either_way(air: AirChange, marked: float, parts: Parts) -> str | None:
         except OutOfRangeError:  # no such jet is made, so the number counts the other way, or is misread
             return None
         jet = relocate(dry_air(air.set), dry_air(air.now), fitted).main
-        assert jet is not None
-        by[numbering] = _start_with(jet)
-    return f"{by['bore']} if numbered by hole (in 0.01 mm), {by['flow']} if by flow (see the maker's list)"
+        if jet is not None:  # else no series of that numbering reaches so far
+            by[numbering] = _start_with(jet)
+    said = {"bore": "if numbered by hole (in 0.01 mm)", "flow": "if by flow (see the maker's list)"}
+    return ", ".join(f"{by[n]} {said[n]}" for n in NUMBERINGS if n in by) or None
 
 
 def _start_with(jet: JetMove) -> str:

@@ -47,10 +47,10 @@ class JetSize:
             )  # fmt: skip
         return float((self.number / other.number) ** self.exponent)
 
-    def scaled(self, area_ratio: float) -> JetSize:
-        """The (usually not existing) size with `area_ratio` times the area (unitless, 0.2 to 5)."""
+    def number_at(self, area_ratio: float) -> float:
+        """The number with `area_ratio` times the area (unitless, 0.2 to 5); it may lie beyond any jet that is made."""
         within("area ratio", area_ratio, 0.2, 5.0, "")
-        return JetSize(self.number * area_ratio ** (1.0 / self.exponent), self.numbering)
+        return float(self.number * area_ratio ** (1.0 / self.exponent))
 
 
 @dataclass(frozen=True)
@@ -72,6 +72,10 @@ class JetSeries:
             raise refuse("numbering", "a series is numbered by bore or by flow", self.numbering, NUMBERINGS)
         if len(self.numbers) < 2 or any(b <= a for a, b in zip(self.numbers, self.numbers[1:], strict=False)):
             raise refuse("jet series", "needs at least two ascending numbers", self.numbers)
+
+    def holds(self, size: JetSize) -> bool:
+        """Whether the size lies between the ends of the series, both included."""
+        return self.numbering == size.numbering and self.numbers[0] <= size.number <= self.numbers[-1]
 
     def _same(self, size: JetSize) -> float:
         if size.numbering != self.numbering:

@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 from carbdiag.metering.air import AirState, Span, air_shift_x, metering_density_ratio, mixture_exponent
 from carbdiag.metering.geometry import Geometry
-from carbdiag.metering.jet_series import JetSize, round_toward
+from carbdiag.metering.jet_series import JetSeries, JetSize, round_toward
 from carbdiag.metering.limits import within
 from carbdiag.metering.shares import GRID, log_fuel, shares_at
 from carbdiag.metering.sizes import MAX_GROOVES, Parts, parts_of
@@ -98,11 +98,13 @@ def main_area_factor(density_ratio: float) -> Span:
     return Span(*values)
 
 
-def _move(present: JetSize, parts: Parts, ratio: float, exponents: Span, main: bool) -> JetMove:
-    series = parts.main_series if main else parts.pilot_series
+def _move(present: JetSize, series: JetSeries, ratio: float, exponents: Span) -> JetMove | None:
+    """None where the fitted jet lies outside the series: its nearest end might be the wrong way."""
+    if not series.holds(present):
+        return None
     ends = series.numbers[0], series.numbers[-1]
     sizes = [
-        JetSize(min(max(present.scaled(ratio**e).number, ends[0]), ends[1]), present.numbering)
+        JetSize(min(max(present.number_at(ratio**e), ends[0]), ends[1]), present.numbering)
         for e in (exponents.low, exponents.middle, exponents.high)
     ]
     first, middle, last = (round_toward(series, present, s) for s in sizes)
@@ -136,8 +138,8 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
     idle = mixture_exponent(0.0)
     pilot_exponents = Span(idle.low, idle.high, 0.5)
     pilot_values = sorted(ratio**e for e in (pilot_exponents.low, pilot_exponents.middle, pilot_exponents.high))
-    main = _move(parts.main, parts, ratio, MAIN_AREA_EXPONENT, True) if parts.main else None
-    pilot = _move(parts.pilot, parts, ratio, pilot_exponents, False) if parts.pilot else None
+    main = _move(parts.main, parts.main_series, ratio, MAIN_AREA_EXPONENT) if parts.main else None
+    pilot = _move(parts.pilot, parts.pilot_series, ratio, pilot_exponents) if parts.pilot else None
 
     clip, start = _clip(g, ratio)
     untouched = tuple(UntouchedMixture(o, air_shift_x(air_set, air_now, o)) for o in GRID)
@@ -148,10 +150,12 @@ def relocate(air_set: AirState, air_now: AirState, fitted: Geometry | Parts) -> 
 
 
 def _beyond(parts: Parts, ratio: float) -> bool:
-    """Whether the main-jet series ends before the far end of the range."""
+    """Whether the main-jet series ends before the far end of the range, or before the fitted jet."""
     if parts.main is None:
         return False
-    wanted = parts.main.scaled(ratio**MAIN_AREA_EXPONENT.high).number
+    if not parts.main_series.holds(parts.main):
+        return True
+    wanted = parts.main.number_at(ratio**MAIN_AREA_EXPONENT.high)
     return not parts.main_series.numbers[0] <= wanted <= parts.main_series.numbers[-1]
 
 
@@ -184,7 +188,9 @@ def _warnings(log_ratio: float, main: JetMove | None, beyond: bool) -> tuple[str
         return ("The air is the same within 1 %: change nothing.",)
     percent = 100.0 * math.expm1(abs(log_ratio) * 0.5)
     found = []
-    if beyond:
+    if beyond and main is None:
+        found.append("The fitted main jet is not of the usual series: only how much its area changes is shown.")
+    elif beyond:
         found.append("The series of jets ends before the wanted size: the nearest end is shown.")
     found += [
         "Relative to a set-up that was right in the first air; a wrong one is carried along.",
