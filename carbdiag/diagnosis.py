@@ -226,7 +226,7 @@ def _causes(
     # where nothing else is likely, the rival is the first cause at hand
     ids = tuple(known if len(known) > 1 else dict.fromkeys([*known, *main.model.cause_ids]))[: max(len(known), 2)]
     found = likelihoods(main, ids, totals.main_by_state)
-    mended = _mended(main, totals.main_by_state)
+    mended = _mended(a.case, main, totals.main_by_state)
     out = []
     for cause_id in ranked:
         cause = k.causes[cause_id]
@@ -270,11 +270,11 @@ def _causes(
     return tuple(out)
 
 
-def _mended(main: Belief, by_state: np.ndarray) -> dict[str, float]:
-    """By cause, the chance that a setting moved since has put it right, if it was at work."""
-    if not main.steps.any():
+def _mended(case: Case, main: Belief, by_state: np.ndarray) -> dict[str, float]:
+    """By cause, the chance that what was done since has put it right, if it was at work."""
+    mended, listed = put_right(main, case), main.network.pairing
+    if not mended.any():
         return {}
-    mended, listed = put_right(main), main.network.pairing
     cause, causes = main.network.cause[listed], len(main.model.cause_ids)
     of_all = np.bincount(cause, by_state[listed], causes)
     share = np.bincount(cause, (by_state * mended)[listed], causes) / np.maximum(of_all, 1e-300)

@@ -114,7 +114,9 @@ class CauseBelief(Frozen):
     separator: Id | None = Field(default=None, description="The check or finding that tells it from the rival.")
     correction: Correction
     put_right: Probability = Field(
-        default=0.0, description="That a setting moved, and left so, has put it right already, if it was at work."
+        default=0.0,
+        description="That a setting moved, and left so, or a repair of which nobody told what it did, has put it "
+        "right already, if it was at work.",
     )
     verify: Text
     workshop: Text | None = None

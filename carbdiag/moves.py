@@ -90,7 +90,7 @@ class Trouble:
         """What is still wrong of the likeliest kind of machine, whose outlook is given."""
         belief = likeliest(a)
         look = with_several(look, belief)
-        return cls(a, belief, look, *_at_work(look, put_right(belief)))
+        return cls(a, belief, look, *_at_work(look, put_right(belief, a.case)))
 
     @cached_property
     def weights(self) -> Shares:

@@ -12,7 +12,7 @@ from carbdiag.deciding import Likely, deciding
 from carbdiag.diagnosis_schema import NextStep, OutcomeMeaning
 from carbdiag.engine_state import visited
 from carbdiag.knowledge import Knowledge
-from carbdiag.open_candidates import open_candidates
+from carbdiag.open_candidates import cautions_of_asking, open_candidates
 from carbdiag.outlook import Outlook
 from carbdiag.records.findings import Finding
 from carbdiag.safety import first_looks
@@ -65,10 +65,10 @@ def rank_steps(
         clusters.add(c.cluster[t])
         kinds[c.kind[t]] = kinds.get(c.kind[t], 0) + 1
         chosen.append(t)
-    return tuple(_step(k, look, t, float(rate[t])) for t in chosen)
+    return tuple(_step(k, look, t, float(rate[t]), on) for t in chosen)
 
 
-def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
+def _step(k: Knowledge, look: Outlook, t: int, rate: float, on: Collection[str]) -> NextStep:
     c, given = look.candidates, look.given(t)
     record, place = c.ids[t]
     marginal = (given @ look.groups.weights).tolist()
@@ -110,5 +110,5 @@ def _step(k: Knowledge, look: Outlook, t: int, rate: float) -> NextStep:
         gain_bits=round(float(look.gain[t]), 4),
         gain_per_minute=round(rate, 4),
         why=f"It helps to tell {split[0]} from {raised[likely]}." if split else "It narrows the field.",
-        cautions=k.cautions_for(cautions),
+        cautions=k.cautions_for((*cautions_of_asking(k, kind, record, place, on), *cautions)),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 from carbdiag.applies import as_asked, can_be_asked
@@ -129,6 +129,12 @@ def _presumed(k: Knowledge, kind: str, record: str) -> str | None:
     if kind == "context":
         return None
     return (k.findings if kind == "finding" else k.checks)[record].presumes
+
+
+def cautions_of_asking(k: Knowledge, kind: str, record: str, place: str | None, on: Collection[str]) -> Iterator[str]:
+    """The ids of the cautions with a question: nobody starts an engine that must stay off to find the answer."""
+    if any(k.holds[h].engine_off for h in on) and _needs_running(k, kind, record, place):
+        yield from (c.id for c in k.cautions.values() if c.asked_while_off)
 
 
 def _needs_running(k: Knowledge, kind: str, record: str, place: str | None) -> bool:

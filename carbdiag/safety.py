@@ -109,8 +109,9 @@ def _holds_by_sign(
 ) -> bool:
     """Whether a sign that was told, by the epoch that told it last, holds something back, and no look has lifted it."""
     when = hold.when
+    made = {t.do for epoch in case.history() for t in epoch.trials}
     epochs = [number for sign, number in present.items() if sign in when.findings]
-    if when.together and all(_is_told(told, present, holding) for told in when.together):
+    if when.together and all(_is_told(told, present, holding, made) for told in when.together):
         epochs.append(max((present.get(sign, 0) for told in when.together for sign in told.findings), default=0))
     if not epochs:
         return False
@@ -119,8 +120,21 @@ def _holds_by_sign(
     return not needed or any(came.get(check) not in sound for check, sound in needed.items())
 
 
-def _is_told(told: Told, present: Mapping[str, int], holding: Collection[str]) -> bool:
-    return not (present.keys().isdisjoint(told.findings) and set(told.contexts).isdisjoint(holding))
+def _is_told(
+    told: Told, present: Mapping[str, int], holding: Collection[str], made: Collection[str | None]
+) -> bool:
+    return not (
+        present.keys().isdisjoint(told.findings)
+        and set(told.contexts).isdisjoint(holding)
+        and set(told.repairs).isdisjoint(made)
+    )
+
+
+def _mended(case: Case, hold: Hold) -> int:
+    """The number of the last epoch before the repair that mends what holds; -1 where it was not made."""
+    by = hold.mended_by
+    epochs = enumerate(case.history())
+    return max((n for n, epoch in epochs if by is not None and any(t.do == by for t in epoch.trials)), default=-1)
 
 
 def _may_have(check: Check, machine: Machine) -> bool:
@@ -136,8 +150,8 @@ def holds_on(
 
     `sound` is P(lean) of an engine with nothing wrong, by place: a hold for lean is on where it is that much likelier.
 
-    A sign that holds something back does so until a later epoch tells that it is gone, or until the checks that lift
-    the hold have shown that it did no harm: a repair alone lifts nothing.
+    A sign that holds something back does so until a later epoch tells that it is gone, until the checks that lift the
+    hold have shown that it did no harm, or until what it harmed was renewed: no other repair lifts anything.
     """
     return tuple(now for now, hold in _on(k, case, lean, causes, sound) if not hold.of_use_only)
 
@@ -162,11 +176,12 @@ def _on(
             present.pop(denied, None)
         present |= {f.finding: number for f in epoch.findings if f.status is Status.PRESENT}
     holding = {c.context for c in case.contexts if c.status is Status.PRESENT}
-    came = {c.check: c.outcome for epoch in case.history() for c in epoch.checks}
     use = case.machine.use
     for hold in k.holds.values():
-        when = hold.when
-        told = _holds_by_sign(k, case, hold, present, holding) or not holding.isdisjoint(when.contexts)
+        when, mended = hold.when, _mended(case, hold)
+        since = {sign: number for sign, number in present.items() if number > mended}
+        came = {c.check: c.outcome for epoch in case.history()[mended + 1 :] for c in epoch.checks}
+        told = _holds_by_sign(k, case, hold, since, holding) or not holding.isdisjoint(when.contexts)
         seen = told or use in when.uses or any(came.get(c) in outcomes for c, outcomes in when.outcomes.items())
         leaner = [lean.get(p, 0.0) for p in when.lean_at if lean.get(p, 0.0) - sound.get(p, 0.0) > when.more_than]
         likely = [causes.get(c, 0.0) for c in when.causes if causes.get(c, 0.0) > when.more_than]

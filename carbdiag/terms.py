@@ -53,7 +53,8 @@ class Effect(StrEnum):
     """What a change already made did.
 
     `came_back`: cured for a while. `overshot`: better, then the opposite fault appeared (settings only).
-    `moved`: the fault went along with a part swapped between cylinders.
+    `moved`: the fault went along with a part swapped between cylinders. `not_told`: repaired, and
+    nobody told yet what that did.
     """
 
     CURED = "cured"
@@ -63,13 +64,15 @@ class Effect(StrEnum):
     WORSE = "worse"
     OVERSHOT = "overshot"
     MOVED = "moved"
+    NOT_TOLD = "not_told"
 
 
-#: What a change of setting can do; a repair cannot overshoot, and only a swapped part takes the fault along.
+#: What a change of setting can do; a repair cannot overshoot, but may not have been felt yet, and only a swapped
+#: part takes the fault along.
 SETTING_EFFECTS: Final = (
     Effect.CURED, Effect.CAME_BACK, Effect.BETTER, Effect.NO_CHANGE, Effect.WORSE, Effect.OVERSHOT
 )  # fmt: skip
-REPAIR_EFFECTS: Final = SETTING_EFFECTS[:-1]
+REPAIR_EFFECTS: Final = (*SETTING_EFFECTS[:-1], Effect.NOT_TOLD)
 
 
 class RepairHow(StrEnum):

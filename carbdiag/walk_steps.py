@@ -8,6 +8,7 @@ from carbdiag.casework.believed import Assessment, likeliest
 from carbdiag.diagnosis_schema import Diagnosis
 from carbdiag.knowledge import Knowledge
 from carbdiag.moves import Move
+from carbdiag.open_candidates import cautions_of_asking
 from carbdiag.plan import Plan
 from carbdiag.records.circuits import Circuit
 from carbdiag.records.findings import Finding
@@ -64,9 +65,10 @@ def _told(k: Knowledge, case: Case, d: Diagnosis, move: Move, again: bool) -> di
         return {"name": name, "do": (ask,), "minutes": minutes}
     record = k.findings[move.id] if move.kind == "finding" else k.contexts[move.id]
     name, ask = f"{record.name}{where}", f"{record.ask}{where}"
-    told: dict[str, object] = {"minutes": minutes, "cautions": ()}
+    cautions = tuple(cautions_of_asking(k, move.kind, move.id, move.at, [hold.id for hold in d.holds]))
     if isinstance(record, Finding):
-        told = {"minutes": record.minutes or minutes, "cautions": k.cautions_for(record.cautions)}
+        minutes, cautions = record.minutes or minutes, (*cautions, *record.cautions)
+    told = {"minutes": minutes, "cautions": k.cautions_for(cautions)}
     return {**told, "name": f"Still so? {name}" if again else name, "do": (*_AGAIN, ask) if again else (ask,)}
 
 

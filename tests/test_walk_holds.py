@@ -165,3 +165,18 @@ def test_a_scored_piston_is_mended_before_the_oil_in_the_fuel(k: Knowledge) -> N
     done = StepAnswer(kind="repair", id="rebuild_top_end", outcome="no_change")
     after = walk(WalkRequest(case=now.case, answer=done, steps=5, asks=0), k)
     assert "mix_oil_as_book" in [s.id for s in after.steps]
+
+
+def test_nobody_starts_an_engine_that_must_stay_off_to_answer_a_question(k: Knowledge) -> None:
+    """From a post: a throttle that hangs was asked whether the engine races when the bars are turned."""
+    stuck = [{"check": "throttle_travel", "outcome": "sticks_or_tight"}]
+    hanging = told(FOUR, [{"finding": "throttle_sticks"}], checks=stuck)
+    diagnosis = diagnose(hanging, k, steps=20)
+    assert "throttle_hangs" in {hold.id for hold in diagnosis.holds}
+    running = [s for s in diagnosis.next_steps if s.kind == "finding" and s.at and k.places[s.at].running]
+    assert running
+    for step in running:
+        spared = k.findings[step.id].seen_standing
+        assert spared or "answer_from_memory" in {c.id for c in step.cautions}, step.id
+    free = diagnose(told(FOUR, [{"finding": "bogs", "at": ["half"]}]), k, steps=20)
+    assert not any(c.id == "answer_from_memory" for s in free.next_steps for c in s.cautions)

@@ -9,9 +9,11 @@ import numpy as np
 
 from carbdiag.belief.lattice import Floats, Ints
 from carbdiag.belief.posterior import Posterior
+from carbdiag.case_schema import Case
 from carbdiag.casework.believed import Belief
+from carbdiag.casework.effects import works_done
 from carbdiag.casework.repaired import ToldAgain
-from carbdiag.terms import Status
+from carbdiag.terms import Effect, Status
 
 
 def weights_left(belief: Belief) -> Floats:
@@ -54,7 +56,25 @@ def _left_of(belief: Belief, weigh: Callable[[Ints | slice | int], Floats]) -> F
     return out
 
 
-def put_right(belief: Belief) -> Floats:
+def put_right(belief: Belief, case: Case) -> Floats:
+    """Chance that each state, if it was at work, is so no longer, shape (S,).
+
+    Settings were put right, or it was repaired, and nobody told what that did.
+    """
+    return np.asarray(1 - (1 - _set_right(belief)) * (1 - _repaired_untold(belief, case)))
+
+
+def _repaired_untold(belief: Belief, case: Case) -> Floats:
+    """Chance that each state is repaired by work of which nobody told what it did, shape (S,)."""
+    model = belief.model
+    left = np.ones(belief.network.states)
+    for trial in (t for epoch in case.history() for t in epoch.trials):
+        if trial.do is not None and trial.effect is Effect.NOT_TOLD:
+            left = left * (1 - works_done(model.knowledge, model.works[trial.do], trial.how))
+    return 1 - left
+
+
+def _set_right(belief: Belief) -> Floats:
     """Chance that each state, if it was at work, is so no longer because settings were put right, shape (S,)."""
     model, network = belief.model, belief.network
     if not belief.steps.any():

@@ -64,7 +64,8 @@ def read_repair(g: Gathered, trial: Trial) -> None:
     assert trial.do is not None
     network, tables = g.network, g.k.scales.trials.repair
     works = works_done(g.k, g.model.works[trial.do], trial.how)
-    fixed, partly, not_fixed = (t[trial.effect] for t in (tables.fixed, tables.partly, tables.not_fixed))
+    # where nobody told what it did it says nothing; it is repaired as surely as such work is
+    fixed, partly, not_fixed = (t.get(trial.effect, 1.0) for t in (tables.fixed, tables.partly, tables.not_fixed))
     brought = trial.effect is Effect.WORSE and g.was_fine
     if brought:  # nothing was there to mend: a fault of the part worked on is what the work left behind
         works = np.where(works > 0, 1.0, 0.0)

@@ -25,7 +25,7 @@ def unused_records(k: Knowledge, spot: Spots) -> Iterator[Mistake]:
         for record in records.values()
         for c in record.cautions
     }
-    given |= {c.id for c in k.cautions.values() if c.sizing}
+    given |= {c.id for c in k.cautions.values() if c.sizing or c.asked_while_off}
     for caution in k.cautions.values():
         if caution.id not in given:
             yield spot.mistake("cautions.yaml", caution.id, "id", "no record gives this caution")

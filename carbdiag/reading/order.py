@@ -35,7 +35,7 @@ _BESIDE: Final = 2
 #: Characters before a sign in which the words stand that put it in order.
 _NEAR: Final = 90
 #: Effects of a repair after which the engine is another one than before.
-_MENDED: Final = frozenset((Effect.CURED, Effect.BETTER, Effect.WORSE))
+_MENDED: Final = frozenset((Effect.CURED, Effect.BETTER, Effect.WORSE, Effect.NOT_TOLD))
 
 
 class Seen(NamedTuple):
@@ -342,6 +342,8 @@ class Order:
 
     def _border(self, outcome: Outcome, following: int | None) -> Border | None:
         deed = outcome.doing.hit
+        if outcome.effect is Effect.NOT_TOLD:  # the damage that it mended was told before it
+            return Border(deed, deed.last + 1, outcome.effect)
         if self._leads(deed):
             first = self._sentence_first(deed)
             sentence = self.symbols.sentence_of[deed.first]

@@ -54,6 +54,7 @@ class Trials:
         trials, left = self._told([d for d in done if d.hit not in self.found.did], said, present, ends)
         self._take_sized(trials, sized)
         left = self._take_in_one_breath(trials, left, sized)
+        trials |= self._of_damage(left, present)
         trials = _each_once(trials)
         told_of = {_trial_key(t.doing.hit) for t in trials.values()}
         self._put_aside([d for d in left if _trial_key(d.hit) not in told_of], ends)
@@ -128,6 +129,21 @@ class Trials:
                 out.append(doing)
             else:
                 trials[(*_trial_key(doing.hit), str(doing.hit.first), "")] = beside
+        return out
+
+    def _of_damage(self, left: Iterable[Doing], present: Sequence[Hit]) -> dict[tuple[str, ...], Outcome]:
+        """Repairs of damage told before them, of which nobody says what they did: "it seized. I put a new piston in"."""
+        out = {}
+        for doing in left:
+            hit = doing.hit
+            mended = [hold for hold in self.found.k.holds.values() if hold.mended_by == hit.meaning.record]
+            damage = {sign for hold in mended for sign in hold.when.findings}
+            told = [sign.first < hit.first for sign in present if sign.meaning.record in damage]
+            # "put a new piston in" is told as often as it is advice, which is PLANNED by the words around it
+            word = self.found.small[self.found.symbols.starts[hit.first] : self.found.symbols.ends[hit.first]]
+            did = doing.how is How.DONE or (doing.how is How.NAMED and word in self.found.book.deeds.same_in_past)
+            if did and not doing.past and told and all(told):
+                out[_trial_key(hit)] = Outcome(doing, Effect.NOT_TOLD, None, False)
         return out
 
     def _put_aside(self, left: Iterable[Doing], ends: Sequence[int]) -> None:

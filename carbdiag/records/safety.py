@@ -25,6 +25,10 @@ class Caution(Frozen):
     short: Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)] = Field(
         description="The caution in one short sentence that stands alone, for a chat message."
     )
+    asked_while_off: bool = Field(
+        default=False,
+        description="Said with every question about a running engine while a hold wants the engine off.",
+    )
     sizing: tuple[SizingOccasion, ...] = Field(
         default=(), description="When an answer that sizes parts gives it, beside the cautions of the part."
     )
@@ -40,10 +44,11 @@ class CautionText(Frozen):
 
 
 class Told(Frozen):
-    """One of these signs or circumstances told."""
+    """One of these signs or circumstances told, or one of these repairs made."""
 
     findings: tuple[Id, ...] = ()
     contexts: tuple[Id, ...] = ()
+    repairs: tuple[Id, ...] = ()
 
 
 class HoldCondition(Frozen):
@@ -90,7 +95,8 @@ class Hold(Frozen):
     )
     mended_by: Id | None = Field(
         default=None,
-        description="The repair without which nothing else is repaired, once an outcome in `when` was seen.",
+        description="The repair without which nothing else is repaired, once an outcome in `when` was seen; once made, "
+        "what was told before it holds nothing any more.",
     )
     looks_first: tuple[Id, ...] = Field(
         default=(),
