@@ -66,7 +66,7 @@ def test_another_repair_lifts_nothing() -> None:
     "told",
     [
         "It seized on me yesterday. I put in a new piston and rings. Main 155.",
-        "Locked up at the end of the straight, the piston was scored. Replaced the piston and rings. Havent started it.",
+        "Locked up at the end of the straight, piston scored. Replaced the piston and rings. Havent started it.",
         "It seized. Put a new piston and rings in.",
         "It seized. I replaced the piston. Now it bogs at half throttle.",
         "It seized. Had it bored and fitted a new piston.",

@@ -94,6 +94,7 @@ class DeedBook:
         #: the parts that can be moved
         self.settings = frozenset(p for p, means in did.items() if any(e.meaning.kind == "change" for e in means))
         self.bare, self.nouns = frozenset(words.bare), frozenset(words.nouns)
+        self.asked_if = tuple(f" {words_of}" for words_of in words.asked_if)
         self.same_in_past, self.subjects = frozenset(words.same_in_past), frozenset(words.subjects)
         self.nouns_with_article, self.articles = frozenset(words.nouns_with_article), frozenset(words.articles)
         self.not_done, self.put_back = any_of(words.not_done), any_of(words.put_back)

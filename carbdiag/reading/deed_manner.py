@@ -46,6 +46,7 @@ class DeedManner(DeedText):
                 return How.NAMED
         elif form == "ing":
             planned = bool(back) and (back[0] in self.book.plans_ing or back[0] in self.book.plans)
+            planned = planned or self._asks_if(verb)
             form = "past"
         else:
             planned = self._is_a_plan(back) or (form == "bare" and bool(back) and back[0] in self.book.plans_bare)
@@ -68,6 +69,14 @@ class DeedManner(DeedText):
         before = first - 1 in values and not self._break(first - 1, first) and self.begins_a_clause(first - 1)
         counted = (behind or before) and self.book.moves.tells_a_way(self._word(verb))
         return counted and not (sentence.asks or sentence.quoted)
+
+    def _asks_if(self, verb: Hit) -> bool:
+        """Whether a clause that begins with a deed asks whether it would be right: "going down to 135 ok?"."""
+        sentence = self.symbols.sentences[self.symbols.sentence_of[verb.first]]
+        if not sentence.asks or not self.begins_a_clause(verb.first):
+            return False
+        asked = self.text[self.symbols.starts[verb.first] : sentence.end or len(self.text)].lower().rstrip("?!. ")
+        return asked.endswith(self.book.asked_if)
 
     def _is_told(self, verb: Hit) -> bool:
         """Whether a form that may be the past stands behind who did it: "I put", "they set"."""

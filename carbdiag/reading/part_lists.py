@@ -139,6 +139,9 @@ class PartLists(DeedManner):
             # "cleaned the carb, replaced the plug": the carb is the first verb's own
             owned = bool(found) and not self.part_firsts.isdisjoint(range(verb.last + 1, reach))
             owned = owned or bool(found and self.book.persons & self._words_between(verb.last, reach))
+            # "fuel fresh, cleaned the carb": no fresh carburetor
+            adjective = bool(found) and verb.meaning.record in self.book.adjectives
+            owned = owned or (adjective and not self.book.determiners.isdisjoint(self._words_between(verb.last, item.first)))
             # "blubbers up top, so I fitted": an "up" before it is no other verb of the part
             near = near and not (found and self._form(verb) == "bare" != self._form(found[0]))
             if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):

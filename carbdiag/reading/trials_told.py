@@ -132,8 +132,8 @@ class Trials:
         return out
 
     def _of_damage(self, left: Iterable[Doing], present: Sequence[Hit]) -> dict[tuple[str, ...], Outcome]:
-        """Repairs of damage told before them, of which nobody says what they did: "it seized. I put a new piston in"."""
-        out = {}
+        """Repairs of damage told before them, of which nobody says what they did: "seized. Put a new piston in"."""
+        out: dict[tuple[str, ...], Outcome] = {}
         for doing in left:
             hit = doing.hit
             mended = [hold for hold in self.found.k.holds.values() if hold.mended_by == hit.meaning.record]

@@ -66,6 +66,9 @@ class DeedWords(Frozen):
     bare: Words = Field(default=(), description="Forms that may be advice: they count as done only where it shows.")
     not_verbs: Words = Field(default=(), description='Words that only look like a verb above: "setting".')
     present_ending: str = Field(default="s", description="The ending of a form that tells what is, not what was done.")
+    asked_if: Words = Field(
+        default=(), description='At the end of a question that a deed begins, it asks of a plan: "going to 135 ok?".'
+    )
     same_in_past: Words = Field(default=(), description='Bare forms that are the past too: "put", "set".')
     subjects: Words = Field(default=(), description='Right before such a form, it was done: "they put a coil in".')
     nouns_with_article: Words = Field(default=(), description='Nouns only so: "a carb clean".')
