@@ -215,7 +215,7 @@ class Found(Post):
         done += [h for h in spoken if not sieve.in_a_compound(h)]
         moved = [part for h in done if h.meaning.kind == "change" for part in h.parts]
         contexts = longest(self._contexts_beside(done, moved, content), by_record=True)
-        of_signs = self._signs_beside(done, moved, content)
+        of_signs = [*self._signs_beside(done, moved, content), *self._spoken("finding")]
         signs = longest(of_signs)
         signs += self._faults_in_a_state(of_signs, signs)
         content = [h for h in (*done, *signs) if not self._names_the_book(h)]

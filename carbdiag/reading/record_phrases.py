@@ -117,6 +117,9 @@ def spoken_expressions(k: Knowledge, code: str) -> Iterator[tuple[str, Meaning]]
     for context in k.contexts.values():
         for expression in context.spoken.get(code, ()):
             yield expression, Meaning("context", context.id)
+    for finding in k.findings.values():
+        for expression in finding.spoken.get(code, ()):
+            yield expression, Meaning("finding", finding.id)
     for check in k.checks.values():
         for outcome, expressions in check.spoken.get(code, {}).items():
             yield from ((expression, Meaning("check", check.id, outcome)) for expression in expressions)

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from carbdiag.field_types import Id, Number, Text
 from carbdiag.frozen import Frozen
 from carbdiag.records.applies import Applies
-from carbdiag.records.phrases import Phrases
+from carbdiag.records.phrases import Phrases, Spoken
 from carbdiag.records.sources import Citation
 from carbdiag.terms import Level, ProbabilityWord
 
@@ -89,6 +89,7 @@ class Finding(Frozen):
     )
     phrases: Phrases = Field(default={})
     phrases_against: Phrases = Field(default={})
+    spoken: Spoken = Field(default={}, description="Set expressions that tell it, with the small words phrases drop.")
     implies: tuple[Id, ...] = Field(
         default=(), description="Signs that are there whenever this one is; read with it where nothing is said of them."
     )
