@@ -250,6 +250,11 @@ def questions(p: Phrases, steps: Iterable[NextStep]) -> tuple[str, ...]:
     return tuple(asked[:_MOST_QUESTIONS])
 
 
+def cautions_of_questions(steps: Iterable[NextStep]) -> tuple[CautionText, ...]:
+    """What to mind when answering questions, such as not to start an engine that must stay off."""
+    return tuple(dict.fromkeys(c for s in steps if s.kind != "check" for c in s.cautions))
+
+
 def question(p: Phrases, step: NextStep) -> str:
     """A step as a question, with the answers to choose from where they are not yes and no."""
     if step.kind != "question":

@@ -23,6 +23,7 @@ from carbdiag.answers.document import (
 )
 from carbdiag.answers.essentials import (
     PostWords,
+    cautions_of_questions,
     checks_after,
     first_steps,
     from_to,
@@ -133,9 +134,13 @@ def _pair(name: str, text: str) -> Line:
 
 
 def _questions(p: Phrases) -> Iterator[Block]:
-    asked = questions(p, first_steps(p)[1])
+    steps = first_steps(p)[1]
+    asked = questions(p, steps)
     if asked:
         yield listing(*asked, numbered=True)
+    cautions = cautions_of_questions(steps)
+    if cautions:
+        yield Cautions(p.in_short(cautions))
 
 
 def _after(p: Phrases) -> Iterator[Block]:

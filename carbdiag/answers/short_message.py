@@ -9,6 +9,7 @@ from typing import TypeAlias
 
 from carbdiag.answers.document import Block, Cautions, Document, Paragraph, listing, paragraph, strong
 from carbdiag.answers.essentials import (
+    cautions_of_questions,
     first_steps,
     from_to,
     headline,
@@ -218,7 +219,9 @@ def _ending(p: Phrases, steps: Sequence[NextStep], origin_turn: int = 1) -> Iter
     asked = questions(p, steps)
     title = paragraph(p.say("title_ask"))
     lists = (listing(*asked[:n], numbered=True) for n in range(len(asked), 0, -1))
-    yield _Part((*((title, some) for some in lists), ()), 4)
+    cautions = cautions_of_questions(steps)
+    mind = (Cautions(p.in_short(cautions)),) if cautions else ()
+    yield _Part((*((title, some, *mind) for some in lists), ()), 4)
     origin = (p.say(name, edition=p.d.edition) for name in ("origin_short", "origin_shortest"))
     yield _Part(tuple((paragraph(line),) for line in origin), origin_turn)
 
