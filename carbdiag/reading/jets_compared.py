@@ -225,7 +225,7 @@ class JetsCompared:
         felt = self._effects[n] if n < len(self._effects) else None
         if felt is None or felt.last >= end or felt.first - size.at > _REACH:
             return None
-        if felt.first == felt.last and size.circuit in JETS.values():
+        if felt.first == felt.last and size.circuit in JETS.values() and not self._changed_to(size):
             return None  # a word beside the number of a jet was read with it
         return felt if felt.meaning.record in _GRADED and self._led(size.at, felt.first) else None
 

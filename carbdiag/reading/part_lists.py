@@ -141,7 +141,7 @@ class PartLists(DeedManner):
             owned = owned or bool(found and self.book.persons & self._words_between(verb.last, reach))
             # "fuel fresh, cleaned the carb": no fresh carburetor
             adjective = bool(found) and verb.meaning.record in self.book.adjectives
-            owned = owned or (adjective and not self.book.determiners.isdisjoint(self._words_between(verb.last, item.first)))
+            owned = owned or (adjective and bool(self.book.determiners & self._words_between(verb.last, item.first)))
             # "blubbers up top, so I fitted": an "up" before it is no other verb of the part
             near = near and not (found and self._form(verb) == "bare" != self._form(found[0]))
             if not near or owned or len(found) == _MOST_VERBS or (not found and self._at_the_part(verb, reach)):
