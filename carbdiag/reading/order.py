@@ -129,7 +129,11 @@ class Order:
                 told = None
             again = None if gone or new else self._again(doing, following)
             first = min((h.first for h in (gone, again, *new) if h is not None), default=None)
-            if told is not None and (first is None or told.first <= first):
+            if told is not None and told.effect is Effect.NO_CHANGE and self._went(doing.hit, told):
+                for same in (s for s in (*out,) if s.first == told.first and s.effect is Effect.NO_CHANGE):
+                    out.pop(same)
+                    out[same._replace(effect=Effect.BETTER)] = None
+            elif told is not None and (first is None or told.first <= first):
                 if past_right and told.effect in (Effect.BETTER, Effect.CURED):
                     out.pop(told, None)
                     out[told._replace(effect=Effect.OVERSHOT)] = None
@@ -140,7 +144,7 @@ class Order:
             elif again is not None:
                 out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
-                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone))] = None
+                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone, setting))] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
                 begins, ends = self.symbols.starts[new[0].first], self.symbols.ends[new[0].last]
                 behind = self.text[ends : ends + _NEAR]
@@ -174,6 +178,12 @@ class Order:
             return False
         return between[-1] == (min if deed.meaning.more == Change.RICHER else max)(sizes)
 
+    def _went(self, deed: Hit, told: Said) -> bool:
+        """Whether a trouble is told as over since a deed, ahead of what is left: "now it starts great but still bogs"."""
+        low, high = bisect_left(self.firsts, deed.last + 1), bisect_left(self.firsts, told.first)
+        over = (s for s in self.seen[low : min(high, low + _MOST_SIGNS)] if s.denied)
+        return any(self._marked(s.hit, deed) is not None for s in over)
+
     def _next_jet(self, deed: Hit) -> int | None:
         """Where another jet is told behind one that was changed: "to a 40, better. Then to a (42), now it loads up"."""
         values = self.symbols.values
@@ -187,9 +197,11 @@ class Order:
                 return at
         return None
 
-    def _how_far_gone(self, sign: Hit) -> Effect:
-        """Cured, or only better where the words say so: "is nearly gone"."""
-        return Effect.BETTER if finds(self.book.partly, self._after(sign)) is not None else Effect.CURED
+    def _how_far_gone(self, sign: Hit, setting: bool) -> Effect:
+        """Cured, or only better where the words say so: "is nearly gone"; of a repair, "but it still dies hot"."""
+        after = self._after(sign)
+        left = finds(self.book.partly, after) is not None or (not setting and finds(self.book.still, after) is not None)
+        return Effect.BETTER if left else Effect.CURED
 
     def _other_side_before(self, deed: Hit, sign: Hit) -> bool:
         """Whether a sign of the other side is told before: "went richer because it pinged, now it burbles"."""
