@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -64,6 +64,10 @@ class TrialRead(Frozen):
     direction: Change | None = None
     from_size: Number | None = Field(default=None, description="The number on the jet taken out, where both are told.")
     to_size: Number | None = Field(default=None, description="The number on the jet put in.")
+    steps: Annotated[Number, Field(gt=0, le=20)] | None = Field(
+        default=None,
+        description="How many practical steps it was moved, where that is counted: sizes, grooves, half turns.",
+    )
     at: Id | None = Field(default=None, description="The opening beside which the effect of a setting is told.")
     effect: Effect
     unsaid: bool = Field(

@@ -100,6 +100,9 @@ class _Page:
         else:
             circuit = self._name("circuits", t.change or "", self.k.circuits[t.change or ""].name)
             did = f"{circuit} {self.say(str(t.direction))}" if t.direction else circuit
+            if t.steps is not None:
+                steps = self.say("one_step") if t.steps == 1 else self.say("steps", n=f"{t.steps:g}")
+                did = f"{did} ({steps})"
         unsaid = f" {self.say('read_unsaid')}" if t.unsaid else ""
         back = f", {self.say('read_put_back')}" if t.put_back else ""
         return f"{did}: {self.say(f'effect_{t.effect}')}{self._at([t.at] if t.at else [])}{unsaid}{back}"

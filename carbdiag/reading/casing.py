@@ -96,6 +96,7 @@ def _epoch(reading: TextReading, number: int, machine: Machine) -> Epoch:
         trials=tuple(
             Trial(
                 do=t.do, change=t.change, direction=t.direction, at=t.at, effect=t.effect, put_back=t.put_back,
+                steps=1.0 if t.steps is None else t.steps,
                 from_size=t.from_size if t.change in sized else None,
                 to_size=t.to_size if t.change in sized else None,
             )

@@ -144,7 +144,8 @@ class Order:
             elif again is not None:
                 out[Said(again.first, again.last, Effect.NO_CHANGE)] = None
             elif gone is not None:
-                out[Said(gone.first, gone.last, Effect.OVERSHOT if past_right else self._how_far_gone(gone, setting))] = None
+                far = Effect.OVERSHOT if past_right else self._how_far_gone(gone, setting)
+                out[Said(gone.first, gone.last, far)] = None
             elif new and doing.how is How.DONE and self._brought(deeds, n, new[0]):
                 begins, ends = self.symbols.starts[new[0].first], self.symbols.ends[new[0].last]
                 behind = self.text[ends : ends + _NEAR]
@@ -179,7 +180,7 @@ class Order:
         return between[-1] == (min if deed.meaning.more == Change.RICHER else max)(sizes)
 
     def _went(self, deed: Hit, told: Said) -> bool:
-        """Whether a trouble is told as over since a deed, ahead of what is left: "now it starts great but still bogs"."""
+        """Whether a trouble is told as over since a deed, ahead of what is left: "now it starts, but still bogs"."""
         low, high = bisect_left(self.firsts, deed.last + 1), bisect_left(self.firsts, told.first)
         over = (s for s in self.seen[low : min(high, low + _MOST_SIGNS)] if s.denied)
         return any(self._marked(s.hit, deed) is not None for s in over)

@@ -18,6 +18,7 @@ from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.order import Order
 from carbdiag.reading.reaches import CUE_REACH, NEXT_TO, NEXT_WORD, PLACE_REACH
 from carbdiag.reading.spans import covered, furthest, meets
+from carbdiag.reading.steps_told import steps_told
 from carbdiag.terms import Change, Effect, Status
 
 _PAIR: Final = 2
@@ -319,6 +320,7 @@ class Trials:
             direction=Change(hit.meaning.more) if hit.meaning.kind == "change" else None,
             from_size=sizes[0] if sizes else None,
             to_size=sizes[1] if sizes else None,
+            steps=None if sizes else steps_told(self.found, hit),
             at=felt_place(self.found, told),
             effect=told.effect,
             unsaid=told.unsaid,

@@ -84,6 +84,9 @@ class Circuit(Frozen):
     richer: Setting
     leaner: Setting
     sizes: PartSizes | None = None
+    counted: dict[LanguageCode, dict[str, Annotated[Number, Field(gt=0)]]] = Field(
+        default={}, description="What riders count a move in, by language: how many practical steps each of it is."
+    )
     verify: Text
     put_back: Text
     phrases: PhrasesBy = Field(default={})
