@@ -432,10 +432,14 @@ MOST_MEMO = 2000
 def _machine_fit(model: Model, machine: Machine) -> Floats:
     k, part = model.knowledge, model.part
     by_cause = np.ones(len(model.cause_ids))
+    use = None if machine.use is None else k.uses[machine.use]
+    mostly_one = use is not None and use.one_cylinder and machine.cylinders is None and machine.carburetors is None
     for n, applies in model.limited:
         by_cause[n] = fit_weight(applies, machine, k.scales.unknown_fact, model.family.circuits)
-    if machine.use is not None:
-        commoner, stroke = k.uses[machine.use].groups, _STROKE[model.strokes]
+        if mostly_one and (applies.cylinders or applies.carburetors):
+            by_cause[n] *= k.scales.several_unsaid
+    if use is not None:
+        commoner, stroke = use.groups, _STROKE[model.strokes]
         for n, c in enumerate(model.cause_ids):
             said = commoner.get(k.causes[c].group)
             word = said.get(stroke) if isinstance(said, dict) else said

@@ -40,7 +40,7 @@ from carbdiag.reading.trials_told import (
 )
 from carbdiag.reading.turns_told import OF_SETTINGS, looks_at_turns
 from carbdiag.reading.two_jets import two_jets
-from carbdiag.reading.weather_then import weather_since, without_the_heights_it_likes
+from carbdiag.reading.weather_then import degrees_then_and_now, weather_since, without_the_heights_it_likes
 from carbdiag.terms import Change, Direction, Status
 
 
@@ -122,6 +122,8 @@ class _Reading:
         looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), turns, looks, len(borders)))
         moves = {self._moved(c) for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
+        if air is None and not any(f.fact == "elevation_m" for f in facts):
+            air = degrees_then_and_now(self.found)
         reading = out.TextReading.trusted(
             edition=self.found.k.edition,
             language=self.found.book.language.id,

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final, Literal, NamedTuple
 
+from carbdiag.case_schema import Air, AirChange
 from carbdiag.reading.found import Found
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.spans import ends_between, furthest
@@ -19,6 +20,9 @@ _FREEZING_F: Final = 32.0
 _PER_F: Final = 5 / 9
 _TURNED: Final[tuple[Literal["hotter"], Literal["colder"]]] = ("hotter", "colder")
 _TWO: Final = 2
+#: Degrees Celsius in which anybody rides, as a case takes them.
+_COLDEST: Final = -45.0
+_HOTTEST: Final = 55.0
 #: What stands before a unit written right behind its number: "-5c", "90°F".
 _FIGURES: Final = "+-.,0123456789°"
 _ENDED: Final = re.compile(r"[.,;:!?\n]")
@@ -75,6 +79,28 @@ def weather_since(found: Found, told: Statements) -> Statements:
         found.content.append(hit)
         contexts[changes[way]] = [(Status.PRESENT, hit)]
     return told._replace(contexts=contexts)
+
+
+def degrees_then_and_now(found: Found) -> AirChange | None:
+    """The air of then and of now by their degrees alone, where both are numbers: "jets are for -10, its now -30".
+
+    Of a scale that nobody names that one is taken which asks for more fuel: degrees Celsius where it is colder now, and
+    Fahrenheit, which lie closer together, where it is hotter.
+    """
+    pair = _then_and_now(list(_told(found)))
+    if pair is None or any(w.degrees.doubtful or not w.degrees.number for w in pair):
+        return None
+    then, now = (w.degrees for w in pair)
+    hotter = _hotter(then, now, found.book.limits)
+    if hotter is None:
+        return None
+    known = [_celsius(d, found.book.limits) for d in (then, now)]
+    if then.bare is not None and now.bare is not None:
+        known = [(d.bare - _FREEZING_F) * _PER_F if hotter else d.bare for d in (then, now) if d.bare is not None]
+    kept = [round(c, 1) for c in known if c is not None and _COLDEST <= c <= _HOTTEST]
+    if len(kept) != _TWO or (kept[1] > kept[0]) is not hotter:
+        return None
+    return AirChange(set=Air(temperature_c=kept[0]), now=Air(temperature_c=kept[1]))
 
 
 def _without_the_weather_it_likes(found: Found, told: Statements, changes: Iterable[str]) -> Statements:

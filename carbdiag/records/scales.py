@@ -263,6 +263,7 @@ class Scales(Frozen):
     unlisted: UnlistedScale
     pairs: PairScale
     unknown_fact: Probability
+    several_unsaid: Probability
     several: SeveralScale
     trials: TrialScale
     several_settings: SeveralSettingsScale
