@@ -116,7 +116,7 @@ class _Reading:
         circumstances = self._circumstances(t, trials, facts)
         placed, gone = self._placed(t, order, borders, outcomes, jets)
         checks = without_their_words(beside_trials(self.found, t.checks, trials), gone)
-        looks = tuple(self._merging.checks(checks, order, borders))
+        looks = tuple(self._where_it_shows(self._merging.checks(checks, order, borders), placed))
         moved = {trial.change for trial in trials}
         turns = [f for f in facts if moved.isdisjoint(OF_SETTINGS.get(f.fact, ()))]
         looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), turns, looks, len(borders)))
@@ -189,6 +189,23 @@ class _Reading:
         now = [found for found in kept if not is_reason(found[1])]
         past = [*t.past, *(found for found in kept if is_reason(found[1]))]
         return unless_elsewhere(self.found, self._merging.in_order(order, borders, now, past))
+
+    def _where_it_shows(
+        self, looks: Iterable[out.CheckRead], placed: Iterable[tuple[out.FindingRead, Hit]]
+    ) -> Iterator[out.CheckRead]:
+        """The checks of the mixture, each without an opening at the only one at which trouble is told beside it.
+
+        "It bogs at half. A bit of choke helps": it helps there.
+        """
+        bogs = [(f.epoch, f.at) for f, _ in placed if f.status is Status.PRESENT]
+        for look in looks:
+            check = self.found.k.checks[look.check]
+            may = {*check.at, *check.weak_at}
+            there = {place for epoch, at in bogs if epoch == look.epoch for place in at if place in may}
+            if look.at is None and check.reads == "mixture" and len(there) == 1:
+                yield look.model_copy(update={"at": there.pop()})
+            else:
+                yield look
 
     def _of_this_air(
         self, air: AirChange, circumstances: tuple[out.ContextRead, ...]

@@ -12,7 +12,7 @@ from carbdiag.records.place_words import Unit
 
 _TOKEN = re.compile(
     r" ?(?P<word>[^\W\d_]++(?:['’`´][^\W\d_]++)*+"  # with its blank: to find that a blank begins nothing takes time
-    r"(?:(?<=[kK][mM])/[hH]\b)?)"
+    r"(?:(?<=[kK][mM])/[hH]\b|(?<=(?<![^\W\d_])[wW])/[oO](?:[uU][tT])?\b)?)"  # "km/h", "w/o"
     r"|(?P<number>(?:[0-9]{1,9}|(?<![\w.,/])(?=\.[0-9]))(?:[.,/][0-9]{1,9})?)(?:(?<=[0-9]{2})['’]?s\b)?|(?P<vulgar>[¼½¾⅛⅓⅔⅜⅝⅞])"
     r"|(?P<quote>\[/?(?:quote|QUOTE)[^\[\]\n]{0,200}\]|</?blockquote[^<>]{0,200}>)"
     r"|(?P<tag><[/a-zA-Z!][^<>]{0,300}>|\[/?[a-zA-Z]{1,5}[^\[\]\n]{0,100}\])|(?P<entity>&[a-zA-Z#][a-zA-Z0-9]{0,9};)"
