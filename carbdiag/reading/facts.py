@@ -152,7 +152,10 @@ class Facts:
         return strokes is None or strokes in self.found.k.families[str(fact.value)].strokes
 
     def _crosses_a_comma(self, hit: Hit) -> bool:
-        return "," in self.found.text[self.found.symbols.ends[hit.first] : self.found.symbols.starts[hit.last]]
+        """Whether a comma parts the words of a fact, or a colon a number from the name behind: "the 450: main 170"."""
+        symbols = self.found.symbols
+        between = self.found.text[symbols.ends[hit.first] : symbols.starts[hit.last]]
+        return "," in between or (":" in between and hit.first in symbols.values)
 
     def _counts_no_carburetors(self, hit: Hit) -> bool:
         """Whether a number with a point counts nothing: "a 3.0 slide" is no three slides."""
