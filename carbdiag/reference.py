@@ -227,7 +227,8 @@ def _to_start_from() -> Iterator[str]:
     yield f"- `certainty`: {_choices(Certainty)}. Leave it out for sure."
     yield (
         f"- `effect` of a trial: {_choices(Effect)}. Came back: cured for a while. Overshot: better, then the "
-        "opposite fault (settings only). Moved: the fault went along with a part swapped between cylinders."
+        "opposite fault (settings only). Moved: the fault went along with a part swapped between cylinders. Not told: "
+        "repaired, and nobody said what that did, or it was not run since."
     )
     yield f"- `how` of a repair: {_choices(RepairHow)}. Leave it out when nobody said."
     yield "- `at`: one place or a list (somewhere among these). Leave it out when nobody said where."
