@@ -91,8 +91,10 @@ def degrees_then_and_now(found: Found) -> AirChange | None:
     if pair is None or any(w.degrees.doubtful or not w.degrees.number for w in pair):
         return None
     then, now = (w.degrees for w in pair)
-    hotter = _hotter(then, now, found.book.limits)
-    if hotter is None:
+    hotter, book = _hotter(then, now, found.book.limits), found.book.weather
+    was, is_now = (_clause(found, d.first, d.last) for d in (then, now))
+    # "rode at 40F, the next day it was 95F" says of neither that it was set for it
+    if hotter is None or not (_says(book.set_for, was) or (_says(book.then, was) and _says(book.now, is_now))):
         return None
     known = [_celsius(d, found.book.limits) for d in (then, now)]
     if then.bare is not None and now.bare is not None:
