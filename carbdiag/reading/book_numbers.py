@@ -53,12 +53,15 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         if any(_for_other_air(deeds, at) for at in book):
             continue  # "the manual says 112 for high altitude" is what it wants elsewhere
         fitted = _fitted(deeds, item, [at for at in near if at not in book and not _on_hand(deeds, at)])
-        told = _nearest(fitted, (at for at in near if at in book))
+        told = _nearest(fitted, (at for at in near if at in book and not _of_another_jet(k, deeds, item, at, jets)))
+        named = fitted is None and told is not None
+        if named:  # "pilot 48, main 175. Stock pilot is 42"
+            fitted = _fitted_elsewhere(k, deeds, item, jets, marks)
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
             continue
         first, last = sorted((fitted, told))
         between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
-        if any(at != item.first for at in between):
+        if not named and any(at != item.first for at in between):
             continue
         compared.append((item, fitted, told))
     compared += [pair for pair in _listed(deeds, jets, marks) if all(pair[0] is not item for item, _, _ in compared)]
@@ -149,6 +152,26 @@ def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
     return next((at for at in marks if at > item.last), None) if first is None else first
 
 
+def _fitted_elsewhere(k: Knowledge, deeds: Deeds, item: Item, jets: Sequence[Item], marks: Sequence[int]) -> int | None:
+    """Where the number of the jet fitted stands, if the jet is named once more near the book's number."""
+    mine = _circuits(k, deeds, item)
+    for other in sorted(jets, key=lambda jet: (jet.first > item.first, abs(jet.first - item.first))):
+        if other is not item and _together(deeds, other, item.first) and _circuits(k, deeds, other) == mine:
+            beside = [at for at in (other.last + 1, other.first - 1) if at in marks and not _of_the_book(deeds, [at])]
+            beside = [at for at in beside if not _of_another_jet(k, deeds, item, at, jets)]
+            if beside:
+                return _fitted(deeds, other, beside)
+    return None
+
+
+def _of_another_jet(k: Knowledge, deeds: Deeds, item: Item, at: int, jets: Sequence[Item]) -> bool:
+    """Whether a number stands beside the name of another jet; the name before it goes first: "pilot 50 main 178"."""
+    breaks = deeds.symbols.breaks
+    owner = next((jet for jet in jets if jet.last + 1 == at and at not in breaks), None)
+    owner = owner or next((jet for jet in jets if jet.first - 1 == at and jet.first not in breaks), None)
+    return owner is not None and _circuits(k, deeds, owner) != _circuits(k, deeds, item)
+
+
 def _nearest(fitted: int | None, marks: Iterable[int]) -> int | None:
     """The book's number for a jet, the one behind it first: "main 178 (stock 172), pilot 42 (stock 45)"."""
     return min(marks, key=lambda at: (at < (fitted or 0), abs(at - (fitted or 0))), default=None)
@@ -173,12 +196,17 @@ def _of_the_book(deeds: Deeds, marks: Sequence[int]) -> set[int]:
             behind.startswith(said) and not behind[len(said) : len(said) + 1].isalpha() for said in words.book_behind
         )
 
-    return set(filter(said_before, marks)) or set(filter(said_behind, marks))
+    given = {at for at in marks if said_before(at) or deeds.book_gives(at)}
+    return given or set(filter(said_behind, marks))
 
 
 def _asked(deeds: Deeds, at: int) -> bool:
     """Whether a number stands in a question: "would a 40 fix the rest?"."""
     return deeds.symbols.sentences[deeds.symbols.sentence_of[at]].asks
+
+
+def _circuits(k: Knowledge, deeds: Deeds, item: Item) -> set[str]:
+    return {e.meaning.record for _, e in deeds.changes(item, deeds.book.words.larger)}
 
 
 def _is_a_jet(k: Knowledge, deeds: Deeds, item: Item) -> bool:

@@ -128,6 +128,10 @@ class Phrasebook:
             for head, words in language.compounds.items()
             if (plain := frozenset(w.lower() for w in words if not self.lexicon.learn(w)))
         }
+        self.of_another = {
+            self.lexicon.learn(thing): self._symbols(words) for thing, words in language.of_another.items()
+        }
+        self.things = _any_symbol(self.of_another)
         self.heads = _any_symbol((*self.compounds, *self.said_behind))
         self.helped = _any_symbol(map(self.lexicon.learn, language.helped))
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)

@@ -82,6 +82,9 @@ class Language(Frozen):
     compounds: dict[Word, Words] = Field(
         default={}, description='Words that make another thing of the word before: "gas cap", "fire road".'
     )
+    of_another: dict[Word, Words] = Field(
+        default={}, description='Words that make another thing of the word behind: "the (oil) tank is empty".'
+    )
     helped: Words = Field(default=(), description='Words that only help the verb behind them: "start to smoke".')
     helped_by: Words = Field(default=(), description='Words between such a word and its verb: "to".')
     helped_ending: str = Field(default="", description='The ending of a verb right behind such a word: "start mowing".')
