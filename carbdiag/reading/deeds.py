@@ -22,6 +22,9 @@ from carbdiag.reading.settings_moved import SettingsMoved
 #: Parts named before a verb that "it" behind the verb may mean.
 _NAMED_BEFORE: Final = 4
 
+#: Characters before a number in which the book is named: "the book says pilot 50 main (178)".
+_BOOK_BACK: Final = 64
+
 
 class Deeds(SettingsMoved):
     """Everything done or found in one text."""
@@ -295,6 +298,7 @@ class Deeds(SettingsMoved):
         """Whether a number goes on with what the book gives: "(book says) 125 main and (38) pilot"."""
         symbols, sizes = self.symbols, self.book.sizes
         begin = symbols.sentences[symbols.sentence_of[at]].start
+        begin = max(begin, symbols.starts[at] - _BOOK_BACK)
         given = sizes.book_gives.search(self.text[begin : symbols.starts[at]].lower())
         small = sizes.names | sizes.joins | self.book.joins | self.book.determiners
         return given is not None and small.issuperset(WORD.findall(given["rest"]))

@@ -228,6 +228,7 @@ class _Reading:
         return Order(
             book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets,
             [(size.at, size.circuit) for size in self.found.jets_since], far_openings(self.found.k),
+            lambda sign: self.found.k.findings[sign].warns_of_lean,
         )  # fmt: skip
 
     def _goes_with(self, finding: str, change: str) -> bool:
