@@ -17,7 +17,7 @@ def _table(name: str) -> dict[str, list[dict[str, Any]]]:
     return cast(dict[str, list[dict[str, Any]]], parse_yaml(text))
 
 
-TABLES = ("dirt", "garden", "road", "small", "strokers")
+TABLES = ("dirt", "garden", "road", "small", "strokers", "four_strokes")
 TOLD = {(name, kind): told for name in TABLES for kind, told in _table(name).items()}
 
 
