@@ -155,7 +155,7 @@ class Outlook:
 
     @cached_property
     def _groups_named(self) -> Ints:
-        """The group of every cause that a hypothesis names, from 1 on; two causes of one group are at work in it once."""
+        """The group of every cause that a hypothesis names, from 1 on; two causes of one group make it once."""
         at, cause = self._named
         group = self._group_of[cause]
         first = len(self.groups.weights)

@@ -137,8 +137,9 @@ def test_two_faults_of_one_group_are_that_group_once_where_an_answer_decides() -
     now = chances(weights)
     first = max(now, key=lambda g: now[g])
     assert now[first] > 0.85
+    asked = {"air_since_jetting_asked", "bowl_vents_look", "rest_before_restart_asked", "fuel_flow_at_inlet"}
     for t, (record, _) in enumerate(found.candidates.ids):
-        if record not in ("air_since_jetting_asked", "bowl_vents_look", "cold_or_hot", "rest_before_restart_asked", "fuel_flow_at_inlet"):
+        if record not in asked:
             continue
         decided = 0.0
         for row in found.given(t).astype(float):
