@@ -85,10 +85,8 @@ def _outcome(measured: Sequence[float], wanted: Sequence[float], spec: BesideSpe
         return None
     if max(values) > _APART * min(values):
         return None
-    if len(measured) == len(wanted):
-        bounds = [(w, w) for w in wanted]
-    else:
-        bounds = [(min(wanted), max(wanted))] * len(measured)
+    whole = [(min(wanted), max(wanted))] * len(measured)
+    bounds = [(w, w) for w in wanted] if len(measured) == len(wanted) else whole
     if any(m < low * (1 - _NEAR) for m, (low, _) in zip(measured, bounds, strict=True)):
         return spec.smaller
     if any(m > high * (1 + _NEAR) for m, (_, high) in zip(measured, bounds, strict=True)):
