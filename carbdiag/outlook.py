@@ -122,10 +122,10 @@ class Outlook:
         It is sure from `certain` on, and where that outcome speaks for it `apart` times.
         """
         at, cause = self._named
-        of = self._group_of if group else np.arange(self.model.network.causes + 1)
+        of = self._groups_named if group else cause
         weights = np.vstack([np.ones(len(self.groups.weights)), self.given(t)]) * self.groups.weights
         comes = weights.sum(axis=1)
-        each = np.stack([np.bincount(of[cause], w.take(at), int(of.max()) + 1) for w in weights])
+        each = np.stack([np.bincount(of, w.take(at), int(of.max()) + 1) for w in weights])
         chances = each / np.maximum(comes, 1e-12)[:, None]
         chances[:, 0] = 0.0  # that nothing is wrong
         first = int(chances[0].argmax())
@@ -147,15 +147,20 @@ class Outlook:
         at, cause = self._named
         weights = self.groups.weights
         each = np.bincount(cause, weights.take(at), self.model.network.causes + 1)[1:]
-        group = self._group_of[cause]
-        # two causes of one group are at work in it once
-        twice = np.zeros(len(at), dtype=np.bool_)
-        twice[len(weights) :] = group[len(weights) :] == group[at[len(weights) :]]
-        of_group = np.bincount(group[~twice], weights.take(at[~twice]), len(self.model.group_ids) + 1)[1:]
+        of_group = np.bincount(self._groups_named, weights.take(at), len(self.model.group_ids) + 1)[1:]
         return (
             dict(zip(self.model.cause_ids, each.tolist(), strict=True)),
             dict(zip(self.model.group_ids, of_group.tolist(), strict=True)),
         )
+
+    @cached_property
+    def _groups_named(self) -> Ints:
+        """The group of every cause that a hypothesis names, from 1 on; two causes of one group make it once."""
+        at, cause = self._named
+        group = self._group_of[cause]
+        first = len(self.groups.weights)
+        group[first:][group[first:] == group[at[first:]]] = 0
+        return group
 
     @cached_property
     def _group_of(self) -> Ints:

@@ -35,6 +35,7 @@ def told(*signs: str, machine: dict[str, Any] = TWO, **more: Any) -> Case:
         (["bogs half", "throttle_sticks"], "not_at_all", "throttle_hangs"),
         (["bogs half", "revs_run_away"], "not_at_all", "runs_away"),
         (["low_power full", "oil_tank_does_not_fall"], "not_at_all", "oil_not_fed"),
+        (["low_power full", "oil_ran_out"], "not_at_all", "oil_ran_out"),
         (["bogs half", "weeps_at_a_joint"], "standing_only", "fuel_weeps"),
         (["low_power full", "hard_to_push"], "standing_only", "something_drags"),
         (["knocks full"], "gently", "knock_or_heat"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
@@ -22,6 +22,8 @@ _BESIDE: Final = 32
 _PLAIN: Final = str.maketrans({"’": "'", **dict.fromkeys("(,:=-#", " ")})
 #: Symbols from the name of a jet to its numbers, and sentences to the number of the book.
 _REACH: Final = 8
+#: Symbols to the name of the same jet told a second time, with the number fitted.
+_FAR: Final = 24
 _SENTENCES: Final = 1
 #: What stands between two numbers of the book, and how far apart those of a main and a pilot jet lie at least.
 _LIST: Final = ("/", "", ",")
@@ -43,6 +45,7 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
     marks = sorted(at for at, value in deeds.symbols.values.items() if value >= least and is_a_mark(deeds, at))
     jets = [item for item in deeds.named if _is_a_jet(k, deeds, item)]
     firsts = sorted(item.first for item in jets)
+    owners = _owners(deeds, jets)
     sizes = deeds.symbols.values
     compared: list[tuple[Item, int, int]] = []
     for item in jets:
@@ -53,12 +56,17 @@ def beside_the_book(k: Knowledge, deeds: Deeds, changes: Iterable[Hit]) -> Itera
         if any(_for_other_air(deeds, at) for at in book):
             continue  # "the manual says 112 for high altitude" is what it wants elsewhere
         fitted = _fitted(deeds, item, [at for at in near if at not in book and not _on_hand(deeds, at)])
-        told = _nearest(fitted, (at for at in near if at in book))
+        told = _nearest(fitted, (at for at in near if at in book and not _of_another_jet(k, deeds, item, at, owners)))
+        named = fitted is None and told is not None
+        if named:  # "pilot 48, main 175. Stock pilot is 42"
+            n = bisect_left(firsts, item.first)
+            around = marks[bisect_left(marks, item.first - _FAR) : bisect_right(marks, item.last + _FAR)]
+            fitted = _fitted_elsewhere(k, deeds, item, jets[max(n - _JETS, 0) : n + _JETS], around, owners)
         if fitted is None or told is None or {fitted, told} <= moved or not may_be_one_jet(deeds, told, fitted):
             continue
         first, last = sorted((fitted, told))
         between = firsts[bisect_right(firsts, first) : bisect_left(firsts, last)]
-        if any(at != item.first for at in between):
+        if not named and any(at != item.first for at in between):
             continue
         compared.append((item, fitted, told))
     compared += [pair for pair in _listed(deeds, jets, marks) if all(pair[0] is not item for item, _, _ in compared)]
@@ -149,6 +157,33 @@ def _fitted(deeds: Deeds, item: Item, marks: Sequence[int]) -> int | None:
     return next((at for at in marks if at > item.last), None) if first is None else first
 
 
+def _fitted_elsewhere(
+    k: Knowledge, deeds: Deeds, item: Item, jets: Sequence[Item], marks: Sequence[int], owners: Mapping[int, Item]
+) -> int | None:
+    """Where the number of the jet fitted stands, if the jet is named once more near the book's number."""
+    mine = _circuits(k, deeds, item)
+    for other in sorted(jets, key=lambda jet: (jet.first > item.first, abs(jet.first - item.first))):
+        if other is not item and _together(deeds, other, item.first) and _circuits(k, deeds, other) == mine:
+            beside = [at for at in (other.last + 1, other.first - 1) if at in marks and not _of_the_book(deeds, [at])]
+            beside = [at for at in beside if not _of_another_jet(k, deeds, item, at, owners)]
+            if beside:
+                return _fitted(deeds, other, beside)
+    return None
+
+
+def _owners(deeds: Deeds, jets: Sequence[Item]) -> dict[int, Item]:
+    """The jet that each number stands beside; the name before it goes first: "pilot 50 main 178"."""
+    breaks = deeds.symbols.breaks
+    out = {jet.first - 1: jet for jet in jets if jet.first not in breaks}
+    return out | {jet.last + 1: jet for jet in jets if jet.last + 1 not in breaks}
+
+
+def _of_another_jet(k: Knowledge, deeds: Deeds, item: Item, at: int, owners: Mapping[int, Item]) -> bool:
+    """Whether a number stands beside the name of another jet."""
+    owner = owners.get(at)
+    return owner is not None and _circuits(k, deeds, owner) != _circuits(k, deeds, item)
+
+
 def _nearest(fitted: int | None, marks: Iterable[int]) -> int | None:
     """The book's number for a jet, the one behind it first: "main 178 (stock 172), pilot 42 (stock 45)"."""
     return min(marks, key=lambda at: (at < (fitted or 0), abs(at - (fitted or 0))), default=None)
@@ -173,12 +208,17 @@ def _of_the_book(deeds: Deeds, marks: Sequence[int]) -> set[int]:
             behind.startswith(said) and not behind[len(said) : len(said) + 1].isalpha() for said in words.book_behind
         )
 
-    return set(filter(said_before, marks)) or set(filter(said_behind, marks))
+    given = {at for at in marks if said_before(at) or deeds.book_gives(at)}
+    return given or set(filter(said_behind, marks))
 
 
 def _asked(deeds: Deeds, at: int) -> bool:
     """Whether a number stands in a question: "would a 40 fix the rest?"."""
     return deeds.symbols.sentences[deeds.symbols.sentence_of[at]].asks
+
+
+def _circuits(k: Knowledge, deeds: Deeds, item: Item) -> set[str]:
+    return {e.meaning.record for _, e in deeds.changes(item, deeds.book.words.larger)}
 
 
 def _is_a_jet(k: Knowledge, deeds: Deeds, item: Item) -> bool:

@@ -15,12 +15,15 @@ from typing import Final
 
 from carbdiag.reading.arrows import arrow_before, mark_before
 from carbdiag.reading.deed_book import Entry, How, Told
-from carbdiag.reading.deed_text import AFTER, BACK, BLANK, LOOK_BACK, Item
+from carbdiag.reading.deed_text import AFTER, BACK, BLANK, LOOK_BACK, WORD, Item
 from carbdiag.reading.matcher import Hit, Meaning
 from carbdiag.reading.settings_moved import SettingsMoved
 
 #: Parts named before a verb that "it" behind the verb may mean.
 _NAMED_BEFORE: Final = 4
+
+#: Characters before a number in which the book is named: "the book says pilot 50 main (178)".
+_BOOK_BACK: Final = 64
 
 
 class Deeds(SettingsMoved):
@@ -279,17 +282,34 @@ class Deeds(SettingsMoved):
 
     def of_the_book(self, verdict: Hit, part: Hit) -> bool:
         """Whether "stock" with a jet only names the number of the book: "stock main is 140"."""
-        return self._word(verdict) in self.book.words.book_says and self.is_told_of(part.last, part.last + 1)
+        told = any(self.is_told_of(part.last, part.last + n) for n in (1, 2))  # "stock main in the manual is 140"
+        return self._word(verdict) in self.book.words.book_says and told
 
     def leads_to_the_book(self, at: int) -> bool:
         """Whether a word leads to the number of the book, and judges nothing: "checked .05, (spec) is .10-.15"."""
-        return self.word_at(at) in self.book.words.book_says and self.is_told_of(at, at + 1)
+        if at + 1 not in self.symbols.values:
+            return False
+        end = self.symbols.ends[at]
+        said = f" {self.text[max(end - BACK, 0) : end].lower()}"  # "the manual lists (a 42 pilot)"
+        says = said.endswith(tuple(f" {words}" for words in self.book.words.book_says if " " in words))
+        return says or (self.word_at(at) in self.book.words.book_says and self.is_told_of(at, at + 1))
+
+    def book_gives(self, at: int) -> bool:
+        """Whether a number goes on with what the book gives: "(book says) 125 main and (38) pilot"."""
+        symbols, sizes = self.symbols, self.book.sizes
+        begin = symbols.sentences[symbols.sentence_of[at]].start
+        begin = max(begin, symbols.starts[at] - _BOOK_BACK)
+        given = sizes.book_gives.search(self.text[begin : symbols.starts[at]].lower())
+        small = sizes.names | sizes.joins | self.book.joins | self.book.determiners
+        return given is not None and small.issuperset(WORD.findall(given["rest"]))
 
     def is_told_of(self, first: int, number: int) -> bool:
         """Whether a number is told of what stands before it by "is" or "was"."""
         if number not in self.symbols.values or self._break(first, number):
             return False
         said = self._words_between(first, number) - self.book.determiners
+        if said & self.book.passive:  # "stock main in the manual is 140"
+            said = said - self.book.inside - {*self.book.words.book_says}
         return bool(said) and said <= self.book.passive
 
     def _kind(self, verdict: Hit, part: Hit, negators: Sequence[int]) -> str:

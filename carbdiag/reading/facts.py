@@ -13,7 +13,7 @@ from carbdiag import reading_schema as out
 from carbdiag.case_schema import Machine
 from carbdiag.knowledge import Knowledge
 from carbdiag.reading.deed_book import How
-from carbdiag.reading.deed_text import CUT, WORD
+from carbdiag.reading.deed_text import CUT
 from carbdiag.reading.found import Found
 from carbdiag.reading.jets_in_it import on_hand
 from carbdiag.reading.matcher import Hit, Meaning
@@ -191,15 +191,7 @@ class Facts:
         before = self.found.small[max(start - 2 * NEXT_WORD, 0) : start].rstrip()
         listed = before.endswith(tuple(f" {w}" for w in words.book_says)) or before in words.book_says
         at = hit.last if hit.last in self.found.symbols.values else hit.first
-        return (listed and deeds.is_told_of(hit.first, at)) or self._book_gives(hit.first)
-
-    def _book_gives(self, at: int) -> bool:
-        """Whether a number goes on with what the book gives: "(book says) 125 main and (38) pilot"."""
-        symbols, sizes = self.found.symbols, self.found.book.deeds.sizes
-        begin = symbols.sentences[symbols.sentence_of[at]].start
-        given = sizes.book_gives.search(self.found.small, begin, symbols.starts[at])
-        small = sizes.names | sizes.joins | self.found.book.deeds.joins | self.found.book.deeds.determiners
-        return given is not None and small.issuperset(WORD.findall(given["rest"]))
+        return (listed and deeds.is_told_of(hit.first, at)) or deeds.book_gives(hit.first)
 
     def _not_fitted(self, hit: Hit) -> bool:
         """Whether a jet is not in it: that of the book, or one that is only planned: "might go to a 150 main"."""

@@ -149,11 +149,17 @@ class Manner:
             return False
         first = self.found.clause_first(hit)
         opener = self.found.symbols.openers.get(first, "")
-        if hit.meaning.kind in ("check", "context") and opener not in self.found.book.language.strong_breaks:
+        asked = hit.meaning.kind in ("check", "context") or self._opinion_asked(hit, sentence)
+        if asked and opener not in self.found.book.language.strong_breaks:
             begins, ends = hit.first - first, sentence.last - 1 - hit.last
             if begins <= NEXT_TO and ends <= _GUESS_REACH and not self.found.broken(hit.last, sentence.last - 1):
-                return True  # "Reeds worn?", "so what is it, seized?"
+                return True  # "Reeds worn?", "so what is it, seized?", "it bogs, too lean?"
         return opener in self.found.book.openers
+
+    def _opinion_asked(self, hit: Hit, sentence: Sentence) -> bool:
+        """Whether a verdict is what is asked, and not told beside a question: "what now, (it's running lean)?"."""
+        begins = _WORDS.findall(self.found.small[sentence.start : sentence.start + _NEAR])[:1]
+        return self._is_an_opinion(hit) and self.found.book.deeds.asking.isdisjoint(begins)
 
     def _begins_to_ask(self, hit: Hit, sentence: Sentence) -> bool:
         """Whether the first clause of a sentence asks without its mark: "could a (bad float needle) do this"."""

@@ -76,6 +76,7 @@ class Order:
         rejets: Collection[str] = (),
         jets: Sequence[tuple[int, str]] = (),
         far_from: Mapping[str, Collection[str]] = MappingProxyType({}),
+        warns: Callable[[str], bool] = lambda sign: False,
     ) -> None:
         self.text, self.symbols = text, symbols
         self.seen = sorted(seen, key=lambda s: s.hit.first)
@@ -91,6 +92,8 @@ class Order:
         self.far_from = far_from
         """The openings far from those at which each setting is felt most."""
         self._at = {s.hit.first: s.at for s in self.seen}
+        self.warns = warns
+        """Whether a sign warns of a lean mixture: behind a leaner step it is taken for what that brought."""
         self.goes_with = goes_with
         """Whether a sign is one of a mixture that a direction leads to."""
         self.book = book
@@ -296,10 +299,17 @@ class Order:
     def _is_new(self, sign: Hit, deed: Hit) -> bool:
         """Whether words say that a sign is seen since the deed: "and now it", "since then"."""
         same = self._beside(sign, deed)
-        if same and self._leads(deed):
+        if (same and self._leads(deed)) or self._warns_since(sign, deed):
             return True
         marked = self._marked(sign, deed) is not None
         return marked and (same or not self._told_before(sign, deed))
+
+    def _warns_since(self, sign: Hit, deed: Hit) -> bool:
+        """Whether a sign told behind a leaner step warns that it went too far, be it told since when or not."""
+        leaner = deed.meaning.kind == "change" and deed.meaning.more == Change.LEANER
+        record = self._meant.get(sign.first, sign.meaning.record)
+        warns = leaner and self.warns(record) and not self._in_the_past(sign)
+        return warns and deed.last < sign.first and not self._told_before(sign, deed)
 
     def _told_before(self, sign: Hit, deed: Hit) -> bool:
         record = self._meant.get(sign.first, sign.meaning.record)
@@ -369,6 +379,8 @@ class Order:
             if at is None and s.denied and self._told_before(s.hit, deed):
                 at = s.hit.first
             if at is None and outcome.effect is Effect.WORSE and self._is_so_since(s, outcome):
+                at = s.hit.first
+            if at is None and outcome.effect is Effect.OVERSHOT and not s.denied and self._warns_since(s.hit, deed):
                 at = s.hit.first
             if at is not None:
                 return Border(deed, at, outcome.effect)

@@ -128,6 +128,10 @@ class Phrasebook:
             for head, words in language.compounds.items()
             if (plain := frozenset(w.lower() for w in words if not self.lexicon.learn(w)))
         }
+        self.of_another = {
+            self.lexicon.learn(thing): self._symbols(words) for thing, words in language.of_another.items()
+        }
+        self.things = _any_symbol(self.of_another)
         self.heads = _any_symbol((*self.compounds, *self.said_behind))
         self.helped = _any_symbol(map(self.lexicon.learn, language.helped))
         self.helped_by, self.not_helped = frozenset(language.helped_by), frozenset(language.not_helped)
@@ -169,6 +173,9 @@ class Phrasebook:
         self.but_better = _but_better(language)
         self.height_here = _numbers_behind(language.height_here)
         self.height_lent = _numbers_behind(language.height_lent)
+        self.spec_says = any_of(language.spec_says)
+        specs = [c.beside_spec for c in knowledge.checks.values() if c.beside_spec is not None]
+        self.measured_parts = {s.smaller: any_of(s.of.get(language.id, ())) for s in specs}
         self.height_set_for = _numbers_behind([f"{w} {at}" for w in language.set_for for at in language.height_set_at])
         self.no_height = any_of(language.no_height)
         self.height_clauses = clause_end(",;:!?\n()", language.height_clause_ends)

@@ -10,6 +10,7 @@ from carbdiag.band_view import directions
 from carbdiag.case_schema import AirChange, Machine
 from carbdiag.errors import CaseError, Problem, ReadingMissingError, nearest
 from carbdiag.knowledge import Knowledge, the_knowledge
+from carbdiag.reading.beside_spec import looks_beside_spec
 from carbdiag.reading.effects import Outcome
 from carbdiag.reading.effects_told import EffectsTold
 from carbdiag.reading.facts import JETS, Facts, fitted_now, known_machine
@@ -120,6 +121,7 @@ class _Reading:
         moved = {trial.change for trial in trials}
         turns = [f for f in facts if moved.isdisjoint(OF_SETTINGS.get(f.fact, ()))]
         looks += tuple(looks_at_turns(self.found, known_machine(stated, facts), turns, looks, len(borders)))
+        looks = looks_beside_spec(self.found, looks, len(borders))
         moves = {self._moved(c) for c in circumstances if c.status is Status.PRESENT} - {None}
         air = air_since(home, facts) if home else NewAir(self.found).told(facts, self._facts.low, moves)
         if air is None and not any(f.fact == "elevation_m" for f in facts):
@@ -247,6 +249,7 @@ class _Reading:
         return Order(
             book.order, self.found.text, self.found.symbols, seen, self._goes_with, fitted, places, book.rejets,
             [(size.at, size.circuit) for size in self.found.jets_since], far_openings(self.found.k),
+            lambda sign: self.found.k.findings[sign].warns_of_lean,
         )  # fmt: skip
 
     def _goes_with(self, finding: str, change: str) -> bool:

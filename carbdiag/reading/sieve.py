@@ -20,6 +20,8 @@ from carbdiag.records.checks import Measured
 _PART_AND_STATE = 2
 #: Words behind a measured number in which those of the other cylinders may stand.
 _MORE_NUMBERS = 4
+#: What is read of the machine as it is.
+_SIGNS = ("finding", "context", "check")
 #: Characters before a word in which stands who does it.
 _NEAR_A_PERSON = 40
 
@@ -36,6 +38,11 @@ class Sieve:
         symbols, compounds = post.symbols.symbols, post.book.compounds
         heads = [(at, symbols[at]) for at in map(re.Match.start, post.book.heads.finditer(symbols))]
         self._before_a_word = [at for at, head in heads if head in post.book.said_behind and self._said_behind(at)]
+        things = [(at, symbols[at]) for at in map(re.Match.start, post.book.things.finditer(symbols)) if at]
+        self._behind_a_symbol = [
+            at for at, thing in things
+            if symbols[at - 1] in post.book.of_another[thing] and not post.broken(at - 1, at)
+        ]  # fmt: skip
         self._before_a_symbol = {
             at for at, head in heads
             if symbols[at + 1 : at + 2] in compounds.get(head, ())
@@ -97,10 +104,13 @@ class Sieve:
         )  # fmt: skip
 
     def in_a_compound(self, hit: Hit) -> bool:
-        """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)"."""
+        """Whether a word of a hit names another thing with the word behind it: "open the gas (cap)", or before it."""
         for first, last in hit.parts:
             if ends_between(self._before_a_word, first - 1, last):
                 return True
+            another = hit.meaning.kind in _SIGNS and ends_between(self._behind_a_symbol, first - 1, first)
+            if another and all(last != first - 1 for _, last in hit.parts):
+                return True  # "the oil (tank was empty)"
             if last in self._before_a_symbol and all(first != last + 1 for first, _ in hit.parts):
                 return True
         return False

@@ -37,6 +37,9 @@ class TurnsOfSpeech:
     def __init__(self, found: Found, was_never: Callable[[Hit], bool]) -> None:
         self.found = found
         self._was_never = was_never
+        language = found.book.language
+        #: Words behind which what a turn says of the sign next to it is said no more.
+        self._leads_on = (*language.order.reason, *language.goes_on)
 
     def why(self, hit: Hit, sentence: Sentence) -> str:
         """Why a turn of speech near a statement sets it aside, if one does."""
@@ -70,8 +73,8 @@ class TurnsOfSpeech:
                 continue
             if turn.why == "supposed" and self._acted_then(turn.after, hit.parts[-1][0]):
                 continue
-            if turn.reach == "next" and self._led_to(self.found.book.language.order.reason, turn.after, hit.first):
-                continue  # "I don't ride it because it bogs"
+            if turn.reach == "next" and self._led_to(self._leads_on, turn.after, hit.first):
+                continue  # "I don't ride it because it bogs", "at first it pulls, then it bogs"
             if turn.why == "other_machine" and hit.meaning.kind in ("do", "change") and self._taken_from(turn.before):
                 continue
             mine = self.found.book.language.this_machine

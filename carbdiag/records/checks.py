@@ -63,6 +63,17 @@ class Measured(Frozen):
 #: How the number of the jet fitted stands to the one the book gives.
 BesideBook = Literal["larger", "smaller", "same"]
 _BESIDE_BOOK: Final = get_args(BesideBook)
+
+class BesideSpec(Frozen):
+    """What is measured of a part and told beside what it should be, and which outcome either way makes."""
+
+    of: dict[LanguageCode, tuple[Text, ...]] = Field(min_length=1, description="Words for what is measured.")
+    at_most: Number = Field(description="A larger number is of another thing.")
+    smaller: Id
+    same: Id
+    larger: Id
+
+
 #: Past which end of its usable turns a mixture screw stands.
 ByTurns = Literal["rich", "lean"]
 _BY_TURNS: Final = get_args(ByTurns)
@@ -118,6 +129,7 @@ class Check(Frozen):
     beside_book: dict[BesideBook, Id] = Field(
         default={}, description="Outcome told by the number of a jet beside the one the book gives."
     )
+    beside_spec: BesideSpec | None = None
     narrows: dict[Id, tuple[Id, ...]] = Field(
         default={}, description="By outcome, checks whose result the same words do not tell: no spark when it is hot."
     )
@@ -136,6 +148,10 @@ class Check(Frozen):
             raise ValueError(f"beside_book must give all of {', '.join(_BESIDE_BOOK)}")
         if self.measured and self.measured.unequal and self.measured.unequal.outcome not in self.outcomes:
             raise ValueError(f"measured.unequal.outcome is none of the outcomes: {', '.join(self.outcomes)}")
+        spec = self.beside_spec
+        for name in (spec.smaller, spec.same, spec.larger) if spec else ():
+            if name not in self.outcomes:
+                raise ValueError(f"beside_spec names {name}, none of the outcomes: {', '.join(self.outcomes)}")
         for way, name in self.beside_book.items():
             if name not in self.outcomes:
                 raise ValueError(f"beside_book.{way} is none of the outcomes: {', '.join(self.outcomes)}")

@@ -45,6 +45,10 @@ class Finding(Frozen):
         default=False, description="An engine that shows it does not run long enough for what only a ride shows."
     )
     opinion: bool = Field(default=False, description="It is what somebody judges: who heard it tells it too.")
+    warns_of_lean: bool = Field(
+        default=False,
+        description='Told behind a leaner step that helped, it shows since: "went leaner, faster. Plug is white".',
+    )
     stops_whole: bool = Field(default=False, description="The engine stops: one that \"nearly dies\" does not show it.")
     runs_right: bool = Field(default=False, description="It tells where it runs right, and is no fault by itself.")
     in_state: bool = Field(

@@ -82,6 +82,9 @@ class Language(Frozen):
     compounds: dict[Word, Words] = Field(
         default={}, description='Words that make another thing of the word before: "gas cap", "fire road".'
     )
+    of_another: dict[Word, Words] = Field(
+        default={}, description='Words that make another thing of the word behind: "the (oil) tank is empty".'
+    )
     helped: Words = Field(default=(), description='Words that only help the verb behind them: "start to smoke".')
     helped_by: Words = Field(default=(), description='Words between such a word and its verb: "to".')
     helped_ending: str = Field(default="", description='The ending of a verb right behind such a word: "start mowing".')
@@ -198,6 +201,8 @@ class Language(Frozen):
         default=(), description='Before or behind a height, another clause begins: "set at 300 m (and) now at 2000".'
     )
     height_there: Words = Field(default=(), description='Of the other height, told from home: "up there".')
+    spec_says: Words = Field(default=(), description='Before what a measure should be: "they (should be) .10 and .15".')
+    spec_not: Words = Field(default=(), description='In a sentence of measures, it is none that was found: "set to".')
     gauge_wanted: Words = Field(default=(), description='Before a ratio that is only wanted: "aim for 13.0".')
     height_here: Words = Field(default=(), description='Before a height without its unit, beside another: "I am at".')
     height_lent: Words = Field(

@@ -116,6 +116,40 @@ def test_the_gain_is_what_outcome_and_cause_tell_of_each_other(look: Looked) -> 
         assert gain == pytest.approx((joint[seen] * np.log2(joint[seen] / apart[seen])).sum(), abs=2e-5)
 
 
+def test_two_faults_of_one_group_are_that_group_once_where_an_answer_decides() -> None:
+    """Else a group is more than certain, and every question decides about it."""
+    told = {
+        "machine": {"use": "outboard", "strokes": 4},
+        "findings": [{"finding": sign} for sign in ("runs_while_primer_is_worked", "draws_no_fuel", "idle_rough")],
+        "checks": [{"check": "primer_look", "outcome": "bubbles_or_flat"}],
+    }
+    found = outlook(likeliest(assess(shipped_knowledge(), Case.model_validate(told))))
+    assert found is not None
+    k, names = found.model.knowledge, found.model.cause_ids
+    merged = [named(found, pair) for pair in zip(found.first.tolist(), found.second.tolist(), strict=True)]
+    groups = [{k.causes[names[c]].group for c in pair if c >= 0} for pair in merged]
+    weights = found.groups.weights.astype(float)
+    every = {g for of in groups for g in of}
+
+    def chances(of: np.ndarray) -> dict[str, float]:
+        return {g: float(sum(w for w, mine in zip(of, groups, strict=True) if g in mine) / of.sum()) for g in every}
+
+    now = chances(weights)
+    first = max(now, key=lambda g: now[g])
+    assert now[first] > 0.85
+    asked = {"air_since_jetting_asked", "bowl_vents_look", "rest_before_restart_asked", "fuel_flow_at_inlet"}
+    for t, (record, _) in enumerate(found.candidates.ids):
+        if record not in asked:
+            continue
+        decided = 0.0
+        for row in found.given(t).astype(float):
+            then = chances(row * weights)
+            sure = then[first] >= 0.85 and then[first] * (1 - now[first]) >= 3 * now[first] * (1 - then[first])
+            if sure or max(then, key=lambda g: then[g]) != first:
+                decided += float(row @ weights)
+        assert found.decides(t, group=True, certain=0.85, apart=3) == pytest.approx(decided, abs=1e-5), record
+
+
 def test_what_a_rider_would_have_told_is_hardly_expected_when_asked() -> None:
     """Nobody who rides leaves out that it lives on the choke alone; asked step by step, it may."""
     told = {"machine": MACHINE, "findings": [{"finding": "flat_spot", "at": ["half"]}]}

@@ -17,7 +17,8 @@ def _table(name: str) -> dict[str, list[dict[str, Any]]]:
     return cast(dict[str, list[dict[str, Any]]], parse_yaml(text))
 
 
-TOLD = {(name, kind): told for name in ("dirt", "garden", "road", "small") for kind, told in _table(name).items()}
+TABLES = ("dirt", "garden", "road", "small", "strokers", "four_strokes")
+TOLD = {(name, kind): told for name in TABLES for kind, told in _table(name).items()}
 
 
 @pytest.mark.parametrize(("name", "kind"), TOLD)
