@@ -309,7 +309,10 @@ class Order:
         leaner = deed.meaning.kind == "change" and deed.meaning.more == Change.LEANER
         record = self._meant.get(sign.first, sign.meaning.record)
         warns = leaner and self.warns(record) and not self._in_the_past(sign)
-        return warns and deed.last < sign.first and not self._told_before(sign, deed)
+        apart = self.symbols.sentence_of[sign.first] != self.symbols.sentence_of[deed.last] or ends_between(
+            self._breaks, deed.last, sign.first
+        )  # "lowering it made it ping" says itself what it did
+        return warns and apart and deed.last < sign.first and not self._told_before(sign, deed)
 
     def _told_before(self, sign: Hit, deed: Hit) -> bool:
         record = self._meant.get(sign.first, sign.meaning.record)
